@@ -1,0 +1,21 @@
+"""Physical constants and fixed thresholds, each with unit and source."""
+
+from __future__ import annotations
+
+from typing import Final
+
+WATER_DENSITY: Final = 1000.0
+"""Density of water [kg m-3]; 998 at 20 degC, the round figure is common practice."""
+
+AIR_LIMIT: Final = 0.10
+"""Air-filled porosity under which roots lack air [m3 m-3].
+
+Grable & Siemer (1968), SSSA Proc. 32:180-186, from memory; Cook & Knight (2003), SSSAJ 67:20-31,
+warn that no single figure holds for every soil, temperature and root.
+"""
+
+TOP_LAYER: Final = 0.15
+"""Depth of the top layer whose air is reported beside the root zone's [m]; our choice."""
+
+BALANCE_LIMIT: Final = 1e-9
+"""Largest error in the water balance of a run [m]: a millionth of a millimetre."""

@@ -1,0 +1,316 @@
+"""The words of the field as data: every variable of a result, with unit, names and sign.
+
+Dataset attributes and the glossary page in docs/ are made from this table.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["TERMS", "Term", "attributes"]
+
+
+@dataclass(frozen=True)
+class Term:
+    """One quantity.
+
+    Attributes
+    ----------
+    name : str
+        Variable name in a Dataset.
+    unit : str
+        UDUNITS text; ``1`` for a share.
+    long_name : str
+        What a figure or a table calls it.
+    sentence : str
+        What it means, with its sign where it has one.
+    symbol : str
+        In the equations of docs/; empty where there is none.
+    standard_name : str
+        CF standard name; empty where there is none.
+    cell_methods : str
+        CF cell methods: ``time: sum`` over the day, ``time: point`` at its end.
+    """
+
+    name: str
+    unit: str
+    long_name: str
+    sentence: str
+    symbol: str = ""
+    standard_name: str = ""
+    cell_methods: str = ""
+
+
+_SUM = "time: sum"
+_MEAN = "time: mean"
+_END = "time: point"
+
+_ALL = (
+    # weather
+    Term(
+        "tmax",
+        "degC",
+        "highest temperature",
+        "Highest air temperature of the day.",
+        "Tmax",
+        "air_temperature",
+        "time: maximum",
+    ),
+    Term(
+        "tmin",
+        "degC",
+        "lowest temperature",
+        "Lowest air temperature of the day.",
+        "Tmin",
+        "air_temperature",
+        "time: minimum",
+    ),
+    Term(
+        "vapour_pressure",
+        "kPa",
+        "vapour pressure",
+        "Mean actual vapour pressure of the air.",
+        "ea",
+        "water_vapor_partial_pressure_in_air",
+        _MEAN,
+    ),
+    Term(
+        "rh_min",
+        "%",
+        "lowest relative humidity",
+        "Lowest relative humidity of the day.",
+        "RHmin",
+        "relative_humidity",
+        "time: minimum",
+    ),
+    Term(
+        "wind_speed",
+        "m s-1",
+        "wind speed at 2 m",
+        "Mean wind speed 2 m above the ground.",
+        "u2",
+        "wind_speed",
+        _MEAN,
+    ),
+    Term(
+        "solar_radiation",
+        "MJ m-2 d-1",
+        "solar radiation",
+        "Solar radiation reaching level ground.",
+        "Rs",
+        "surface_downwelling_shortwave_flux_in_air",
+        _MEAN,
+    ),
+    Term("rain", "m d-1", "rain", "Rain on open ground.", "P", "lwe_precipitation_rate", _SUM),
+    Term(
+        "et0",
+        "m d-1",
+        "reference evapotranspiration",
+        "Evapotranspiration of the FAO-56 grass reference.",
+        "ET0",
+        "",
+        _SUM,
+    ),
+    # crop
+    Term(
+        "kcb",
+        "1",
+        "basal crop coefficient",
+        "Transpiration of the plants over reference evapotranspiration, water not lacking.",
+        "Kcb",
+    ),
+    Term(
+        "kc_max",
+        "1",
+        "upper limit of the crop coefficient",
+        "Largest evapotranspiration over reference evapotranspiration.",
+        "Kcmax",
+    ),
+    Term("cover", "1", "ground covered by leaves", "Share of the bed that leaves shade.", "fc"),
+    Term(
+        "root_depth",
+        "m",
+        "rooting depth",
+        "Depth of the roots below the mix surface.",
+        "Zr",
+        "",
+        _END,
+    ),
+    # fluxes of the day, positive as the name says
+    Term(
+        "rain_in",
+        "m d-1",
+        "rain into the bed",
+        "Rain that falls through the open share of the surface, per plan area of the bed.",
+        "Pin",
+        "",
+        _SUM,
+    ),
+    Term("refill", "m d-1", "refill", "Water that is put into the reservoir.", "F", "", _SUM),
+    Term(
+        "transpiration_potential",
+        "m d-1",
+        "transpiration, water not lacking",
+        "What the plants would transpire with water at hand.",
+        "Tp",
+        "",
+        _SUM,
+    ),
+    Term(
+        "transpiration",
+        "m d-1",
+        "transpiration",
+        "Water that the plants take.",
+        "T",
+        "transpiration_flux",
+        _SUM,
+    ),
+    Term(
+        "evaporation",
+        "m d-1",
+        "evaporation from the surface",
+        "Water that evaporates from the mix surface between the plants, and from water standing "
+        "on it.",
+        "E",
+        "",
+        _SUM,
+    ),
+    Term(
+        "rise",
+        "m d-1",
+        "rise",
+        "Water that the mix draws from the open water; negative where it drains back.",
+        "X",
+        "",
+        _SUM,
+    ),
+    Term("overflow", "m d-1", "overflow", "Water that leaves by the overflow.", "O", "", _SUM),
+    Term(
+        "rim_spill", "m d-1", "spill over the rim", "Water that runs over the rim.", "B", "", _SUM
+    ),
+    # states at the end of the day
+    Term(
+        "open_water",
+        "m",
+        "open water",
+        "Water standing in the open voids of the reservoir, per plan area.",
+        "R",
+        "",
+        _END,
+    ),
+    Term(
+        "mix_water", "m", "water in the mix", "Water held by the mix, per plan area.", "M", "", _END
+    ),
+    Term(
+        "standing_water",
+        "m",
+        "water standing on the mix",
+        "Water above the mix surface, below the rim.",
+        "W",
+        "",
+        _END,
+    ),
+    Term(
+        "surface_depletion",
+        "m",
+        "depletion of the surface layer",
+        "Water missing from the evaporating layer, against field capacity.",
+        "De",
+        "",
+        _END,
+    ),
+    Term("level", "m", "water level", "Height of the free water above the floor.", "h", "", _END),
+    Term(
+        "store_share",
+        "1",
+        "share of the store",
+        "Open water over the most that the overflow lets the reservoir hold.",
+        "",
+        "",
+        _END,
+    ),
+    # readings of the profile
+    Term(
+        "uptake_factor",
+        "1",
+        "share of the plants' need met",
+        "Transpiration over what it would be with water not lacking.",
+        "a",
+        "",
+        _MEAN,
+    ),
+    Term(
+        "air_root_zone",
+        "m3 m-3",
+        "air in the root zone",
+        "Air-filled porosity, mean over the rooting depth.",
+        "AFP",
+        "",
+        _END,
+    ),
+    Term(
+        "air_top",
+        "m3 m-3",
+        "air in the top 15 cm",
+        "Air-filled porosity, mean over the top 15 cm of mix.",
+        "AFP15",
+        "",
+        _END,
+    ),
+    Term(
+        "aerated_depth",
+        "m",
+        "depth with air",
+        "Depth below the surface at which the air share falls under 10 %.",
+        "",
+        "",
+        _END,
+    ),
+    Term(
+        "surface_suction",
+        "m",
+        "suction at the surface",
+        "Suction head of the mix at its surface.",
+        "s",
+        "",
+        _END,
+    ),
+    Term(
+        "days_to_refill",
+        "d",
+        "days until the next refill",
+        "Days from this one until the watering rule asks for water; missing after the last.",
+        "",
+        "",
+        _END,
+    ),
+)
+
+TERMS: dict[str, Term] = {term.name: term for term in _ALL}
+
+
+def attributes(name: str) -> dict[str, str]:
+    """Attributes of a Dataset variable, from the glossary.
+
+    Parameters
+    ----------
+    name : str
+        Variable name.
+
+    Returns
+    -------
+    dict of str
+        ``units``, ``long_name`` and, where they exist, ``standard_name`` and ``cell_methods``.
+
+    Raises
+    ------
+    KeyError
+        If the glossary has no such name: a bug.
+    """
+    term = TERMS[name]
+    found = {"units": term.unit, "long_name": term.long_name, "comment": term.sentence}
+    if term.standard_name:
+        found["standard_name"] = term.standard_name
+    if term.cell_methods:
+        found["cell_methods"] = term.cell_methods
+    return found
