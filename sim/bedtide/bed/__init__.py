@@ -1,0 +1,57 @@
+"""The bed: its reservoir forms, its open-water store and its description."""
+
+from bedtide.bed.circle import chord, segment_area, segment_depth
+from bedtide.bed.description import (
+    Bed,
+    Box,
+    Overflow,
+    OverflowChange,
+    Site,
+    Surface,
+    Watering,
+)
+from bedtide.bed.forms import (
+    Crates,
+    FalseFloor,
+    Pipes,
+    Reservoir,
+    Stone,
+    crown_height,
+    mix_share,
+    plan_area,
+    surface_height,
+    void_share,
+    wick_foot,
+)
+from bedtide.bed.overflow import lip_on
+from bedtide.bed.store import capacity, dead_storage, level_of, mix_below, open_store
+
+__all__ = [
+    "Bed",
+    "Box",
+    "Crates",
+    "FalseFloor",
+    "Overflow",
+    "OverflowChange",
+    "Pipes",
+    "Reservoir",
+    "Site",
+    "Stone",
+    "Surface",
+    "Watering",
+    "capacity",
+    "chord",
+    "crown_height",
+    "dead_storage",
+    "level_of",
+    "lip_on",
+    "mix_below",
+    "mix_share",
+    "open_store",
+    "plan_area",
+    "segment_area",
+    "segment_depth",
+    "surface_height",
+    "void_share",
+    "wick_foot",
+]
