@@ -229,6 +229,25 @@ _ALL = (
         "",
         _END,
     ),
+    Term(
+        "lip_height",
+        "m",
+        "height of the overflow lip",
+        "Height above the floor over which free water runs off; the mix surface without an "
+        "overflow.",
+        "zo",
+        "",
+        _END,
+    ),
+    Term(
+        "capacity",
+        "m",
+        "capacity of the reservoir",
+        "Open water that the reservoir holds up to the overflow lip.",
+        "",
+        "",
+        _END,
+    ),
     # readings of the profile
     Term(
         "uptake_factor",
@@ -286,7 +305,64 @@ _ALL = (
     ),
 )
 
-TERMS: dict[str, Term] = {term.name: term for term in _ALL}
+# Of a bed, and its stores before the first day: name, unit, long name, sentence.
+_OF_A_BED = (
+    ("plan_area", "m2", "plan area", "Area of the bed inside its walls, seen from above."),
+    ("dead_storage", "m", "dead storage", "Open water that nothing wicking reaches."),
+    ("surface_height", "m", "height of the mix surface", "Mix surface above the floor."),
+    ("crown_height", "m", "height of the reservoir", "Top of the reservoir above the floor."),
+    ("start_open_water", "m", "open water before the first day", "Where the run starts from."),
+    ("start_mix_water", "m", "water in the mix before the first day", "Where the run starts from."),
+    ("start_standing_water", "m", "standing water before the first day", "Where the run starts."),
+)
+
+# Readings over a run or a month: name, unit, long name, sentence.
+_OVER_A_RUN = (
+    ("days", "d", "days", "Days that the reading covers."),
+    ("refill_count", "1", "refills", "Days on which water was put in."),
+    ("refill_volume", "m3", "refill water", "All water that was put in."),
+    ("refill_each", "m3", "water for one refill", "Median volume of a refill."),
+    ("interval_count", "1", "intervals", "Pairs of neighbouring refills in one filling season."),
+    ("interval_median", "d", "days between refills", "Median of the days between two refills."),
+    ("interval_p10", "d", "short interval", "10th percentile of the days between two refills."),
+    ("interval_p90", "d", "long interval", "90th percentile of the days between two refills."),
+    ("interval_shortest", "d", "shortest interval", "Fewest days between two refills."),
+    ("interval_longest", "d", "longest interval", "Most days between two refills."),
+    ("first_refill", "d", "days until the first refill", "Days from the first to its refill."),
+    ("first_month", "1", "first filling month", "Month (1 to 12) that refills start; 0 for none."),
+    ("last_month", "1", "last filling month", "Month (1 to 12) that refills end; 0 for none."),
+    ("rain_share", "1", "share met by rain", "Rain kept over all water that was kept."),
+    ("rooted_days", "d", "days with roots", "Days on which the bed holds roots."),
+    ("wet_days", "d", "wet days", "Days with roots and under 10 % air in the root zone."),
+    ("wet_days_top", "d", "wet days at the top", "Days under 10 % air in the top 15 cm of mix."),
+    ("wet_spells", "1", "wet spells", "Runs of wet days, one day long or more."),
+    ("longest_wet_spell", "d", "longest wet spell", "Days of the longest run of wet days."),
+    ("wet_spell_start", "", "start of the longest wet spell", "Its first day; missing if none."),
+    ("excess_water", "m d", "excess water", "Daily sum of wet mix above 15 cm below the surface."),
+    ("demand_days", "d", "days with demand", "Days on which the plants ask for water."),
+    ("limited_days", "d", "dry days", "Days with demand and under 90 % of it met."),
+    ("empty_days", "d", "dry days, reservoir empty", "Dry days with the reservoir empty."),
+    ("wick_days", "d", "dry days, wick too slow", "Dry days with water left in the reservoir."),
+    ("longest_dry_spell", "d", "longest dry spell", "Days of the longest run of dry days."),
+    ("transpiration_ratio", "1", "share of need met", "Transpiration over its potential."),
+    ("rain_total", "m", "rain", "Rain on open ground over the run."),
+    ("et0_total", "m", "reference evapotranspiration", "Reference evapotranspiration, summed."),
+    ("rain_in_total", "m", "rain caught", "Rain that fell into the bed over the run."),
+    ("refill_total", "m", "refill", "Water put in over the run, per plan area."),
+    ("transpiration_potential_total", "m", "transpiration, water not lacking", "Its sum."),
+    ("transpiration_total", "m", "transpiration", "Water that the plants took over the run."),
+    ("evaporation_total", "m", "evaporation", "Water that evaporated over the run."),
+    ("overflow_total", "m", "overflow", "Water that left by the overflow over the run."),
+    ("rim_spill_total", "m", "spill over the rim", "Water that ran over the rim over the run."),
+    ("open_water_change", "m", "change of open water", "Open water at the end less at the start."),
+    ("mix_water_change", "m", "change of water in the mix", "Mix water, end less start."),
+    ("standing_water_change", "m", "change of standing water", "Standing water, end less start."),
+    ("balance_error", "m", "balance error", "Largest water made or lost since the start."),
+)
+
+TERMS: dict[str, Term] = {
+    term.name: term for term in (*_ALL, *(Term(*row) for row in (*_OF_A_BED, *_OVER_A_RUN)))
+}
 
 
 def attributes(name: str) -> dict[str, str]:
@@ -300,7 +376,8 @@ def attributes(name: str) -> dict[str, str]:
     Returns
     -------
     dict of str
-        ``units``, ``long_name`` and, where they exist, ``standard_name`` and ``cell_methods``.
+        ``long_name``, ``comment`` and, where they exist, ``units`` (a date has none),
+        ``standard_name`` and ``cell_methods``.
 
     Raises
     ------
@@ -308,7 +385,9 @@ def attributes(name: str) -> dict[str, str]:
         If the glossary has no such name: a bug.
     """
     term = TERMS[name]
-    found = {"units": term.unit, "long_name": term.long_name, "comment": term.sentence}
+    found = {"long_name": term.long_name, "comment": term.sentence}
+    if term.unit:
+        found["units"] = term.unit
     if term.standard_name:
         found["standard_name"] = term.standard_name
     if term.cell_methods:

@@ -1,0 +1,234 @@
+"""Refills: when, how much, how many days between them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from bedtide.readings.arrays import dataset_of, grouped_quantile, per_bed, time_last
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["Intervals", "days_to_refill", "filling_season", "intervals", "refill_log", "refills"]
+
+_LEAST_BREAK = 3  # months without a refill that make a break between two filling seasons; ours
+
+
+def refills(season: xr.Dataset) -> xr.Dataset:
+    """Refills over a run: how many, how much, how many days between them.
+
+    Answers: how often must this bed be filled, with how much, and from when to when.
+
+    Parameters
+    ----------
+    season : Dataset, dims (..., time)
+        A run, as the balance returns it; ``refill`` [m d-1], ``plan_area`` [m2].
+
+    Returns
+    -------
+    Dataset, dims (...)
+        ``days`` [d], ``refill_count`` [1], ``refill_volume`` [m3], ``refill_each`` [m3],
+        ``interval_count`` [1], ``interval_median``, ``interval_p10``, ``interval_p90`` [d],
+        ``first_refill`` [d], ``first_month``, ``last_month`` [1], ``rain_share`` [1].
+        Without a refill the counts and the volume are 0 and the months 0; what has no value
+        (an interval with fewer than two refills, the first refill of none) is NaN.
+
+    Notes
+    -----
+    Percentiles stand at the Weibull plotting position i / (n + 1) [1]_, over the intervals of
+    one filling season (see `filling_season`): a winter without a refill is no interval.
+
+    ``rain_share`` is rain kept over all water kept, where rain kept is rain into the bed less
+    overflow and spill, not below zero, and all water kept is that and the refills.
+    NaN where nothing was kept. Our definition.
+
+    References
+    ----------
+    .. [1] Weibull W. (1939). A statistical theory of the strength of materials. From memory.
+    """
+    poured = time_last(season, "refill")
+    months = season["time"].values.astype("datetime64[M]").astype(int)
+    flat = poured.reshape(-1, poured.shape[-1])
+    rows = flat.shape[0]
+    gaps = intervals(flat, months)
+    kept = ~gaps.breaks
+    length, row = gaps.length[kept], gaps.row[kept]
+    volume = flat * np.broadcast_to(per_bed(season, "plan_area"), poured.shape[:-1]).reshape(-1, 1)
+    when = np.nonzero(flat > 0)
+    filled = flat > 0
+    first = np.where(filled.any(axis=-1), filled.argmax(axis=-1), np.nan)
+    opens, closes = filling_season(flat, months)
+    rain_kept = np.maximum(
+        sum(
+            sign * time_last(season, name).sum(axis=-1)
+            for name, sign in (("rain_in", 1), ("overflow", -1), ("rim_spill", -1))
+        ),
+        0.0,
+    ).reshape(-1)
+    water = rain_kept + flat.sum(axis=-1)
+    columns = {
+        "days": np.full(rows, flat.shape[-1]),
+        "refill_count": filled.sum(axis=-1),
+        "refill_volume": volume.sum(axis=-1),
+        "refill_each": grouped_quantile(volume[when], when[0], rows, 0.5),
+        "interval_count": np.bincount(row, minlength=rows),
+        "interval_median": grouped_quantile(length, row, rows, 0.5),
+        "interval_p10": grouped_quantile(length, row, rows, 0.1),
+        "interval_p90": grouped_quantile(length, row, rows, 0.9),
+        "first_refill": first,
+        "first_month": opens,
+        "last_month": closes,
+        "rain_share": np.divide(rain_kept, water, out=np.full(rows, np.nan), where=water > 0),
+    }
+    return dataset_of(
+        season, {name: column.reshape(poured.shape[:-1]) for name, column in columns.items()}
+    )
+
+
+def refill_log(season: xr.Dataset) -> xr.Dataset:
+    """Every refill of one bed: its day, its volume, the days since the one before.
+
+    Parameters
+    ----------
+    season : Dataset, dims (time,)
+        A run of one bed.
+
+    Returns
+    -------
+    Dataset, dims (time,)
+        ``refill_volume`` [m3] and ``interval`` [d] on the days of refills alone; ``interval`` is
+        NaN for the first. No days at all where there was no refill.
+
+    Raises
+    ------
+    ValueError
+        If there is more than one bed in it: each would have days of its own.
+    """
+    import xarray as xr
+
+    poured = time_last(season, "refill")
+    if poured.ndim != 1:
+        raise ValueError("refill_log takes one bed at a time: choose one with season.isel(bed=0)")
+    (when,) = np.nonzero(poured > 0)
+    length = np.full(when.size, np.nan)
+    length[1:] = np.diff(when)
+    return xr.Dataset(
+        {
+            "refill_volume": (
+                "time",
+                poured[when] * float(season["plan_area"]),
+                {"units": "m3", "long_name": "water put in"},
+            ),
+            "interval": ("time", length, {"units": "d", "long_name": "days since the last refill"}),
+        },
+        coords={"time": season["time"].values[when]},
+    )
+
+
+def days_to_refill(season: xr.Dataset) -> xr.DataArray:
+    """Days from each day until the next refill, 0 on a day of refill.
+
+    Parameters
+    ----------
+    season : Dataset, dims (..., time)
+        A run.
+
+    Returns
+    -------
+    DataArray, dims (..., time)
+        Days [d]; NaN after the last refill, where the run does not tell.
+    """
+    poured = time_last(season, "refill")
+    days = poured.shape[-1]
+    index = np.arange(days)
+    next_one = np.where(poured > 0, index, days)
+    next_one = np.minimum.accumulate(next_one[..., ::-1], axis=-1)[..., ::-1]
+    left = np.where(next_one < days, next_one - index, np.nan)
+    found = dataset_of(season, {"days_to_refill": left}, dim="time", coord=season["time"].values)
+    return found["days_to_refill"]
+
+
+class Intervals(NamedTuple):
+    """Days between neighbouring refills, of many beds in one list.
+
+    Attributes
+    ----------
+    row : ndarray of int, shape (n,)
+        Which bed [1].
+    day : ndarray of int, shape (n,)
+        Index of the day of the refill that ends it [1].
+    length : ndarray of int, shape (n,)
+        Days from one refill to the next [d].
+    breaks : ndarray of bool, shape (n,)
+        Whether it spans the time of year without refills, and so belongs to no season [1].
+    """
+
+    row: NDArray[np.int64]
+    day: NDArray[np.int64]
+    length: NDArray[np.int64]
+    breaks: NDArray[np.bool_]
+
+
+def intervals(refill: ArrayLike, months: ArrayLike) -> Intervals:
+    """Days between neighbouring refills, each marked whether it spans the time without any.
+
+    Parameters
+    ----------
+    refill : array_like of float, shape (rows, time)
+        Water put in each day [m d-1].
+    months : array_like of int, shape (time,)
+        Months since January 1970 of each day [1].
+
+    Returns
+    -------
+    Intervals
+        In the order of rows, then days.
+    """
+    poured, months = np.asarray(refill, float), np.asarray(months, int)
+    row, day = np.nonzero(poured > 0)
+    same = row[1:] == row[:-1]
+    before, after, which = day[:-1][same], day[1:][same], row[1:][same]
+    opens, closes = filling_season(poured, months)
+    offset = (opens - 1)[which]
+    year_before, year_after = (months[before] - offset) // 12, (months[after] - offset) // 12
+    whole_year = ((closes - opens) % 12 == 11)[which]
+    return Intervals(which, after, after - before, (year_before != year_after) & ~whole_year)
+
+
+def filling_season(refill: ArrayLike, months: ArrayLike) -> tuple[Any, Any]:
+    """First and last month of the time of year that has refills, each from 1 to 12, 0 for none.
+
+    The months without any refill in any year are looked at in a circle; the longest stretch of
+    them, if it is three months or more, is the time without refills. It may span the new year or
+    not, so this holds on both sides of the equator. Our definition.
+
+    Parameters
+    ----------
+    refill : array_like of float, shape (rows, time)
+        Water put in each day [m d-1].
+    months : array_like of int, shape (time,)
+        Months since January 1970 of each day [1].
+
+    Returns
+    -------
+    tuple of ndarray of int, shape (rows,)
+        First and last month [1].
+    """
+    poured, months = np.asarray(refill, float), np.asarray(months, int)
+    rows = poured.shape[0]
+    row, day = np.nonzero(poured > 0)
+    count = np.bincount(row * 12 + months[day] % 12, minlength=rows * 12).reshape(rows, 12)
+    none = count == 0
+    run, longest, end = (np.zeros(rows, int) for _ in range(3))
+    for month in range(24):  # twice round, so that a stretch may span the new year
+        run = np.where(none[:, month % 12], run + 1, 0)
+        end = np.where(run > longest, month % 12, end)
+        longest = np.maximum(longest, run)
+    any_refill = longest < 12
+    whole = longest < _LEAST_BREAK
+    first = np.where(whole, 1, (end + 1) % 12 + 1)
+    last = np.where(whole, 12, (end - longest) % 12 + 1)
+    return np.where(any_refill, first, 0), np.where(any_refill, last, 0)

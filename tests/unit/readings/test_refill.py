@@ -1,0 +1,124 @@
+"""Refills, against days and litres counted by hand."""
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from bedtide.readings import days_to_refill, refill_log, refills
+from helpers.seasons import bucket_year, by_hand, drought_by_hand
+
+
+def poured_on(start: str, days: int, when: list[str]) -> xr.Dataset:
+    """A run that holds refills alone: 10 mm on each of the dates, everything else nothing."""
+    season = bucket_year(start, days=days, refill=False)
+    season["refill"] = xr.where(season.time.isin(np.array(when, "M8[ns]")), 0.010, 0.0)
+    return season
+
+
+def test_refills_counted_by_hand():
+    found = refills(by_hand())
+    assert int(found["refill_count"]) == 2
+    assert float(found["refill_volume"]) == pytest.approx(0.080)  # 26 and 14 mm on 2 m2
+    assert float(found["refill_each"]) == pytest.approx(0.040)  # between 52 and 28 L
+    assert float(found["interval_median"]) == 5
+    assert float(found["first_refill"]) == 5
+    assert (int(found["first_month"]), int(found["last_month"])) == (6, 7)
+    # rain kept 45 - 19 mm, refills 40 mm
+    assert float(found["rain_share"]) == pytest.approx(26 / 66)
+
+
+def test_no_refill_has_no_interval_and_no_first_day():
+    season = by_hand()
+    season["refill"] = season["refill"] * 0
+    found = refills(season)
+    assert int(found["refill_count"]) == 0
+    assert float(found["refill_volume"]) == 0
+    assert int(found["first_month"]) == int(found["last_month"]) == 0
+    for name in ("interval_median", "interval_p10", "interval_p90", "first_refill", "refill_each"):
+        assert np.isnan(float(found[name])), name
+    assert np.isnan(days_to_refill(season)).all()
+    assert refill_log(season).sizes["time"] == 0
+
+
+def test_one_refill_has_a_first_day_and_no_interval():
+    found = refills(drought_by_hand())
+    assert int(found["refill_count"]) == 1
+    assert float(found["first_refill"]) == 4
+    assert int(found["interval_count"]) == 0
+    assert np.isnan(float(found["interval_median"]))
+
+
+def test_percentiles_stand_at_i_over_n_plus_1():
+    # 20 refills, intervals 1 to 19 days: 19 of them, so the 10th percentile is the 2nd smallest
+    gaps = np.arange(1, 20)
+    days = np.concatenate([[0], np.cumsum(gaps)])
+    when = [str(np.datetime64("2023-04-01") + day) for day in days]
+    found = refills(poured_on("2023-04-01", 200, when))
+    assert float(found["interval_count"]) == 19
+    assert float(found["interval_p10"]) == pytest.approx(2.0)
+    assert float(found["interval_median"]) == pytest.approx(10.0)
+    assert float(found["interval_p90"]) == pytest.approx(18.0)
+
+
+def test_rain_share_is_missing_where_nothing_was_kept():
+    season = drought_by_hand()
+    season["refill"] = season["refill"] * 0
+    assert np.isnan(float(refills(season)["rain_share"]))
+
+
+def test_a_refill_that_runs_over_does_not_count_as_rain():
+    season = drought_by_hand()
+    season["overflow"] = season["refill"]
+    assert float(refills(season)["rain_share"]) == 0
+
+
+@pytest.mark.parametrize(
+    ("start", "when", "months", "intervals"),
+    [
+        # north: the winter between two summers is no interval
+        (
+            "2021-01-01",
+            ["2021-05-01", "2021-06-10", "2021-09-30", "2022-05-05", "2022-06-04"],
+            (5, 9),
+            [40, 112, 30],
+        ),
+        # south, one calendar year: the filling season spans the new year
+        (
+            "2022-01-01",
+            ["2022-01-10", "2022-02-20", "2022-10-15", "2022-12-24"],
+            (10, 2),
+            [41, 70],
+        ),
+        # refills all the year round: every interval counts
+        (
+            "2021-01-01",
+            ["2021-01-05", "2021-04-05", "2021-07-04", "2021-10-02", "2022-01-10"],
+            (1, 12),
+            [90, 90, 90, 100],
+        ),
+        ("2021-01-01", ["2021-07-01", "2021-07-11"], (7, 7), [10]),
+    ],
+)
+def test_filling_season(start, when, months, intervals):
+    season = poured_on(start, 730, when)
+    found = refills(season)
+    assert (int(found["first_month"]), int(found["last_month"])) == months
+    assert int(found["interval_count"]) == len(intervals)
+    assert float(found["interval_median"]) == pytest.approx(np.median(intervals))
+
+
+def test_days_to_refill_counts_down_to_zero_and_ends_missing():
+    left = days_to_refill(by_hand()).values
+    np.testing.assert_array_equal(left, [5, 4, 3, 2, 1, 0, 4, 3, 2, 1, 0, np.nan])
+
+
+def test_log_names_days_litres_and_intervals():
+    log = refill_log(by_hand())
+    assert log.time.dt.strftime("%m-%d").values.tolist() == ["06-30", "07-05"]
+    np.testing.assert_allclose(log["refill_volume"], [0.052, 0.028])
+    np.testing.assert_array_equal(log["interval"], [np.nan, 5])
+
+
+def test_log_refuses_several_beds():
+    with pytest.raises(ValueError, match="one bed"):
+        refill_log(xr.concat([by_hand(), by_hand()], "bed"))
