@@ -1,0 +1,328 @@
+"""The only writer of files: a file is there whole or not at all, and an old one is never spoilt."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from bedtide.errors import FileError
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
+    from matplotlib.figure import Figure
+
+__all__ = [
+    "check_folder",
+    "new_folder_check",
+    "replacing",
+    "write_csv",
+    "write_figure",
+    "write_folder",
+    "write_json",
+    "write_netcdf",
+    "write_text",
+]
+
+_LIST_SEPARATOR = "\n"
+
+
+def check_folder(folder: Path) -> None:
+    """Find out that a folder can take files, or could be made, without making anything.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder, there or not yet.
+
+    Raises
+    ------
+    FileError
+        If it is a file, or can't be written to, or can't be made.
+    """
+    where = f"output folder {folder}"
+    nearest = folder
+    while not nearest.exists() and nearest != nearest.parent:
+        nearest = nearest.parent
+    if not nearest.is_dir():
+        raise FileError(
+            where,
+            "it is a file" if nearest == folder else f"{nearest} is a file, not a folder",
+            expected="the name of a folder, there or new",
+        )
+    if not os.access(nearest, os.W_OK | os.X_OK):
+        raise FileError(
+            where,
+            f"you may not write to {nearest}",
+            hint="Choose another folder with --out.",
+        )
+
+
+def new_folder_check(folder: Path, names: list[str]) -> None:
+    """Find out that none of the files is there yet and that the folder can take them.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder, there or not yet.
+    names : list of str
+        File names that are about to be written in it.
+
+    Raises
+    ------
+    FileError
+        If one of them exists, or `check_folder` refuses.
+    """
+    check_folder(folder)
+    there = [name for name in names if (folder / name).exists()]
+    if there:
+        raise FileError(
+            str(folder),
+            f"{' and '.join(there)} {'is' if len(there) == 1 else 'are'} there already; "
+            "nothing was written",
+            hint="Choose a new folder, or move the old files away.",
+        )
+
+
+@contextmanager
+def replacing(path: Path) -> Iterator[Path]:
+    """Give a temporary path beside `path`; what was written there takes its place at the end.
+
+    If anything goes wrong before, an interruption too, the temporary file is removed and
+    whatever stood at `path` stays as it was.
+
+    Parameters
+    ----------
+    path : Path
+        The file to write or replace; its folder exists.
+
+    Yields
+    ------
+    Path
+        Where to write instead, with the same ending.
+
+    Raises
+    ------
+    FileError
+        If the system refuses to write.
+    """
+    with _system_errors(path):
+        handle, name = tempfile.mkstemp(
+            dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix
+        )
+        os.close(handle)
+        temporary = Path(name)
+        try:
+            yield temporary
+            _settle(temporary)
+            os.replace(temporary, path)
+        except BaseException:
+            temporary.unlink(missing_ok=True)
+            raise
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write text as UTF-8.
+
+    Parameters
+    ----------
+    path : Path
+        The file to write or replace.
+    text : str
+        What it will hold.
+    """
+    with replacing(path) as temporary:
+        temporary.write_text(text, encoding="utf-8", newline="\n")
+
+
+def write_json(path: Path, content: Mapping[str, Any]) -> None:
+    """Write a mapping as JSON; what has no value (NaN, None) becomes null.
+
+    Parameters
+    ----------
+    path : Path
+        The file to write or replace.
+    content : mapping
+        Text keys; numbers, text, truth values, None, lists and mappings of these.
+    """
+    write_text(path, json_text(content))
+
+
+def json_text(content: Mapping[str, Any]) -> str:
+    """JSON text of a mapping, indented; NaN becomes null, which all readers understand."""
+    return json.dumps(_plain(content), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def write_csv(path: Path, table: pd.DataFrame) -> None:
+    """Write a table as CSV with a header and without row numbers, six digits a number.
+
+    Parameters
+    ----------
+    path : Path
+        The file to write or replace.
+    table : DataFrame
+        Columns named with their units; what is missing becomes empty.
+    """
+    with replacing(path) as temporary:
+        table.to_csv(
+            temporary, index=False, float_format="%.6g", date_format="%Y-%m-%d", lineterminator="\n"
+        )
+
+
+def write_netcdf(path: Path, dataset: xr.Dataset) -> None:
+    """Write a Dataset as NetCDF 4; lists of text among the attributes become lines of one text.
+
+    Parameters
+    ----------
+    path : Path
+        The file to write or replace.
+    dataset : Dataset
+        Anything a run or a reading returns.
+    """
+    ready = dataset.copy()
+    ready.attrs = {name: _attribute(value) for name, value in dataset.attrs.items()}
+    encoding: dict[str, dict[str, Any]] = {}
+    for name, variable in ready.variables.items():
+        variable.attrs = {key: _attribute(value) for key, value in variable.attrs.items()}
+        if variable.dtype.kind == "M":
+            encoding[str(name)] = {"units": "days since 1970-01-01", "calendar": "standard"}
+            if np.isnat(variable.to_numpy()).any():
+                encoding[str(name)]["dtype"] = "float64"
+        elif variable.dtype.kind == "f" and variable.ndim:
+            encoding[str(name)] = {"zlib": True, "complevel": 3}
+        elif variable.dtype == bool:
+            encoding[str(name)] = {"dtype": "int8"}
+    with replacing(path) as temporary:
+        ready.to_netcdf(temporary, engine="netcdf4", format="NETCDF4", encoding=encoding)
+
+
+def write_figure(path: Path, figure: Figure, *, dpi: int = 200) -> None:
+    """Write a figure as PNG.
+
+    Parameters
+    ----------
+    path : Path
+        The file to write or replace.
+    figure : Figure
+        The picture.
+    dpi : int, default 200
+        Dots per inch [1].
+    """
+    with replacing(path) as temporary:
+        figure.savefig(temporary, dpi=dpi, format="png", metadata={"Software": "bedtide"})
+
+
+def write_folder(folder: Path, writers: Mapping[str, Callable[[Path], None]]) -> list[Path]:
+    """Write several files that belong together: all are made before the first is put in place.
+
+    They are written to a hidden folder first. If that fails or is interrupted, it is removed, a
+    new folder does not come into being, and in an old one every file stays as it was. Files of
+    an old folder that are not named stay. A new folder appears with all its files at once; in an
+    old one the files are then replaced one after another, in the order given.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder, there or not yet.
+    writers : mapping of str to callable
+        For each file name, a function that writes the file at the path it gets.
+
+    Returns
+    -------
+    list of Path
+        The files, in the order given.
+
+    Raises
+    ------
+    FileError
+        If the system refuses to write.
+    """
+    check_folder(folder)
+    is_new = not folder.exists()
+    with _system_errors(folder):
+        beside = folder.parent if is_new else folder
+        made = _make_parents(beside)
+        staging = Path(tempfile.mkdtemp(dir=beside, prefix=f".{folder.name}-"))
+        try:
+            for name, write in writers.items():
+                write(staging / name)
+            if is_new:
+                staging.chmod(0o777 & ~_umask())
+                os.rename(staging, folder)
+            else:
+                for name in writers:
+                    os.replace(staging / name, folder / name)
+        except BaseException:
+            shutil.rmtree(staging, ignore_errors=True)
+            for parent in reversed(made):
+                with suppress(OSError):
+                    parent.rmdir()
+            raise
+        shutil.rmtree(staging, ignore_errors=True)
+    return [folder / name for name in writers]
+
+
+@contextmanager
+def _system_errors(path: Path) -> Iterator[None]:
+    """Turn what the system says into an error that names the file."""
+    try:
+        yield
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise FileError(
+            str(path),
+            f"could not be written: {reason[:1].lower()}{reason[1:]}",
+            hint="Choose another folder with --out, or make room.",
+        ) from error
+
+
+def _settle(path: Path) -> None:
+    """Have the system put a file on the disk, with the rights that any new file gets."""
+    path.chmod(0o666 & ~_umask())
+    with path.open("rb+") as handle:
+        os.fsync(handle.fileno())
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _make_parents(folder: Path) -> list[Path]:
+    """Make the folders that are missing, outermost first, and tell which were made."""
+    missing = [parent for parent in (folder, *folder.parents) if not parent.exists()][::-1]
+    for parent in missing:
+        parent.mkdir()
+    return missing
+
+
+def _attribute(value: Any) -> Any:
+    """Value that a NetCDF attribute can hold."""
+    if isinstance(value, (list, tuple)) and all(isinstance(part, str) for part in value):
+        return _LIST_SEPARATOR.join(value)
+    if isinstance(value, bool):
+        return int(value)
+    return "" if value is None else value
+
+
+def _plain(value: Any) -> Any:
+    """Value with numpy's numbers made plain and NaN made None, all the way down."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(part) for key, part in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(part) for part in value]
+    if hasattr(value, "item"):
+        value = value.item()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
