@@ -24,6 +24,15 @@ from bedtide.bed.forms import (
     wick_foot,
 )
 from bedtide.bed.overflow import lip_on
+from bedtide.bed.read import (
+    bed_from_mapping,
+    bed_from_text,
+    bed_text,
+    example_bed,
+    example_text,
+    read_bed,
+    read_mapping,
+)
 from bedtide.bed.store import capacity, dead_storage, level_of, mix_below, open_store
 
 __all__ = [
@@ -39,16 +48,23 @@ __all__ = [
     "Stone",
     "Surface",
     "Watering",
+    "bed_from_mapping",
+    "bed_from_text",
+    "bed_text",
     "capacity",
     "chord",
     "crown_height",
     "dead_storage",
+    "example_bed",
+    "example_text",
     "level_of",
     "lip_on",
     "mix_below",
     "mix_share",
     "open_store",
     "plan_area",
+    "read_bed",
+    "read_mapping",
     "segment_area",
     "segment_depth",
     "surface_height",
