@@ -34,6 +34,7 @@ from bedtide.bed.read import (
     read_mapping,
 )
 from bedtide.bed.store import capacity, dead_storage, level_of, mix_below, open_store
+from bedtide.bed.vary import varied_keys, with_value
 
 __all__ = [
     "Bed",
@@ -68,6 +69,8 @@ __all__ = [
     "segment_area",
     "segment_depth",
     "surface_height",
+    "varied_keys",
     "void_share",
     "wick_foot",
+    "with_value",
 ]

@@ -20,6 +20,7 @@ from bedtide.mix import media
 from bedtide.units import length_text, parse, volume_text
 
 _US = ("in", "inch", "inches", '"', "ft", "feet", "foot", "'", "gal", "gallon", "gallons", "yd")
+EXPOSURE = (0.3, 1.5)  # bounds of bedtide.crop.crop_days
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
@@ -82,6 +83,14 @@ def _days(given: Any) -> int:
     if value != round(value):
         raise fault("range", "not a whole number of days", expected='such as "14 days"')
     return int(value)
+
+
+def _stages(given: Any) -> tuple[int, int, int, int]:
+    if not isinstance(given, list) or len(given) != 4:
+        expected = 'four lengths such as ["25 days", "35 days", "40 days", "20 days"]'
+        raise fault("field", "not the lengths of the four stages", expected=expected)
+    ini, dev, mid, late = (_days(length) for length in given)
+    return ini, dev, mid, late
 
 
 def _number(low: float, high: float) -> Callable[[Any], float]:
@@ -202,12 +211,13 @@ Count = Annotated[int, BeforeValidator(_count)]
 DayOfYear = Annotated[Any, BeforeValidator(_day)]
 Latitude = Annotated[float, BeforeValidator(_latitude)]
 Elevation = Annotated[float, BeforeValidator(quantity("m", -450.0, 9000.0))]
+Stages = Annotated[tuple[int, int, int, int], BeforeValidator(_stages)]
 Weekdays = Annotated[tuple[int, ...], BeforeValidator(_weekdays)]
 Amount = Annotated[float | None, BeforeValidator(_amount)]
 Medium = Annotated[str, BeforeValidator(_from_table(media, "mixes", "docs/physics/mix.md"))]
-CropName = Annotated[str, BeforeValidator(_from_table(crops, "crops", "docs/crops.md"))]
+CropName = Annotated[str, BeforeValidator(_from_table(crops, "crops", "docs/physics/crop.md"))]
 Part = Annotated[float, BeforeValidator(part)]
-Exposure = Annotated[float, BeforeValidator(_number(0.2, 2.5))]
+Exposure = Annotated[float, BeforeValidator(_number(*EXPOSURE))]
 Canopy = Annotated[float, BeforeValidator(_number(1.0, 2.0))]
 Conductivity = Annotated[float, BeforeValidator(quantity("m/d", 1e-6, 10_000.0))]
 PerDepth = Annotated[float, BeforeValidator(per_depth)]

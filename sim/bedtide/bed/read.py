@@ -7,13 +7,12 @@ import tomllib
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from bedtide.bed.build import build_bed
+from bedtide.bed.description import Bed
 from bedtide.bed.toml_text import toml_text
 from bedtide.errors import FileError, nearest_names
-
-if TYPE_CHECKING:
-    from bedtide.bed.description import Bed
 
 EXAMPLE = "example_bed.toml"
 _AT_LINE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)")
@@ -85,8 +84,6 @@ def bed_from_text(text: str, *, where: str = "bed description") -> Bed:
     InputError
         If the description has mistakes: all of them together, each with its key.
     """
-    from bedtide.bed.build import build_bed
-
     return build_bed(_mapping(text, where), where, text)
 
 
@@ -110,8 +107,6 @@ def bed_from_mapping(mapping: Mapping[str, Any], *, where: str = "bed descriptio
     InputError
         If the description has mistakes: all of them together, each with its key.
     """
-    from bedtide.bed.build import build_bed
-
     return build_bed(mapping, where, toml_text(mapping))
 
 

@@ -134,6 +134,7 @@ class PlantingTable(Table):
     planted: q.DayOfYear = Field(examples=['"05-10"'])
     removed: q.DayOfYear | None = Field(None, examples=['"10-01"'])
     area_share: q.SomeShare = Field(examples=['"40 %"'])
+    stages: q.Stages | None = Field(None, examples=['["25 days", "35 days", "40 days", "20 days"]'])
     canopy: q.Canopy = Field(1.0, examples=["1.2"])
 
 
