@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from bedtide.mix.parameters import Mix
 
-_LEAST = 1e-30  # alpha times suction at and below which a mix conducts as if saturated [1]
+_LEAST = 1e-30  # alpha times suction under which the formula is not followed further down [1]
 
 
 def conductivity(suction: ArrayLike, mix: Mix) -> NDArray[np.float64]:
@@ -47,8 +47,9 @@ def conductivity(suction: ArrayLike, mix: Mix) -> NDArray[np.float64]:
     .. [2] Mualem Y. (1976). A new model for predicting the hydraulic conductivity of unsaturated
        porous media. Water Resour. Res. 12: 513-522. doi 10.1029/WR012i003p00513. From memory.
     """
-    scaled = np.maximum(mix.alpha * np.asarray(suction, dtype=np.float64), _LEAST)
-    x = scaled**mix.n
+    scaled = mix.alpha * np.asarray(suction, dtype=np.float64)
+    x = np.maximum(scaled, _LEAST) ** mix.n
     m = 1.0 - 1.0 / mix.n
     pores = np.expm1(-m * np.log1p(1.0 / x))
-    return mix.k_s * (1.0 + x) ** (-m * mix.l) * pores**2
+    unsaturated = mix.k_s * (1.0 + x) ** (-m * mix.l) * pores**2
+    return np.where(scaled > 0.0, unsaturated, mix.k_s)

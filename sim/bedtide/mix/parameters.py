@@ -89,8 +89,9 @@ class Mix:
                 value = getattr(self, bound, None)
                 if value is not None:
                     _collect(errors, value, low, high, f"{self.name}, {bound}", unit)
-        top = self.theta_s - 0.01 if self.theta_s > 0.01 else 0.0
-        _collect(errors, self.theta_r, 0.0, top, f"{self.name}, theta_r", "m3 m-3")
+        low, high, unit = _RANGES["theta_s"]
+        top = self.theta_s - 0.01 if low <= self.theta_s <= high else high
+        _collect(errors, self.theta_r, 0.0, top, f"{self.name}, theta_r", unit)
         raise_all(errors)
         for field, low_field, high_field in _SPREADS:
             low, value, high = (getattr(self, f) for f in (low_field, field, high_field))

@@ -1,0 +1,113 @@
+"""The table of media, and the checks that every mix passes."""
+
+import math
+
+import pytest
+
+from bedtide.errors import ChoiceError, RangeError, SeveralErrors
+from bedtide.mix import Mix, conductivity_case, media, medium
+from bedtide.tables import sources
+
+GOOD = {
+    "name": "test mix",
+    "theta_r": 0.1,
+    "theta_s": 0.8,
+    "alpha": 10.0,
+    "n": 1.6,
+    "k_s": 5.0,
+    "l": 0.5,
+    "bulk_density": 120.0,
+    "k_s_low": 1.0,
+    "k_s_high": 25.0,
+    "l_low": -1.0,
+    "l_high": 0.5,
+}
+
+
+def test_table_has_mixes_for_growing_and_soils_to_compare():
+    names = media()
+    assert len(names) >= 15
+    assert sum(name.startswith("topsoil") for name in names) >= 4
+
+
+@pytest.mark.parametrize("name", media())
+def test_row_names_its_sources_and_their_standing(name):
+    mix = medium(name)
+    assert mix.sources
+    assert set(mix.sources) <= set(sources())
+    assert mix.standing.startswith(("read", "fitted to", "from memory"))
+    assert mix.notes
+
+
+@pytest.mark.parametrize("name", media())
+def test_row_lies_within_its_own_spread(name):
+    mix = medium(name)
+    assert mix.k_s_low < mix.k_s < mix.k_s_high
+    assert mix.l_low < mix.l <= mix.l_high
+    if mix.alpha_low is not None:
+        assert mix.alpha_low < mix.alpha < mix.alpha_high
+
+
+@pytest.mark.parametrize("name", media())
+def test_solids_leave_room_for_the_pores(name):
+    # Solids weigh 1000 to 2700 kg/m3 (organic to mineral): common practice, no source.
+    # Perlite grains hold closed pores, so the share of solids is only bounded from above.
+    mix = medium(name)
+    assert mix.bulk_density / 2700.0 <= 1.0 - mix.theta_s + 0.04
+    assert (mix.bulk_density > 1000.0) == name.startswith("topsoil")
+
+
+def test_every_source_says_who_when_what_and_how_known():
+    for key, source in sources().items():
+        assert {"authors", "year", "title", "where", "standing"} <= set(source), key
+
+
+def test_unknown_medium_offers_the_nearest():
+    with pytest.raises(ChoiceError) as caught:
+        medium("pine bark fin", where="bed.toml, wick.medium")
+    assert "pine bark fine" in caught.value.hint
+    assert str(caught.value).startswith("bed.toml, wick.medium")
+
+
+def test_letter_case_does_not_matter():
+    assert medium("Potting MIX") is medium("potting mix")
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("theta_s", 1.2),
+        ("theta_s", math.nan),
+        ("theta_r", -0.01),
+        ("theta_r", 0.8),
+        ("alpha", 0.0),
+        ("n", 1.0),
+        ("k_s", -5.0),
+        ("l", -3.0),
+        ("bulk_density", 0.0),
+        ("k_s_low", 6.0),
+        ("l_high", 0.4),
+        ("alpha_high", -1.0),
+    ],
+)
+def test_impossible_number_is_named(field, value):
+    with pytest.raises(RangeError, match="test mix, "):
+        Mix(**{**GOOD, field: value})
+
+
+def test_several_impossible_numbers_are_reported_together():
+    with pytest.raises(SeveralErrors) as caught:
+        Mix(**{**GOOD, "n": 0.5, "alpha": -1.0})
+    assert len(caught.value.errors) == 2
+    assert "test mix, n" in str(caught.value)
+    assert "test mix, alpha" in str(caught.value)
+
+
+def test_conductivity_case_takes_both_ends_together():
+    mix = Mix(**GOOD)
+    low, high = conductivity_case(mix, "low"), conductivity_case(mix, "High")
+    assert (low.k_s, low.l) == (1.0, 0.5)
+    assert (high.k_s, high.l) == (25.0, -1.0)
+    assert conductivity_case(mix, "typical") == mix
+    with pytest.raises(ChoiceError, match="conductivity case"):
+        conductivity_case(mix, "middling")
