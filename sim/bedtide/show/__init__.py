@@ -1,0 +1,47 @@
+"""What people see: sentences, tables and pictures."""
+
+from bedtide.show.figures import (
+    air_axes,
+    level_axes,
+    season_figure,
+    use_axes,
+    water_in_axes,
+)
+from bedtide.show.grades import wet_grade
+from bedtide.show.tables import (
+    month_rows,
+    plain_table,
+    season_summary,
+    season_table,
+    weather_months,
+)
+from bedtide.show.words import (
+    days_text,
+    headline,
+    month_name,
+    month_table,
+    season_report,
+    span_text,
+    weather_report,
+)
+
+__all__ = [
+    "air_axes",
+    "days_text",
+    "headline",
+    "level_axes",
+    "month_name",
+    "month_rows",
+    "month_table",
+    "plain_table",
+    "season_figure",
+    "season_report",
+    "season_summary",
+    "season_table",
+    "span_text",
+    "use_axes",
+    "water_in_axes",
+    "weather_months",
+    "weather_report",
+    "wet_grade",
+]

@@ -1,0 +1,485 @@
+"""The sentences that a grower reads: every sentence with a number in it is written here.
+
+They take the figures of `season_summary`, so that what is printed is what the files hold.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from bedtide.show.grades import GRADES, LONG_RUN, WetGrade
+from bedtide.show.tables import plain_table, weather_months
+from bedtide.units import System, depth_text, volume_text
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = [
+    "CAUTION",
+    "days_text",
+    "headline",
+    "month_name",
+    "month_table",
+    "season_report",
+    "span_text",
+    "weather_report",
+]
+
+CAUTION: Final = (
+    "Take care: a full bed is very heavy, and standing water can harm children, breed mosquitoes "
+    "and be sucked back into a hose. Read `bedtide cautions` before you build or fill."
+)
+
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+_SURE = 9  # intervals that a 10th and a 90th percentile need to lie inside the range; i / (n + 1)
+
+_GRADE_WORDS: dict[WetGrade, str] = {
+    "airy": "never too wet to breathe",
+    "briefly wet": "most vegetables get over spells this short",
+    "wet at times": "too wet to breathe for days at a time",
+    "too wet to breathe": "a lower overflow, an airier mix or a cover against rain may help",
+    "no plants": "",
+}
+
+
+def season_report(figures: Mapping[str, Any], *, units: System = "metric") -> list[str]:
+    """All that `bedtide season` prints, the answer first.
+
+    Parameters
+    ----------
+    figures : mapping
+        As `season_summary` returns them.
+    units : {"metric", "us"}
+        Units to write in.
+
+    Returns
+    -------
+    list of str
+        Lines; an empty one stands between blocks.
+    """
+    lines = [headline(figures, units=units)]
+    lines += _range_line(figures)
+    lines += ["", _water_line(figures, units=units), _lost_line(figures, units=units)]
+    lines += [_wet_line(figures), _dry_line(figures)]
+    lines += ["", *month_table(figures["months"], units=units)]
+    lines += ["", _run_line(figures, units=units), _balance_line(figures)]
+    lines += _assumed(figures["assumptions"])
+    lines += [
+        "All of it is for typical values of the mix and the plants; yours will differ. "
+        "Plan with it, then check the level in the bed with a stick.",
+        "",
+        CAUTION,
+    ]
+    return lines
+
+
+def headline(figures: Mapping[str, Any], *, units: System = "metric") -> str:
+    """Answer in one sentence: how often to fill, from when to when, how much.
+
+    Parameters
+    ----------
+    figures : mapping
+        As `season_summary` returns them.
+    units : {"metric", "us"}
+        Units to write in.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    fills = figures["refills"]
+    if fills == 0:
+        return _no_refill(figures)
+    if fills == 1:
+        day = _date_text(_day(figures["from"], figures["days_to_first_refill"]))
+        poured = _litres(figures["refill_litres"], units)
+        if figures["dry_days"]:
+            return (
+                f"One fill, {poured} on {day}, and the plants went short on {_dry_days(figures)}."
+            )
+        return f"Fill this bed once: {poured} on {day} was all it took."
+    if figures["days"] > LONG_RUN:
+        years = figures["days"] / 365.25
+        each_year = fills / years
+        count = f"{each_year:.0f}" if each_year >= 10 else f"{each_year:.1f}"
+        total = (
+            f"{count} fills and {_litres(figures['refill_litres'] / years, units)} a year, "
+            f"the mean of {years:.1f} years"
+        )
+    else:
+        total = f"{fills} fills, {_litres(figures['refill_litres'], units)} in all"
+    each = f"about {_litres(figures['refill_litres_each_median'], units)} each time"
+    if figures["intervals"] == 0:
+        return f"Fill this bed {_when(figures)}: {total}, {each}{_went_short(figures)}."
+    return (
+        f"Fill this bed about {_every(figures)} {_when(figures)}: {total}, "
+        f"{each}{_went_short(figures)}."
+    )
+
+
+def month_table(months: list[dict[str, Any]], *, units: System = "metric") -> list[str]:
+    """Table of the months: fills, water, days between fills, rain, wet and dry days.
+
+    Parameters
+    ----------
+    months : list of dict
+        As `month_rows` returns them.
+    units : {"metric", "us"}
+        Units to write in.
+
+    Returns
+    -------
+    list of str
+        Lines of plain text.
+    """
+    small, big = ("in", "US gal") if units == "us" else ("mm", "L")
+    head = [
+        "Month",
+        "Fills",
+        f"Water {big}",
+        "Days between",
+        f"Rain {small}",
+        "Wet days",
+        "Dry days",
+    ]
+    rows = []
+    for month in months:
+        if month["refills"] is None:
+            continue
+        dry = month["dry_days_reservoir_empty"] + month["dry_days_wick_limited"]
+        rain = month["rain_mm"]
+        rows.append(
+            [
+                _month_label(month["month"]),
+                _count(month["refills"]),
+                volume_text(month["refill_litres"] / 1e3, units).split(" ")[0],
+                _between(month),
+                f"{rain / 25.4:.1f}" if units == "us" else f"{rain:.0f}",
+                _count(month["wet_days"]),
+                _count(dry),
+            ]
+        )
+    return plain_table(head, rows)
+
+
+def weather_report(weather: xr.Dataset, *, units: System = "metric") -> list[str]:
+    """All that `bedtide weather` prints of a record: span, columns, gaps, estimates, ET0 by month.
+
+    Parameters
+    ----------
+    weather : Dataset, dims (time,)
+        A daily record, as `read_weather` returns it.
+    units : {"metric", "us"}
+        Units to write in.
+
+    Returns
+    -------
+    list of str
+        Lines; an empty one stands between blocks.
+    """
+    times = weather["time"].to_numpy().astype("datetime64[D]")
+    days = times.size
+    filled = int(weather["filled"].sum())
+    estimated = int((weather["estimated"] > 0).sum())
+    rain_days = int((weather["rain"] > 0).sum())
+    rain = float(weather["rain"].sum()) * 365.25 / days
+    lines = [
+        f"{span_text(str(times[0]), str(times[-1]))}: {days_text(days)} of weather, "
+        f"{weather.attrs['place'] or 'place not named'} ({_place(weather, units)}).",
+        f"Rain on {_share(rain_days, days)} of the days"
+        + (f", {depth_text(rain, units)} a year." if days >= 365 else "."),
+        "Gaps: none." if not filled else f"Gaps: {days_text(filled)} were missing and filled.",
+        "Estimated: nothing that the plants' use of water depends on."
+        if not estimated
+        else f"Estimated: on {days_text(estimated)} ({_share(estimated, days)}) the plants' use of "
+        "water rests on an estimate.",
+        "",
+        "Columns that were read:",
+        *(f"  {column}" for column in weather.attrs["columns_read"]),
+        *_assumed(weather.attrs["assumptions"]),
+        "",
+        "Mean of each month (ET0 is what well-watered short grass would use):",
+        *_weather_table(weather, units),
+    ]
+    return lines
+
+
+def days_text(days: float) -> str:
+    """Number of days in words: ``"1 day"``, ``"12 days"``.
+
+    Parameters
+    ----------
+    days : float
+        Days, shown to the nearest whole one [d].
+
+    Returns
+    -------
+    str
+        Number and word.
+    """
+    whole = _whole(days)
+    return f"{whole:,} {'day' if whole == 1 else 'days'}"
+
+
+def month_name(number: int) -> str:
+    """Name of a month.
+
+    Parameters
+    ----------
+    number : int
+        1 to 12 [1].
+
+    Returns
+    -------
+    str
+        Its English name.
+    """
+    return _MONTHS[number - 1]
+
+
+def span_text(first: str, last: str) -> str:
+    """From a day to a day, in words.
+
+    Parameters
+    ----------
+    first, last : str
+        Dates as 2023-06-25 [d].
+
+    Returns
+    -------
+    str
+        Such as ``"25 June to 6 July 2023"``.
+    """
+    start, end = datetime.date.fromisoformat(first), datetime.date.fromisoformat(last)
+    if (start.year, start.month) == (end.year, end.month):
+        return f"{start.day} to {_date_text(end)}" if start < end else _date_text(end)
+    if start.year == end.year:
+        return f"{start.day} {month_name(start.month)} to {_date_text(end)}"
+    return f"{_date_text(start)} to {_date_text(end)}"
+
+
+def _no_refill(figures: Mapping[str, Any]) -> str:
+    span = span_text(figures["from"], figures["to"])
+    if figures["dry_days"]:
+        return f"Not one fill from {span}, and the plants went short on {_dry_days(figures)}."
+    return f"Not one fill was needed from {span}: rain and the water at the start were enough."
+
+
+def _went_short(figures: Mapping[str, Any]) -> str:
+    """What to add to the headline where filling by this rule is not enough."""
+    return f"; even so the plants went short on {_dry_days(figures)}" if figures["dry_days"] else ""
+
+
+def _dry_days(figures: Mapping[str, Any]) -> str:
+    return days_text(figures["dry_days"])
+
+
+def _every(figures: Mapping[str, Any]) -> str:
+    middle, low, high = (
+        _whole(figures[f"days_between_refills_{name}"]) for name in ("median", "p10", "p90")
+    )
+    every = "every day" if middle == 1 else f"every {middle} days"
+    return every if low == high == middle else f"{every} ({low} to {high})"
+
+
+def _when(figures: Mapping[str, Any]) -> str:
+    first, last = figures["filling_first_month"], figures["filling_last_month"]
+    year = figures["from"][:4] if figures["from"][:4] == figures["to"][:4] else ""
+    if first == 1 and last == 12:
+        return f"all through {year}" if year else "all the year round"
+    months = month_name(first)
+    if last == first % 12 + 1:
+        months = f"{months} and {month_name(last)}"
+    elif last != first:
+        months = f"{months} to {month_name(last)}"
+    if year and first <= last:
+        months = f"{months} {year}"
+    return f"from {months}" if " to " in months else f"in {months}"
+
+
+def _range_line(figures: Mapping[str, Any]) -> list[str]:
+    count = figures["intervals"]
+    if count < 2 or figures["days_between_refills_p10"] == figures["days_between_refills_p90"]:
+        return []
+    if count < _SURE:
+        return [f"In brackets: the shortest and the longest of {count} gaps between fills."]
+    return [f"In brackets: 8 in 10 of the {count} gaps between fills were this long."]
+
+
+def _water_line(figures: Mapping[str, Any], *, units: System) -> str:
+    share = figures["rain_share_percent"]
+    met = "" if share is None else f" Of the water it kept, {share:.0f} % was rain."
+    return (
+        f"Water in: {_litres(figures['refill_litres'], units)} poured in, "
+        f"{_litres(figures['rain_caught_litres'], units)} of rain caught.{met}"
+    )
+
+
+def _lost_line(figures: Mapping[str, Any], *, units: System) -> str:
+    spill = figures["rim_spill_litres"]
+    over_rim = "" if spill < 0.05 else f", {_litres(spill, units)} ran over the rim"
+    return (
+        f"Water out: the plants drank {_litres(figures['transpiration_litres'], units)}, "
+        f"{_litres(figures['evaporation_litres'], units)} dried off the surface, "
+        f"{_litres(figures['overflow_litres'], units)} ran out of the overflow{over_rim}."
+    )
+
+
+def _wet_line(figures: Mapping[str, Any]) -> str:
+    if figures["days_with_roots"] == 0:
+        return "Wet days: nothing was planted, so none to count."
+    grade: WetGrade = figures["wet_grade"]
+    limit = f"{figures['wet_air_limit_percent']:.0f}"
+    head = (
+        f"Wet days (under {limit} % air among the roots): {figures['wet_days']} of "
+        f"{figures['days_with_roots']}"
+    )
+    if figures["wet_days"] == 0:
+        return f"{head}. Grade: {grade} ({_GRADE_WORDS[grade]})."
+    start = _date_text(datetime.date.fromisoformat(figures["longest_wet_spell_start"]))
+    return (
+        f"{head}; the longest spell was {days_text(figures['longest_wet_spell_days'])}, from "
+        f"{start}. Grade: {grade} ({_grade_limit(grade)}; {_GRADE_WORDS[grade]})."
+    )
+
+
+def _grade_limit(grade: WetGrade) -> str:
+    """The limit behind a grade, in words."""
+    for name, most in GRADES:
+        if name == grade:
+            return f"spells of up to {days_text(most)}"
+    return f"a spell of more than {days_text(GRADES[-1][1])}"
+
+
+def _dry_line(figures: Mapping[str, Any]) -> str:
+    asked = figures["days_with_demand"]
+    if asked == 0:
+        return "Dry days: nothing was growing, so none to count."
+    head = f"Dry days (plants get under 90 % of what they need): {figures['dry_days']} of {asked}"
+    if figures["dry_days"] == 0:
+        return f"{head}."
+    return (
+        f"{head}: {figures['dry_days_reservoir_empty']} with the reservoir empty, "
+        f"{figures['dry_days_wick_limited']} with water in it that the mix lifts too slowly. "
+        f"Over all the plants got {figures['need_met_percent']:.0f} % of their need."
+    )
+
+
+def _run_line(figures: Mapping[str, Any], *, units: System) -> str:
+    held = _litres(figures["reservoir_litres"], units)
+    dead = figures["reservoir_litres_out_of_reach"]
+    lost = f", {_litres(dead, units)} of it out of the mix's reach" if dead >= 0.05 else ""
+    return (
+        f"{figures['bed']}: its reservoir holds {held}{lost}. Weather: "
+        f"{figures['weather_place'] or figures['weather_source']}, "
+        f"{span_text(figures['from'], figures['to'])} ({days_text(figures['days'])})."
+    )
+
+
+def _balance_line(figures: Mapping[str, Any]) -> str:
+    error = figures["balance_error_mm"]
+    amount = "less than 0.000001 mm" if error < 1e-6 else f"{error:.2g} mm"
+    return f"Balance error: {amount} (all water in, out and held, added up anew)."
+
+
+def _assumed(assumptions: list[str]) -> list[str]:
+    if not assumptions:
+        return ["Assumed: nothing; all days rest on readings."]
+    return ["Assumed:", *(f"  {sentence}" for sentence in assumptions)]
+
+
+def _weather_table(weather: xr.Dataset, units: System) -> list[str]:
+    small = "in" if units == "us" else "mm"
+    warm = "F" if units == "us" else "C"
+    per = 1 / 0.0254 if units == "us" else 1e3
+    digits = 2 if units == "us" else 1
+    head = ["Month", "Days", f"Rain {small}", f"ET0 {small}", f"ET0 {small} a day"]
+    head += [f"Coolest {warm}", f"Warmest {warm}"]
+    rows = []
+    for row in weather_months(weather):
+        length = _month_length(row["month"])
+        rows.append(
+            [
+                month_name(row["month"]),
+                f"{row['days']:,}",
+                f"{row['rain'] * length * per:.{digits - 1}f}",
+                f"{row['et0'] * length * per:.{digits - 1}f}",
+                f"{row['et0'] * per:.{digits}f}",
+                *(
+                    f"{value * 1.8 + 32 if units == 'us' else value:.0f}"
+                    for value in (row["tmin"], row["tmax"])
+                ),
+            ]
+        )
+    return plain_table(head, rows)
+
+
+def _place(weather: xr.Dataset, units: System) -> str:
+    latitude, elevation = weather.attrs["latitude"], weather.attrs["elevation"]
+    side = "north" if latitude >= 0 else "south"
+    height = f"{elevation / 0.3048:,.0f} ft" if units == "us" else f"{elevation:,.0f} m"
+    return f"{abs(latitude):.1f} degrees {side}, {height} above the sea"
+
+
+def _between(month: Mapping[str, Any]) -> str:
+    middle, low, high = (
+        month[f"days_between_refills_{name}"] for name in ("median", "shortest", "longest")
+    )
+    if middle is None:
+        return "-"
+    if _whole(low) == _whole(high):
+        return f"{_whole(middle)}"
+    return f"{_whole(middle)} ({_whole(low)} to {_whole(high)})"
+
+
+def _month_label(month: int | str) -> str:
+    if isinstance(month, int):
+        return month_name(month)
+    return f"{month_name(int(month[5:7]))} {month[:4]}"
+
+
+def _month_length(month: int) -> float:
+    return 28.25 if month == 2 else 30.0 if month in (4, 6, 9, 11) else 31.0
+
+
+def _litres(litres: float, units: System) -> str:
+    return volume_text(litres / 1e3, units)
+
+
+def _count(number: float) -> str:
+    return f"{number:.0f}" if abs(number - round(number)) < 0.05 else f"{number:.1f}"
+
+
+def _share(part: int, whole: int) -> str:
+    return f"{100 * part / whole:.0f} %"
+
+
+def _whole(days: float) -> int:
+    """Nearest whole number, a half upward."""
+    return int(np.floor(days + 0.5))
+
+
+def _day(start: str, later: float) -> datetime.date:
+    return datetime.date.fromisoformat(start) + datetime.timedelta(days=int(later))
+
+
+def _date_text(day: datetime.date) -> str:
+    return f"{day.day} {month_name(day.month)} {day.year}"
