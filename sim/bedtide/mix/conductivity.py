@@ -52,4 +52,4 @@ def conductivity(suction: ArrayLike, mix: Mix) -> NDArray[np.float64]:
     m = 1.0 - 1.0 / mix.n
     pores = np.expm1(-m * np.log1p(1.0 / x))
     unsaturated = mix.k_s * (1.0 + x) ** (-m * mix.l) * pores**2
-    return np.where(scaled > 0.0, unsaturated, mix.k_s)
+    return np.where(scaled > 0.0, unsaturated, mix.k_s)[()]
