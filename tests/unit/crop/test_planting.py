@@ -44,7 +44,12 @@ def test_season_that_started_the_year_before_is_in_the_record():
 
 @pytest.mark.parametrize(
     ("removed", "last"),
-    [((5, 1), DATE(2021, 4, 30)), ((9, 1), DATE(2021, 8, 31)), ((2, 1), DATE(2022, 1, 31))],
+    [
+        ((5, 1), DATE(2021, 4, 30)),
+        ((9, 1), DATE(2021, 8, 31)),
+        ((2, 1), DATE(2022, 1, 31)),
+        ((4, 1), DATE(2022, 3, 31)),
+    ],
 )
 def test_removal_ends_it_the_day_before(removed, last):
     planting = Planting(LETTUCE, DATE(2021, 4, 1), removed=removed)

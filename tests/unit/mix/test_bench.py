@@ -34,6 +34,11 @@ def test_what_was_assumed_is_said():
     assert mix.standing == "fitted to a bench measurement"
 
 
+def test_residual_water_keeps_its_share_of_the_porosity():
+    mix = fit_bench(0.2, 0.425, 0.08)
+    assert mix.theta_r == pytest.approx(0.117 / 2)
+
+
 def test_measured_density_is_taken():
     mix = fit_bench(0.2, 0.8, 0.2, bulk_density=300.0)
     assert mix.bulk_density == 300.0

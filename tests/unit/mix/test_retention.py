@@ -45,10 +45,11 @@ def test_suction_at_undoes_water_content(name):
 
 
 def test_suction_near_saturation_keeps_its_digits():
-    mix = make_mix(n=1.6, alpha=10.0)
-    # For small x, S = 1 - m x, so a share 1 - 1e-9 belongs to x = 1e-9 / m.
-    expected = (1e-9 / 0.375) ** (1 / 1.6) / 10.0
-    assert suction_at(0.8 - 0.7e-9, mix) == pytest.approx(expected, rel=1e-6)
+    mix = make_mix(n=1.6, alpha=10.0, theta_r=0.0, theta_s=1.0)
+    held = 1.0 - 1e-12
+    # For small x, S = 1 - m x, so x is what is missing over m.
+    expected = ((1.0 - held) / 0.375) ** (1 / 1.6) / 10.0
+    assert suction_at(held, mix) == pytest.approx(expected, rel=1e-9)
 
 
 def test_suction_at_is_bounded_at_both_ends():
