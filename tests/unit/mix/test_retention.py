@@ -41,7 +41,7 @@ def test_shape_is_kept_and_a_scalar_gives_the_same():
 def test_suction_at_undoes_water_content(name):
     mix = medium(name)
     suction = np.geomspace(1e-2, 1e3, 40)
-    assert suction_at(water_content(suction, mix), mix) == pytest.approx(suction, rel=1e-6)
+    assert suction_at(water_content(suction, mix), mix) == pytest.approx(suction, rel=1e-6, abs=0.0)
 
 
 def test_suction_near_saturation_keeps_its_digits():
@@ -49,13 +49,13 @@ def test_suction_near_saturation_keeps_its_digits():
     held = 1.0 - 1e-12
     # For small x, S = 1 - m x, so x is what is missing over m.
     expected = ((1.0 - held) / 0.375) ** (1 / 1.6) / 10.0
-    assert suction_at(held, mix) == pytest.approx(expected, rel=1e-9)
+    assert suction_at(held, mix) == pytest.approx(expected, rel=1e-9, abs=0.0)
 
 
 def test_suction_at_is_bounded_at_both_ends():
     mix = make_mix()
     assert suction_at([0.9, 0.8], mix) == pytest.approx([0.0, 0.0], abs=1e-300)
-    assert suction_at([0.1, 0.0], mix) == pytest.approx([1e5, 1e5], rel=1e-9)
+    assert suction_at([0.1, 0.0], mix) == pytest.approx([1e5, 1e5], rel=1e-9, abs=0.0)
 
 
 @pytest.mark.parametrize("name", media())
