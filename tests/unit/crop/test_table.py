@@ -1,5 +1,7 @@
 """The table of crops."""
 
+from pathlib import Path
+
 import pytest
 
 from bedtide.crop import crop, crops
@@ -44,3 +46,9 @@ def test_unknown_crop_offers_the_nearest():
 
 def test_letter_case_does_not_matter():
     assert crop("Sweet Pepper") is crop("sweet pepper")
+
+
+def test_docs_list_every_crop():
+    page = Path(__file__).parents[3] / "docs" / "physics" / "crop.md"
+    section = page.read_text("utf-8").split("## The crops")[1].split("\n\n")[1]
+    assert section.strip().rstrip(".").split(", ") == crops()

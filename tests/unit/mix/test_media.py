@@ -1,6 +1,8 @@
 """The table of media, and the checks that every mix passes."""
 
 import math
+import re
+from pathlib import Path
 
 import pytest
 
@@ -55,6 +57,12 @@ def test_solids_leave_room_for_the_pores(name):
     mix = medium(name)
     assert mix.bulk_density / 2700.0 <= 1.0 - mix.theta_s + 0.04
     assert (mix.bulk_density > 1000.0) == name.startswith("topsoil")
+
+
+def test_docs_list_every_medium():
+    page = Path(__file__).parents[3] / "docs" / "physics" / "mix.md"
+    listed = re.findall(r"^- [^:\n]+: (.+)$", page.read_text("utf-8"), flags=re.MULTILINE)
+    assert set(", ".join(listed).split(", ")) >= set(media())
 
 
 def test_every_source_says_who_when_what_and_how_known():
