@@ -87,7 +87,7 @@ def new_folder_check(folder: Path, names: list[str]) -> None:
     if there:
         raise FileError(
             str(folder),
-            f"{' and '.join(there)} {'is' if len(there) == 1 else 'are'} there already; "
+            f"{_listed(there)} {'is' if len(there) == 1 else 'are'} there already; "
             "nothing was written",
             hint="Choose a new folder, or move the old files away.",
         )
@@ -269,6 +269,10 @@ def write_folder(folder: Path, writers: Mapping[str, Callable[[Path], None]]) ->
             raise
         shutil.rmtree(staging, ignore_errors=True)
     return [folder / name for name in writers]
+
+
+def _listed(names: list[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 @contextmanager

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from bedtide.errors import FileError
 
-__all__ = ["read_table", "samples_folder", "sources"]
+__all__ = ["cautions_text", "read_table", "samples_folder", "sources"]
 
 
 def read_table(
@@ -83,3 +83,23 @@ def samples_folder() -> Path:
         if folder.is_dir():
             return folder
     raise FileError("weather_samples", "the sample weather is not installed")
+
+
+def cautions_text() -> str:
+    """Text of the page on what can hurt someone, in a wheel or in a checkout.
+
+    Returns
+    -------
+    str
+        The text of ``docs/cautions.md``.
+
+    Raises
+    ------
+    FileError
+        If it is in neither place: a broken installation.
+    """
+    package = Path(str(resources.files("bedtide")))
+    for path in (package / "data" / "cautions.md", package.parents[1] / "docs" / "cautions.md"):
+        if path.is_file():
+            return path.read_text(encoding="utf-8")
+    raise FileError("cautions.md", "the page is not installed")

@@ -8,6 +8,7 @@ from bedtide.show.figures import (
     water_in_axes,
 )
 from bedtide.show.grades import wet_grade
+from bedtide.show.section import section_figure
 from bedtide.show.tables import (
     month_rows,
     plain_table,
@@ -38,6 +39,7 @@ __all__ = [
     "season_report",
     "season_summary",
     "season_table",
+    "section_figure",
     "span_text",
     "use_axes",
     "water_in_axes",

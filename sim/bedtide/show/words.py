@@ -216,7 +216,7 @@ def weather_report(weather: xr.Dataset, *, units: System = "metric") -> list[str
         *(f"  {column}" for column in weather.attrs["columns_read"]),
         *_assumed(weather.attrs["assumptions"]),
         "",
-        "Mean of each month (ET0 is what well-watered short grass would use):",
+        "Mean of each month (ET0 is what well-watered short grass uses; low and high of a day):",
         *_weather_table(weather, units),
     ]
     return lines
@@ -412,7 +412,7 @@ def _weather_table(weather: xr.Dataset, units: System) -> list[str]:
     per = 1 / 0.0254 if units == "us" else 1e3
     digits = 2 if units == "us" else 1
     head = ["Month", "Days", f"Rain {small}", f"ET0 {small}", f"ET0 {small} a day"]
-    head += [f"Coolest {warm}", f"Warmest {warm}"]
+    head += [f"Low {warm}", f"High {warm}"]
     rows = []
     for row in weather_months(weather):
         length = _month_length(row["month"])

@@ -1,0 +1,5 @@
+"""The command line."""
+
+from bedtide.cli.program import main
+
+__all__ = ["main"]

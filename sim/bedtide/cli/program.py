@@ -1,0 +1,69 @@
+"""The command group, and the one place that turns errors into messages and exit statuses."""
+
+from __future__ import annotations
+
+import errno
+import traceback
+from typing import Any, NoReturn
+
+import click
+
+from bedtide import __version__
+from bedtide.cli.cautions import cautions
+from bedtide.cli.new import new
+from bedtide.cli.season import season
+from bedtide.cli.weather import weather
+from bedtide.errors import BedtideError, InputError
+
+__all__ = ["main"]
+
+_INPUT, _BUG, _INTERRUPTED = 2, 1, 130
+
+
+class _Program(click.Group):
+    """A group that ends with 2 for a mistake in the input, 1 for a bug, 130 for an interruption."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; whatever goes wrong becomes a message and an exit status."""
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.exceptions.Exit):
+            raise
+        except InputError as error:
+            _end(str(error), _INPUT)
+        except BedtideError as error:
+            _end(
+                f"{error}\nThis is a mistake in bedtide, not in what you gave it. Please report it "
+                "with the bed description and the weather file.",
+                _BUG,
+            )
+        except (KeyboardInterrupt, click.Abort):
+            _end("Stopped. Nothing was left half written.", _INTERRUPTED)
+        except Exception as error:
+            if isinstance(error, OSError) and error.errno == errno.EPIPE:
+                raise  # the reader of our output went away; click ends quietly
+            traceback.print_exc()
+            _end(
+                "This is a bug in bedtide. Please report it with the lines above, the bed "
+                "description and the weather file.",
+                _BUG,
+            )
+
+
+def _end(message: str, status: int) -> NoReturn:
+    click.echo(message, err=True)
+    raise click.exceptions.Exit(status)
+
+
+@click.group(cls=_Program, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="bedtide", message="%(prog)s %(version)s")
+def main() -> None:
+    """Work out how a sub-irrigated raised bed behaves in your own weather.
+
+    Start with  bedtide season : it runs a built-in example. Then  bedtide new FOLDER  writes a
+    bed description to change into yours.
+    """
+
+
+for command in (season, new, weather, cautions):
+    main.add_command(command)
