@@ -168,7 +168,7 @@ def _watering(table: WateringTable, problems: Problems) -> Watering:
             f"watering.{needed}",
             f'missing, and when = "{table.when}" needs it',
             kind="field",
-            expected=f"such as  {needed} = {examples[needed]}",
+            expected=f"a line such as  {needed} = {examples[needed]}",
         )
     return Watering(
         when=table.when,

@@ -233,7 +233,7 @@ def _check_lip(
             return
     if isinstance(reservoir, Pipes):
         wall = 0.5 * (reservoir.outside - reservoir.inside)
-        if lip <= wall:
+        if lip <= wall + _ROUNDING:
             inside = said(wall, "m", given)
             problems.add(
                 key,

@@ -8,10 +8,11 @@ from typing import Any
 from pydantic import ValidationError
 
 from bedtide.bed.sections import (
-    FORMS,
     TABLES,
     BenchTable,
     ChangeTable,
+    LayerTable,
+    PipesTable,
     PlantingTable,
     Table,
     keys_of,
@@ -87,9 +88,15 @@ class Problems:
         try:
             return table.model_validate(dict(values))
         except ValidationError as error:
-            for item in error.errors(include_url=False, include_input=False):
-                self._convert(table, path, item["loc"], item["type"], item.get("ctx") or {})
-        return None
+            items = error.errors(include_url=False, include_input=False)
+        for item in items:
+            self._convert(table, path, item["loc"], item["type"], item.get("ctx") or {})
+        # Keys that do not exist are noted; what is left may still be checked against the rest.
+        known = {name: value for name, value in values.items() if name in keys_of(table)}
+        try:
+            return table.model_validate(known)
+        except ValidationError:
+            return None
 
     def given(self, path: str) -> Any:
         """Value at a key path as it was written, None where there is none."""
@@ -138,7 +145,7 @@ class Problems:
             )
         elif kind == "missing":
             name = str(loc[-1])
-            expected = f"such as  {name} = {keys_of(owner)[name]}"
+            expected = f"a line such as  {name} = {keys_of(owner)[name]}"
             self.add(key, "missing", kind="field", expected=expected)
         elif kind == "extra_forbidden":
             self._unknown(owner, key, str(loc[-1]))
@@ -165,10 +172,10 @@ class Problems:
             for section, table in {**TABLES, **_NAMED}.items()
             if name in keys_of(table) and table is not owner
         ]
-        if close:
-            hint = f'Closest: "{close[0]}"'
-        elif elsewhere:
+        if elsewhere:
             hint = f"It belongs to {' or '.join(elsewhere)}"
+        elif close:
+            hint = f'Closest: "{close[0]}"'
         else:
             hint = ""
         self.add(
@@ -182,6 +189,7 @@ class Problems:
 
 _WITHIN: dict[str, type[Table]] = {"change": ChangeTable, "bench": BenchTable}
 _NAMED: dict[str, type[Table]] = {
-    **{f'a reservoir of the form "{form}"': table for form, table in FORMS.items()},
+    "a reservoir of pipes": PipesTable,
+    "a reservoir of crates, a false floor or stone": LayerTable,
     "planting": PlantingTable,
 }

@@ -81,7 +81,7 @@ def quantity(
 def _days(given: Any) -> int:
     value = quantity("d", 1.0, 366.0)(given)
     if value != round(value):
-        raise fault("range", "not a whole number of days", expected='such as "14 days"')
+        raise fault("range", "not a whole number of days", expected='whole days such as "14 days"')
     return int(value)
 
 
@@ -147,11 +147,13 @@ def _weekdays(given: Any) -> tuple[int, ...]:
         named = [i for i, day in enumerate(_WEEKDAYS) if short.startswith(day)]
         if not named:
             raise fault(
-                "choice", f'"{word}" is not a day of the week', expected='such as ["mon", "thu"]'
+                "choice",
+                f'"{word}" is not a day of the week',
+                expected='days such as ["mon", "thu"]',
             )
         numbers.update(named)
     if not numbers:
-        raise fault("choice", "no day of the week", expected='such as ["mon", "thu"]')
+        raise fault("choice", "no day of the week", expected='days such as ["mon", "thu"]')
     return tuple(sorted(numbers))
 
 
