@@ -15,7 +15,7 @@ __all__ = ["new"]
 
 
 @click.command(short_help="Start a folder with a bed to change.")
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=click.Path(path_type=Path, readable=False))
 @units_option
 def new(folder: Path, units: System) -> None:
     """Write a commented bed description, sample weather and a drawing into FOLDER.

@@ -40,7 +40,7 @@ json_option = click.option(
 out_option = click.option(
     "--out",
     "folder",
-    type=click.Path(path_type=Path),
+    type=click.Path(path_type=Path, readable=False),
     metavar="FOLDER",
     help="Write the results into this folder as well.",
 )

@@ -28,9 +28,9 @@ __all__ = ["season"]
 
 
 @click.command(short_help="How often to fill, how much, how wet, how dry.")
-@click.argument("bed_file", metavar="[BED.toml", required=False, type=click.Path(path_type=Path))
+@click.argument("bed_file", metavar="[BED.toml]", required=False, type=click.Path(path_type=Path, readable=False))
 @click.argument(
-    "weather_file", metavar="WEATHER.csv]", required=False, type=click.Path(path_type=Path)
+    "weather_file", metavar="[WEATHER.csv]", required=False, type=click.Path(path_type=Path, readable=False)
 )
 @click.option("--from", "start", type=Date(), metavar="DATE", help="First day, as 2027-04-01.")
 @click.option("--to", "end", type=Date(), metavar="DATE", help="Last day, this one included.")
@@ -57,7 +57,6 @@ def season(
     With --out it writes season.csv (one row a day), season.nc, summary.json, season.png and
     bed.png.
     """
-    from bedtide.balance import run_season
     from bedtide.cli.given import given_bed, given_weather
     from bedtide.cli.span import season_span
     from bedtide.files import check_folder, json_text
@@ -72,6 +71,8 @@ def season(
         weather = given_weather(bed_file, weather_file, bed, reading)
         first, last = season_span(weather, start=start, end=end)
         begin("Running the season")
+        from bedtide.balance import run_season
+
         result = run_season(bed, weather, start=first, end=last)
         figures = season_summary(result)
         if folder is not None:

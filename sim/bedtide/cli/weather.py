@@ -14,7 +14,7 @@ __all__ = ["weather"]
 
 
 @click.command(short_help="What a weather file holds.")
-@click.argument("file", metavar="WEATHER.csv", type=click.Path(path_type=Path))
+@click.argument("file", metavar="WEATHER.csv", type=click.Path(path_type=Path, readable=False))
 @units_option
 @weather_options
 def weather(file: Path, units: System, **reading: Any) -> None:

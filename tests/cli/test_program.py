@@ -1,0 +1,84 @@
+"""Exit statuses and messages of the group; that help is quick; one real process."""
+
+import subprocess
+import sys
+
+import pytest
+
+from bedtide.errors import BalanceError, RangeError, SeveralErrors
+
+
+@pytest.mark.parametrize(
+    ("trouble", "status", "message"),
+    [
+        (RangeError("box.depth", "too deep", hint="Make it less"), 2, "box.depth: too deep."),
+        (
+            SeveralErrors([RangeError("a", "is wrong"), RangeError("b", "is wrong")]),
+            2,
+            "a: is wrong.\n\nb: is wrong.",
+        ),
+        (BalanceError("balance", "3 mm were lost"), 1, "mistake in bedtide, not in what you gave"),
+        (ZeroDivisionError("division by zero"), 1, "This is a bug in bedtide."),
+        (PermissionError(13, "Permission denied"), 1, "This is a bug in bedtide."),
+        (KeyboardInterrupt(), 130, "Stopped."),
+    ],
+)
+def test_exit_statuses(cli, monkeypatch, trouble, status, message):
+    def fail(*args, **kwargs):
+        raise trouble
+
+    monkeypatch.setattr("bedtide.bed.example_bed", fail)
+    result = cli("season")
+    assert result.exit_code == status
+    assert message in result.stderr
+    assert result.stdout == ""
+    assert ("Traceback" in result.stderr) is ("This is a bug" in message)
+
+
+def test_an_unknown_command_and_option(cli):
+    for words in (["sesaon"], ["season", "--form", "x"], ["new"]):
+        result = cli(*words)
+        assert result.exit_code == 2
+        assert "Usage:" in result.stderr
+
+
+def test_help_names_every_command(cli):
+    result = cli("--help")
+    assert result.exit_code == 0
+    for name in ("season", "new", "weather", "cautions"):
+        assert f"\n  {name}" in result.stdout
+        help_text = cli(name, "--help")
+        assert help_text.exit_code == 0
+        assert "Usage:" in help_text.stdout
+
+
+def test_version(cli):
+    assert cli("--version").stdout == "bedtide 0.1.0\n"
+
+
+def test_cautions_are_printed_whole(cli):
+    from bedtide.tables import cautions_text
+
+    assert cli("cautions").stdout == cautions_text()
+
+
+def test_help_loads_nothing_heavy():
+    code = (
+        "import sys; from bedtide.cli import main; main(['--help'], standalone_mode=False); "
+        "heavy = {'numpy', 'pandas', 'xarray', 'matplotlib', 'scipy', 'pyet', 'pint'}; "
+        "print('loaded', sorted(heavy & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "loaded []"
+
+
+def test_a_real_process_ends_with_the_right_status(tmp_path):
+    done = subprocess.run(
+        [sys.executable, "-m", "bedtide", "season", tmp_path / "gone.toml", "w.csv"],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 2
+    assert "gone.toml" in done.stderr
+    assert "Traceback" not in done.stderr
