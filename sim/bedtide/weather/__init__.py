@@ -1,0 +1,7 @@
+"""Weather files to daily weather and reference evapotranspiration."""
+
+from bedtide.weather.et0 import reference_et
+from bedtide.weather.read import read_weather
+from bedtide.weather.report import WeatherReport, report_lines, weather_report
+
+__all__ = ["WeatherReport", "read_weather", "reference_et", "report_lines", "weather_report"]

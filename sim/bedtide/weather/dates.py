@@ -1,0 +1,217 @@
+"""Dates and clock times as files write them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.errors import FieldError, InputError
+from bedtide.weather.record import named_lines
+
+__all__ = ["ORDERS", "Stamps", "from_parts", "parse_stamps"]
+
+ORDERS = ("dmy", "mdy")
+_CLOCK = (
+    r"(?:(?:T|\s+|\s*,\s*)(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:\.\d+)?)?"
+    r"\s*(?P<half>[AaPp]\.?[Mm]\.?)?\s*(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2}|[+-]\d{2})?)?"
+)
+_ISO = re.compile(r"(?P<y>\d{4})([-/.])(?P<m>\d{1,2})\2(?P<d>\d{1,2})" + _CLOCK)
+_COMPACT = re.compile(
+    r"(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})(?:[T ]?(?P<hour>\d{2}):?(?P<minute>\d{2})?)?"
+    r"(?P<second>(?!))?(?P<half>(?!))?(?P<zone>Z)?"
+)
+_LOCAL = re.compile(r"(?P<a>\d{1,2})([-/.])(?P<b>\d{1,2})\2(?P<y>\d{4})" + _CLOCK)
+_NAMED = re.compile(r"(?P<d>\d{1,2})[ -](?P<name>[A-Za-z]{3,9})\.?[ -](?P<y>\d{4})" + _CLOCK)
+_STRICT = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]\d{2}:\d{2}(?::\d{2})?)?")
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+
+
+@dataclass
+class Stamps:
+    """Times of the rows of a file.
+
+    Attributes
+    ----------
+    times : ndarray of datetime64[s]
+        As the clock in the file shows them; NaT where unreadable.
+    clock : bool
+        Whether any row gives a time of day.
+    offset : ndarray of float or None
+        What the row says its clock is ahead of universal time [min]; NaN where it says nothing.
+    errors : list of InputError
+        Rows that hold no date.
+    """
+
+    times: NDArray[np.datetime64]
+    clock: bool
+    offset: NDArray[np.float64] | None
+    errors: list[InputError]
+
+
+def parse_stamps(
+    values: Sequence[str],
+    lines: NDArray[np.int64],
+    *,
+    source: str,
+    name: str,
+    order: str | None = None,
+) -> Stamps:
+    """Times from text: year first, month as a name, or day and month in a declared order.
+
+    Parameters
+    ----------
+    values : sequence of str
+        One for each row.
+    lines : ndarray of int
+        Line of each row [1].
+    source, name : str
+        File and column, for messages.
+    order : {"dmy", "mdy"}, optional
+        Order of dates such as 03/04/2021; without it they are refused.
+
+    Returns
+    -------
+    Stamps
+        Clock times and what was wrong.
+    """
+    texts = [value.strip() for value in values]
+    if texts and all(map(_STRICT.fullmatch, texts)):
+        try:
+            times = np.asarray(texts, dtype="datetime64[s]")
+        except ValueError:
+            times = np.full(1, np.datetime64("NaT"))  # no such date: find its line below
+        else:
+            times = np.where(_in_history(times), times, np.datetime64("NaT"))
+        if not np.isnat(times).any():
+            return Stamps(times, max(map(len, texts)) > 10, None, [])
+    return _one_by_one(texts, lines, source, name, order)
+
+
+def _in_history(times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
+    return (times >= np.datetime64("1700-01-01")) & (times < np.datetime64("2201-01-01"))
+
+
+def _one_by_one(
+    texts: list[str], lines: NDArray[np.int64], source: str, name: str, order: str | None
+) -> Stamps:
+    count = len(texts)
+    parts = np.zeros((count, 6), dtype=np.int64)
+    offset = np.full(count, np.nan)
+    unread: list[int] = []
+    undeclared: list[int] = []
+    clock = False
+    for i, text in enumerate(texts):
+        match = _ISO.fullmatch(text) or _COMPACT.fullmatch(text) or _NAMED.fullmatch(text)
+        if match is None:
+            match = _LOCAL.fullmatch(text)
+            if match is None or order is None:
+                (unread if match is None else undeclared).append(i)
+                continue
+            a, b = int(match["a"]), int(match["b"])
+            day, month = (a, b) if order == "dmy" else (b, a)
+        elif match.re is _NAMED:
+            short = match["name"][:3].lower()
+            month = _MONTHS.index(short) + 1 if short in _MONTHS else 0
+            day = int(match["d"])
+        else:
+            month, day = int(match["m"]), int(match["d"])
+        hour = int(match["hour"] or 0)
+        if match["half"]:
+            hour = hour % 12 + (12 if match["half"][0] in "pP" else 0) if 1 <= hour <= 12 else 99
+        clock = clock or match["hour"] is not None
+        second = int(match["second"] or 0)
+        parts[i] = (int(match["y"]), month, day, hour, int(match["minute"] or 0), second)
+        if match["zone"]:
+            offset[i] = _minutes(match["zone"])
+    times, exists = from_parts(*parts.T)
+    gone = np.zeros(count, dtype=bool)
+    gone[unread + undeclared] = True
+    times[gone] = np.datetime64("NaT")
+    where = (source, name)
+    errors: list[InputError] = []
+    if undeclared:
+        errors.append(
+            _bad(
+                where,
+                texts,
+                undeclared,
+                lines,
+                "can be read as day/month or month/day",
+                hint='Say  date_order = "dmy"  or  date_order = "mdy"',
+            )
+        )
+    wrong = np.flatnonzero(~exists & ~gone).tolist()
+    for bad, what in ((unread, "is not a date"), (wrong, "does not exist")):
+        if bad:
+            errors.append(_bad(where, texts, bad, lines, what))
+    return Stamps(times, clock, None if np.isnan(offset).all() else offset, errors)
+
+
+def from_parts(
+    year: NDArray[np.int64],
+    month: NDArray[np.int64],
+    day: NDArray[np.int64],
+    hour: NDArray[np.int64] | int = 0,
+    minute: NDArray[np.int64] | int = 0,
+    second: NDArray[np.int64] | int = 0,
+) -> tuple[NDArray[np.datetime64], NDArray[np.bool_]]:
+    """Times from whole numbers; hour 24 is midnight of the next day.
+
+    Parameters
+    ----------
+    year, month, day, hour, minute, second : ndarray of int, shape (n,)
+        Parts of the date and the clock [1].
+
+    Returns
+    -------
+    times : ndarray of datetime64[s], shape (n,)
+        NaT where there is no such time.
+    exists : ndarray of bool, shape (n,)
+        Whether there is such a time.
+    """
+    year, month, day = (np.asarray(part, dtype=np.int64) for part in (year, month, day))
+    hour, minute, second = (np.asarray(part, dtype=np.int64) for part in (hour, minute, second))
+    good = (year >= 1700) & (year <= 2200) & (month >= 1) & (month <= 12) & (day >= 1)
+    good &= (hour >= 0) & (hour <= 24) & (minute >= 0) & (minute < 60)
+    good &= (second >= 0) & (second < 60)
+    good &= (hour < 24) | ((minute == 0) & (second == 0))
+    months = (np.where(good, year, 2000) - 1970) * 12 + np.where(good, month, 1) - 1
+    first = months.astype("datetime64[M]")
+    length = ((first + 1).astype("datetime64[D]") - first.astype("datetime64[D]")).astype(np.int64)
+    good &= day <= length
+    times = first.astype("datetime64[D]").astype("datetime64[s]") + (
+        (day - 1) * 86400 + hour * 3600 + minute * 60 + second
+    ).astype("timedelta64[s]")
+    times = np.where(good, times, np.datetime64("NaT", "s"))
+    return times, good
+
+
+def _minutes(zone: str) -> float:
+    if zone in ("Z", "UTC", "GMT"):
+        return 0.0
+    digits = zone[1:].replace(":", "").ljust(4, "0")
+    return (1 if zone[0] == "+" else -1) * (int(digits[:2]) * 60.0 + int(digits[2:]))
+
+
+def _bad(
+    where: tuple[str, str],
+    texts: list[str],
+    bad: list[int],
+    lines: NDArray[np.int64],
+    what: str,
+    *,
+    hint: str = "",
+) -> InputError:
+    text = texts[bad[0]]
+    shown = text if len(text) <= 30 else text[:30] + "..."
+    source, name = where
+    return FieldError(
+        f"{source}, line {lines[bad[0]]}, column {name}",
+        f'"{shown}" {what}{named_lines(lines[np.asarray(bad[1:], dtype=np.int64)])}',
+        expected="a date with the year first, such as 2021-03-04",
+        hint=hint,
+    )

@@ -1,0 +1,5 @@
+"""One module for each format of weather file."""
+
+from bedtide.weather.formats.known import FORMATS, Format
+
+__all__ = ["FORMATS", "Format"]

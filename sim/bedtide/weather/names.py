@@ -1,0 +1,368 @@
+"""What people call a weather column, and the units they write beside it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from bedtide.errors import ChoiceError, nearest_names
+
+__all__ = ["ALIASES", "Heading", "Unit", "plain", "read_heading", "unit_of", "unit_texts"]
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit of a file and how it becomes ours.
+
+    Attributes
+    ----------
+    text : str
+        As people write it.
+    factor, offset : float
+        Ours = `factor` x file's + `offset`.
+    rate : bool
+        Rows of an hourly file are rates to be averaged to a day (True), or amounts to be added.
+    """
+
+    text: str
+    factor: float = 1.0
+    offset: float = 0.0
+    rate: bool = True
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What a column heading says.
+
+    Attributes
+    ----------
+    key : str
+        A quantity, or ``date``, ``year``, ``month``, ``day``, ``hour``, ``station``; empty where
+        it is not known.
+    unit : Unit or None
+        None where it says none.
+    height : float or None
+        Height of the gauge [m].
+    """
+
+    key: str
+    unit: Unit | None = None
+    height: float | None = None
+
+
+_TEMPERATURE = ("tmax", "tmin", "temperature", "dew_point")
+_KINDS = dict.fromkeys(_TEMPERATURE, "temperature") | {
+    "vapour_pressure": "pressure",
+    "rh_max": "humidity",
+    "rh_min": "humidity",
+    "rh_mean": "humidity",
+    "wind_speed": "wind",
+    "solar_radiation": "radiation",
+    "sunshine": "sunshine",
+    "rain": "rain",
+    "rain_counter": "rain",
+}
+
+_UNITS: dict[str, tuple[tuple[Unit, tuple[str, ...]], ...]] = {
+    "temperature": (
+        (Unit("degC"), ("c", "degc", "celsius", "degreec", "degreescelsius", "degreesc")),
+        (
+            Unit("degF", 5.0 / 9.0, -160.0 / 9.0),
+            ("f", "degf", "fahrenheit", "degreef", "degreesfahrenheit", "degreesf"),
+        ),
+        (Unit("K", 1.0, -273.15), ("k", "kelvin", "degk")),
+    ),
+    "pressure": (
+        (Unit("kPa"), ("kpa",)),
+        (Unit("hPa", 0.1), ("hpa", "mb", "mbar", "millibar")),
+        (Unit("Pa", 0.001), ("pa",)),
+    ),
+    "humidity": ((Unit("%"), ("%", "percent", "pct", "perc")),),
+    "wind": (
+        (Unit("m/s"), ("m/s", "ms", "mps", "ms1", "msec", "m/sec", "meterspersecond", "mpersec")),
+        (Unit("km/h", 1.0 / 3.6), ("km/h", "kmh", "kph", "kmph", "kmh1", "kmhr")),
+        (Unit("mph", 0.44704), ("mph", "mi/h", "mih", "mileshour", "milesperhour")),
+        (Unit("knots", 1852.0 / 3600.0), ("kn", "kt", "kts", "knot", "knots")),
+        (Unit("km/d", 1.0 / 86.4), ("km/d", "kmd", "kmday", "kmd1")),
+    ),
+    "radiation": (
+        (Unit("MJ/m2", rate=False), ("mj/m2", "mjm2", "mj/m2/d", "mjm2d", "mjm2day", "mjm2d1")),
+        (Unit("W/m2", 0.0864), ("w/m2", "wm2", "wattsm2", "watt/m2", "wattm2")),
+        (Unit("J/cm2", 0.01, rate=False), ("j/cm2", "jcm2")),
+        (Unit("kWh/m2", 3.6, rate=False), ("kwh/m2", "kwhm2", "kwhm2d", "kwhm2day")),
+        (Unit("Wh/m2", 0.0036, rate=False), ("wh/m2", "whm2")),
+        (Unit("langley", 0.04184, rate=False), ("ly", "langley", "langleys", "cal/cm2", "calcm2")),
+    ),
+    "sunshine": (
+        (Unit("h", rate=False), ("h", "hr", "hrs", "hour", "hours", "hday", "hd")),
+        (Unit("min", 1.0 / 60.0, rate=False), ("min", "mins", "minute", "minutes")),
+    ),
+    "rain": (
+        (
+            Unit("mm", rate=False),
+            ("mm", "millimeter", "millimetre", "millimetres", "millimeters", "mmd", "mmday",
+             "mmd1", "l/m2", "lm2", "kgm2"),
+        ),
+        (Unit("cm", 10.0, rate=False), ("cm",)),
+        (Unit("in", 25.4, rate=False), ("in", "inch", "inches", '"', "inday")),
+        (Unit("mm/h", 24.0), ("mm/h", "mmh", "mmhr", "mmh1")),
+        (Unit("in/h", 609.6), ("in/h", "inh", "inhr")),
+    ),
+}  # fmt: skip
+_SELF_EVIDENT = {"humidity": "%"}
+
+ALIASES: dict[str, tuple[str, ...]] = {
+    "date": (
+        "date", "datum", "fecha", "data", "datetime", "timestamp", "time", "dateandtime",
+        "datetimelocal", "localtime", "localdate", "observationdate", "obsdate", "obstime",
+        "dateutc", "datetimeutc", "timeutc", "timestamputc", "utctime", "yyyymmdd", "calendardate",
+        "dateobserved", "simpledate", "dateofobservation",
+    ),
+    "year": ("year", "yr", "yyyy", "jahr", "annee"),
+    "month": ("month", "mon", "mo", "mm", "monat", "mois"),
+    "day": ("day", "dd", "dayofmonth", "tag", "jour"),
+    "hour": ("hour", "hh", "hr", "timeofday", "clock", "hourofday"),
+    "station": ("station", "stationid", "stationname", "site", "siteid", "origin", "id"),
+    "tmax": (
+        "tmax", "tempmax", "maxtemp", "maxt", "tx", "tmx", "temperaturemax", "maxtemperature",
+        "maximumtemperature", "temperaturemaximum", "maximumairtemperature", "airtemperaturemax",
+        "airtempmax", "maxairtemp", "tempmaximum", "high", "temphigh", "hightemp",
+        "dailymax", "dailymaximumtemperature", "temperature2mmax", "tmaximum", "t2mmax", "hitemp",
+        "maxdailytemp", "temperaturehigh", "hightemperature", "outdoortempmax", "outsidetempmax",
+    ),
+    "tmin": (
+        "tmin", "tempmin", "mintemp", "mint", "tn", "tmn", "temperaturemin", "mintemperature",
+        "minimumtemperature", "temperatureminimum", "minimumairtemperature", "airtemperaturemin",
+        "airtempmin", "minairtemp", "tempminimum", "low", "templow", "lowtemp", "lowtemperature",
+        "dailymin", "dailyminimumtemperature", "temperature2mmin", "tminimum", "t2mmin", "lotemp",
+        "mindailytemp", "temperaturelow", "outdoortempmin", "outsidetempmin",
+    ),
+    "temperature": (
+        "temperature", "temp", "t", "airtemp", "airtemperature", "tmean", "tavg", "tempmean",
+        "tempavg", "meantemp", "avgtemp", "meantemperature", "averagetemperature", "outdoortemp",
+        "outsidetemp", "outdoortemperature", "outsidetemperature", "tempout", "temperature2m",
+        "t2m", "drybulb", "meanairtemperature",
+    ),
+    "dew_point": (
+        "dewpoint", "dew", "dewp", "tdew", "dewpt", "dewpointtemp", "dewpointtemperature",
+        "meandewpoint", "dewpointmean", "dewpoint2m", "td", "avgdewpoint", "dewpointavg",
+        "meandewpointtemperature", "dewpointtemperaturemean",
+    ),
+    "vapour_pressure": (
+        "vapourpressure", "vaporpressure", "vp", "ea", "actualvapourpressure",
+        "actualvaporpressure", "vappres", "meanvapourpressure", "meanvaporpressure",
+    ),
+    "rh_max": (
+        "rhmax", "maxrh", "rhmx", "humiditymax", "maxhumidity", "maximumrelativehumidity",
+        "relativehumiditymax", "relativehumiditymaximum", "maxrelativehumidity", "humidityhigh",
+        "maximumhumidity",
+    ),
+    "rh_min": (
+        "rhmin", "minrh", "rhmn", "humiditymin", "minhumidity", "minimumrelativehumidity",
+        "relativehumiditymin", "relativehumidityminimum", "minrelativehumidity", "humiditylow",
+        "minimumhumidity",
+    ),
+    "rh_mean": (
+        "rh", "rhmean", "rhavg", "meanrh", "avgrh", "humidity", "humid", "relativehumidity",
+        "relhum", "meanrelativehumidity", "relativehumiditymean", "averagehumidity", "hum",
+        "outdoorhumidity", "outsidehumidity", "humidityout", "relativehumidity2m", "meanhumidity",
+        "humiditymean", "humidityavg", "avghumidity", "averagerelativehumidity", "outhum",
+    ),
+    "wind_speed": (
+        "wind", "windspeed", "ws", "u2", "u", "windmean", "meanwind", "meanwindspeed",
+        "averagewindspeed", "avgwindspeed", "windavg", "windspeedmean", "windspeedavg", "wspd",
+        "avgwind", "u10", "uz", "windspeed10m", "windspeed2m", "wspeed", "averagewind", "wind2m",
+        "wind10m", "ff", "sfcwind", "windrun",
+    ),
+    "solar_radiation": (
+        "solarradiation", "solar", "radiation", "rs", "srad", "solarrad", "globalradiation", "ghi",
+        "rad", "solarexposure", "globalsolarexposure", "dailyglobalsolarexposure", "incomingsolar",
+        "shortwaveradiation", "solarradiationmean", "globalradiationmean", "swdown", "sr",
+        "incomingsolarradiation", "shortwaveradiationsum", "meansolarradiation", "solarirradiance",
+        "globalsolarradiation", "totalsolarradiation", "solarenergy", "solarradiationavg",
+    ),
+    "sunshine": (
+        "sunshine", "sun", "sunhours", "sunshinehours", "sunshineduration", "hoursofsunshine",
+        "brightsunshine", "hoursofsun", "sunduration", "sonnenscheindauer", "insolation",
+    ),
+    "rain": (
+        "rain", "rainfall", "precip", "precipitation", "prcp", "ppt", "pr", "p", "raintotal",
+        "totalrain", "totalprecip", "totalprecipitation", "precipitationtotal", "rainfallamount",
+        "rainfalltotal", "rainsum", "precipitationsum", "rr", "pcp", "prec", "niederschlag",
+        "precipamount", "precipitationamount", "rainamount", "totalrainfall", "pluie", "lluvia",
+        "precipitationmm", "prcptotal",
+    ),
+    "rain_counter": (
+        "dailyrain", "raintoday", "raindaily", "dailyrainfall", "dailyprecip", "preciptoday",
+        "dailyprecipitation", "rainfalltoday", "precipaccum", "rainsincemidnight",
+    ),
+}  # fmt: skip
+"""Spellings of each key, lower case, letters and figures only."""
+
+_KEY = {spelling: key for key, spellings in ALIASES.items() for spelling in spellings}
+_BRACKET = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
+_HEIGHT = re.compile(r"(?:\bat|@|_|\s|^)\s*(\d{1,2}(?:\.\d+)?)\s*m(?:eters?|etres?)?(?=$|[\s_,.)])")
+
+
+def plain(text: str) -> str:
+    """Lower case, letters and figures only: how two spellings of a name are compared."""
+    return re.sub(r"[^a-z0-9]", "", text.lower())
+
+
+def unit_of(key: str, text: str) -> Unit | None:
+    """The unit of a quantity that a text names, or None.
+
+    Parameters
+    ----------
+    key : str
+        Quantity.
+    text : str
+        Such as ``degF``, ``(km/h)`` or ``MJ m-2 d-1``.
+
+    Returns
+    -------
+    Unit or None
+        None where it is no unit of this kind of quantity.
+    """
+    kind = _KINDS.get(key)
+    if kind is None:
+        return None
+    small = text.lower().strip().replace("²", "2").replace("℃", "c").replace("℉", "f")
+    small = re.sub(r"[\s°º*^._-]", "", small.replace("−", "-"))
+    bare = small.replace("/", "")
+    for unit, spellings in _UNITS[kind]:
+        if small in spellings or bare in spellings:
+            return unit
+    return None
+
+
+def unit_texts(key: str) -> list[str]:
+    """The units that a quantity can come in, for messages.
+
+    Parameters
+    ----------
+    key : str
+        Quantity.
+
+    Returns
+    -------
+    list of str
+        As people write them.
+    """
+    return [unit.text for unit, _ in _UNITS[_KINDS[key]]]
+
+
+def read_heading(text: str, wanted: Mapping[str, str] | None = None, *, where: str = "") -> Heading:
+    """What a column heading means, by the person's own mapping first.
+
+    Parameters
+    ----------
+    text : str
+        The heading, such as ``Max temp (°F)`` or ``wind_10m_kmh``.
+    wanted : mapping of str, optional
+        Heading -> ``quantity``, ``unit``, ``quantity, unit`` or ``ignore``.
+    where : str, optional
+        File, for messages.
+
+    Returns
+    -------
+    Heading
+        With an empty key where it is not known.
+
+    Raises
+    ------
+    ChoiceError
+        If the mapping names a quantity or unit that does not exist.
+    """
+    found = _heading(text.strip())
+    for name, meaning in (wanted or {}).items():
+        if name.strip().lower() == text.strip().lower():
+            return _mapped(found, text, meaning, where)
+    return found
+
+
+def _mapped(found: Heading, text: str, meaning: str, where: str) -> Heading:
+    key, unit = found.key, found.unit
+    words = [word.strip() for word in meaning.split(",") if word.strip()]
+    if words and words[0].lower() in ("ignore", "skip"):
+        return Heading("")
+    a_unit = bool(words) and unit_of(found.key, words[0]) is not None
+    if words and not a_unit and (named := _key_of(words[0])):
+        key, words = named, words[1:]
+        if key != found.key:
+            unit = None
+    if words and key in _KINDS:
+        unit = unit_of(key, words[0])
+        words = words[1:] if unit else words
+    if words or not key:
+        known = [*_KINDS, "date", "ignore"]
+        wrong = words[0] if words else meaning
+        if key in _KINDS:
+            expected = f"a unit of {key}: {', '.join(unit_texts(key))}"
+        else:
+            expected = f"one of {', '.join(known)}, with a unit such as in tmax, F"
+        close = nearest_names(wrong, known)
+        raise ChoiceError(
+            f"{where}, column {text.strip()}",
+            f'"{wrong}" is not known',
+            expected=expected,
+            hint=f"Closest: {', '.join(close)}" if close and key not in _KINDS else "",
+        )
+    return Heading(key, unit or _evident(key), found.height)
+
+
+def _key_of(word: str) -> str:
+    return word if word in _KINDS else _KEY.get(plain(word), "")
+
+
+def _evident(key: str) -> Unit | None:
+    text = _SELF_EVIDENT.get(_KINDS.get(key, ""))
+    return unit_of(key, text) if text else None
+
+
+@lru_cache(maxsize=4096)
+def _heading(text: str) -> Heading:
+    if not text:
+        return Heading("")
+    brackets = [part.strip() for part in _BRACKET.findall(text)]
+    rest = _BRACKET.sub(" ", text).strip()
+    height = None
+    for part in [*brackets, rest]:
+        if match := _HEIGHT.search(part.lower()):
+            height = float(match.group(1))
+    bare = _HEIGHT.sub(" ", rest.lower())
+    for name in (rest, bare):
+        key, unit = _name_and_unit(name)
+        if key:
+            for part in brackets:
+                pieces = [part, *re.split(r"[,;]", part)]
+                unit = next((u for p in pieces if (u := unit_of(key, p))), unit)
+            if key != "wind_speed":
+                height = None
+            elif height is None and plain(name) in ("u2", "u10"):
+                height = float(plain(name)[1:])
+            if key == "sunshine" and unit is None and "hour" in plain(name):
+                unit = unit_of(key, "h")
+            return Heading(key, unit or _evident(key), height)
+    return Heading("")
+
+
+def _name_and_unit(name: str) -> tuple[str, Unit | None]:
+    """Key of a name; where the whole is not known, of the name before a unit at its end."""
+    if key := _KEY.get(plain(name), ""):
+        return key, None
+    tokens = [token for token in re.split(r"[\s_,;:.\-]+", name.strip()) if token]
+    for count in (1, 2, 3):
+        key = _KEY.get(plain("".join(tokens[:-count])), "")
+        if not key and len(tokens) > count + 1 and tokens[-count - 1].lower() == "in":
+            key = _KEY.get(plain("".join(tokens[: -count - 1])), "")
+        if key and (unit := unit_of(key, "".join(tokens[-count:]))):
+            return key, unit
+    joined = plain(name)
+    for cut in range(len(joined) - 1, 1, -1):
+        key = _KEY.get(joined[:cut], "")
+        if key and (unit := unit_of(key, joined[cut:])):
+            return key, unit
+    return "", None

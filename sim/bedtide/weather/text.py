@@ -1,0 +1,371 @@
+"""Text files as people have them: encoding, line ends, delimiter, decimal mark, numbers."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from bedtide.errors import FieldError, FileError, InputError
+from bedtide.weather.record import named_lines
+
+__all__ = ["MISSING", "Table", "Text", "decode", "numbers", "split_table"]
+
+DELIMITERS = (",", ";", "\t", "|")
+MISSING = frozenset(
+    ("", "na", "n/a", "nan", "null", "none", "-", "--", "---", "m", "missing", "#n/a")
+)
+"""What stands for "not measured" in any file, lower case."""
+TRACE = frozenset(("t", "tr", "trace"))
+_COMMA = re.compile(r"[+-]?\d*,\d+")
+_THOUSANDS = re.compile(r"[+-]?\d{1,3},\d{3}")
+_POINT = re.compile(r"[+-]?\d*\.\d*")
+
+
+@dataclass
+class Text:
+    """One text file.
+
+    Attributes
+    ----------
+    name : str
+        File name, for messages.
+    lines : list of str
+        Without line ends.
+    notes : list of str
+        What was done to read it.
+    whole : bool
+        Whether its last line ends with a line end.
+    """
+
+    name: str
+    lines: list[str]
+    notes: list[str] = field(default_factory=list)
+    whole: bool = True
+
+
+@dataclass
+class Table:
+    """Rows under one header, as text.
+
+    Attributes
+    ----------
+    name : str
+        File name.
+    header : list of str
+        Names, outer spaces and quotes removed.
+    columns : list of sequence of str
+        One for each name.
+    lines : ndarray of int
+        Line of each row, counted from 1.
+    delimiter : str
+        What stands between the fields.
+    errors : list of InputError
+        Rows that do not fit the header.
+    notes : list of str
+        What was done to read it.
+    """
+
+    name: str
+    header: list[str]
+    columns: list[Sequence[str]]
+    lines: NDArray[np.int64]
+    delimiter: str
+    errors: list[InputError] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+
+def decode(data: bytes, name: str) -> Text:
+    """Text of a file in UTF-8, UTF-16 with its mark, or Latin-1, with any line ends.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    name : str
+        Its name, for messages.
+
+    Returns
+    -------
+    Text
+        Lines without their ends.
+
+    Raises
+    ------
+    FileError
+        If it is empty or not text.
+    """
+    notes = []
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        try:
+            text = data.decode("utf-16")
+        except UnicodeDecodeError:
+            raise FileError(name, "it is not a text file", expected="a CSV file") from None
+    else:
+        try:
+            text = data.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            text = data.decode("latin-1")
+            notes.append(f"{name} was read as Latin-1 text.")
+    if "\x00" in text:
+        raise FileError(name, "it is not a text file", expected="a CSV file")
+    if not text.strip():
+        raise FileError(name, "it is empty", expected="a header line and one line for each day")
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    whole = text.endswith("\n")
+    lines = text.split("\n")
+    if whole:
+        lines.pop()
+    return Text(name, lines, notes, whole)
+
+
+def split_table(text: Text, header_line: int, delimiter: str, *, last: int | None = None) -> Table:
+    """Rows below a header line, cut at the delimiter; quotes are understood.
+
+    Blank lines and lines that start with ``#`` are passed over, and so is the header where it
+    comes again (files that were joined end to end).
+
+    Parameters
+    ----------
+    text : Text
+        The file.
+    header_line : int
+        Index of the header in `text.lines`, counted from 0 [1].
+    delimiter : str
+        What stands between the fields.
+    last : int, optional
+        Index of the first line that no longer belongs to the table [1].
+
+    Returns
+    -------
+    Table
+        With `errors` for rows that have more or fewer fields than the header.
+
+    Raises
+    ------
+    FileError
+        If a quote is opened and not closed on the same line.
+    """
+    body = text.lines[header_line:last]
+    rows = _rows(body, delimiter, text.name, first_line=header_line + 1)
+    header = [cell.strip() for cell in rows[0]]
+    while header and not header[-1]:
+        header.pop()
+    width = len(header)
+    kept: list[list[str]] = []
+    lines: list[int] = []
+    short: list[int] = []
+    wide: list[int] = []
+    repeated = 0
+    first = rows[0]
+    for number, row in enumerate(rows[1:], start=header_line + 2):
+        if len(row) == width and row[0]:
+            if row[0].startswith("#"):
+                continue
+            if row == first:
+                repeated += 1
+                continue
+        elif not row or not any(cell.strip() for cell in row) or row[0].startswith("#"):
+            continue
+        elif len(row) < width:
+            short.append(number)
+            continue
+        elif len(row) > width:
+            if any(cell.strip() for cell in row[width:]):
+                wide.append(number)
+                continue
+            row = row[:width]
+        kept.append(row)
+        lines.append(number)
+    table = Table(
+        text.name,
+        header,
+        list(zip(*kept, strict=True)) if kept else [()] * width,
+        np.asarray(lines, dtype=np.int64),
+        delimiter,
+        notes=list(text.notes),
+    )
+    if repeated:
+        table.notes.append(f"The header line came again {repeated} times in {text.name}.")
+    for bad, word in ((short, "fewer"), (wide, "more")):
+        if bad:
+            table.errors.append(_ragged(text, table, bad, word))
+    if not text.whole and kept:
+        table.notes.append(
+            f"{text.name} does not end with a line end; if it was cut short, its last line "
+            f"(line {len(text.lines)}) may be wrong."
+        )
+    return table
+
+
+def _ragged(text: Text, table: Table, bad: list[int], word: str) -> InputError:
+    count = len(next(csv.reader([text.lines[bad[0] - 1]], delimiter=table.delimiter)))
+    hint = ""
+    if word == "more" and table.delimiter == ",":
+        hint = "If numbers in it have decimal commas, save it with semicolons between the columns"
+    elif word == "fewer":
+        hint = "The file may have been cut short"
+    return FieldError(
+        f"{text.name}, line {bad[0]}",
+        f"it has {count} fields{named_lines(np.asarray(bad[1:]))}",
+        expected=f"{len(table.header)} as in the header line",
+        hint=hint,
+    )
+
+
+def _rows(body: list[str], delimiter: str, name: str, first_line: int) -> list[list[str]]:
+    reader = csv.reader(body, delimiter=delimiter, skipinitialspace=True)
+    try:
+        rows = list(reader)
+    except csv.Error:
+        raise FileError(
+            f"{name}, line {first_line + reader.line_num - 1}", "it is not a line of a CSV file"
+        ) from None
+    if len(rows) != len(body):
+        reader = csv.reader(body, delimiter=delimiter, skipinitialspace=True)
+        before = 0
+        for _ in reader:
+            if reader.line_num != before + 1:
+                break
+            before = reader.line_num
+        raise FileError(
+            f"{name}, line {first_line + before}",
+            "a quotation mark is opened and not closed on that line",
+            expected="as many closing as opening quotation marks",
+        )
+    return rows
+
+
+def numbers(
+    columns: dict[str, Sequence[str]],
+    lines: NDArray[np.int64],
+    *,
+    source: str,
+    decimal: str | None = None,
+    missing: Sequence[str] = (),
+    traces: Sequence[str] = (),
+) -> tuple[dict[str, NDArray[np.float64]], list[InputError], int]:
+    """Numbers of several text columns of one file.
+
+    A decimal comma is understood where every number with a mark in these columns has one and
+    it can't be a thousands separator, or where `decimal` says so.
+
+    Parameters
+    ----------
+    columns : dict of sequence of str
+        Text by column name.
+    lines : ndarray of int
+        Line of each row [1].
+    source : str
+        File name, for messages.
+    decimal : str, optional
+        ``.`` or ``,``.
+    missing : sequence of str
+        Texts that stand for "not measured", beside the usual ones.
+    traces : sequence of str
+        Names of the columns in which ``T`` means too little to measure.
+
+    Returns
+    -------
+    values : dict of ndarray of float
+        NaN where missing, 0 for a trace.
+    errors : list of InputError
+        One for each column that holds something else.
+    count : int
+        Number of traces [1].
+    """
+    none = MISSING | {text.strip().lower() for text in missing}
+    declared = _as_numbers(missing)
+    values: dict[str, NDArray[np.float64]] = {}
+    odd: dict[str, NDArray[np.int64]] = {}
+    for name, column in columns.items():
+        values[name], odd[name] = _to_float(column, none)
+    comma = decimal
+    if decimal is None:
+        comma = _decimal_mark(columns, odd)
+    if comma == ",":
+        for name, column in columns.items():
+            swapped = [
+                text if "." in text else text.replace(",", ".", 1)
+                for text in map(str.strip, column)
+            ]
+            values[name], odd[name] = _to_float(swapped, none)
+            dotted = np.asarray([i for i, text in enumerate(column) if "." in text], np.int64)
+            odd[name] = np.union1d(odd[name], dotted)
+    errors: list[InputError] = []
+    count = 0
+    for name, bad in odd.items():
+        if name in traces:
+            trace = [int(i) for i in bad if columns[name][int(i)].strip().lower() in TRACE]
+            values[name][trace] = 0.0
+            count += len(trace)
+            bad = np.setdiff1d(bad, trace)
+        if declared:
+            values[name][np.isin(values[name], declared)] = np.nan
+        if len(bad):
+            errors.append(_not_a_number(columns[name], bad, lines, source, name))
+    return values, errors, count
+
+
+def _to_float(
+    column: Sequence[str], none: frozenset[str] | set[str]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Floats, and the rows that are neither a number nor one of the words for missing."""
+    series = pd.Series(column, dtype=object)
+    result = pd.to_numeric(series, errors="coerce").to_numpy(dtype=np.float64, copy=True)
+    empty = np.flatnonzero(~np.isfinite(result))
+    result[empty] = np.nan
+    odd = [i for i in empty.tolist() if column[i].strip().lower() not in none]
+    return result, np.asarray(odd, dtype=np.int64)
+
+
+def _as_numbers(texts: Sequence[str]) -> list[float]:
+    found = []
+    for text in texts:
+        try:
+            found.append(float(text))
+        except ValueError:
+            continue
+    return found
+
+
+def _decimal_mark(columns: dict[str, Sequence[str]], odd: dict[str, NDArray[np.int64]]) -> str:
+    """A comma where all marks are commas and one at least can't part thousands; else a point."""
+    certain = False
+    for name, bad in odd.items():
+        for i in bad:
+            text = columns[name][i].strip()
+            if _COMMA.fullmatch(text) and not _THOUSANDS.fullmatch(text):
+                certain = True
+    if not certain:
+        return "."
+    pointed = any(_POINT.fullmatch(text.strip()) for column in columns.values() for text in column)
+    return "." if pointed else ","
+
+
+def _not_a_number(
+    column: Sequence[str],
+    bad: NDArray[np.int64],
+    lines: NDArray[np.int64],
+    source: str,
+    name: str,
+) -> InputError:
+    text = str(column[int(bad[0])]).strip()
+    shown = text if len(text) <= 30 else text[:30] + "..."
+    hint = "If it stands for a day that was not measured, name it with the option  missing"
+    if "," in text:
+        hint = (
+            'If the file has decimal commas, say  decimal = ","  ; thousands separators are '
+            "not understood"
+        )
+    return FieldError(
+        f"{source}, line {lines[bad[0]]}, column {name}",
+        f'"{shown}" is not a number{named_lines(lines[bad[1:]])}',
+        expected="a number with a decimal point, such as 12.4",
+        hint=hint,
+    )

@@ -1,0 +1,180 @@
+"""One fault in a file, and the parts that its message must hold."""
+
+import pytest
+
+from bedtide.errors import InputError, SeveralErrors
+from bedtide.weather import read_weather
+
+
+def cell(row, column, text):
+    def change(rows):
+        rows[row][column] = text
+
+    return change
+
+
+def swap(rows):
+    rows[3], rows[4] = rows[4], rows[3]
+
+
+def twice(rows):
+    rows.insert(5, list(rows[4]))
+
+
+CASES = [
+    # line 4 holds the first day
+    (cell(3, 1, "5"), ["line 7", "tmax (C)", "5 degC is below the lowest, 10.5 degC"]),
+    (cell(3, 3, "-0.2"), ["line 7", "rain (mm)", "-0.2 mm is not possible", "0 and 2000 mm"]),
+    (cell(3, 3, "-9999"), ["line 7", "-9999 mm", 'missing = "-9999"']),
+    (cell(3, 1, "999.9"), ["line 7", "999.9 degC", 'missing = "999.9"']),
+    (cell(3, 1, "88"), ["line 7", "88 degC", "degrees F"]),
+    (cell(3, 4, "120"), ["line 7", "wind at 2 m", "120 m/s is not possible"]),
+    (cell(3, 3, "12,4"), ["line 7", "it has 6 fields", "Expected 5", "decimal commas"]),
+    (cell(3, 3, "lots"), ["line 7", "rain (mm)", '"lots" is not a number', "missing"]),
+    (cell(3, 0, "2021-05-32"), ["line 7", "column date", "does not exist"]),
+    (cell(3, 0, "4/5/2021"), ["line 7", "date_order"]),
+    (swap, ["line 8", "2021-05-04 comes after 2021-05-05", "oldest first"]),
+    (twice, ["line 9", "2021-05-05 is there twice", "first on line 8"]),
+]
+
+
+@pytest.mark.parametrize(("change", "parts"), CASES)
+def test_a_fault_is_named_by_line(table, change, parts):
+    with pytest.raises(InputError) as caught:
+        read_weather(table(change))
+    for part in ["garden.csv", *parts]:
+        assert part in caught.value.text
+
+
+def test_the_file_without_the_fault_is_read(table):
+    assert read_weather(table()).sizes["time"] == 10
+
+
+def test_several_faults_come_together(table):
+    def change(rows):
+        rows[2][3] = "-1"
+        rows[5][1] = "rot"
+        rows[7][0] = rows[6][0]
+
+    with pytest.raises(SeveralErrors) as caught:
+        read_weather(table(change))
+    assert len(caught.value.errors) == 3
+    for part in ("line 6", "line 9", "line 11"):
+        assert part in caught.value.text
+
+
+def test_many_lines_with_one_fault_make_one_message(table):
+    def change(rows):
+        for row in rows[2:12]:
+            row[3] = "-9999"
+
+    with pytest.raises(InputError) as caught:
+        read_weather(table(change, days=20))
+    assert caught.value.text.count("\n") == 2
+    assert "also lines 7, 8, 9, 10, 11 and 4 more" in caught.value.text
+
+
+@pytest.mark.parametrize("column", [1, 3, 4])
+def test_a_year_of_zeros(table, column):
+    def change(rows):
+        for row in rows:
+            row[column] = "0"
+            row[2] = "-3"
+
+    with pytest.raises(InputError) as caught:
+        read_weather(table(change, days=365))
+    assert "every day from 2021-05-01 to 2022-04-30 is zero" in caught.value.text
+    assert "line 4" in caught.value.text
+    assert read_weather(table(change, days=365), accept=["zeros"]).sizes["time"] == 365
+
+
+@pytest.mark.parametrize(
+    ("header", "values", "parts"),
+    [
+        ("RH (%)", "101", ["line 4", "101 % is not possible"]),
+        ("RH (%)", "-3", ["line 4", "between 0 and 100 %"]),
+        ("dew point (C)", "25", ["line 4", "25 degC does not agree", "saturated air"]),
+        ("vapour pressure (hPa)", "60", ["line 4", "60 hPa does not agree"]),
+        ("solar (MJ/m2)", "48", ["line 4", "top of the air", "sign in the south"]),
+        ("solar (W/m2)", "-40", ["line 4", "-40 W/m2"]),
+        ("sunshine (h)", "19", ["line 4", "19 h on 2021-05-01", "at most"]),
+        ("sunshine (h)", "25", ["line 4", "25 h is not possible"]),
+    ],
+)
+def test_what_the_air_and_the_sun_can_not_do(table, header, values, parts):
+    path = table(
+        lambda rows: [[*r[:4], values] for r in rows],
+        header=f"date,tmax (C),tmin (C),rain (mm),{header}",
+    )
+    with pytest.raises(InputError) as caught:
+        read_weather(path)
+    for part in parts:
+        assert part in caught.value.text
+
+
+@pytest.mark.parametrize(
+    ("header", "parts"),
+    [
+        ("date,tmax,tmin (C),rain (mm),wind (m/s)", ["column tmax", "unit is not given", "degF"]),
+        ("date,tmx,tmin (C),rain (mm),wind (m/s)", ["unit is not given", "tmx"]),
+        ("date,warmest,tmin (C),rain (mm),wind (m/s)", ["no highest temperature", "warmest"]),
+        ("date,tmax (C),tmin (C),dropsize,wind (m/s)", ["no rain", "dropsize"]),
+        ("date,tmax (C),high (C),rain (mm),wind (m/s)", ['"tmax (C)" and "high (C)"', "ignore"]),
+        ("a,b,c,d,e", ["no line names a date", "a,b,c,d,e"]),
+    ],
+)
+def test_headers(table, header, parts):
+    with pytest.raises(InputError) as caught:
+        read_weather(table(header=header))
+    for part in parts:
+        assert part in caught.value.text
+
+
+@pytest.mark.parametrize(
+    ("options", "part"),
+    [
+        ({"columns": {"tmox": "tmax, C"}}, 'no column "tmox"'),
+        ({"columns": {"tmax (C)": "hotness"}}, '"hotness" is not known'),
+        ({"setting": "island"}, "setting"),
+        ({"rain_day": "noon"}, "rain_day"),
+        ({"method": "thornthwaite"}, "method"),
+        ({"accept": ["all"]}, "accept"),
+        ({"decimal": ";"}, "decimal"),
+        ({"date_order": "ymd"}, "date_order"),
+        ({"hour_stamp": "middle"}, "hour_stamp"),
+        ({"impossible": "keep"}, "impossible"),
+        ({"max_gap_days": -1}, "max_gap_days"),
+        ({"wind_height": 0.0}, "wind_height"),
+        ({"start": "spring"}, '"spring" is not a date'),
+        ({"start": "2030-01-01"}, "2021-05-01 to 2021-05-10"),
+    ],
+)
+def test_wrong_options(table, options, part):
+    with pytest.raises(InputError) as caught:
+        read_weather(table(), **options)
+    assert part in caught.value.text
+
+
+@pytest.mark.parametrize(
+    "line", ["# latitude: north", "# latitude: 95", "# elevation: 9000 m", "# elevation: 3 miles",
+             "# rain day: noon", "# wind height: 0 m"]
+)  # fmt: skip
+def test_wrong_lines_above_the_header(table, line):
+    path = table()
+    path.write_text(path.read_text().replace("date,", f"{line}\ndate,", 1))
+    with pytest.raises(InputError) as caught:
+        read_weather(path)
+    assert "garden.csv, line 3" in caught.value.text
+
+
+def test_files_that_are_not_there_or_not_weather(tmp_path, write):
+    with pytest.raises(InputError, match="can't be read"):
+        read_weather(tmp_path / "nowhere.csv")
+    with pytest.raises(InputError, match="can't be read"):
+        read_weather(tmp_path)
+    with pytest.raises(InputError, match="empty"):
+        read_weather(write(""))
+    with pytest.raises(InputError):
+        read_weather(write("date,tmax (C),tmin (C),rain (mm)\n"))
+    with pytest.raises(InputError, match="not a text file"):
+        read_weather(write(bytes(range(256)) * 10))

@@ -1,0 +1,146 @@
+import numpy as np
+import pytest
+
+from bedtide.errors import InputError
+from bedtide.weather import read_weather
+from bedtide.weather.hourly import LEAST_HOURS
+from bedtide.weather.humidity import saturation_pressure
+
+HEAD = "# latitude: 48\n# elevation: 0\n"
+NAMES = "time,temp (C),RH (%),wind at 2 m (m/s),solar (W/m2),rain (mm)\n"
+
+
+def hours(days=3, step=60, first="2021-06-01T00:00"):
+    count = days * 24 * 60 // step
+    return np.datetime64(first) + np.arange(count) * np.timedelta64(step, "m")
+
+
+def row(time, values="20,50,2,100,0.5"):
+    return f"{str(time).replace('T', ' ')},{values}\n"
+
+
+def test_a_day_of_hours(write):
+    body = ""
+    for time in hours():
+        h = time.astype(object).hour
+        body += row(time, f"{h},{40 + h},{h % 2 * 4},{24 * (h == 12)},0.1")
+    weather = read_weather(write(HEAD + NAMES + body))
+    assert weather["tmax"].values.tolist() == [23.0] * 3
+    assert weather["tmin"].values.tolist() == [0.0] * 3
+    assert weather["rh_min"].values.tolist() == [40.0] * 3
+    np.testing.assert_allclose(weather["wind_speed"], 2.0)
+    np.testing.assert_allclose(weather["rain"], 2.4e-3)
+    # 24 W/m2 in one hour of 24 is 1 W/m2 over the day
+    np.testing.assert_allclose(weather["solar_radiation"], 0.0864)
+    h = np.arange(24.0)
+    vapour = ((40 + h) / 100 * saturation_pressure(h)).mean()
+    np.testing.assert_allclose(weather["vapour_pressure"], vapour)
+
+
+@pytest.mark.parametrize("step", [5, 15, 30])
+def test_finer_rows_give_the_same_day(write, step):
+    fine = "".join(row(t, f"20,50,2,100,{0.5 * step / 60}") for t in hours(step=step))
+    coarse = "".join(row(t) for t in hours())
+    a = read_weather(write(HEAD + NAMES + fine, "a.csv"))
+    b = read_weather(write(HEAD + NAMES + coarse, "b.csv"))
+    for name in ("tmax", "wind_speed", "solar_radiation", "rain", "et0"):
+        np.testing.assert_allclose(a[name], b[name], err_msg=name)
+
+
+def test_amounts_of_radiation_are_added(write):
+    names = NAMES.replace("W/m2", "MJ/m2")
+    body = "".join(row(t, "20,50,2,0.5,0.5") for t in hours())
+    weather = read_weather(write(HEAD + names + body))
+    np.testing.assert_allclose(weather["solar_radiation"], 12.0)
+
+
+@pytest.mark.parametrize("lacking", [4, 5])
+def test_too_few_hours_are_a_gap(write, lacking):
+    body = "".join(row(t) for i, t in enumerate(hours(5)) if not 48 <= i < 48 + lacking)
+    weather = read_weather(write(HEAD + NAMES + body))
+    gap = lacking > 24 - LEAST_HOURS
+    assert weather["filled"].values.tolist() == [False, False, gap, False, False]
+    # what fell in the hours that are there is counted, and what is not there is said
+    assert weather["rain"].values[2] == pytest.approx(0.0 if gap else 0.010)
+    text = " ".join(weather.attrs["assumptions"])
+    assert ("1 day of garden.csv has fewer than 20 hours" in text) is gap
+    assert ("hours of rain readings are missing" in text) is not gap
+
+
+def test_the_hour_of_a_stamp(write):
+    body = "".join(
+        row(t + np.timedelta64(1, "h"), f"20,50,2,100,{i // 24}") for i, t in enumerate(hours(4))
+    )
+    path = write(HEAD + NAMES + body)
+    weather = read_weather(path, hour_stamp="end")
+    np.testing.assert_allclose(weather["rain"], np.arange(4) * 0.024)
+    assert not np.allclose(read_weather(path)["rain"][:4], np.arange(4) * 0.024)
+
+
+def test_rain_counted_since_midnight(write):
+    names = "time,temp (C),daily rain (in)\n"
+    body = "".join(
+        f"{str(t).replace('T', ' ')},20,{0.01 * (t.astype(object).hour // 2):.2f}\n"
+        for t in hours()
+    )
+    weather = read_weather(write(HEAD + names + body))
+    np.testing.assert_allclose(weather["rain"], 0.11 * 0.0254)
+
+
+def test_a_counter_that_falls_within_the_day_is_refused(write):
+    names = "time,temp (C),daily rain (mm)\n"
+    body = "".join(f"{str(t).replace('T', ' ')},20,{(i % 12)}\n" for i, t in enumerate(hours()))
+    with pytest.raises(InputError) as caught:
+        read_weather(write(HEAD + names + body))
+    assert "line 16" in caught.value.text
+    assert "goes down" in caught.value.text
+
+
+def test_the_hour_that_comes_twice_in_autumn_and_the_one_that_is_not_there_in_spring(write):
+    zone = "America/New_York"
+    for first in ("2013-11-02T00:00", "2013-03-09T00:00"):
+        import pandas as pd
+
+        local = pd.date_range(first, periods=72, freq="h", tz=zone).tz_localize(None)
+        body = "".join(row(t.isoformat(sep=" ")[:16]) for t in local)
+        weather = read_weather(write(HEAD + NAMES + body))
+        assert weather.sizes["time"] == 3
+        assert not weather["filled"].values.any()
+
+
+def test_an_hour_twice_on_another_day_is_refused(write):
+    times = list(hours())
+    times.insert(30, times[30])
+    with pytest.raises(InputError, match="is there twice"):
+        read_weather(write(HEAD + NAMES + "".join(row(t) for t in times)))
+
+
+def test_universal_time_asks_where_the_day_begins(write):
+    body = "".join(row(f"{t}Z", f"{i % 24},50,2,100,0") for i, t in enumerate(hours(4)))
+    path = write(HEAD + NAMES + body)
+    with pytest.raises(InputError) as caught:
+        read_weather(path)
+    assert "time_zone" in caught.value.hint
+    shifted = read_weather(path, time_zone="+10:00")
+    # midnight there is 14:00 universal time, so the two days between are whole
+    assert shifted.sizes["time"] == 3
+    assert any("midnight to midnight in +10:00" in s for s in shifted.attrs["assumptions"])
+    named = read_weather(path, time_zone="Australia/Brisbane")
+    np.testing.assert_array_equal(named["tmax"], shifted["tmax"])
+    plain = write(HEAD + NAMES + body.replace("Z", ""), "plain.csv")
+    both = read_weather(plain, stamps="UTC", time_zone="+10:00")
+    np.testing.assert_array_equal(both["tmax"], shifted["tmax"])
+    with pytest.raises(InputError, match="not a time zone"):
+        read_weather(path, time_zone="Europe/Atlantis")
+
+
+def test_times_with_their_local_offset_are_local(write):
+    body = "".join(row(f"{t}+10:00") for t in hours(3))
+    assert read_weather(write(HEAD + NAMES + body)).sizes["time"] == 3
+
+
+def test_some_times_without_zone_are_refused(write):
+    times = [f"{t}+10:00" for t in hours(2)]
+    times[5] = times[5][:-6]
+    with pytest.raises(InputError, match="does not say its zone"):
+        read_weather(write(HEAD + NAMES + "".join(row(t) for t in times)))

@@ -1,0 +1,93 @@
+import numpy as np
+import pytest
+
+from bedtide.errors import FileError
+from bedtide.weather.text import decode, numbers, split_table
+
+
+def read(*values, **options):
+    lines = np.arange(2, 2 + len(values))
+    found, errors, traces = numbers({"rain": values}, lines, source="garden.csv", **options)
+    return found["rain"], errors, traces
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+def test_line_ends_and_byte_order_mark(end, mark):
+    text = decode(mark + end.join(["a,b", "1,2", ""]).encode(), "garden.csv")
+    assert text.lines == ["a,b", "1,2"]
+    assert text.whole
+
+
+def test_latin_1_and_utf_16():
+    assert decode("Tmax (°C)\n".encode("latin-1"), "x").lines == ["Tmax (°C)"]
+    assert decode("Tmax (°C)\n".encode("utf-16"), "x").lines == ["Tmax (°C)"]
+
+
+@pytest.mark.parametrize("data", [b"", b"  \n \n", b"PK\x00\x01\x02", b"\xff\xfe\x00\xd8\x00"])
+def test_what_is_no_text_is_refused(data):
+    with pytest.raises(FileError):
+        decode(data, "garden.csv")
+
+
+def test_missing_words_and_traces():
+    values, errors, traces = read("1.5", "", "NA", "---", "T", "0", traces=["rain"])
+    np.testing.assert_array_equal(values, [1.5, np.nan, np.nan, np.nan, 0.0, 0.0])
+    assert errors == []
+    assert traces == 1
+
+
+def test_decimal_comma_where_certain():
+    values, errors, _ = read("1,5", "12,25", "3")
+    np.testing.assert_array_equal(values, [1.5, 12.25, 3.0])
+    assert errors == []
+
+
+@pytest.mark.parametrize(
+    "texts", [("1,234", "2,345"), ("1,5", "2.5"), ("1,234.5", "1"), ("1.234,5", "1")]
+)
+def test_uncertain_commas_are_refused(texts):
+    _, errors, _ = read(*texts)
+    assert "is not a number" in errors[0].text
+    assert "decimal" in errors[0].hint
+
+
+def test_declared_comma():
+    values, errors, _ = read("1,234", "2", decimal=",")
+    np.testing.assert_array_equal(values, [1.234, 2.0])
+    assert errors == []
+
+
+@pytest.mark.parametrize("text", ["inf", "1e400", "0x1A", "1 2", "abc", "1_000", "١"])
+def test_odd_numbers_are_named_with_their_lines(text):
+    _, errors, _ = read("1", text, "2", text)
+    assert "garden.csv, line 3, column rain" in errors[0].text
+    assert "also line 5" in errors[0].text
+
+
+def test_declared_sentinel_counts_as_missing_in_any_spelling():
+    values, errors, _ = read("-9999", "-9999.0", "2", missing=["-9999"])
+    np.testing.assert_array_equal(values, [np.nan, np.nan, 2.0])
+    assert errors == []
+
+
+def test_ragged_rows_are_named():
+    text = decode(b"date,rain\n2021-01-01,1\n2021-01-02\n2021-01-03,1,2\n2021-01-04,1,,\n", "g.csv")
+    table = split_table(text, 0, ",")
+    assert table.lines.tolist() == [2, 5]
+    assert [error.where for error in table.errors] == ["g.csv, line 3", "g.csv, line 4"]
+
+
+def test_quotes_blank_lines_comments_and_a_second_header():
+    text = decode(b'date,rain\n"2021-01-01", 1\n\n# note\ndate,rain\n2021-01-02,2\n', "g.csv")
+    table = split_table(text, 0, ",")
+    assert table.columns[1] == ("1", "2")
+    assert table.lines.tolist() == [2, 6]
+    assert "came again" in table.notes[0]
+
+
+def test_an_open_quote_is_named():
+    text = decode(b'date,rain\n2021-01-01,1\n2021-01-02,"2\n2021-01-03,1\n', "g.csv")
+    with pytest.raises(FileError) as caught:
+        split_table(text, 0, ",")
+    assert "line 3" in caught.value.where
