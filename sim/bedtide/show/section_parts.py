@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 _WALL = 0.07  # thickness of wall and floor on paper [in]: not given, so not to scale
 _OUTLET = 0.02  # bore drawn where none is given [m]
 _BAY = 0.45  # width of a bay between two legs of mix [m]; only their share is given
+_ROOT = "#efe3cf"
 _STONE = 0.10  # size of a stone on paper [in]
 
 
@@ -149,14 +150,15 @@ def _sprout(paper: Paper, x: float, ground: float, depth: float, reach: float) -
     from matplotlib.patches import Ellipse
 
     green = STYLES["transpiration"].colour
+    size = min(1.0, reach / paper.inches(0.16))  # small plants where many share the bed
     stem = paper.inches(0.22)
     paper.ax.plot([x, x], [ground, ground + stem], color=green, linewidth=1.2, zorder=7)
     for side, tilt in ((-1.0, -35.0), (1.0, 35.0)):
         paper.ax.add_patch(
             Ellipse(
-                (x + side * paper.inches(0.08), ground + stem),
-                paper.inches(0.19),
-                paper.inches(0.09),
+                (x + side * size * paper.inches(0.08), ground + stem),
+                size * paper.inches(0.19),
+                size * paper.inches(0.09),
                 angle=tilt,
                 facecolor=green,
                 edgecolor="none",
@@ -170,7 +172,7 @@ def _sprout(paper: Paper, x: float, ground: float, depth: float, reach: float) -
         paper.ax.plot(
             x + sway,
             ground - share * depth * down,
-            color="#efe3cf",
+            color=_ROOT,
             linewidth=0.8,
             zorder=2.4,
         )
