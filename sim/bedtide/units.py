@@ -69,6 +69,7 @@ _NUMBER = re.compile(
     r"|(?P<num2>\d+)/(?P<den2>\d+)"
     r"|(?P<plain>\d*[.,]?\d+(?:[eE][+-]?\d+)?))\s*(?P<unit>.*?)\s*$"
 )
+_THOUSANDS = re.compile(r"^[1-9]\d{0,2},\d{3}$")  # 1,500 may be fifteen hundred or one and a half
 _FEET_INCHES = re.compile(r"^\s*(\d+)\s*(?:'|ft|feet|foot)\s*(.+?)\s*(?:\"|''|in|inch|inches)\s*$")
 
 
@@ -76,7 +77,7 @@ def parse(text: str | float, unit: str, *, where: str) -> float:
     """Number in `unit` from text such as ``"42 cm"``, ``"16 1/2 in"`` or ``"60 %"``.
 
     A bare number is taken for a share (`unit` ``"1"``) only; all else must carry its unit.
-    A decimal comma is read as a decimal point.
+    A decimal comma is read as a decimal point; ``1,500`` may mean either and is refused.
 
     Parameters
     ----------
@@ -95,7 +96,8 @@ def parse(text: str | float, unit: str, *, where: str) -> float:
     Raises
     ------
     UnitError
-        If there is no number, no unit, an unknown unit or one of another kind.
+        If there is no number, no unit, an unknown unit or one of another kind, or a comma that
+        may set off thousands.
 
     Examples
     --------
@@ -121,6 +123,13 @@ def parse(text: str | float, unit: str, *, where: str) -> float:
     match = _NUMBER.match(text)
     if match is None:
         raise UnitError(where, f'"{text}" is not a number with a unit', expected=example)
+    if _THOUSANDS.match(match.group("plain") or ""):
+        plain = match.group("plain")
+        raise UnitError(
+            where,
+            f'"{text}" may be {plain.replace(",", "")} or {plain.replace(",", ".")}',
+            expected="a number without a thousands mark, or with a decimal point",
+        )
     value = _value(match)
     name = match.group("unit")
     if name == "" and unit != "1":

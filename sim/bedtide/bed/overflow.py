@@ -7,7 +7,7 @@ import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.bed.description import MonthDay, Overflow
+from bedtide.bed.description import Overflow
 
 
 def lip_on(days: NDArray[np.datetime64], overflow: Overflow) -> NDArray[np.float64]:
@@ -34,19 +34,13 @@ def lip_on(days: NDArray[np.datetime64], overflow: Overflow) -> NDArray[np.float
     if not overflow.changes:
         return np.full(dates.shape, overflow.height)
     heights = np.array([change.height for change in overflow.changes])
-    if isinstance(overflow.changes[0].start, datetime.date):
-        starts = np.array([change.start for change in overflow.changes], dtype="datetime64[D]")
+    full = [c.start for c in overflow.changes if isinstance(c.start, datetime.date)]
+    if full:
         heights = np.concatenate([[overflow.height], heights])
-        return heights[np.searchsorted(starts, dates, side="right")]
+        return heights[np.searchsorted(np.array(full, "datetime64[D]"), dates, side="right")]
     # Month and day go round the year: before the first of them the last one still holds.
-    begins = np.array([_key(change.start) for change in overflow.changes])
+    yearly = [c.start for c in overflow.changes if isinstance(c.start, tuple)]
+    begins = np.array([month * 100 + day for month, day in yearly])
     months = dates.astype("datetime64[M]")
     today = (months.astype(int) % 12 + 1) * 100 + (dates - months).astype(int) + 1
     return heights[np.searchsorted(begins, today, side="right") - 1]
-
-
-def _key(start: datetime.date | MonthDay) -> int:
-    """Month and day as one number that keeps their order [1]."""
-    if isinstance(start, datetime.date):
-        return start.month * 100 + start.day
-    return start[0] * 100 + start[1]

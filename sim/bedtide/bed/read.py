@@ -190,10 +190,7 @@ def _like(path: Path) -> str:
     """Sentence with the files nearby that resemble the name."""
     if not path.parent.is_dir():
         return f"The folder {path.parent} does not exist either"
-    try:
-        near = nearest_names(path.name, [file.name for file in path.parent.glob("*.toml")])
-    except OSError:
-        near = []
+    near = nearest_names(path.name, [file.name for file in path.parent.glob("*.toml")])
     if near:
         return f"In the same folder: {', '.join(near)}"
     return "bedtide new FOLDER  writes a description to start from"

@@ -29,6 +29,12 @@ CASES = {
         FieldError,
         ["box.height", "no such key", "overflow"],
     ),
+    "key like no other": (
+        {"box.zzzzzzzz": "42 cm"},
+        "",
+        FieldError,
+        ["box.zzzzzzzz", "no such key", "length, width, depth, freeboard"],
+    ),
     "unknown section": ({"boxes": {}}, "", FieldError, ["boxes", "no such section", '"box"']),
     "unknown mix": ({"mix.side": {}}, "", FieldError, ["mix.side", "[mix.wick]"]),
     "missing key": ({}, "box.depth", FieldError, ["box.depth: missing", 'depth = "42 cm"']),
@@ -91,6 +97,39 @@ CASES = {
         RangeError,
         ["watering.check_every", "whole number of days"],
     ),
+    "volume": (
+        {"watering.amount": "0 L"},
+        "",
+        RangeError,
+        ["watering.amount", "too small", "more than 0 L", "100,000 L"],
+    ),
+    "thousands or decimals": (
+        {"watering.amount": "1,500 US gal"},
+        "",
+        UnitError,
+        ["watering.amount", "1,500 US gal", "may be 1500 or 1.500"],
+    ),
+    "volume in gallons": (
+        {"watering.amount": "99999 US gal"},
+        "",
+        RangeError,
+        ["watering.amount", "too large", "at most 26,417 US gal"],
+    ),
+    "days": (
+        {"watering.check_every": "0 days"},
+        "",
+        RangeError,
+        ["watering.check_every", "too small", "at least 1 days and at most 366 days"],
+    ),
+    "conductivity": (
+        {"mix.wick.k_s": "0 m/d"},
+        "",
+        RangeError,
+        ["mix.wick.k_s", "too small", "m/d"],
+    ),
+    "shape": ({"mix.wick.n": "steep"}, "", RangeError, ["mix.wick.n", "between 1.01 and 10"]),
+    "pipes in words": ({"reservoir.count": "five"}, "", RangeError, ['"five"', "whole number"]),
+    "latitude in words": ({"site.latitude": "north"}, "", RangeError, ["site.latitude", "44.5"]),
     "latitude": ({"site.latitude": 95}, "", RangeError, ["site.latitude = 95", "44.5"]),
     "exposure": ({"site.exposure": 9}, "", RangeError, ["site.exposure = 9", "0.3 and 1.5"]),
     # box and reservoir
@@ -253,6 +292,12 @@ CASES = {
         "",
         FieldError,
         ["overflow.change.0.to", "another change", "do not overlap"],
+    ),
+    "centre of a change without bore": (
+        {"overflow.change": [{"from": "10-15", "to": "04-15", "centre": "4 cm"}]},
+        "",
+        FieldError,
+        ["overflow.bore", "missing"],
     ),
     "change ends before it begins": (
         {"overflow.change": [{"from": "2027-10-15", "to": "2027-04-15", "height": "4 cm"}]},
@@ -476,6 +521,21 @@ def test_files_that_are_not_descriptions(read, tmp_path):
     with pytest.raises(FileError, match=r"line 2: not UTF-8") as caught:
         read(tmp_path / "latin.toml")
     assert "UTF-8" in caught.value.hint
+
+
+def test_a_file_that_may_not_be_read(tmp_path, monkeypatch):
+    def refuse(path):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("pathlib.Path.read_bytes", refuse)
+    with pytest.raises(FileError, match="can't be read: permission denied"):
+        read_bed(tmp_path / "bed.toml")
+
+
+def test_no_file_nearby(tmp_path):
+    with pytest.raises(FileError) as caught:
+        read_bed(tmp_path / "bed.toml")
+    assert "bedtide new" in caught.value.hint
 
 
 def test_mistakes_of_a_file_carry_its_name(tmp_path):

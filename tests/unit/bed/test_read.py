@@ -140,6 +140,12 @@ def test_planting_with_all_keys():
     assert (found.area_share, found.canopy, found.stages) == (0.25, 1.1, (20, 30, 15, 10))
 
 
+def test_a_date_with_a_time_of_day():
+    planted = datetime.datetime(2027, 4, 1, 12)
+    (found,) = bed_with({"planting.0.planted": planted}).plantings
+    assert found.planted == datetime.date(2027, 4, 1)
+
+
 def test_one_crop_after_another_may_share_the_bed():
     first = {"crop": "lettuce", "planted": "03-01", "removed": "05-01", "area_share": 1.0}
     second = {"crop": "tomato", "planted": "05-01", "area_share": 1.0}
