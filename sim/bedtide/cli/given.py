@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = ["given_bed", "given_weather", "sample_weather"]
 
-_SAMPLE = "mistlebeck.csv"
+_SAMPLE = "brasaluz.csv"
 
 
 def sample_weather() -> Path:

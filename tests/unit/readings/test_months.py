@@ -67,3 +67,14 @@ def test_mean_year_lacks_months_that_the_run_lacks():
     # six of the thirty days of June hold 10 mm: a whole June at that rate holds 50 mm
     assert float(found["rain_total"][5]) == pytest.approx(0.050)
     assert int(found["interval_count"][0]) == 0
+
+
+def test_intervals_of_a_month_are_those_that_end_in_it():
+    season = bucket_year("2023-05-01", days=61, refill=False)
+    for day in (0, 2, 5, 13, 33):  # gaps of 2, 3 and 8 days end in May, one of 20 in June
+        season["refill"][day] = 0.01
+    found = by_month(season)
+    assert found["interval_count"].values.tolist() == [3, 1]
+    assert found["interval_shortest"].values.tolist() == [2, 20]
+    assert found["interval_median"].values.tolist() == [3, 20]
+    assert found["interval_longest"].values.tolist() == [8, 20]

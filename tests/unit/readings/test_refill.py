@@ -97,6 +97,17 @@ def test_a_refill_that_runs_over_does_not_count_as_rain():
             [90, 90, 90, 100],
         ),
         ("2021-01-01", ["2021-07-01", "2021-07-11"], (7, 7), [10]),
+        # of two stretches as long as one another the first of the year counts
+        ("2021-01-01", ["2021-01-15", "2021-07-14", "2022-01-10"], (7, 1), [180]),
+        # three months are enough to make a break, two are not
+        (
+            "2021-01-01",
+            [f"2021-{month:02d}-01" for month in (1, 5, 6, 7, 8, 9, 10, 11, 12)],
+            (5, 1),
+            [31, 30, 31, 31, 30, 31, 30],
+        ),
+        # a filling season that opens in December
+        ("2021-01-01", ["2021-12-10", "2022-01-09"], (12, 1), [30]),
     ],
 )
 def test_filling_season(start, when, months, intervals):
@@ -110,6 +121,14 @@ def test_filling_season(start, when, months, intervals):
 def test_days_to_refill_counts_down_to_zero_and_ends_missing():
     left = days_to_refill(by_hand()).values
     np.testing.assert_array_equal(left, [5, 4, 3, 2, 1, 0, 4, 3, 2, 1, 0, np.nan])
+
+
+def test_days_to_refill_of_each_bed_are_its_own():
+    later = by_hand()
+    later["refill"] = later["refill"].roll(time=1, roll_coords=False)
+    both = days_to_refill(xr.concat([by_hand(), later], "bed"))
+    xr.testing.assert_equal(both.isel(bed=0), days_to_refill(by_hand()))
+    xr.testing.assert_equal(both.isel(bed=1), days_to_refill(later))
 
 
 def test_log_names_days_litres_and_intervals():

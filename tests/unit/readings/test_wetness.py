@@ -49,3 +49,11 @@ def test_a_spell_that_lasts_to_the_end():
     found = wetness(season)
     assert int(found["longest_wet_spell"]) == 5
     assert found["wet_spell_start"].values == np.datetime64("2023-07-02")
+
+
+def test_a_spell_from_the_first_day_on():
+    season = by_hand()
+    season["air_root_zone"][:4] = 0.01
+    found = wetness(season)
+    assert int(found["longest_wet_spell"]) == 4
+    assert found["wet_spell_start"].values == np.datetime64("2023-06-25")
