@@ -64,9 +64,9 @@ def time_errors(record: Record) -> list[InputError]:
     list of InputError
         At most one for each kind of fault.
     """
-    good = ~np.isnat(record.times)
-    if record.forgiving and good.all():
+    if record.forgiving and not np.isnat(record.times).any():
         _sort(record)
+    good = ~np.isnat(record.times)
     times, lines = record.times[good], record.lines[good]
     if len(times) < 2:
         return []

@@ -170,7 +170,6 @@ def fill_in(
     *,
     latitude: float,
     elevation: float,
-    wind_height: float | None,
     setting: Setting = "inland",
 ) -> Demand:
     """Humidity, wind and radiation of each day, measured or by a stand-in.
@@ -178,13 +177,11 @@ def fill_in(
     Parameters
     ----------
     daily : DailyColumns
-        Temperature and rain complete, the others as far as they go.
+        Temperature and rain complete, the others as far as they go, wind at 2 m.
     latitude : float
         Latitude, north positive [degree].
     elevation : float
         Height above the sea [m].
-    wind_height : float or None
-        Height of the wind gauge [m]; where it is not known, 2 m is assumed and said.
     setting : {"inland", "coast"}
         Where the site is.
 
@@ -237,17 +234,10 @@ def fill_in(
 
     measured_wind = np.array(get("wind_speed", none))
     calm = np.isnan(measured_wind)
-    height = 2.0 if wind_height is None else wind_height
-    wind = np.where(calm, ASSUMED_WIND, wind_at_2m(measured_wind, height))
+    wind = np.where(calm, ASSUMED_WIND, measured_wind)
     if calm.any():
         sentences.append(
             f"Wind was not measured {count_text(int(calm.sum()), total)}; 2 m/s was assumed."
-        )
-    if not calm.all() and wind_height is None:
-        sentences.append(
-            "The height of the wind gauge is not known; it was taken to stand 2 m above the "
-            f"ground {count_text(int((~calm).sum()), total)}. At 10 m the wind at 2 m would be a "
-            "quarter less."
         )
 
     above = extraterrestrial_radiation(daily.days, latitude)

@@ -99,8 +99,8 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     max_gap_days : int
         Longest gap to fill [d].
     rain_day : {"midnight", "to morning", "from morning"}
-        Which 24 hours the rain under a date covers; rain to the morning of a date is put on the
-        day before, on which most of it fell.
+        Which 24 hours the rain under a date covered, for the sentence; the rain stands on its
+        days already.
 
     Returns
     -------
@@ -133,8 +133,6 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
         columns[key][at] = column.values
     lines = np.zeros(len(days), dtype=np.int64)
     lines[at] = record.lines
-    if rain_day == "to morning":
-        columns["rain"] = np.append(columns["rain"][1:], np.nan)
     whole = np.all([~np.isnan(columns[key]) for key in CORE], axis=0)
     if not whole.any():
         raise TimeAxisError(

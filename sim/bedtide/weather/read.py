@@ -1,16 +1,16 @@
-"""A weather file to a checked, complete daily Dataset."""
+"""Weather files to a checked, complete daily Dataset."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from bedtide.checks import choice, in_range
-from bedtide.errors import FieldError, FileError, InputError, TimeAxisError, raise_all
-from bedtide.terms import attributes
+from bedtide.errors import FieldError, InputError, TimeAxisError, raise_all
 from bedtide.weather.check import (
     ACCEPTABLE,
     drop_impossible,
@@ -19,12 +19,21 @@ from bedtide.weather.check import (
     value_errors,
 )
 from bedtide.weather.clock import to_local_clock
+from bedtide.weather.dataset import make_dataset
 from bedtide.weather.dates import ORDERS
-from bedtide.weather.estimate import Demand, Setting, fill_in
-from bedtide.weather.et0 import METHODS, Method, hargreaves, penman_monteith
-from bedtide.weather.formats import FORMATS
-from bedtide.weather.gaps import FLAGS, DailyColumns, count_text, fill_gaps
+from bedtide.weather.estimate import Setting, fill_in
+from bedtide.weather.et0 import METHODS, Method
+from bedtide.weather.formats import plain
+from bedtide.weather.gaps import fill_gaps
 from bedtide.weather.hourly import to_days
+from bedtide.weather.join import (
+    borrow_columns,
+    join_records,
+    level_wind,
+    own_rain,
+    shift_rain,
+)
+from bedtide.weather.load import Paths, load_bytes, load_records
 from bedtide.weather.record import RAIN_DAYS, Options, RainDay, Record
 from bedtide.weather.text import decode
 
@@ -33,11 +42,11 @@ if TYPE_CHECKING:
 
 __all__ = ["read_weather"]
 
-_MOST_BYTES = 400_000_000
+_UNITS_OF_FILE = ("tenths", "metric", "standard")
 
 
 def read_weather(
-    path: str | Path,
+    path: Paths,
     *,
     latitude: float | None = None,
     elevation: float | None = None,
@@ -58,16 +67,22 @@ def read_weather(
     method: Method | None = None,
     impossible: Literal["refuse", "drop"] = "refuse",
     accept: Sequence[str] = (),
+    units_of_file: Literal["tenths", "metric", "standard"] | None = None,
+    multi_day: Literal["spread", "last"] = "spread",
+    point: tuple[float, float] | None = None,
+    borrow: Paths | None = None,
+    gauge: str | Path | None = None,
 ) -> xr.Dataset:
-    """Daily weather from a file, checked, complete, with reference evapotranspiration.
+    """Daily weather from files, checked, complete, with reference evapotranspiration.
 
     Everything is checked before anything is computed; all mistakes that are found are reported
     together, each with its line.
 
     Parameters
     ----------
-    path : str or Path
-        A text file with one row a day or several. The kind of file is found from its content.
+    path : str, Path or sequence of these
+        A file with one row a day or several, or several files of one station, which are joined by
+        date. The kind of file is found from its content; zip and gzip are unpacked.
     latitude : float, optional
         Latitude, north positive [degree]; used where the file does not give it.
     elevation : float, optional
@@ -105,6 +120,17 @@ def read_weather(
         Whether impossible values are an error, or count as not measured.
     accept : sequence of str, optional
         Checks to leave out: ``zeros``, ``sunshine``.
+    units_of_file : {"tenths", "metric", "standard"}, optional
+        Units of a file that does not say them (daily summaries of the US climate data centre).
+    multi_day : {"spread", "last"}, default "spread"
+        A rain total of several days is spread evenly over them, or put on the last.
+    point : tuple of float, optional
+        Latitude and longitude wanted from a grid [degree].
+    borrow : str, Path or sequence of these, optional
+        Files of another station, for columns that this one lacks altogether.
+    gauge : str or Path, optional
+        Log of a rain gauge of your own: a date and a rain column; it overrides the station's
+        rain on its dates.
 
     Returns
     -------
@@ -128,77 +154,136 @@ def read_weather(
     >>> weather.sizes["time"] // 365
     30
     """
-    options = _options(
-        columns, missing, decimal, date_order, station, wind_height, stamps, time_zone, hour_stamp
-    )
+    if rain_day is not None:
+        choice(rain_day, RAIN_DAYS, where="rain_day")
+    if method is not None:
+        choice(method, METHODS, where="method")
     choice(setting, ("inland", "coast"), where="setting")
     choice(impossible, ("refuse", "drop"), where="impossible")
     for word in accept:
         choice(word, ACCEPTABLE, where="accept")
-    if method is not None:
-        choice(method, METHODS, where="method")
-    if rain_day is not None:
-        choice(rain_day, RAIN_DAYS, where="rain_day")
     in_range(max_gap_days, 0, 60, where="max_gap_days", unit="days")
-    record = _read_file(Path(path), options)
-    _cut(record, start, end)
-    read = [f"{column.name} -> {key}, {column.unit}" for key, column in record.columns.items()]
-    record = _checked(record, options, drop=impossible == "drop", accept=accept)
-    place = _place(record, latitude, elevation)
-    raise_all(sky_errors(record, place["latitude"], accept=accept))
-    rule = rain_day or record.rain_day
-    daily = fill_gaps(record, max_gap_days=int(max_gap_days), rain_day=rule)
-    height = wind_height if wind_height is not None else record.wind_height
-    demand = fill_in(daily, **place, wind_height=height, setting=setting)
-    route: Method = "hargreaves" if demand.none_measured else "penman-monteith"
-    return _dataset(record, daily, demand, place, method or route, rule, read)
-
-
-def _options(
-    columns: Mapping[str, str] | None,
-    missing: Sequence[str],
-    decimal: str | None,
-    date_order: str | None,
-    station: str | None,
-    wind_height: float | None,
-    stamps: str | None,
-    time_zone: str | None,
-    hour_stamp: str,
-) -> Options:
-    if decimal is not None:
-        choice(decimal, (".", ","), where="decimal")
-    if date_order is not None:
-        choice(date_order, ORDERS, where="date_order")
-    if wind_height is not None:
-        in_range(wind_height, 0.5, 200.0, where="wind_height", unit="m")
-    choice(hour_stamp, ("start", "end"), where="hour_stamp")
-    words = (missing,) if isinstance(missing, str) else tuple(str(word) for word in missing)
-    return Options(
-        columns=dict(columns or {}),
-        missing=words,
-        decimal=decimal,
-        date_order=date_order,
-        station=station,
-        wind_height=wind_height,
-        stamps=stamps,
-        time_zone=time_zone,
-        hour_stamp=hour_stamp,
+    options = _options(
+        Options(
+            columns=dict(columns or {}),
+            missing=(missing,) if isinstance(missing, str) else tuple(map(str, missing)),
+            decimal=decimal,
+            date_order=date_order,
+            station=station,
+            units_of_file=units_of_file,
+            wind_height=wind_height,
+            stamps=stamps,
+            time_zone=time_zone,
+            hour_stamp=hour_stamp,
+            multi_day=multi_day,
+            point=point,
+            every_column=isinstance(path, (str, Path)),
+        )
     )
 
+    def whole(paths: Paths, given: Options) -> tuple[Record, list[str], dict[str, float | None]]:
+        return _one_record(
+            load_records(paths, given),
+            given,
+            cut=lambda record: _cut(record, start, end),
+            place={"latitude": latitude, "elevation": elevation},
+            drop=impossible == "drop",
+            accept=accept,
+        )
 
-def _read_file(path: Path, options: Options) -> Record:
-    try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise FileError(path.name, "it is larger than 400 MB", expected="one station's record")
-        data = path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or "it can't be opened"
-        raise FileError(str(path), f"it can't be read: {reason.lower()}") from None
-    text = decode(data, path.name)
-    for known in FORMATS:
-        if known.recognise(text, options):
-            return known.read(text, options)
-    return FORMATS[-1].read(text, options)
+    record, read, place = whole(path, options)
+    rule = rain_day or record.rain_day
+    record.rain_day = rule
+    record = shift_rain(record, rule)
+    other = replace(options, every_column=False, station=None, wind_height=None)
+    if borrow is not None:
+        lender, _, _ = whole(borrow, other)
+        record = borrow_columns(record, shift_rain(lender, lender.rain_day))
+    if gauge is not None:
+        record = own_rain(record, _gauge(Path(gauge), other))
+    known = _known_place(record, place)
+    daily = fill_gaps(record, max_gap_days=int(max_gap_days), rain_day=rule)
+    demand = fill_in(daily, **known, setting=setting)
+    route: Method = "hargreaves" if demand.none_measured else "penman-monteith"
+    return make_dataset(record, daily, demand, known, method or route, rule, read)
+
+
+def _options(options: Options) -> Options:
+    """The options, their words checked."""
+    words = (
+        ("decimal", options.decimal, (".", ",")),
+        ("date_order", options.date_order, ORDERS),
+        ("hour_stamp", options.hour_stamp, ("start", "end")),
+        ("units_of_file", options.units_of_file, _UNITS_OF_FILE),
+        ("multi_day", options.multi_day, ("spread", "last")),
+    )
+    for name, given, offered in words:
+        if given is not None:
+            choice(given, offered, where=name)
+    if options.wind_height is not None:
+        in_range(options.wind_height, 0.5, 200.0, where="wind_height", unit="m")
+    if options.point is not None:
+        if len(options.point) != 2:
+            raise FieldError("point", "it is not two numbers", expected="latitude and longitude")
+        in_range(options.point[0], -90.0, 90.0, where="point, latitude", unit="degrees")
+        in_range(options.point[1], -180.0, 360.0, where="point, longitude", unit="degrees")
+    return options
+
+
+def _one_record(
+    records: list[Record],
+    options: Options,
+    *,
+    cut: Callable[[Record], None],
+    place: dict[str, float | None],
+    drop: bool,
+    accept: Sequence[str],
+) -> tuple[Record, list[str], dict[str, float | None]]:
+    """Files of one station, checked one by one, as one daily record; what was read; the place."""
+    found = dict(place)
+    for name in place:
+        said = [v for r in records if (v := getattr(r, name)) is not None]
+        if said:
+            found[name] = said[0]
+    names = [record.place for record in records if record.place]
+    full = [record for record in records if record.columns]
+    read = [
+        f"{column.name} -> {key}, {column.unit}"
+        for record in full
+        for key, column in record.columns.items()
+    ]
+    daily: list[Record] = []
+    errors: list[InputError] = []
+    for record in full:
+        try:
+            cut(record)
+            made = _checked(record, options, drop=drop, accept=accept)
+            if found.get("latitude") is not None:
+                latitude = float(found["latitude"] or 0.0)
+                in_range(latitude, -90.0, 90.0, where="latitude", unit="degrees")
+                raise_all(sky_errors(made, latitude, accept=accept))
+            level_wind(made, options.wind_height)
+            daily.append(made)
+        except InputError as error:
+            errors += list(getattr(error, "errors", (error,)))
+    raise_all(errors)
+    joined = join_records(daily)
+    rain = [record for record in daily if "rain" in record.columns]
+    joined.rain_day = rain[0].rain_day if rain else joined.rain_day
+    joined.place = joined.place or (names[0] if names else "")
+    if names and joined.place.startswith("station "):
+        joined.place = next((n for n in names if not n.startswith("station ")), joined.place)
+    joined.latitude, joined.elevation = found.get("latitude"), found.get("elevation")
+    return joined, list(dict.fromkeys(read)), found
+
+
+def _gauge(path: Path, options: Options) -> Record:
+    """Log of a rain gauge: days as they are written, in any order."""
+    text = decode(load_bytes(path), path.name)
+    record = plain.read(text, replace(options, columns={}))
+    record.forgiving = True
+    record = _checked(record, options, drop=False, accept=ACCEPTABLE)
+    return shift_rain(record, record.rain_day)
 
 
 def _cut(
@@ -242,19 +327,9 @@ def _checked(record: Record, options: Options, *, drop: bool, accept: Sequence[s
     return daily
 
 
-def _place(record: Record, latitude: float | None, elevation: float | None) -> dict[str, float]:
-    place = {"latitude": record.latitude, "elevation": record.elevation}
-    given = {"latitude": latitude, "elevation": elevation}
+def _known_place(record: Record, place: Mapping[str, float | None]) -> dict[str, float]:
     bounds = {"latitude": (-90.0, 90.0, "degrees"), "elevation": (-430.0, 6000.0, "m")}
-    found: dict[str, float] = {}
-    unknown = []
-    for name, value in place.items():
-        chosen = given[name] if value is None else value
-        if chosen is None:
-            unknown.append(name)
-        else:
-            low, high, unit = bounds[name]
-            found[name] = float(in_range(chosen, low, high, where=name, unit=unit))
+    unknown = [name for name in bounds if place.get(name) is None]
     if unknown:
         example = {"latitude": "# latitude: 51.9", "elevation": "# elevation: 30 m"}
         raise FieldError(
@@ -266,83 +341,7 @@ def _place(record: Record, latitude: float | None, elevation: float | None) -> d
             hint=f"Or give them as options: {', '.join(unknown)}; or in the bed description "
             "under [site]",
         )
-    return found
-
-
-def _dataset(
-    record: Record,
-    daily: DailyColumns,
-    demand: Demand,
-    place: dict[str, float],
-    method: Method,
-    rule: RainDay,
-    read: list[str],
-) -> xr.Dataset:
-    import xarray as xr
-
-    warm, cold = daily.columns["tmax"], daily.columns["tmin"]
-    sentences = [*record.notes, *daily.sentences, *demand.sentences]
-    estimated = demand.estimated
-    if method == "hargreaves":
-        et0 = hargreaves(days=daily.days, tmax=warm, tmin=cold, latitude=place["latitude"])
-        total = len(daily.days)
-        sentences.append(
-            "Reference evapotranspiration was estimated from temperature alone (Hargreaves) "
-            f"{count_text(total, total)}; it can be a fifth or more off."
-        )
-    else:
-        et0 = penman_monteith(
-            days=daily.days,
-            tmax=warm,
-            tmin=cold,
-            vapour_pressure=demand.vapour_pressure,
-            wind_speed=demand.wind_speed,
-            solar_radiation=demand.solar_radiation,
-            **place,
-        )
-    values = {
-        "tmax": warm,
-        "tmin": cold,
-        "vapour_pressure": demand.vapour_pressure,
-        "rh_min": demand.rh_min,
-        "wind_speed": demand.wind_speed,
-        "solar_radiation": demand.solar_radiation,
-        "rain": daily.columns["rain"] / 1000.0,
-        "et0": et0,
+    return {
+        name: float(in_range(place[name] or 0.0, low, high, where=name, unit=unit))
+        for name, (low, high, unit) in bounds.items()
     }
-    dataset = xr.Dataset(
-        {name: ("time", np.asarray(value, dtype=np.float64)) for name, value in values.items()},
-        coords={"time": daily.days.astype("datetime64[ns]")},
-    )
-    dataset["estimated"] = ("time", estimated)
-    dataset["filled"] = ("time", daily.filled)
-    dataset["measured"] = ("time", daily.measured)
-    for name in values:
-        dataset[name].attrs = attributes(name)
-    dataset["estimated"].attrs = {
-        "units": "1",
-        "long_name": "columns estimated",
-        "comment": "How many of humidity, wind and radiation are stand-ins that day.",
-    }
-    dataset["filled"].attrs = {
-        "long_name": "gap filled",
-        "comment": "Whether a gap in the record was filled that day.",
-    }
-    dataset["measured"].attrs = {
-        "long_name": "measured that day",
-        "flag_masks": np.array(list(FLAGS.values()), dtype=np.int8),
-        "flag_meanings": " ".join(FLAGS),
-    }
-    dataset.attrs = {
-        "latitude": place["latitude"],
-        "elevation": place["elevation"],
-        "place": record.place or Path(record.source).stem,
-        "source": record.source,
-        "format": record.format,
-        "rain_day": rule,
-        "et0_method": method,
-        "columns_read": read,
-        "columns_ignored": list(record.ignored),
-        "assumptions": sentences,
-    }
-    return dataset

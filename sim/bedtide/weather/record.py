@@ -74,6 +74,8 @@ class Options:
         A rain total of several days is ``spread`` evenly or put on the ``last`` day.
     point : tuple of float or None
         Latitude and longitude wanted from a grid [degree].
+    every_column : bool
+        Whether a name in `columns` that the file lacks is a mistake (not so among several files).
     """
 
     columns: Mapping[str, str] = field(default_factory=dict)
@@ -88,6 +90,7 @@ class Options:
     hour_stamp: str = "start"
     multi_day: str = "spread"
     point: tuple[float, float] | None = None
+    every_column: bool = True
 
 
 @dataclass
@@ -145,6 +148,8 @@ class Record:
         One row a day, or several.
     latitude, elevation : float or None
         Place [degree], [m].
+    longitude : float or None
+        East positive [degree].
     place : str
         Name of the place.
     wind_height : float or None
@@ -159,6 +164,8 @@ class Record:
         Plain sentences on what was done to read the file.
     errors : list of InputError
         What was found wrong while reading.
+    rank : int
+        Of two records with different values for one day, the lower rank is right.
     offset : ndarray of float or None
         What each row says its clock is ahead of universal time [min]; NaN where it says nothing.
     """
@@ -171,6 +178,7 @@ class Record:
     daily: bool = True
     latitude: float | None = None
     elevation: float | None = None
+    longitude: float | None = None
     place: str = ""
     wind_height: float | None = None
     rain_day: RainDay = "midnight"
@@ -178,6 +186,7 @@ class Record:
     ignored: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     errors: list[InputError] = field(default_factory=list)
+    rank: int = 0
     offset: NDArray[np.float64] | None = None
 
     def select(self, rows: NDArray[np.int64]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -242,7 +242,7 @@ def _rows(body: list[str], delimiter: str, name: str, first_line: int) -> list[l
 
 
 def numbers(
-    columns: dict[str, Sequence[str]],
+    columns: Mapping[str, Sequence[str]],
     lines: NDArray[np.int64],
     *,
     source: str,
@@ -257,7 +257,7 @@ def numbers(
 
     Parameters
     ----------
-    columns : dict of sequence of str
+    columns : mapping of sequence of str
         Text by column name.
     lines : ndarray of int
         Line of each row [1].
@@ -334,7 +334,7 @@ def _as_numbers(texts: Sequence[str]) -> list[float]:
     return found
 
 
-def _decimal_mark(columns: dict[str, Sequence[str]], odd: dict[str, NDArray[np.int64]]) -> str:
+def _decimal_mark(columns: Mapping[str, Sequence[str]], odd: dict[str, NDArray[np.int64]]) -> str:
     """A comma where all marks are commas and one at least can't part thousands; else a point."""
     certain = False
     for name, bad in odd.items():

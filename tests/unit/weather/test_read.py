@@ -148,7 +148,7 @@ def test_wind_height(table):
     given = read_weather(table(header=header), wind_height=2.0)
     np.testing.assert_array_equal(given["wind_speed"], low["wind_speed"])
     unknown = read_weather(table(header="date,tmax (C),tmin (C),rain (mm),wind (m/s)"))
-    assert any("height of the wind gauge is not known" in s for s in unknown.attrs["assumptions"])
+    assert any("it was taken to stand 2 m above" in s for s in unknown.attrs["assumptions"])
 
 
 def test_units_in_a_row_below_the_header_or_in_a_comment(table):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from bedtide.weather.formats import plain
+from bedtide.weather.formats import australia, canada, ghcn, plain, us_daily
+from bedtide.weather.formats.europe import FORMATS_OF_EUROPE
 from bedtide.weather.record import Options, Record
 from bedtide.weather.text import Text
 
@@ -31,4 +32,13 @@ class Format:
     read: Callable[[Text, Options], Record]
 
 
-FORMATS: tuple[Format, ...] = (Format(plain.NAME, plain.recognise, plain.read),)
+FORMATS: tuple[Format, ...] = (
+    Format(us_daily.SUMMARY_NAME, us_daily.recognise_summary, us_daily.read_summary),
+    Format(us_daily.LOCAL_NAME, us_daily.recognise_local, us_daily.read_local),
+    Format(ghcn.NAME, ghcn.recognise, ghcn.read),
+    Format(australia.ELEMENT_NAME, australia.recognise_element, australia.read_element),
+    Format(australia.MONTH_NAME, australia.recognise_month, australia.read_month),
+    Format(canada.NAME, canada.recognise, canada.read),
+    *(Format(*entry) for entry in FORMATS_OF_EUROPE),
+    Format(plain.NAME, plain.recognise, plain.read),
+)

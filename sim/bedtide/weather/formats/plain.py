@@ -66,7 +66,7 @@ def read(text: Text, options: Options) -> Record:
     table = split_table(text, line, delimiter)
     errors += table.errors
     _drop_units_row(table, mapping)
-    headings, wrong = _headings(table, mapping)
+    headings, wrong = _headings(table, mapping, strict=options.every_column)
     errors += wrong
     keep = _station(table, headings, options)
     columns = [_taken(column, keep) for column in table.columns]
@@ -252,7 +252,7 @@ def _drop_units_row(table: Table, mapping: dict[str, str]) -> None:
 
 
 def _headings(
-    table: Table, mapping: Mapping[str, str]
+    table: Table, mapping: Mapping[str, str], *, strict: bool
 ) -> tuple[dict[int, Heading], list[InputError]]:
     """Meaning of each column; wrong or doubled ones are reported."""
     errors: list[InputError] = []
@@ -265,7 +265,7 @@ def _headings(
             headings[i] = Heading("")
     lower = [name.lower() for name in table.header]
     for name in mapping:
-        if name.strip().lower() not in lower:
+        if strict and name.strip().lower() not in lower:
             close = nearest_names(name, table.header)
             errors.append(
                 FieldError(

@@ -1,0 +1,283 @@
+"""CF NetCDF: variables found by standard name and unit, at a point or on a grid."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.errors import FieldError, FileError, InputError, RangeError
+from bedtide.units import convert
+from bedtide.weather.record import Column, Options, Record
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["NAME", "read_netcdf"]
+
+NAME = "CF NetCDF"
+_DAY = 86400.0
+
+# standard name -> quantity, our unit in the unit library, rate
+_STANDARD: dict[str, tuple[str, str, bool]] = {
+    "air_temperature": ("temperature", "degC", True),
+    "dew_point_temperature": ("dew_point", "degC", True),
+    "relative_humidity": ("rh_mean", "percent", True),
+    "water_vapor_partial_pressure_in_air": ("vapour_pressure", "kPa", True),
+    "wind_speed": ("wind_speed", "m/s", True),
+    "surface_downwelling_shortwave_flux_in_air": ("solar_radiation", "megajoule/m**2/day", True),
+    "duration_of_sunshine": ("sunshine", "hour", False),
+}
+# rain comes as depth or mass, of a time step or per time
+_RAIN = {
+    "precipitation_flux": ("kg/m**2/day", True),
+    "rainfall_flux": ("kg/m**2/day", True),
+    "lwe_precipitation_rate": ("mm/day", True),
+    "rainfall_rate": ("mm/day", True),
+    "precipitation_amount": ("kg/m**2", False),
+    "rainfall_amount": ("kg/m**2", False),
+    "lwe_thickness_of_precipitation_amount": ("mm", False),
+    "thickness_of_rainfall_amount": ("mm", False),
+}
+_EXTREME = {"maximum": "max", "minimum": "min"}
+
+
+def read_netcdf(data: bytes, name: str, options: Options) -> Record:
+    """Record from a NetCDF file in memory.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    name : str
+        Its name, for messages.
+    options : Options
+        ``point`` chooses a cell of a grid.
+
+    Returns
+    -------
+    Record
+        One row for each time; `lines` count the times from 1.
+
+    Raises
+    ------
+    FileError
+        If it can't be opened.
+    InputError
+        If times, units or place are not as CF wants them.
+    """
+    import netCDF4
+    import xarray as xr
+
+    try:
+        store = xr.backends.NetCDF4DataStore(netCDF4.Dataset(name, memory=data))
+        with xr.open_dataset(store, decode_timedelta=False) as opened:
+            dataset = opened.load()
+    except InputError:
+        raise
+    except Exception:  # the libraries below raise whatever they like for a broken file
+        raise FileError(name, "it can't be opened", expected="a whole CF NetCDF file") from None
+    point, place, note = _point(dataset, name, options)
+    times = _times(point, name)
+    columns, errors = _columns(point, name)
+    step = np.median(np.diff(times).astype(np.int64)) if len(times) > 1 else _DAY
+    daily = bool(step >= _DAY)
+    for column in columns.values():
+        if column.quantity == "rain" and not column.rate and not daily:
+            continue
+        column.rate = column.rate and not daily
+    if daily:
+        times = times.astype("datetime64[D]").astype("datetime64[s]")
+    record = Record(
+        name,
+        NAME,
+        times,
+        np.arange(1, len(times) + 1),
+        columns,
+        daily=daily,
+        latitude=place.get("latitude"),
+        longitude=place.get("longitude"),
+        elevation=place.get("elevation"),
+        wind_height=_wind_height(point),
+        notes=note,
+        errors=errors,
+    )
+    if not daily:
+        record.offset = np.zeros(len(times)) if options.stamps is None else None
+    return record
+
+
+def _point(
+    dataset: xr.Dataset, name: str, options: Options
+) -> tuple[xr.Dataset, dict[str, float], list[str]]:
+    """The dataset at one place, and where that is."""
+    axes = {}
+    for wanted in ("latitude", "longitude"):
+        found = _coordinate(dataset, wanted)
+        if found is not None:
+            axes[wanted] = found
+    sizes = {wanted: dataset[axis].size for wanted, axis in axes.items()}
+    notes: list[str] = []
+    if any(size > 1 for size in sizes.values()):
+        if any(dataset[axis].ndim != 1 for axis in axes.values()):
+            raise FieldError(
+                name, "its grid has two-dimensional latitudes", expected="one latitude for each row"
+            )
+        if options.point is None:
+            raise FieldError(
+                name,
+                f"it is a grid of {sizes.get('latitude', 1)} by {sizes.get('longitude', 1)} places",
+                expected="one place",
+                hint="Say which one:  point = latitude, longitude",
+            )
+        for wanted, value in zip(("latitude", "longitude"), options.point, strict=True):
+            axis = axes.get(wanted)
+            if axis is None or dataset[axis].ndim == 0:
+                continue
+            values = dataset[axis].values
+            if wanted == "longitude":
+                value = min((value, value + 360.0, value - 360.0), key=lambda v: _gap(values, v))
+            spacing = float(np.abs(np.diff(values)).max()) if len(values) > 1 else 1.0
+            if _gap(values, value) > spacing:
+                raise RangeError(
+                    f"{name}, point",
+                    f"{wanted} {value:g} is outside the grid",
+                    expected=f"between {values.min():g} and {values.max():g}",
+                )
+            at = int(np.abs(values - value).argmin())
+            dataset = dataset.isel({dataset[axis].dims[0]: at})
+        notes.append(f"The nearest cell of the grid in {name} was used.")
+    dataset = dataset.squeeze(drop=False)
+    place = {
+        wanted: float(dataset[axis].values)
+        for wanted, axis in axes.items()
+        if dataset[axis].ndim == 0
+    }
+    for variable in dataset.variables:
+        known = dataset[variable]
+        standard = known.attrs.get("standard_name")
+        if standard in ("surface_altitude", "altitude", "height_above_reference_ellipsoid") and (
+            known.ndim == 0
+        ):
+            place["elevation"] = float(known.values)
+    for wanted in ("latitude", "longitude", "elevation"):
+        given = dataset.attrs.get(wanted)
+        if wanted not in place and isinstance(given, (int, float, np.number)):
+            place[wanted] = float(given)
+    if place.get("longitude", 0.0) > 180:
+        place["longitude"] -= 360.0
+    return dataset, place, notes
+
+
+def _gap(values: NDArray[np.float64], value: float) -> float:
+    return float(np.abs(values - value).min())
+
+
+def _coordinate(dataset: xr.Dataset, wanted: str) -> str | None:
+    for variable in dataset.variables:
+        if dataset[variable].attrs.get("standard_name") == wanted:
+            return str(variable)
+    for variable in (wanted, wanted[:3]):
+        if variable in dataset.variables:
+            return variable
+    return None
+
+
+def _times(dataset: xr.Dataset, name: str) -> NDArray[np.datetime64]:
+    if "time" not in dataset.variables or dataset["time"].ndim != 1:
+        raise FieldError(name, "it has no time axis", expected="a coordinate named time")
+    values = dataset["time"].values
+    if np.issubdtype(values.dtype, np.datetime64):
+        return values.astype("datetime64[s]")
+    calendar = str(getattr(values[0], "calendar", "")) if len(values) else ""
+    if calendar in ("360_day", "all_leap", "366_day", ""):
+        raise FieldError(
+            name,
+            f'its calendar is "{calendar}", whose days are not those of the year'
+            if calendar
+            else "its times have no unit of CF",
+            expected="a calendar of real dates",
+        )
+    return np.asarray([str(value.isoformat())[:19] for value in values], dtype="datetime64[s]")
+
+
+def _columns(dataset: xr.Dataset, name: str) -> tuple[dict[str, Column], list[InputError]]:
+    columns: dict[str, Column] = {}
+    errors: list[InputError] = []
+    for key in dataset.data_vars:
+        variable = dataset[key]
+        standard = str(variable.attrs.get("standard_name", "")).split(" ")[0]
+        if variable.dims != ("time",) or standard not in (_STANDARD.keys() | _RAIN.keys()):
+            continue
+        quantity, wanted, rate = _meaning(variable, str(key), standard)
+        unit = str(variable.attrs.get("units", ""))
+        try:
+            values = convert(variable.values.astype(np.float64), _plain(unit), wanted)
+        except ValueError:
+            errors.append(
+                FieldError(
+                    f"{name}, variable {key}",
+                    f'its unit "{unit}" does not fit {standard}' if unit else "it has no unit",
+                    expected=f"a unit such as {wanted}",
+                )
+            )
+            continue
+        if quantity in columns:
+            errors.append(
+                FieldError(
+                    name,
+                    f'"{columns[quantity].name}" and "{key}" can both be {quantity}',
+                    expected="one variable for each quantity",
+                )
+            )
+            continue
+        columns[quantity] = Column(quantity, str(key), unit or "1", np.asarray(values), rate=rate)
+    return columns, errors
+
+
+def _meaning(variable: Any, key: str, standard: str) -> tuple[str, str, bool]:
+    """Quantity, unit wanted and whether it is a rate; extremes by cell method or name."""
+    if standard in _RAIN:
+        return ("rain", *_RAIN[standard])
+    quantity, wanted, rate = _STANDARD[standard]
+    methods = str(variable.attrs.get("cell_methods", ""))
+    extreme = next((short for word, short in _EXTREME.items() if f"time: {word}" in methods), "")
+    if not extreme and key.lower() in ("tasmax", "tmax", "tx"):
+        extreme = "max"
+    if not extreme and key.lower() in ("tasmin", "tmin", "tn"):
+        extreme = "min"
+    if extreme and quantity == "temperature":
+        quantity = f"t{extreme}"
+    if extreme and quantity == "rh_mean":
+        quantity = f"rh_{extreme}"
+    return quantity, wanted, rate
+
+
+def _plain(unit: str) -> str:
+    """UDUNITS text as the unit library writes it: ``kg m-2 s-1`` -> ``kg * m**-2 * s**-1``."""
+    import re
+
+    if unit in ("1", ""):
+        return "dimensionless" if unit else "no unit"
+    unit = unit.replace("degrees_", "deg").replace("degree_", "deg")
+    unit = {"degCelsius": "degC", "C": "degC", "K": "kelvin", "Celsius": "degC"}.get(unit, unit)
+    unit = re.sub(r"([A-Za-z%])\^?(-?\d+)", r"\1**\2", unit)
+    unit = re.sub(r"(?<=[\w%])[ .](?=[A-Za-z%])", " * ", unit)
+    return re.sub(r"\bd\b", "day", unit)
+
+
+def _wind_height(dataset: xr.Dataset) -> float | None:
+    """Height from a scalar coordinate, or from the attribute of our own files."""
+    for key in dataset.data_vars:
+        variable = dataset[key]
+        if variable.attrs.get("standard_name") != "wind_speed":
+            continue
+        for coordinate in variable.coords.values():
+            if coordinate.attrs.get("standard_name") == "height" and coordinate.ndim == 0:
+                return float(coordinate.values)
+        if "at 2 m" in str(variable.attrs.get("long_name", "")):
+            return 2.0
+        if "10m" in str(key) or "at 10 m" in str(variable.attrs.get("long_name", "")):
+            return 10.0
+    return None

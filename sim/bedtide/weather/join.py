@@ -1,0 +1,301 @@
+"""Several records to one: files of one station, a neighbour's columns, your own gauge."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.errors import FieldError, InputError, TimeAxisError
+from bedtide.weather.estimate import wind_at_2m
+from bedtide.weather.record import Column, RainDay, Record, days_text
+
+__all__ = ["borrow_columns", "join_records", "level_wind", "own_rain", "shift_rain"]
+
+_GROUPS = {
+    "temperature": ("tmax", "tmin"),
+    "rain": ("rain",),
+    "humidity": ("dew_point", "vapour_pressure", "rh_max", "rh_min", "rh_mean"),
+    "wind": ("wind_speed",),
+    "radiation": ("solar_radiation", "sunshine"),
+}
+_FAR = {"latitude": 0.1, "longitude": 0.1, "elevation": 100.0}
+
+
+def level_wind(record: Record, height: float | None) -> None:
+    """Bring the wind of a record to 2 m, with a note where the height of its gauge is not known.
+
+    Parameters
+    ----------
+    record : Record
+        Changed in place.
+    height : float or None
+        What the person says [m]; None for what the record says.
+    """
+    wind = record.columns.get("wind_speed")
+    if wind is None:
+        return
+    stands = record.wind_height if height is None else height
+    if stands is None:
+        record.notes.append(
+            f"The height of the wind gauge of {record.source} is not known; it was taken to stand "
+            f"2 m above the ground on {days_text(int((~np.isnan(wind.values)).sum()))}. Were it "
+            "10 m, the wind at 2 m would be a quarter less."
+        )
+        stands = 2.0
+    wind.values = wind_at_2m(wind.values, stands)
+    record.wind_height = 2.0
+
+
+def join_records(records: Sequence[Record]) -> Record:
+    """One record of all the days and columns of several files of one station.
+
+    Parameters
+    ----------
+    records : sequence of Record
+        One row a day each, sorted and checked.
+
+    Returns
+    -------
+    Record
+        Rows by date.
+
+    Raises
+    ------
+    InputError
+        If the files are of different stations, or give different values for one day and neither
+        is known to be the better one.
+    """
+    if len(records) == 1:
+        return records[0]
+    _same_place(records)
+    ordered = sorted(records, key=lambda record: record.rank)
+    first = ordered[0]
+    days = np.unique(np.concatenate([record.times for record in ordered]))
+    columns: dict[str, Column] = {}
+    owner: dict[str, NDArray[np.int64]] = {}
+    errors: list[InputError] = []
+    replaced = 0
+    for number, record in enumerate(ordered):
+        at = np.searchsorted(days, record.times)
+        for key, column in record.columns.items():
+            if key not in columns:
+                columns[key] = replace(column, values=np.full(len(days), np.nan))
+                owner[key] = np.full(len(days), -1)
+            mine = columns[key].values
+            known = ~np.isnan(column.values) & ~np.isnan(mine[at])
+            differ = np.flatnonzero(known & (np.abs(mine[at] - column.values) > 1e-6))
+            if len(differ):
+                other = ordered[int(owner[key][at[differ[0]]])]
+                if other.rank < record.rank:
+                    replaced += len(differ)
+                else:
+                    errors.append(_clash(other, record, key, int(differ[0])))
+            new = ~np.isnan(column.values) & np.isnan(mine[at])
+            mine[at[new]] = column.values[new]
+            owner[key][at[new]] = number
+    if errors:
+        raise errors[0]
+    joined = replace(
+        first,
+        source=" + ".join(record.source for record in records),
+        times=days,
+        lines=np.zeros(len(days), dtype=np.int64),
+        columns=columns,
+        ignored=sorted({name for record in records for name in record.ignored}),
+        notes=[note for record in records for note in record.notes],
+        errors=[],
+    )
+    for name in ("latitude", "longitude", "elevation", "place"):
+        known_values = [v for r in ordered if (v := getattr(r, name)) not in (None, "")]
+        setattr(joined, name, known_values[0] if known_values else getattr(first, name))
+    if replaced:
+        joined.notes.append(
+            f"{replaced} values are in two of the files and differ; those of the finished file "
+            "were used."
+        )
+    return joined
+
+
+def _clash(other: Record, record: Record, key: str, row: int) -> InputError:
+    day = record.times[row].astype("datetime64[D]")
+    theirs = int(np.searchsorted(other.times, record.times[row]))
+    column, first = record.columns[key], other.columns[key]
+    return TimeAxisError(
+        f"{record.source}, line {record.lines[row]}, column {column.name}",
+        f"{column.as_written(row)} on {day}, but {other.source} says "
+        f"{first.as_written(theirs)} on line {other.lines[theirs]}",
+        expected="files of one station that agree where they overlap",
+        hint="Leave out one of the files, or choose its part with  start  and  end",
+    )
+
+
+def _same_place(records: Sequence[Record]) -> None:
+    for name, most in _FAR.items():
+        given = [(r, v) for r in records if (v := getattr(r, name)) is not None]
+        for record, value in given[1:]:
+            if abs(value - given[0][1]) > most:
+                raise FieldError(
+                    record.source,
+                    f"its {name} is {value:g}, that of {given[0][0].source} is {given[0][1]:g}",
+                    expected="files of one station",
+                    hint="To take missing columns from another station, use the option  borrow",
+                )
+
+
+def shift_rain(record: Record, rule: RainDay) -> Record:
+    """The record with the rain of 24 hours to a morning put on the day before.
+
+    Parameters
+    ----------
+    record : Record
+        One row a day.
+    rule : {"midnight", "to morning", "from morning"}
+        Which 24 hours the rain under a date covers.
+
+    Returns
+    -------
+    Record
+        With rows for days that now have rain alone.
+    """
+    if rule != "to morning" or "rain" not in record.columns:
+        return record
+    rain = record.columns["rain"]
+    earlier = record.times - np.timedelta64(86400, "s")
+    days = np.union1d(record.times, earlier)
+    at = np.searchsorted(days, record.times)
+    columns = {}
+    for key, column in record.columns.items():
+        values = np.full(len(days), np.nan)
+        if key == "rain":
+            values[np.searchsorted(days, earlier)] = rain.values
+        else:
+            values[at] = column.values
+        columns[key] = replace(column, values=values)
+    lines = np.zeros(len(days), dtype=np.int64)
+    lines[at] = record.lines
+    return replace(record, times=days, lines=lines, columns=columns)
+
+
+def borrow_columns(record: Record, other: Record) -> Record:
+    """Columns that a record lacks altogether, from another station.
+
+    Parameters
+    ----------
+    record : Record
+        One row a day, wind at 2 m, rain on its days.
+    other : Record
+        The same of the other station.
+
+    Returns
+    -------
+    Record
+        With the borrowed columns, and a sentence that names them.
+
+    Raises
+    ------
+    FieldError
+        If the other has nothing that this one lacks, or no day of it.
+    """
+    lacking = {
+        name: [key for key in keys if key in other.columns]
+        for name, keys in _GROUPS.items()
+        if not any(key in record.columns for key in keys)
+    }
+    lacking = {name: keys for name, keys in lacking.items() if keys}
+    if not lacking:
+        raise FieldError(
+            other.source,
+            f"there is nothing in it that {record.source} lacks",
+            expected="a column of temperature, rain, humidity, wind or radiation",
+        )
+    both, mine, theirs = np.intersect1d(record.times, other.times, return_indices=True)
+    if not len(both):
+        raise TimeAxisError(
+            other.source,
+            f"it has no day of {record.source}",
+            expected=f"days from {_day(record.times[0])} to {_day(record.times[-1])}",
+        )
+    columns = dict(record.columns)
+    for keys in lacking.values():
+        for key in keys:
+            values = np.full(len(record.times), np.nan)
+            values[mine] = other.columns[key].values[theirs]
+            columns[key] = replace(other.columns[key], values=values)
+    far = _distance(record, other)
+    where = f", {far:.0f} km away," if far is not None else ""
+    name = other.place or other.source
+    note = (
+        f"{_list(list(lacking))} of {days_text(len(both))} {'is' if len(lacking) == 1 else 'are'} "
+        f"borrowed from {name} ({other.source}){where} rain day {other.rain_day}."
+    )
+    notes = [*record.notes, *other.notes, note[0].upper() + note[1:]]
+    return replace(record, columns=columns, notes=notes)
+
+
+def own_rain(record: Record, gauge: Record) -> Record:
+    """The record with the rain of a gauge of your own on the dates of its log.
+
+    Parameters
+    ----------
+    record : Record
+        One row a day, rain on its days.
+    gauge : Record
+        Rain by date, on its days.
+
+    Returns
+    -------
+    Record
+        With a sentence that says how many days were changed.
+
+    Raises
+    ------
+    FieldError
+        If the log has no rain, or no date of the record.
+    """
+    if "rain" not in gauge.columns:
+        raise FieldError(gauge.source, "there is no rain in it", expected="date, rain (mm)")
+    log = gauge.columns["rain"]
+    have = ~np.isnan(log.values)
+    both, mine, theirs = np.intersect1d(record.times, gauge.times[have], return_indices=True)
+    if not len(both):
+        raise TimeAxisError(
+            gauge.source,
+            f"none of its dates is in {record.source}",
+            expected=f"dates from {_day(record.times[0])} to {_day(record.times[-1])}",
+        )
+    columns = dict(record.columns)
+    old = columns.get("rain")
+    values = np.full(len(record.times), np.nan) if old is None else old.values.copy()
+    before = float(np.nansum(values[mine]))
+    values[mine] = log.values[have][theirs]
+    columns["rain"] = replace(log if old is None else old, values=values)
+    outside = int(have.sum()) - len(both)
+    note = (
+        f"Rain of {days_text(len(both))} is from your own gauge ({gauge.source}): "
+        f"{values[mine].sum():.1f} mm, where the station has {before:.1f} mm."
+    )
+    if outside:
+        note += f" {days_text(outside, 'is', 'are', of='the log')} outside the record."
+    return replace(record, columns=columns, notes=[*record.notes, *gauge.notes, note])
+
+
+def _day(time: np.datetime64) -> str:
+    return str(time.astype("datetime64[D]"))
+
+
+def _list(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _distance(a: Record, b: Record) -> float | None:
+    """Great-circle distance of two stations [km]; None where a place is not known."""
+    if None in (a.latitude, a.longitude, b.latitude, b.longitude):
+        return None
+    p, q = (math.radians(x or 0.0) for x in (a.latitude, b.latitude))
+    half = math.radians((b.longitude or 0.0) - (a.longitude or 0.0)) / 2
+    chord = math.sin((q - p) / 2) ** 2 + math.cos(p) * math.cos(q) * math.sin(half) ** 2
+    return 2 * 6371.0 * math.asin(math.sqrt(min(chord, 1.0)))
