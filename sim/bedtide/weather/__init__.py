@@ -3,5 +3,15 @@
 from bedtide.weather.et0 import reference_et
 from bedtide.weather.read import read_weather
 from bedtide.weather.report import WeatherReport, report_lines, weather_report
+from bedtide.weather.worth import Spell, Suspicion, Verdict
 
-__all__ = ["WeatherReport", "read_weather", "reference_et", "report_lines", "weather_report"]
+__all__ = [
+    "Spell",
+    "Suspicion",
+    "Verdict",
+    "WeatherReport",
+    "read_weather",
+    "reference_et",
+    "report_lines",
+    "weather_report",
+]

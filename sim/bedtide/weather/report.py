@@ -8,11 +8,23 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from bedtide.weather.worth import (
+    Spell,
+    Suspicion,
+    Verdict,
+    coverage,
+    measured,
+    spells,
+    suspicions,
+    verdict,
+)
+
 if TYPE_CHECKING:
     import xarray as xr
 
 __all__ = ["WeatherReport", "report_lines", "weather_report"]
 
+_SHOWN = 20
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -45,6 +57,14 @@ class WeatherReport:
         Mean yearly sums [mm yr-1].
     assumptions : tuple of str
         Plain sentences.
+    verdict : Verdict
+        How far it can be trusted.
+    coverage : DataFrame
+        Share of the days measured [1], years by quantity.
+    spells : tuple of Spell
+        The wettest and the driest stretches.
+    suspicions : tuple of Suspicion
+        What a careful reader would look at.
     """
 
     place: str
@@ -64,6 +84,10 @@ class WeatherReport:
     rain_year: float
     et0_year: float
     assumptions: tuple[str, ...]
+    verdict: Verdict
+    coverage: pd.DataFrame
+    spells: tuple[Spell, ...]
+    suspicions: tuple[Suspicion, ...]
 
 
 def weather_report(weather: xr.Dataset) -> WeatherReport:
@@ -84,15 +108,13 @@ def weather_report(weather: xr.Dataset) -> WeatherReport:
         name: pd.Series(weather[name].values * 1000.0, index=weather["time"].to_index())
         for name in ("rain", "et0")
     }
-    names = weather["measured"].attrs["flag_meanings"].split()
-    masks = dict(zip(names, np.atleast_1d(weather["measured"].attrs["flag_masks"]), strict=True))
-    flags = weather["measured"].values
     filled = weather["filled"].values
     estimated = {
-        name: int(((flags & masks[name] == 0) & ~filled).sum())
+        name: int((~measured(weather, name) & ~filled).sum())
         for name in ("humidity", "wind", "radiation")
     }
     years = len(days) / 365.25
+    found = suspicions(weather)
     attrs = weather.attrs
     return WeatherReport(
         place=attrs["place"],
@@ -112,6 +134,10 @@ def weather_report(weather: xr.Dataset) -> WeatherReport:
         rain_year=float(depth["rain"].sum() / years),
         et0_year=float(depth["et0"].sum() / years),
         assumptions=tuple(attrs["assumptions"]),
+        verdict=verdict(weather, found),
+        coverage=coverage(weather),
+        spells=tuple(spells(weather)),
+        suspicions=tuple(found),
     )
 
 
@@ -150,6 +176,7 @@ def report_lines(report: WeatherReport) -> list[str]:
         f"{report.place}: {report.days:,} days, {report.first} to {report.last}",
         f"Rain {report.rain_year:,.0f} mm a year, reference evapotranspiration "
         f"{report.et0_year:,.0f} mm a year.",
+        f"Verdict: {report.verdict.grade}. {' '.join(report.verdict.reasons)}",
         "",
         f"File      {report.source} ({report.format})",
         f"Place     {abs(report.latitude):g} {side}, {report.elevation:g} m above the sea",
@@ -166,6 +193,20 @@ def report_lines(report: WeatherReport) -> list[str]:
         rain = f"{row['rain']:.0f} ({row['rain_least']:.0f} to {row['rain_most']:.0f})"
         et0 = f"{row['et0']:.0f} ({row['et0_least']:.0f} to {row['et0_most']:.0f})"
         lines.append(f"{name:<8}{rain:<27}{et0}")
+    for kind, title in (("wet", "Wettest spells"), ("dry", "Driest spells")):
+        lines += ["", title]
+        lines += [
+            f"{spell.window:>3} days  rain {spell.rain * 1000:.0f} mm, "
+            f"ET0 {spell.et0 * 1000:.0f} mm  {spell.first} to {spell.last}"
+            for spell in report.spells
+            if spell.kind == kind
+        ]
+    if report.suspicions:
+        lines += ["", "Suspicious"]
+        lines += [f"- {one.sentence}" for one in report.suspicions[:_SHOWN]]
+        more = len(report.suspicions) - _SHOWN
+        if more > 0:
+            lines.append(f"- and {more} more.")
     lines += ["", "What was assumed"]
     lines += [f"- {sentence}" for sentence in report.assumptions or ("Nothing.",)]
     return lines

@@ -182,6 +182,11 @@ def split_table(text: Text, header_line: int, delimiter: str, *, last: int | Non
             row = row[:width]
         kept.append(row)
         lines.append(number)
+    doubtful = not text.whole and bool(lines) and lines[-1] == len(text.lines)
+    doubtful = doubtful and not _ends_like_the_others(text.lines[-1], kept)
+    if doubtful:
+        kept.pop()
+        lines.pop()
     table = Table(
         text.name,
         header,
@@ -192,15 +197,27 @@ def split_table(text: Text, header_line: int, delimiter: str, *, last: int | Non
     )
     if repeated:
         table.notes.append(f"The header line came again {repeated} times in {text.name}.")
+    if doubtful:
+        table.notes.append(
+            f"The last line of {text.name} (line {len(text.lines)}) has no line end and may have "
+            "been cut short; it was left out."
+        )
     for bad, word in ((short, "fewer"), (wide, "more")):
         if bad:
             table.errors.append(_ragged(text, table, bad, word))
-    if not text.whole and kept:
-        table.notes.append(
-            f"{text.name} does not end with a line end; if it was cut short, its last line "
-            f"(line {len(text.lines)}) may be wrong."
-        )
     return table
+
+
+def _ends_like_the_others(line: str, rows: list[list[str]]) -> bool:
+    """Whether the last field of a last line without line end can be seen to be whole."""
+    final = rows[-1][-1].strip()
+    others = {row[-1].strip() for row in rows[:-1]}
+    if line.rstrip().endswith('"') or not others:
+        return True
+    if _POINT.fullmatch(final):
+        decimals = {len(other.partition(".")[2]) if "." in other else 0 for other in others}
+        return decimals == {len(final.partition(".")[2])}
+    return final in others and len(others) == 1
 
 
 def _ragged(text: Text, table: Table, bad: list[int], word: str) -> InputError:

@@ -91,3 +91,19 @@ def test_an_open_quote_is_named():
     with pytest.raises(FileError) as caught:
         split_table(text, 0, ",")
     assert "line 3" in caught.value.where
+
+
+@pytest.mark.parametrize(
+    ("last", "kept"),
+    [("3.5", True), ("3.", False), ("3", False), ("12", False), ("", False), ('"3.5"', True)],
+)
+def test_a_last_line_without_end_is_kept_only_where_it_is_seen_to_be_whole(last, kept):
+    text = decode(f"date,rain\n2021-01-01,1.0\n2021-01-02,2.0\n2021-01-03,{last}".encode(), "g")
+    table = split_table(text, 0, ",")
+    assert len(table.lines) == (3 if kept else 2)
+    assert any("cut short" in note for note in table.notes) is not kept
+
+
+def test_whole_numbers_can_not_be_seen_to_be_whole():
+    text = decode(b"date,rain\n2021-01-01,10\n2021-01-02,25", "g")
+    assert len(split_table(text, 0, ",").lines) == 1

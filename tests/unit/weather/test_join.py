@@ -1,0 +1,131 @@
+import numpy as np
+import pytest
+
+from bedtide.errors import InputError
+from bedtide.weather import read_weather
+
+PLACE = "# latitude: 48.0\n# elevation: 200 m\n"
+
+
+def daily(names, values, days=range(1, 11)):
+    body = "".join(f"2021-05-{d:02d},{values}\n" for d in days)
+    return f"{PLACE}date,{names}\n{body}"
+
+
+@pytest.fixture
+def rain_only(write):
+    return write(daily("rain (mm)", "4.0"), "rain.csv")
+
+
+@pytest.fixture
+def airport(write):
+    names = "tmax (C),tmin (C),wind at 10 m (m/s),RH (%),rain (mm)"
+    return write(daily(names, "20,10,4,60,9.0"), "airport.csv")
+
+
+def test_years_and_columns_of_one_station_join_by_date(write):
+    a = write(daily("tmax (C),tmin (C)", "20,10"), "a.csv")
+    b = write(daily("rain (mm)", "2", range(1, 6)), "b.csv")
+    c = write(
+        daily("rain (mm)", "3", range(5, 11)).replace("2021-05-05,3", "2021-05-05,2"), "c.csv"
+    )
+    one = read_weather([a, b, c])
+    two = read_weather([c, a, b])
+    np.testing.assert_array_equal(one["rain"], two["rain"])
+    np.testing.assert_allclose(one["rain"].values * 1000, [2] * 5 + [3] * 5)
+
+
+def test_files_that_contradict_are_refused(write):
+    a = write(daily("tmax (C),tmin (C),rain (mm)", "20,10,2"), "a.csv")
+    b = write(daily("rain (mm)", "3"), "b.csv")
+    with pytest.raises(InputError) as caught:
+        read_weather([a, b])
+    for part in ("b.csv, line 4", "3 mm on 2021-05-01", "a.csv says 2 mm on line 4"):
+        assert part in caught.value.text
+
+
+def test_files_of_two_places_are_refused(write):
+    a = write(daily("tmax (C),tmin (C)", "20,10"), "a.csv")
+    b = write(daily("rain (mm)", "3").replace("48.0", "52.0"), "b.csv")
+    with pytest.raises(InputError, match="files of one station"):
+        read_weather([a, b])
+
+
+def test_mistakes_of_all_files_come_together(write):
+    a = write(daily("tmax (C),tmin (C)", "2,10"), "a.csv")
+    b = write(daily("rain (mm)", "-3"), "b.csv")
+    with pytest.raises(InputError) as caught:
+        read_weather([a, b])
+    assert "a.csv, line 4" in caught.value.text
+    assert "b.csv, line 4" in caught.value.text
+
+
+def test_what_is_missing_is_borrowed_and_nothing_else(rain_only, airport):
+    weather = read_weather(rain_only, borrow=airport)
+    np.testing.assert_allclose(weather["rain"].values * 1000, 4.0)
+    np.testing.assert_allclose(weather["tmax"], 20.0)
+    np.testing.assert_allclose(weather["wind_speed"], 4 * 4.87 / np.log(672.58))
+    text = " ".join(weather.attrs["assumptions"])
+    assert "Temperature, humidity and wind of 10 days are borrowed from airport.csv" in text
+
+
+def test_borrowing_from_a_station_with_another_rain_day(write, airport):
+    path = write(daily("tmax (C),tmin (C)", "21,11"), "t.csv")
+    lender = airport
+    lender.write_text(lender.read_text().replace("date,", "# rain day: to morning\ndate,", 1))
+    weather = read_weather(path, borrow=lender)
+    assert weather.sizes["time"] == 9
+    assert any("rain day to morning" in s for s in weather.attrs["assumptions"])
+
+
+def test_days_that_the_other_station_lacks_take_the_stand_in(table, write):
+    other = write(daily("RH (%)", "50", range(3, 6)), "other.csv")
+    weather = read_weather(table(), borrow=other)
+    assert weather["estimated"].values.tolist() == [2, 2, 1, 1, 1, 2, 2, 2, 2, 2]
+
+
+def test_nothing_to_borrow_is_said(airport, table):
+    with pytest.raises(InputError, match="nothing in it"):
+        read_weather(airport, borrow=table())
+
+
+def test_no_common_day_is_said(rain_only, write):
+    other = write(daily("tmax (C),tmin (C)", "20,10").replace("2021", "1999"), "old.csv")
+    with pytest.raises(InputError, match="no day of"):
+        read_weather(rain_only, borrow=other)
+
+
+def test_your_own_gauge_overrides_the_station_on_its_dates(table, write):
+    path = table()
+    plain = read_weather(path)
+    log = write("Date,Rain (in)\n2021-05-07,0.5\n2021-05-03,T\n2021-06-01,1\n", "gauge.csv")
+    weather = read_weather(path, gauge=log)
+    expected = plain["rain"].values.copy()
+    expected[6], expected[2] = 0.0127, 0.0
+    np.testing.assert_allclose(weather["rain"], expected)
+    text = " ".join(weather.attrs["assumptions"])
+    assert "Rain of 2 days is from your own gauge (gauge.csv)" in text
+    assert "1 day of the log is outside the record" in text
+
+
+def test_a_gauge_read_in_the_morning(table, write):
+    log = write("# rain day: to morning\nDate,Rain (mm)\n2021-05-07,12\n", "gauge.csv")
+    weather = read_weather(table(), gauge=log)
+    assert weather["rain"].values[5] == pytest.approx(0.012)
+
+
+@pytest.mark.parametrize(
+    ("log", "part"),
+    [
+        ("Date,Rain\n2021-05-01,3\n", "unit is not given"),
+        ("Date,Rain (mm)\n2021-05-01,-3\n", "line 2"),
+        ("Date,Rain (mm)\n2021-05-01,3\n2021-05-01,4\n", "is there twice"),
+        ("Date,Rain (mm)\n2020-05-01,3\n", "none of its dates"),
+        ("Date,Rain (mm)\n1/5/2021,3\n", "date_order"),
+        ("when,how much\nx,y\n", "no line names a date"),
+    ],
+)
+def test_a_wrong_log_is_refused(table, write, log, part):
+    with pytest.raises(InputError) as caught:
+        read_weather(table(), gauge=write(log, "gauge.csv"))
+    assert part in caught.value.text

@@ -1,0 +1,128 @@
+"""Faults put into good weather are found, with their dates, and nothing else is."""
+
+import numpy as np
+import pytest
+
+from bedtide.tables import samples_folder
+from bedtide.weather import read_weather, report_lines, weather_report
+from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation
+from bedtide.weather.worth import coverage, spells, suspicions, verdict
+
+
+@pytest.fixture(scope="module")
+def good():
+    return read_weather(samples_folder() / "mistlebeck.csv", start="2000-01-01", end="2011-12-31")
+
+
+def with_fault(good, name, where, values):
+    changed = good.copy(deep=True)
+    at = changed["time"].values.astype("datetime64[D]")
+    first, last = (np.datetime64(day) for day in where)
+    rows = (at >= first) & (at <= last)
+    changed[name].values[rows] = values(changed[name].values[rows])
+    return changed
+
+
+@pytest.mark.parametrize("name", ["mistlebeck", "brasaluz"])
+def test_good_weather_is_good(name):
+    weather = read_weather(samples_folder() / f"{name}.csv")
+    assert suspicions(weather) == []
+    found = verdict(weather, [])
+    assert found.grade == "good"
+    assert found.reasons == ("30 years, all measured, nothing suspicious.",)
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "where", "values"),
+    [
+        ("stuck", "tmax", ("2003-07-01", "2003-07-09"), lambda v: np.full_like(v, 21.3)),
+        ("stuck", "wind_speed", ("2003-07-01", "2003-07-30"), np.zeros_like),
+        ("stuck", "solar_radiation", ("2003-07-01", "2003-07-06"), lambda v: np.full_like(v, 9.0)),
+        ("dry month", "rain", ("2003-11-01", "2003-11-30"), np.zeros_like),
+        ("jump", "tmax", ("2003-07-04", "2003-07-04"), lambda v: v + 30.0),
+        ("jump", "tmin", ("2003-07-04", "2003-07-04"), lambda v: v - 30.0),
+        ("clear sky", "solar_radiation", ("2003-12-20", "2003-12-22"), lambda v: v + 8.0),
+        ("calibration", "solar_radiation", ("2003-01-01", "2003-12-31"), lambda v: v * 0.7),
+        ("saturation", "vapour_pressure", ("2003-01-01", "2003-12-31"), lambda v: v * 0.6),
+        ("no dry day", "rain", ("2003-01-10", "2003-04-10"), lambda v: v + 0.001),
+        ("wind", "wind_speed", ("2003-01-01", "2003-12-31"), lambda v: v * 3.6),
+        ("year of rain", "rain", ("2003-01-01", "2003-12-31"), lambda v: v / 25.4),
+    ],
+)
+def test_a_fault_is_found_with_its_dates(good, kind, name, where, values):
+    found = [s for s in suspicions(with_fault(good, name, where, values)) if s.kind == kind]
+    assert len(found) == 1
+    assert found[0].quantity == name
+    assert abs((found[0].first - np.datetime64(where[0])).astype(int)) <= 10
+    assert abs((found[0].last - np.datetime64(where[1])).astype(int)) <= 10
+    assert "2003" in found[0].sentence
+
+
+def test_a_dry_month_of_a_dry_season_is_not_suspicious():
+    hot = read_weather(samples_folder() / "brasaluz.csv")
+    july = with_fault(hot, "rain", ("2003-07-01", "2003-07-31"), np.zeros_like)
+    july = with_fault(july, "rain", ("2003-06-15", "2003-06-16"), lambda v: v + 0.03)
+    july = with_fault(july, "rain", ("2003-08-15", "2003-08-16"), lambda v: v + 0.03)
+    assert suspicions(july) == []
+
+
+def test_spells_against_a_plain_search(good):
+    rain = good["rain"].values
+    days = good["time"].values.astype("datetime64[D]")
+    for spell in spells(good):
+        if spell.kind == "wet":
+            best = max(
+                rain[i : i + spell.window].sum() for i in range(len(rain) - spell.window + 1)
+            )
+            assert spell.rain == pytest.approx(best)
+        at = int((spell.first - days[0]).astype(int))
+        part = slice(at, at + spell.window)
+        assert spell.et0 == pytest.approx(good["et0"].values[part].sum())
+        assert (spell.last - spell.first).astype(int) == spell.window - 1
+    assert [s.window for s in spells(good)] == [1, 3, 7, 14, 30, 7, 14, 30, 60, 90]
+
+
+def test_spells_longer_than_the_record_are_left_out(table):
+    assert [s.window for s in spells(read_weather(table(days=10)))] == [1, 3, 7, 7]
+
+
+def test_coverage_by_year_and_column(write, rows):
+    head = "# latitude: 48\n# elevation: 0\ndate,tmax C,tmin C,rain mm,wind_2m_ms\n"
+    body = rows(730, "2021-01-01")
+    for row in body[365:500]:
+        row[4] = ""
+    table = coverage(read_weather(write(head + "\n".join(map(",".join, body)) + "\n")))
+    assert table.index.tolist() == [2021, 2022]
+    assert table["wind"].tolist() == pytest.approx([1.0, 230 / 365])
+    assert table["temperature"].tolist() == [1.0, 1.0]
+    assert table["humidity"].tolist() == [0.0, 0.0]
+
+
+def test_verdicts(good, table):
+    short = read_weather(table(days=40))
+    found = verdict(short, [])
+    assert found.grade == "usable"
+    text = " ".join(found.reasons)
+    assert "estimated on all of the days" in text
+    assert "at least 5 are needed" in text
+    stuck = with_fault(good, "tmax", ("2003-07-01", "2003-07-09"), lambda v: np.full_like(v, 21.3))
+    assert verdict(stuck, suspicions(stuck)).grade == "usable"
+    dry = with_fault(good, "rain", ("2003-11-01", "2003-11-30"), np.zeros_like)
+    assert verdict(dry, suspicions(dry)).grade == "doubtful"
+
+
+def test_the_report_says_it(good):
+    dry = with_fault(good, "rain", ("2003-11-01", "2003-11-30"), np.zeros_like)
+    text = "\n".join(report_lines(weather_report(dry)))
+    for part in ("Verdict: doubtful", "Suspicious", "2003-11-01 to 2003-11-30", "Driest spells"):
+        assert part in text
+
+
+def test_the_clear_sky_of_the_check_is_that_of_fao_56(good):
+    days = good["time"].values.astype("datetime64[D]")
+    clear = clear_sky_radiation(extraterrestrial_radiation(days, 54.2), 110.0)
+    at_limit = good.copy(deep=True)
+    at_limit["solar_radiation"].values[:] = clear * 1.10
+    assert not [s for s in suspicions(at_limit) if s.kind == "clear sky"]
+    at_limit["solar_radiation"].values[:] = clear * 1.10 + 0.6
+    assert [s.kind for s in suspicions(at_limit) if s.kind == "clear sky"] == ["clear sky"]
