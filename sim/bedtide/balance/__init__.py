@@ -1,0 +1,30 @@
+"""The daily water balance: from a bed and its weather to what it holds, takes and loses."""
+
+from bedtide.balance.audit import balance_error, check_balance
+from bedtide.balance.day import State
+from bedtide.balance.run import (
+    Run,
+    run_many,
+    run_season,
+    scalars_of,
+    season_dataset,
+    variables_of,
+)
+from bedtide.balance.simulate import Forcing, Series, simulate
+from bedtide.balance.watering import Rules
+
+__all__ = [
+    "Forcing",
+    "Rules",
+    "Run",
+    "Series",
+    "State",
+    "balance_error",
+    "check_balance",
+    "run_many",
+    "run_season",
+    "scalars_of",
+    "season_dataset",
+    "simulate",
+    "variables_of",
+]

@@ -1,0 +1,163 @@
+"""The loop over days, for any number of beds stepped together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.balance.day import OPEN, Noon, State, limits_of, one_day
+from bedtide.balance.watering import Rules
+from bedtide.profile import BedTables, stacked
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+_BLOCK = 2048  # beds stepped together: their state stays in the processor's cache
+
+
+class Forcing(NamedTuple):
+    """Rain and demand of every day, each (time, columns) with columns shared among beds.
+
+    Attributes
+    ----------
+    rain : ndarray of float
+        Rain into the bed [m].
+    transpiration : ndarray of float
+        What the plants would take [m].
+    energy, wetted : ndarray of float
+        Bounds of the evaporation, by energy and by exposed surface [m].
+    exposed : ndarray of float
+        Share of the surface that evaporates [1].
+    kind : ndarray of int
+        Number of the uptake table: rooting depth and demand [1].
+    """
+
+    rain: Array
+    transpiration: Array
+    energy: Array
+    wetted: Array
+    exposed: Array
+    kind: Index
+
+
+class Series(NamedTuple):
+    """Stores at the end of every day and what moved on it.
+
+    Attributes
+    ----------
+    stores : ndarray, shape (time, 3, beds)
+        Open water, lower and upper mix water [m].
+    standing, depletion : ndarray, shape (time, beds)
+        Water on the mix, and water that the surface layer lacks [m].
+    refill, rise, transpiration, evaporation, overflow, rim_spill : ndarray, shape (time, beds)
+        What moved, positive as the name says [m].
+    """
+
+    stores: Array
+    standing: Array
+    depletion: Array
+    refill: Array
+    rise: Array
+    transpiration: Array
+    evaporation: Array
+    overflow: Array
+    rim_spill: Array
+
+
+def simulate(
+    tables: Sequence[BedTables],
+    which: Index,
+    forcing: Forcing,
+    rules: Rules,
+    start: State,
+    *,
+    column: Index,
+    freeboard: Array,
+    progress: Callable[[int], None] | None = None,
+) -> Series:
+    """Step many beds through the same number of days.
+
+    Parameters
+    ----------
+    tables : sequence of BedTables
+        Every table that is used.
+    which : ndarray of int, shape (beds,) or (time, beds)
+        Number of the table of each bed, by day where its overflow changes height.
+    forcing : Forcing
+        Rain and demand.
+    rules : Rules
+        Watering.
+    start : State
+        Stores before the first day.
+    column : ndarray of int, shape (beds,)
+        Column of `forcing` that each bed sees.
+    freeboard : ndarray of float, shape (beds,)
+        Height of the rim above the surface [m].
+    progress : callable, optional
+        Told how many bed-days were done since it was last told.
+
+    Returns
+    -------
+    Series
+        Shape (time, beds). A bed gives the same numbers whatever others are stepped beside it.
+    """
+    stack = stacked(tables)
+    days, beds = forcing.rain.shape[0], which.shape[-1]
+    series = Series(
+        np.empty((days, 3, beds)), *(np.empty((days, beds)) for _ in Series._fields[1:])
+    )
+    for first in range(0, beds, _BLOCK):
+        block = slice(first, min(first + _BLOCK, beds))
+        seen = _seen(column[block], forcing)
+        state = State(*(np.ascontiguousarray(part[..., block]) for part in start))
+        table = which[block] if which.ndim == 1 else which[0, block]
+        limits = limits_of(tables, stack, table, freeboard[block])
+        for day in range(days):
+            if which.ndim == 2 and not np.array_equal(which[day, block], table):
+                table = which[day, block]
+                limits = limits_of(tables, stack, table, freeboard[block])
+            refill = _refill(rules, day, block, state.stores[OPEN], limits.cap)
+            noon = _noon(forcing, day, seen)
+            state, moved = one_day(stack, limits, state, refill, noon)
+            for kept, value in zip(series, (*state, refill, *moved), strict=True):
+                kept[day, ..., block] = value
+        if progress is not None:
+            progress(days * (block.stop - block.start))
+    return series
+
+
+def _seen(columns: Index, forcing: Forcing) -> Index | slice:
+    """Columns of the forcing as a slice where they can be one: that copies nothing."""
+    if forcing.rain.shape[1] == 1:
+        return slice(None)
+    if (np.diff(columns) == 1).all():
+        return slice(int(columns[0]), int(columns[-1]) + 1)
+    return columns
+
+
+def _noon(forcing: Forcing, day: int, seen: Index | slice) -> Noon:
+    return Noon(
+        forcing.rain[day, seen],
+        forcing.transpiration[day, seen],
+        forcing.energy[day, seen],
+        forcing.wetted[day, seen],
+        forcing.exposed[day, seen],
+        forcing.kind[day, seen],
+    )
+
+
+def _refill(rules: Rules, day: int, block: slice, open_water: Array, cap: Array) -> Array:
+    """Water put in this morning [m]."""
+    low = open_water < rules.share[block] * cap
+    low &= rules.due[day, block]
+    refill = np.zeros_like(open_water)
+    if low.any():
+        to_lip = np.maximum(cap - open_water, 0.0)
+        volume = rules.volume[block]
+        refill[low] = np.where(np.isinf(volume), to_lip, volume)[low]
+    if rules.given is not None:
+        refill += rules.given[day, block]
+    return refill

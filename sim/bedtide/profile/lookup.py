@@ -1,0 +1,207 @@
+"""Trilinear look-up in the tables of many beds at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.profile.exchange import usable
+from bedtide.profile.grid import Array
+from bedtide.profile.table import BedTables, Pairs
+
+Index = NDArray[np.intp]
+Single = NDArray[np.float32]
+
+
+class Place(NamedTuple):
+    """Where states lie in the tables.
+
+    Attributes
+    ----------
+    corners : ndarray of int, shape (8, beds)
+        Flat index of the corners around each state, from the start of its table [1].
+    weights : ndarray of float, shape (8, beds)
+        Weight of each corner; they sum to one [1].
+    """
+
+    corners: Index
+    weights: Single
+
+
+@dataclass(frozen=True, eq=False)
+class Stack:
+    """Tables of several beds behind one another, and the axes of each.
+
+    Attributes
+    ----------
+    exchange, uptake, depletion, air, edge : ndarray, flat
+        As in :class:`BedTables`, table after table. `uptake` and `air` hold one table for each
+        rooting depth (and demand) of a bed.
+    size : int
+        Numbers in one table [1].
+    nodes : ndarray of int, shape (3, 1)
+        Levels, lower and upper nodes, less one.
+    strides : ndarray of int, shape (3, 1)
+        Steps of the flat index along the three axes.
+    around : ndarray of int, shape (8, 1)
+        Steps from the lowest corner to all eight.
+    least, scale : ndarray, shape (3, tables)
+        Origin of the axes [m] and their units per metre [m-1].
+    top : ndarray, shape (3, 1)
+        Ends of the axes in those units.
+    """
+
+    exchange: Pairs
+    uptake: Pairs
+    depletion: Single
+    air: Pairs
+    edge: Pairs
+    size: int
+    nodes: Index
+    strides: Index
+    around: Index
+    least: Array
+    scale: Array
+    top: Array
+
+
+class Axes(NamedTuple):
+    """Axes of the table that each bed uses.
+
+    Attributes
+    ----------
+    base : ndarray of int, shape (beds,)
+        Start of the table of each bed [1].
+    least, scale : ndarray, shape (3, beds)
+        Origin of the axes [m] and their units per metre [m-1].
+    """
+
+    base: Index
+    least: Array
+    scale: Array
+
+
+def stacked(tables: Sequence[BedTables]) -> Stack:
+    """Tables one behind the other.
+
+    Parameters
+    ----------
+    tables : sequence of BedTables
+        Of one shape.
+
+    Returns
+    -------
+    Stack
+        For :func:`axes_of` and :func:`look_up`.
+    """
+    shape = np.array(tables[0].exchange.shape)
+    strides = np.array([shape[1] * shape[2], shape[2], 1])
+    around = (np.indices((2, 2, 2)).reshape(3, 8) * strides[:, None]).sum(axis=0)
+    lower = np.array([t.lower_bounds for t in tables])
+    upper = np.array([t.upper_bounds for t in tables])
+    reach = np.array([usable(t.grid) for t in tables])
+    width = [reach, (lower[:, 1] - lower[:, 0]), (upper[:, 1] - upper[:, 0])]
+    top = np.array([1.0, shape[1] - 1.0, shape[2] - 1.0])
+
+    def flat(name: str) -> Any:
+        return np.concatenate([getattr(t, name).reshape(-1) for t in tables])
+
+    return Stack(
+        exchange=flat("exchange"),
+        uptake=flat("uptake"),
+        depletion=flat("depletion"),
+        air=flat("air"),
+        edge=flat("edge"),
+        size=int(shape.prod()),
+        nodes=shape[:, None] - 1,
+        strides=strides[:, None],
+        around=around[:, None],
+        least=np.stack([np.array([t.grid.dead for t in tables]), lower[:, 0], upper[:, 0]]),
+        scale=top[:, None] / np.stack(width),
+        top=top[:, None],
+    )
+
+
+def axes_of(stack: Stack, which: Index) -> Axes:
+    """Axes for each bed.
+
+    Parameters
+    ----------
+    stack : Stack
+        The tables.
+    which : ndarray of int, shape (beds,)
+        Number of the table that each bed uses.
+
+    Returns
+    -------
+    Axes
+        Picked out once, then used every day.
+    """
+    return Axes(which * stack.size, stack.least[:, which], stack.scale[:, which])
+
+
+def place(stack: Stack, axes: Axes, stores: Array) -> Place:
+    """Place of states in their tables.
+
+    Parameters
+    ----------
+    stack : Stack
+        The tables.
+    axes : Axes
+        The axes of each bed.
+    stores : ndarray, shape (3, beds)
+        Open water, lower and upper mix water [m].
+
+    Returns
+    -------
+    Place
+        For :func:`look_up`; states outside the tables lie on their edge.
+    """
+    at = stores - axes.least
+    at *= axes.scale
+    np.maximum(at, 0.0, out=at)
+    np.minimum(at, stack.top, out=at)
+    # The axis of open water is even in the square root: fine where the store runs out.
+    np.sqrt(at[0], out=at[0])
+    at[0] *= stack.nodes[0]
+    node = at.astype(np.intp)
+    np.minimum(node, stack.nodes - 1, out=node)
+    at -= node
+    node *= stack.strides
+    corner = node[0] + node[1]
+    corner += node[2]
+    part = np.empty((2, *at.shape), dtype=np.float32)
+    part[1] = at
+    np.subtract(1.0, part[1], out=part[0])
+    weights = part[:, None, None, 0] * part[None, :, None, 1] * part[None, None, :, 2]
+    return Place(corner + stack.around, weights.reshape(8, -1))
+
+
+def look_up(table: NDArray[Any], at: Place, offset: Index) -> Any:
+    """Values between the eight corners around each state.
+
+    Parameters
+    ----------
+    table : ndarray, flat
+        One of the tables of a stack.
+    at : Place
+        Where.
+    offset : ndarray of int, shape (beds,)
+        Where the table of each bed begins.
+
+    Returns
+    -------
+    ndarray, shape (beds,)
+        In the kind of the table. The sum runs in one order, however many beds there are.
+    """
+    corners = table.take(at.corners + offset)
+    corners *= at.weights
+    four = corners[:4]
+    four += corners[4:]
+    two = four[:2]
+    two += four[2:]
+    return two[0] + two[1]
