@@ -27,7 +27,7 @@ _HOMES = {
     "wetness": "bedtide.readings",
 }
 
-__all__ = ["__version__", *sorted(_HOMES)]  # noqa: PLE0604
+__all__ = ["__version__", *sorted(_HOMES)]
 
 
 def __getattr__(name: str) -> Any:

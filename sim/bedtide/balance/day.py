@@ -212,7 +212,9 @@ def one_day(
 
     met = look_up(stack.uptake, at, limits.uptake + noon.kind * stack.size)
     mix = stores[LOWER:]
-    taken = np.stack([met.real, met.imag]) * noon.transpiration
+    taken = np.empty_like(mix)
+    np.multiply(met.real, noon.transpiration, out=taken[0])
+    np.multiply(met.imag, noon.transpiration, out=taken[1])
     np.minimum(taken, mix - limits.least[LOWER:], out=taken)
     np.maximum(taken, 0.0, out=taken)
     mix -= taken

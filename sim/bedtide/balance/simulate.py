@@ -15,7 +15,7 @@ from bedtide.profile import BedTables, stacked
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-_BLOCK = 2048  # beds stepped together: their state stays in the processor's cache
+_BLOCK = 4096  # beds stepped together: their state stays in the processor's cache
 
 
 class Forcing(NamedTuple):

@@ -16,19 +16,24 @@ from bedtide.profile.table import BedTables, Pairs
 Index = NDArray[np.intp]
 Single = NDArray[np.float32]
 
+_END = 1.0 - 1e-12  # the last node belongs to the cell before it
+
 
 class Place(NamedTuple):
     """Where states lie in the tables.
 
     Attributes
     ----------
-    corners : ndarray of int, shape (8, beds)
-        Flat index of the corners around each state, from the start of its table [1].
+    corner : ndarray of int, shape (beds,)
+        Flat index of the lowest corner around each state, from the start of its table [1].
+    around : ndarray of int, shape (8, 1)
+        Steps from there to all eight [1].
     weights : ndarray of float, shape (8, beds)
         Weight of each corner; they sum to one [1].
     """
 
-    corners: Index
+    corner: Index
+    around: Index
     weights: Single
 
 
@@ -43,16 +48,14 @@ class Stack:
         rooting depth (and demand) of a bed.
     size : int
         Numbers in one table [1].
-    nodes : ndarray of int, shape (3, 1)
+    nodes : tuple of int
         Levels, lower and upper nodes, less one.
-    strides : ndarray of int, shape (3, 1)
-        Steps of the flat index along the three axes.
+    strides : tuple of int
+        Steps of the flat index along the first two axes.
     around : ndarray of int, shape (8, 1)
         Steps from the lowest corner to all eight.
     least, scale : ndarray, shape (3, tables)
-        Origin of the axes [m] and their units per metre [m-1].
-    top : ndarray, shape (3, 1)
-        Ends of the axes in those units.
+        Origin of the axes [m], and one over their lengths [m-1].
     """
 
     exchange: Pairs
@@ -61,12 +64,11 @@ class Stack:
     air: Pairs
     edge: Pairs
     size: int
-    nodes: Index
-    strides: Index
+    nodes: tuple[int, int, int]
+    strides: tuple[int, int]
     around: Index
     least: Array
     scale: Array
-    top: Array
 
 
 class Axes(NamedTuple):
@@ -77,7 +79,7 @@ class Axes(NamedTuple):
     base : ndarray of int, shape (beds,)
         Start of the table of each bed [1].
     least, scale : ndarray, shape (3, beds)
-        Origin of the axes [m] and their units per metre [m-1].
+        Origin of the axes [m], and one over their lengths [m-1].
     """
 
     base: Index
@@ -98,14 +100,13 @@ def stacked(tables: Sequence[BedTables]) -> Stack:
     Stack
         For :func:`axes_of` and :func:`look_up`.
     """
-    shape = np.array(tables[0].exchange.shape)
-    strides = np.array([shape[1] * shape[2], shape[2], 1])
-    around = (np.indices((2, 2, 2)).reshape(3, 8) * strides[:, None]).sum(axis=0)
+    levels, lowers, uppers = tables[0].exchange.shape
+    strides = (lowers * uppers, uppers)
+    around = (np.indices((2, 2, 2)).reshape(3, 8) * np.array([[*strides, 1]]).T).sum(axis=0)
     lower = np.array([t.lower_bounds for t in tables])
     upper = np.array([t.upper_bounds for t in tables])
     reach = np.array([usable(t.grid) for t in tables])
     width = [reach, (lower[:, 1] - lower[:, 0]), (upper[:, 1] - upper[:, 0])]
-    top = np.array([1.0, shape[1] - 1.0, shape[2] - 1.0])
 
     def flat(name: str) -> Any:
         return np.concatenate([getattr(t, name).reshape(-1) for t in tables])
@@ -116,13 +117,12 @@ def stacked(tables: Sequence[BedTables]) -> Stack:
         depletion=flat("depletion"),
         air=flat("air"),
         edge=flat("edge"),
-        size=int(shape.prod()),
-        nodes=shape[:, None] - 1,
-        strides=strides[:, None],
+        size=levels * lowers * uppers,
+        nodes=(levels - 1, lowers - 1, uppers - 1),
+        strides=strides,
         around=around[:, None],
         least=np.stack([np.array([t.grid.dead for t in tables]), lower[:, 0], upper[:, 0]]),
-        scale=top[:, None] / np.stack(width),
-        top=top[:, None],
+        scale=1.0 / np.stack(width),
     )
 
 
@@ -164,21 +164,21 @@ def place(stack: Stack, axes: Axes, stores: Array) -> Place:
     at = stores - axes.least
     at *= axes.scale
     np.maximum(at, 0.0, out=at)
-    np.minimum(at, stack.top, out=at)
+    np.minimum(at, _END, out=at)
     # The axis of open water is even in the square root: fine where the store runs out.
     np.sqrt(at[0], out=at[0])
-    at[0] *= stack.nodes[0]
+    for row, nodes in zip(at, stack.nodes, strict=True):
+        row *= nodes
     node = at.astype(np.intp)
-    np.minimum(node, stack.nodes - 1, out=node)
     at -= node
-    node *= stack.strides
-    corner = node[0] + node[1]
+    corner = node[0] * stack.strides[0]
+    corner += node[1] * stack.strides[1]
     corner += node[2]
     part = np.empty((2, *at.shape), dtype=np.float32)
     part[1] = at
     np.subtract(1.0, part[1], out=part[0])
     weights = part[:, None, None, 0] * part[None, :, None, 1] * part[None, None, :, 2]
-    return Place(corner + stack.around, weights.reshape(8, -1))
+    return Place(corner, stack.around, weights.reshape(8, -1))
 
 
 def look_up(table: NDArray[Any], at: Place, offset: Index) -> Any:
@@ -198,7 +198,7 @@ def look_up(table: NDArray[Any], at: Place, offset: Index) -> Any:
     ndarray, shape (beds,)
         In the kind of the table. The sum runs in one order, however many beds there are.
     """
-    corners = table.take(at.corners + offset)
+    corners = table.take(at.around + (at.corner + offset))
     corners *= at.weights
     four = corners[:4]
     four += corners[4:]
