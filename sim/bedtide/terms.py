@@ -224,7 +224,7 @@ _ALL = (
         "store_share",
         "1",
         "share of the store",
-        "Open water over the most that the overflow lets the reservoir hold.",
+        "Open water that the mix can reach, over the most of it that the overflow lets stand.",
         "",
         "",
         _END,

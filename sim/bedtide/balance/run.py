@@ -15,7 +15,7 @@ from bedtide.balance.dataset import run_dataset
 from bedtide.balance.day import LOWER, OPEN, UPPER, State
 from bedtide.balance.demand import Demand, demand_of
 from bedtide.balance.profile_readings import ProfileReadings, profile_readings
-from bedtide.balance.simulate import Array, Forcing, Index, Series, simulate
+from bedtide.balance.simulate import Array, Forcing, Index, Series, share_of_store, simulate
 from bedtide.balance.watering import rules_of
 from bedtide.bed import (
     Bed,
@@ -301,10 +301,13 @@ def variables_of(run: Run) -> dict[str, Array]:
     open_water = series.stores[:, OPEN]
     cap = np.empty_like(run.lip)
     wanted = np.empty_like(run.lip)
+    dead = np.empty_like(run.lip)
     for b, bed in enumerate(run.beds):
         columns = slice(b * len(run.starts), (b + 1) * len(run.starts))
         cap[:, columns] = capacity(bed, run.lip[:, columns])
+        dead[:, columns] = dead_storage(bed)
         wanted[:, columns] = run.demand[b].forcing.transpiration[:, 0][run.windows]
+    surface = np.repeat([surface_height(bed) for bed in run.beds], len(run.starts))
     values = {
         "rain_in": np.asarray(run.rain),
         "refill": series.refill,
@@ -318,9 +321,9 @@ def variables_of(run: Run) -> dict[str, Array]:
         "mix_water": series.stores[:, LOWER] + series.stores[:, UPPER],
         "standing_water": series.standing,
         "surface_depletion": series.depletion,
-        "lip_height": run.lip,
+        "lip_height": np.where(np.isfinite(run.lip), run.lip, surface),
         "capacity": cap,
-        "store_share": open_water / cap,
+        "store_share": share_of_store(open_water, cap, dead),
         "uptake_factor": np.divide(
             series.transpiration, wanted, out=np.ones_like(wanted), where=wanted > 0.0
         ),
@@ -392,7 +395,9 @@ def _start(
     stores = np.empty((3, which.size))
     for b, bed in enumerate(beds):
         columns = slice(b * starts, (b + 1) * starts)
-        stores[OPEN, columns] = bed.start_level * capacity(bed, lip[columns])
+        cap = capacity(bed, lip[columns])
+        dead = np.minimum(dead_storage(bed), cap)
+        stores[OPEN, columns] = dead + bed.start_level * (cap - dead)
         for column in range(columns.start, columns.stop):
             stores[LOWER:, column] = rest_state(tables[which[column]], stores[OPEN, column])
     return State(stores, np.zeros(which.size), np.zeros(which.size))

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance.day import OPEN, Noon, State, limits_of, one_day
+from bedtide.balance.day import OPEN, Limits, Noon, State, limits_of, one_day
 from bedtide.balance.watering import Rules
 from bedtide.profile import BedTables, stacked
 
@@ -119,7 +119,7 @@ def simulate(
             if which.ndim == 2 and not np.array_equal(which[day, block], table):
                 table = which[day, block]
                 limits = limits_of(tables, stack, table, freeboard[block])
-            refill = _refill(rules, day, block, state.stores[OPEN], limits.cap)
+            refill = _refill(rules, day, block, state.stores[OPEN], limits)
             noon = _noon(forcing, day, seen)
             state, moved = one_day(stack, limits, state, refill, noon)
             for kept, value in zip(series, (*state, refill, *moved), strict=True):
@@ -149,15 +149,34 @@ def _noon(forcing: Forcing, day: int, seen: Index | slice) -> Noon:
     )
 
 
-def _refill(rules: Rules, day: int, block: slice, open_water: Array, cap: Array) -> Array:
-    """Water put in this morning [m]."""
-    low = open_water < rules.share[block] * cap
+def _refill(rules: Rules, day: int, block: slice, open_water: Array, limits: Limits) -> Array:
+    """Water put in this morning [m]; the rule looks at the water that the mix can reach."""
+    low = share_of_store(open_water, limits.cap, limits.dead) < rules.share[block]
     low &= rules.due[day, block]
     refill = np.zeros_like(open_water)
     if low.any():
-        to_lip = np.maximum(cap - open_water, 0.0)
+        to_lip = np.maximum(limits.cap - open_water, 0.0)
         volume = rules.volume[block]
         refill[low] = np.where(np.isinf(volume), to_lip, volume)[low]
     if rules.given is not None:
         refill += rules.given[day, block]
     return refill
+
+
+def share_of_store(open_water: Array, cap: Array, dead: Array) -> Array:
+    """How full the store is, of what the mix can reach.
+
+    Parameters
+    ----------
+    open_water, cap : ndarray, shape (...)
+        Open water, and the most that the overflow lets stand [m].
+    dead : ndarray or float, shape (...)
+        Open water out of reach of the mix [m].
+
+    Returns
+    -------
+    ndarray, shape (...)
+        Share [1]; zero where nothing can be reached.
+    """
+    room = np.maximum(cap - dead, 1e-9)
+    return np.clip((open_water - dead) / room, 0.0, 1.0)
