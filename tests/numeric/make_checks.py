@@ -10,7 +10,6 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from numeric.cases import inputs
 from numeric.compare import HOLDS_WATER, Figures, all_figures, bounds_of, broken
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "checks.md"
@@ -48,11 +47,11 @@ run within 0.1 mm; twice as many cells change a store by less than 0.03 mm and f
 permeable pipe walls by less than 0.2 mm.
 
 Both see the same rain, demand and refills, day by day; the refills are those of the reference,
-which fills to the lip when the morning finds under a quarter of the store. Four mixes, pipes of
-{inputs()["pipes"]["outside"] * 1000:.0f} mm over 85 or 50 % of the floor, the overflow's lip at {inputs()["lip"] * 1000:.0f} mm, roots down to
-the lip. Three spells: a drought of 40 days with a demand of 6 mm a day; 10 days of 20 mm of rain with 2 mm of demand, then 5 dry ones; a made-up
-season of 120 days with rain, refills and a demand that rises to 7 mm and falls again. The numbers
-are in `tests/numeric/inputs.json`.
+which fills to the lip when the morning finds under a quarter of the store. Four mixes, pipes over
+85 or 50 % of the floor, roots down to the lip of the overflow. Three spells: a drought of 40 days
+with a demand of 6 mm a day; 10 days of 20 mm of rain with 2 mm of demand, then 5 dry ones; a
+made-up season of 120 days with rain, refills and a demand that rises to 7 mm and falls again.
+Every number is in `tests/numeric/inputs.json`.
 
 ## All figures
 

@@ -13,8 +13,8 @@ from numeric.cases import Case, cases, stored
 from numeric.compare import all_figures, bed_of, bounds_of, broken, modelled
 from numeric.make_checks import PAGE, page
 
-# Loam over few pipes, once its store is dry and its upper roots have stopped drinking: the lower store
-# of the model gives up its last water in days where the reference trickles for weeks.
+# Loam over few pipes, once its store is dry and its upper roots have stopped drinking: the lower
+# mix of the model gives up its last water in days where the reference trickles for weeks.
 LOAM_RUN_DRY = {
     "transpiration": [
         Case("loam", 0.20, 0.50, "40-day drought"),
