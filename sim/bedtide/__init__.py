@@ -22,7 +22,7 @@ _HOMES = {
     "refills": "bedtide.readings",
     "run_many": "bedtide.balance",
     "run_season": "bedtide.balance",
-    "sample_weather": "bedtide.weather",
+    "sample_weather": "bedtide.tables",
     "water_account": "bedtide.readings",
     "wetness": "bedtide.readings",
 }

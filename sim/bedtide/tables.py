@@ -11,7 +11,7 @@ from pathlib import Path
 
 from bedtide.errors import FileError
 
-__all__ = ["cautions_text", "read_table", "samples_folder", "sources"]
+__all__ = ["cautions_text", "read_table", "sample_weather", "samples_folder", "sources"]
 
 
 def read_table(
@@ -83,6 +83,35 @@ def samples_folder() -> Path:
         if folder.is_dir():
             return folder
     raise FileError("weather_samples", "the sample weather is not installed")
+
+
+def sample_weather(name: str = "brasaluz") -> Path:
+    """Path of an invented weather record that comes with the package.
+
+    Parameters
+    ----------
+    name : str, default "brasaluz"
+        The place: ``brasaluz`` is hot and dry in summer, ``mistlebeck`` cool and wet.
+
+    Returns
+    -------
+    Path
+        A file of 30 years of daily weather, for `read_weather`.
+
+    Raises
+    ------
+    ChoiceError
+        If there is no such place; the closest is named.
+
+    Examples
+    --------
+    >>> sample_weather("mistlebeck").name
+    'mistlebeck.csv'
+    """
+    from bedtide.checks import choice  # loads numpy, which most readers of tables need not
+
+    files = {path.stem: path for path in sorted(samples_folder().glob("*.csv"))}
+    return files[choice(name, files, where="sample weather")]
 
 
 def cautions_text() -> str:

@@ -40,7 +40,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> list[dict]:
         season.attrs["assumptions"] = weather.attrs["assumptions"]
         return season
 
-    monkeypatch.setattr("bedtide.balance.run_season", run_season, raising=False)
+    monkeypatch.setattr("bedtide.balance.run_season", run_season)
     return asked
 
 

@@ -7,12 +7,6 @@ import pandas as pd
 import pytest
 import xarray as xr
 
-import bedtide.balance
-
-pytestmark = pytest.mark.skipif(
-    not hasattr(bedtide.balance, "run_season"), reason="the daily model is not there yet"
-)
-
 FILES = ["bed.png", "season.csv", "season.nc", "season.png", "summary.json"]
 
 

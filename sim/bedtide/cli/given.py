@@ -7,21 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bedtide.errors import FieldError
-from bedtide.tables import samples_folder
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from bedtide.bed import Bed
 
-__all__ = ["given_bed", "given_weather", "sample_weather"]
-
-_SAMPLE = "brasaluz.csv"
-
-
-def sample_weather() -> Path:
-    """Path of the built-in weather, which is invented and says so."""
-    return samples_folder() / _SAMPLE
+__all__ = ["given_bed", "given_weather"]
 
 
 def given_bed(bed_file: Path | None) -> Bed:
@@ -39,6 +31,7 @@ def given_weather(
     Where neither the weather file nor an option says where it was measured, the bed's site does.
     """
     from bedtide.cli.options import reading_words
+    from bedtide.tables import sample_weather
     from bedtide.weather import read_weather
 
     words = reading_words(reading)

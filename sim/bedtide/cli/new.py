@@ -23,9 +23,9 @@ def new(folder: Path, units: System) -> None:
     Files that are there already are never overwritten.
     """
     from bedtide.bed import bed_from_text, example_text
-    from bedtide.cli.given import sample_weather
     from bedtide.files import new_folder_check, write_figure, write_folder, write_text
     from bedtide.show import section_figure
+    from bedtide.tables import sample_weather
 
     names = ["bed.toml", "weather.csv", "bed.png"]
     new_folder_check(folder, names)

@@ -28,9 +28,17 @@ __all__ = ["season"]
 
 
 @click.command(short_help="How often to fill, how much, how wet, how dry.")
-@click.argument("bed_file", metavar="[BED.toml]", required=False, type=click.Path(path_type=Path, readable=False))
 @click.argument(
-    "weather_file", metavar="[WEATHER.csv]", required=False, type=click.Path(path_type=Path, readable=False)
+    "bed_file",
+    metavar="[BED.toml]",
+    required=False,
+    type=click.Path(path_type=Path, readable=False),
+)
+@click.argument(
+    "weather_file",
+    metavar="[WEATHER.csv]",
+    required=False,
+    type=click.Path(path_type=Path, readable=False),
 )
 @click.option("--from", "start", type=Date(), metavar="DATE", help="First day, as 2027-04-01.")
 @click.option("--to", "end", type=Date(), metavar="DATE", help="Last day, this one included.")
