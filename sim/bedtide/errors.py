@@ -54,7 +54,7 @@ class BedtideError(Exception):
             lines.append(_sentence(f"Expected {self.expected}"))
         if self.hint:
             lines.append(_sentence(self.hint))
-        return "\n".join(lines)
+        return "\n".join(map(_printable, lines))
 
     def __str__(self) -> str:
         return self.text
@@ -163,6 +163,11 @@ def nearest_names(given: str, offered: Iterable[str], *, most: int = 3) -> list[
     by_lower = {name.lower(): name for name in offered}
     close = difflib.get_close_matches(given.strip().lower(), list(by_lower), n=most, cutoff=0.5)
     return [by_lower[name] for name in close]
+
+
+def _printable(line: str) -> str:
+    """Control characters of a broken file must not reach a terminal."""
+    return "".join(c if c.isprintable() or c == "\n" else "?" for c in line)
 
 
 def _sentence(text: str) -> str:

@@ -21,7 +21,7 @@ __all__ = [
     "value_errors",
 ]
 
-ACCEPTABLE = ("zeros", "sunshine")
+ACCEPTABLE = ("zeros", "sunshine", "columns")
 """Checks that a person can switch off, knowing better: a desert station, an odd horizon."""
 
 LIMITS: dict[str, tuple[float, float]] = {
@@ -47,6 +47,7 @@ _SENTINELS = (
     9999.0, 9999.9, 99999.0, 32700.0, 32766.0,
 )  # fmt: skip
 _SLACK = 0.5
+_LOOKED_AT = 30
 """Rounding of dew points and temperatures to whole degrees [K]."""
 _LEAST_DAYS = 300
 
@@ -243,6 +244,8 @@ def value_errors(record: Record, *, accept: Collection[str] = ()) -> list[InputE
         )
     if record.daily and "zeros" not in accept:
         errors += _years_of_zeros(record)
+    if record.daily and "columns" not in accept:
+        errors += _taken_for_another(record)
     return errors
 
 
@@ -255,6 +258,36 @@ def _mend(column: Column, rows: NDArray[np.int64], kind: str) -> str:
     if kind in ("tmax", "tmin", "temperature", "dew_point") and column.unit == "degC":
         return "If the column is in degrees F, say so in its heading"
     return 'Mend the line, or leave such values out as not measured with  impossible = "drop"'
+
+
+def _taken_for_another(record: Record) -> list[InputError]:
+    """Columns that as a whole look like something else: rain for temperature, or none at all."""
+    errors: list[InputError] = []
+    for key, column in record.columns.items():
+        known = np.flatnonzero(~np.isnan(column.values))
+        values = column.values[known]
+        if len(values) < _LOOKED_AT:
+            continue
+        what = ""
+        if key in ("tmax", "tmin", "rain"):
+            if np.ptp(values) == 0 and key != "rain":
+                what = f"is {column.as_written(int(known[0]))} on all {len(values)} days"
+            elif key == "rain" and (values > 0).all():
+                what = f"has not one dry day in {len(values)}"
+            elif key != "rain" and (values == 0).mean() > 0.2:
+                what = f"is exactly 0 on {(values == 0).sum()} of {len(values)} days"
+            elif key == "tmax" and values.mean() > 48:
+                what = f"has a mean of {values.mean():.0f} degC"
+        if what:
+            errors.append(
+                RangeError(
+                    f"{record.source}, line {record.lines[known[0]]}, column {column.name}",
+                    f"it is to be {key}, but it {what}",
+                    expected=f"a column of {key}; were two columns exchanged?",
+                    hint="Where it is true, say  accept = columns",
+                )
+            )
+    return errors
 
 
 def _years_of_zeros(record: Record) -> list[InputError]:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, InputError
-from bedtide.weather.record import named_lines
+from bedtide.weather.record import named_lines, shown
 
 __all__ = ["ORDERS", "Stamps", "from_parts", "parse_stamps"]
 
@@ -206,12 +206,10 @@ def _bad(
     *,
     hint: str = "",
 ) -> InputError:
-    text = texts[bad[0]]
-    shown = text if len(text) <= 30 else text[:30] + "..."
     source, name = where
     return FieldError(
         f"{source}, line {lines[bad[0]]}, column {name}",
-        f'"{shown}" {what}{named_lines(lines[np.asarray(bad[1:], dtype=np.int64)])}',
+        f'"{shown(texts[bad[0]])}" {what}{named_lines(lines[np.asarray(bad[1:], dtype=np.int64)])}',
         expected="a date with the year first, such as 2021-03-04",
         hint=hint,
     )

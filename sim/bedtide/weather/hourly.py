@@ -51,7 +51,7 @@ def to_days(record: Record, options: Options) -> Record:
     errors = list(record.errors)
     made: dict[str, Column] = {}
     short = np.zeros(len(days), dtype=bool)
-    partly = 0
+    partly = np.zeros(len(days), dtype=bool)
     columns = dict(record.columns)
     if "rain_counter" in columns and "rain" not in columns:
         columns["rain"], wrong = _counted(record, columns["rain_counter"], seconds // 86400)
@@ -82,18 +82,18 @@ def to_days(record: Record, options: Options) -> Record:
         if key not in _EXTREMES or key == "rh_mean":
             made[key] = _daily(column, key, np.where(enough, result, np.nan))
         short |= ~enough & (present > 0)
-        if key == "rain":
-            partly = int((enough & (present < 24)).sum())
+        partly |= enough & (present < 24)
     notes = list(record.notes)
     if short.any():
         notes.append(
             f"{days_text(int(short.sum()), 'has', 'have', of=record.source)} fewer than "
             f"{LEAST_HOURS} hours of one reading or more; those readings count as not measured."
         )
-    if partly:
+    if partly.any():
         notes.append(
-            f"On {days_text(partly, of=record.source)} up to {24 - LEAST_HOURS} hours of rain "
-            "readings are missing; the rain of those hours counts as none."
+            f"On {days_text(int(partly.sum()), of=record.source)} up to {24 - LEAST_HOURS} hours "
+            "of a reading are missing; rain of those hours counts as none, and the extremes are "
+            "those of the other hours."
         )
     return Record(
         record.source,

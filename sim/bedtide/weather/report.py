@@ -61,6 +61,8 @@ class WeatherReport:
         How far it can be trusted.
     coverage : DataFrame
         Share of the days measured [1], years by quantity.
+    estimated_share : Series
+        Share of the days with a stand-in [1], by year.
     spells : tuple of Spell
         The wettest and the driest stretches.
     suspicions : tuple of Suspicion
@@ -86,6 +88,7 @@ class WeatherReport:
     assumptions: tuple[str, ...]
     verdict: Verdict
     coverage: pd.DataFrame
+    estimated_share: pd.Series
     spells: tuple[Spell, ...]
     suspicions: tuple[Suspicion, ...]
 
@@ -136,9 +139,15 @@ def weather_report(weather: xr.Dataset) -> WeatherReport:
         assumptions=tuple(attrs["assumptions"]),
         verdict=verdict(weather, found),
         coverage=coverage(weather),
+        estimated_share=_estimated_share(weather),
         spells=tuple(spells(weather)),
         suspicions=tuple(found),
     )
+
+
+def _estimated_share(weather: xr.Dataset) -> pd.Series:
+    guessed = pd.Series((weather["estimated"].values > 0) | weather["filled"].values)
+    return guessed.groupby(weather["time"].dt.year.values).mean().rename_axis("year")
 
 
 def _months(depth: dict[str, pd.Series]) -> pd.DataFrame:

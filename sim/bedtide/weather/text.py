@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, FileError, InputError
-from bedtide.weather.record import named_lines
+from bedtide.weather.record import named_lines, shown
 
 __all__ = ["MISSING", "Table", "Text", "decode", "numbers", "split_table"]
 
@@ -163,6 +163,8 @@ def split_table(text: Text, header_line: int, delimiter: str, *, last: int | Non
     wide: list[int] = []
     repeated = 0
     first = rows[0]
+    # blank fields after the last column are passed over where every row has them
+    padded = all(len(row) > width for row in rows[1:] if row and not row[0].startswith("#"))
     for number, row in enumerate(rows[1:], start=header_line + 2):
         if len(row) == width and row[0]:
             if row[0].startswith("#"):
@@ -176,7 +178,7 @@ def split_table(text: Text, header_line: int, delimiter: str, *, last: int | Non
             short.append(number)
             continue
         elif len(row) > width:
-            if any(cell.strip() for cell in row[width:]):
+            if not padded or any(cell.strip() for cell in row[width:]):
                 wide.append(number)
                 continue
             row = row[:width]
@@ -373,7 +375,6 @@ def _not_a_number(
     name: str,
 ) -> InputError:
     text = str(column[int(bad[0])]).strip()
-    shown = text if len(text) <= 30 else text[:30] + "..."
     hint = "If it stands for a day that was not measured, name it with the option  missing"
     if "," in text:
         hint = (
@@ -382,7 +383,7 @@ def _not_a_number(
         )
     return FieldError(
         f"{source}, line {lines[bad[0]]}, column {name}",
-        f'"{shown}" is not a number{named_lines(lines[bad[1:]])}',
+        f'"{shown(text)}" is not a number{named_lines(lines[bad[1:]])}',
         expected="a number with a decimal point, such as 12.4",
         hint=hint,
     )

@@ -64,7 +64,7 @@ def test_too_few_hours_are_a_gap(write, lacking):
     assert weather["rain"].values[2] == pytest.approx(0.0 if gap else 0.010)
     text = " ".join(weather.attrs["assumptions"])
     assert ("1 day of garden.csv has fewer than 20 hours" in text) is gap
-    assert ("hours of rain readings are missing" in text) is not gap
+    assert ("hours of a reading are missing" in text) is not gap
 
 
 def test_the_hour_of_a_stamp(write):

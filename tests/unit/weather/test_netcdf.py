@@ -148,3 +148,21 @@ def test_hourly_amounts_are_added(save):
     weather = read_weather(path, latitude=48, elevation=0, time_zone="UTC")
     np.testing.assert_allclose(weather["rain"], 0.012)
     np.testing.assert_allclose(weather["tmax"], 20.0)
+
+
+@pytest.mark.parametrize("kind", ["NETCDF4", "NETCDF3_CLASSIC"])
+def test_a_file_cut_anywhere_is_refused_or_read_right(save, kind):
+    path = save(dataset(), format=kind)
+    data = path.read_bytes()
+    whole = read_weather(path)
+    refused = 0
+    for cut in range(0, len(data), max(1, len(data) // 60)):
+        path.write_bytes(data[:cut])
+        try:
+            weather = read_weather(path)
+        except InputError:
+            refused += 1
+            continue
+        for name in ("tmax", "tmin", "rain", "et0"):
+            np.testing.assert_array_equal(weather[name], whole[name])
+    assert refused > 50

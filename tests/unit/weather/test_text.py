@@ -72,7 +72,7 @@ def test_declared_sentinel_counts_as_missing_in_any_spelling():
 
 
 def test_ragged_rows_are_named():
-    text = decode(b"date,rain\n2021-01-01,1\n2021-01-02\n2021-01-03,1,2\n2021-01-04,1,,\n", "g.csv")
+    text = decode(b"date,rain\n2021-01-01,1\n2021-01-02\n2021-01-03,1,2\n2021-01-04,1\n", "g.csv")
     table = split_table(text, 0, ",")
     assert table.lines.tolist() == [2, 5]
     assert [error.where for error in table.errors] == ["g.csv, line 3", "g.csv, line 4"]
@@ -107,3 +107,10 @@ def test_a_last_line_without_end_is_kept_only_where_it_is_seen_to_be_whole(last,
 def test_whole_numbers_can_not_be_seen_to_be_whole():
     text = decode(b"date,rain\n2021-01-01,10\n2021-01-02,25", "g")
     assert len(split_table(text, 0, ",").lines) == 1
+
+
+def test_blank_fields_at_the_end_are_passed_over_where_every_row_has_them():
+    text = decode(b"date,rain\n2021-01-01,1,,\n2021-01-02,2,,\n", "g.csv")
+    assert split_table(text, 0, ",").columns[1] == ("1", "2")
+    text = decode(b"date,rain\n2021-01-01,1\n2021-01-02,,2,\n2021-01-03,,\n", "g.csv")
+    assert "line 3" in split_table(text, 0, ",").errors[0].where

@@ -194,7 +194,7 @@ def make_record(
         texts,
         sheet.lines,
         source=sheet.table.name,
-        decimal=".",
+        decimal=options.decimal,
         missing=[*missing, *options.missing],
         traces=traces,
     )
@@ -268,6 +268,16 @@ def share_out(
     list of InputError
         Totals that overlap measured days, or cover an unlikely number of days.
     """
+    broken = np.flatnonzero(~np.isnan(period) & (period != np.floor(period)))
+    if len(broken):
+        line = record.lines[broken[0]]
+        return [
+            FieldError(
+                f"{record.source}, line {line}",
+                f"a rain total of {period[broken[0]]:g} days",
+                expected="a whole number of days",
+            )
+        ]
     rows = np.flatnonzero(~np.isnan(amount) & (period > 1))
     if not len(rows) or np.isnat(record.times).any():
         return []

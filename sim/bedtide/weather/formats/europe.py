@@ -150,7 +150,12 @@ def read_european(text: Text, options: Options) -> Record:
     record = make_record(sheet, EUROPE, stamps.times, [field], missing=("-9999",), options=options)
     record.errors += stamps.errors
     quality = sheet.column(f"Q_{element}")
-    failed(record, field.quantity, np.asarray([q == "1" for q in quality]), "marked as suspect")
+    failed(
+        record,
+        field.quantity,
+        np.asarray([q == "1" for q in quality], dtype=bool),
+        "marked as suspect",
+    )
     gone = np.asarray([q == "9" for q in quality], dtype=bool)
     record.columns[field.quantity].values[gone] = np.nan
     if element == "RR":
@@ -280,7 +285,11 @@ def read_uk(text: Text, options: Options) -> Record:
     assert found is not None
     header, rain = found
     last = next(
-        (i for i, line in enumerate(text.lines) if line.strip().lower().startswith("end data")),
+        (
+            i
+            for i, line in enumerate(text.lines)
+            if i > header and line.strip().lower().startswith("end data")
+        ),
         None,
     )
     sheet = open_sheet(text, header, ",", last=last)
@@ -318,9 +327,11 @@ def _keep_uk(sheet: Sheet) -> None:
     """The first version of a value, and no trial data."""
     keep = np.ones(len(sheet.lines), dtype=bool)
     if sheet.has("version_num"):
-        keep &= np.asarray([value in ("1", "") for value in sheet.column("version_num")])
+        keep &= np.asarray(
+            [value in ("1", "") for value in sheet.column("version_num")], dtype=bool
+        )
     if sheet.has("src_id"):
-        keep &= np.asarray([value != "99999" for value in sheet.column("src_id")])
+        keep &= np.asarray([value != "99999" for value in sheet.column("src_id")], dtype=bool)
     sheet.keep(np.flatnonzero(keep))
 
 

@@ -17,7 +17,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from bedtide.checks import choice
-from bedtide.errors import FieldError, InputError
+from bedtide.errors import FieldError, InputError, raise_all
 from bedtide.weather.dates import from_parts, parse_stamps
 from bedtide.weather.formats.common import (
     Field,
@@ -167,8 +167,8 @@ def _apply_flags(record: Record, flags: Mapping[str, tuple[list[str], ...]]) -> 
         failed(record, field.quantity, bad, "the service's own checks doubt it")
         if field.name == "PRCP":
             zero = record.columns["rain"].values == 0
-            traces = int((zero & np.asarray([m == "T" for m in measured])).sum())
-            presumed = int((zero & np.asarray([m == "P" for m in measured])).sum())
+            traces = int((zero & np.asarray([m == "T" for m in measured], dtype=bool)).sum())
+            presumed = int((zero & np.asarray([m == "P" for m in measured], dtype=bool)).sum())
             if traces:
                 record.notes.append(f"Rain marked as a trace counts as none: {traces} times.")
             if presumed:
@@ -223,6 +223,7 @@ def _units(sheet: Sheet, options: Options) -> str:
     reasons = []
     for name, judge in (("PRCP", _by_rain), ("TMAX", _by_heat), ("TMIN", _by_heat)):
         texts = [t for t in sheet.column(name) if t and t not in ("-9999", "9999", "-9999.0")]
+        texts = [t.replace(",", ".") for t in texts]
         found = judge(texts)
         if len(found) < 3:
             reasons.append(f"{name} suggests {' or '.join(sorted(found)) or 'none of them'}")
@@ -356,6 +357,8 @@ def _from_elements(
 ) -> Record:
     """A record from rows of one element each."""
     frame = frame[frame["element"].isin(_ELEMENTS)]
+    if not len(frame):
+        raise_all([*errors, FieldError(text.name, "it holds no rain or temperature")])
     frame = frame.assign(m=frame["m"].str.strip(), q=frame["q"].str.strip())
     frame = frame[frame["time"].notna()]
     number = pd.to_numeric(frame["value"], errors="coerce")

@@ -26,7 +26,7 @@ from bedtide.checks import choice
 from bedtide.errors import ChoiceError, FieldError, InputError, RangeError, nearest_names
 from bedtide.weather.dates import Stamps, from_parts, parse_stamps
 from bedtide.weather.names import Heading, read_heading, unit_of, unit_texts
-from bedtide.weather.record import RAIN_DAYS, Column, Options, Record, named_lines
+from bedtide.weather.record import RAIN_DAYS, Column, Options, Record, named_lines, shown
 from bedtide.weather.text import DELIMITERS, Table, Text, numbers, split_table
 
 __all__ = ["NAME", "read", "recognise"]
@@ -166,10 +166,9 @@ def _known(line: str, delimiter: str, options: Options) -> int:
 
 def _no_header(text: Text) -> InputError:
     first = next((line for line in text.lines if line.strip() and not line.startswith("#")), "")
-    shown = first if len(first) <= 60 else first[:60] + "..."
     return FieldError(
         text.name,
-        f'no line names a date and a weather column; the first line is "{shown}"',
+        f'no line names a date and a weather column; the first line is "{shown(first, most=60)}"',
         expected="a header such as  date, tmax (C), tmin (C), rain (mm)",
         hint="Name the columns of other headers with the option  columns",
     )
