@@ -43,8 +43,8 @@ solution of the Richards equation in 127 cells with rain and uptake by the minut
 nothing with the model: its own formulas of the mix, its own geometry, a stiff ODE solver. It is
 described in `tests/numeric/richards.py` and checked itself in `tests/numeric/test_solver.py`:
 rest, steady flux against Gardner's closed form and against quadrature, the water account of every
-run within 0.1 mm; twice as many cells change a store by less than 0.03 mm and four times as
-permeable pipe walls by less than 0.2 mm.
+run within 0.1 mm; in a peat bed twice as many cells change a store by less than 0.03 mm, and four
+times as permeable pipe walls by less than 0.2 mm.
 
 Both see the same rain, demand and refills, day by day; the refills are those of the reference,
 which fills to the lip when the morning finds under a quarter of the store. Four mixes, pipes over
