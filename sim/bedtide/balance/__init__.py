@@ -2,14 +2,8 @@
 
 from bedtide.balance.audit import balance_error, check_balance
 from bedtide.balance.day import State
-from bedtide.balance.run import (
-    Run,
-    run_many,
-    run_season,
-    scalars_of,
-    season_dataset,
-    variables_of,
-)
+from bedtide.balance.run import Run, run_many
+from bedtide.balance.season import run_season, scalars_of, season_dataset, variables_of
 from bedtide.balance.simulate import Forcing, Series, simulate
 from bedtide.balance.watering import Rules
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.profile.functionals import ROWS
 from bedtide.profile.grid import Array, Grid
 from bedtide.profile.lower import FLUX, SUCTION, Lower
 from bedtide.profile.upper import Upper
@@ -157,7 +156,7 @@ def relaxed(stores: Stores, open_water: Array, lower: Array, upper: Array) -> tu
 
 
 def readings_at(stores: Stores, open_water: Array, lower: Array, upper: Array) -> Array:
-    """Readings of both zones, rows of :mod:`functionals`, at states of the three stores.
+    """Readings of both zones, one row each, at states of the three stores.
 
     Parameters
     ----------
@@ -181,7 +180,7 @@ def readings_at(stores: Stores, open_water: Array, lower: Array, upper: Array) -
     at_flux = _Spot(at_q, (climb - stores.lower.fluxes[at_q]) / width, 1.0)
     at_x = _spot(x, stores.upper.suction)
     low, high = [], []
-    for row in range(ROWS):
+    for row in range(stores.upper.table.shape[0] - 1):
         standing = _bilinear(stores.lower.by_level[2 + row], at_r, at_l)
         alone = _bilinear(stores.lower.empty[2 + row], at_l, at_flux)
         low.append(empty * alone + (1.0 - empty) * standing)

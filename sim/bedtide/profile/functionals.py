@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,24 +28,23 @@ common practice, no source for mixes."""
 
 
 @dataclass(frozen=True, eq=False)
-class Reader:
-    """Weights that turn the cells of one zone into readings.
+class Reading:
+    """A way to read profiles.
 
     Attributes
     ----------
-    first, last : int
-        Cells of the zone.
-    uptake : ndarray, shape (rooting, cells)
-        Share of all uptake that each cell has, for each rooting depth [1].
-    layers : ndarray, shape (layers, cells)
-        Height of each cell that lies in a layer whose air is read [m]: the top layer, then the
-        rooting depths, then the evaporating layer.
+    count : int
+        Number of rows that it gives [1].
+    met : slice
+        Rows that are shares of the uptake; a store without water below bounds them.
+    of : callable
+        (suction at the nodes of a zone from below (nodes, ...) [m], its first cell) to rows
+        (count, ...).
     """
 
-    first: int
-    last: int
-    uptake: Array
-    layers: Array
+    count: int
+    met: slice
+    of: Callable[[Array, int], Array]
 
 
 def rooting_depths(grid: Grid) -> Array:
@@ -52,63 +52,109 @@ def rooting_depths(grid: Grid) -> Array:
     return (grid.surface - grid.roots_from) * ROOTING
 
 
-def reader(grid: Grid, first: int, last: int) -> Reader:
-    """Weights of a zone.
+def layers(grid: Grid) -> Array:
+    """Mix of each cell that lies in a layer whose air is read, (layers, cells) [m].
 
-    Parameters
-    ----------
-    grid : Grid
-        The column.
-    first, last : int
-        Cells of the zone.
-
-    Returns
-    -------
-    Reader
-        For :func:`readings_of`.
+    The top layer, then the rooting depths, then the evaporating layer.
     """
-    depths = rooting_depths(grid)
-    uptake = np.stack([root_density(grid, grid.surface - d) * grid.step for d in depths])
-    depth_list = [TOP_LAYER, *depths, EVAPORATING_LAYER]
-    inside = [np.clip((grid.node[1:] - (grid.surface - d)) / grid.step, 0, 1) for d in depth_list]
-    layers = np.stack(inside) * grid.step * grid.share
-    return Reader(first, last, uptake[:, first:last], layers[:, first:last])
+    depths = [TOP_LAYER, *rooting_depths(grid), EVAPORATING_LAYER]
+    inside = [np.clip((grid.node[1:] - (grid.surface - d)) / grid.step, 0, 1) for d in depths]
+    return np.stack(inside) * grid.step * grid.share
 
 
-def readings_of(suction: Array, grid: Grid, zone: Reader) -> Array:
-    """Readings of profiles in one zone.
+def tabulated(grid: Grid) -> Reading:
+    """What the tables hold of every profile.
 
     Parameters
     ----------
-    suction : ndarray, shape (nodes, ...)
-        Suction at the nodes of the zone, from below [m].
     grid : Grid
         The column.
-    zone : Reader
-        Its weights.
 
     Returns
     -------
-    ndarray, shape (readings, ...)
+    Reading
         Rows: share of the uptake that is met, for each rooting depth and demand (9) [1]; air in
         the top layer, in each rooting depth and in the evaporating layer (5), per plan area [m];
-        height of the lowest node over which the air share stays above the limit [m]; suction at
-        the topmost node [m].
+        height from which, up to the top of the zone, the air share is above the limit [m];
+        suction at the topmost node [m].
     """
-    middle = 0.5 * (suction[1:] + suction[:-1])
+    density = [root_density(grid, grid.surface - depth) for depth in rooting_depths(grid)]
+    uptake = np.stack(density) * grid.step
+    weights = layers(grid)
     roots = grid.roots
-    rows = []
-    for share in zone.uptake:
-        for demand in DEMANDS:
-            met = dry_factor(
-                middle, h3_high=roots.h3_high, h3_low=roots.h3_low, h4=roots.h4, demand=demand
+
+    def of(suction: Array, first: int) -> Array:
+        middle = 0.5 * (suction[1:] + suction[:-1])
+        cells = slice(first, first + middle.shape[0])
+        met = [
+            np.tensordot(
+                uptake[:, cells],
+                dry_factor(
+                    middle, h3_high=roots.h3_high, h3_low=roots.h3_low, h4=roots.h4, demand=demand
+                ),
+                axes=(1, 0),
             )
-            rows.append(np.tensordot(share, met, axes=(0, 0)))
-    air = cell_values(middle, grid, zone.first, _air)
-    rows.extend(np.tensordot(weight, air, axes=(0, 0)) for weight in zone.layers)
-    rows.append(_aerated_from(suction, grid, zone.first))
-    rows.append(suction[-1])
-    return np.stack(rows)
+            for demand in DEMANDS
+        ]
+        by_rooting = np.stack(met, axis=1).reshape(-1, *middle.shape[1:])
+        air = np.tensordot(weights[:, cells], cell_values(middle, grid, first, _air), axes=(1, 0))
+        edge = [_aerated_from(suction, grid, first), suction[-1]]
+        return np.concatenate([by_rooting, air, np.stack(edge)])
+
+    return Reading(ROWS, UPTAKE_ROWS, of)
+
+
+def sliced(grid: Grid, faces: Array) -> Reading:
+    """Air in slices of the column.
+
+    Parameters
+    ----------
+    grid : Grid
+        The column.
+    faces : ndarray, shape (slices + 1,)
+        Heights of their faces, rising [m].
+
+    Returns
+    -------
+    Reading
+        Rows: air in each slice, per plan area [m].
+    """
+    low, high = faces[:-1, None], faces[1:, None]
+    inside = np.minimum(grid.node[1:], high) - np.maximum(grid.node[:-1], low)
+    weights = np.clip(inside, 0.0, None) * grid.share
+
+    def of(suction: Array, first: int) -> Array:
+        middle = 0.5 * (suction[1:] + suction[:-1])
+        cells = slice(first, first + middle.shape[0])
+        air = cell_values(middle, grid, first, _air)
+        return np.tensordot(weights[:, cells], air, axes=(1, 0))
+
+    return Reading(faces.size - 1, slice(0, 0), of)
+
+
+def between(at: Array, points: Array, rows: Array) -> Array:
+    """Rows of values (rows, points) between rising points, at places (...), all in one search.
+
+    Parameters
+    ----------
+    at : ndarray, shape (places,)
+        Where; beyond the points the first or last value holds.
+    points : ndarray, shape (points,)
+        Rising.
+    rows : ndarray, shape (rows, points)
+        Values.
+
+    Returns
+    -------
+    ndarray, shape (rows, places)
+        Straight lines between the points.
+    """
+    right = np.clip(np.searchsorted(points, at, side="right"), 1, points.size - 1)
+    left = right - 1
+    width = points[right] - points[left]
+    part = np.clip((at - points[left]) / np.where(width > 0.0, width, 1.0), 0.0, 1.0)
+    low = rows[:, left]
+    return low + (rows[:, right] - low) * part
 
 
 UPTAKE_ROWS = slice(0, DEMANDS.size * ROOTING.size)

@@ -7,10 +7,11 @@ wetting front that has just left the water, through steady rise, rest, to draina
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from bedtide.profile.functionals import ROWS, UPTAKE_ROWS, Reader, reader, readings_of
+from bedtide.profile.functionals import Reading, between
 from bedtide.profile.grid import Array, Grid, mix_water, root_density, saturated_water
 from bedtide.profile.march import march_down, march_up
 
@@ -46,12 +47,7 @@ class Lower:
     empty: Array
 
 
-def transformed(suction: Array) -> Array:
-    """Suction [m] on the scale of the tables, fine near zero."""
-    return np.arcsinh(suction / SCALE)
-
-
-def lower_store(grid: Grid, levels: Array, *, nodes: int) -> Lower:
+def lower_store(grid: Grid, levels: Array, *, nodes: int, reading: Reading) -> Lower:
     """Curves of the lower store for every level of open water.
 
     Parameters
@@ -62,157 +58,178 @@ def lower_store(grid: Grid, levels: Array, *, nodes: int) -> Lower:
         Levels of the open water, rising; the first is that of a store without usable water [m].
     nodes : int
         Number of water contents to tabulate.
+    reading : Reading
+        What to read off the profiles.
 
     Returns
     -------
     Lower
         The tables.
     """
-    zone = reader(grid, 0, grid.split)
-    steady = _Steady(grid, zone)
-    front = _Fronts(grid, zone)
-    rest = grid.node[: grid.split + 1, None]
-    full = saturated_water(grid, 0, grid.split)
-    suctions = np.concatenate([np.linspace(0.0, 1.0, 60), np.geomspace(1.05, steady.driest, 30)])
-    hanging = suctions[None, :] + rest - grid.foot
+    driest = grid.roots.h4 * _DRY
+    steady, fronts = _steady(grid, reading, driest), _fronts(grid, reading, driest)
+    hanging = _hanging(grid, driest)
     hanging_water = mix_water(hanging, grid, 0)
-    water = np.linspace(min(hanging_water.min(), steady.water.min()), full, nodes)
+    least = min(hanging_water.min(), steady.water.min())
+    water = np.linspace(least, saturated_water(grid, 0, grid.split), nodes)
 
-    table = np.empty((2 + ROWS, levels.size, nodes))
-    outlet = [_drained_to(level, grid, top=i == levels.size - 1) for i, level in enumerate(levels)]
-    drain = _drainage(grid, np.array(outlet), zone)
+    rising, entering = _over(levels, steady), _over(levels, fronts)
+    drained = _drainage(grid, _drained_to(levels, grid), reading)
+    table = np.empty((2 + reading.count, levels.size, nodes))
     for j, level in enumerate(levels):
-        wet, rows = steady.at(level)
-        front_water, front_rows = front.at(level, above=rows[FLUX, 0], below=wet[0])
-        drain_water, drain_rows = (part[..., j] for part in drain)
-        stores = np.concatenate([front_water, wet, drain_water])
-        values = np.concatenate([front_rows, rows, drain_rows], axis=1)
-        table[:, j] = _on(water, stores, values)
+        curve = _joined(
+            _rising(rising[..., j], level, steady, grid),
+            _entering(entering[..., j], level, fronts, grid),
+            drained[..., j],
+        )
+        table[:, j] = _on(water, curve[0], curve[1:])
     if grid.cap >= grid.full:
         _close_full(table[:, -1], water, grid, levels[-1])
     # Without usable water nothing rises, and what hangs in the mix is at rest.
     table[FLUX, 0] = np.minimum(table[FLUX, 0], 0.0)
 
-    fluxes, empty = steady.hanging(water)
-    at_rest = readings_of(hanging, grid, zone)
-    alone = _on(water, hanging_water[::-1], at_rest[:, ::-1])
-    empty[2:][UPTAKE_ROWS] = np.minimum(empty[2:][UPTAKE_ROWS], alone[UPTAKE_ROWS][:, :, None])
-    return Lower(water, table, fluxes, empty)
+    empty = _without_water(water, steady)
+    alone = _on(water, hanging_water[::-1], reading.of(hanging, 0)[:, ::-1])
+    met = empty[2:][reading.met]
+    empty[2:][reading.met] = np.minimum(met, alone[reading.met][:, :, None])
+    return Lower(water, table, 2.0 * steady.flux, empty)
 
 
-class _Steady:
-    """Steady rise to the split, by suction there and flux, whatever the level that results."""
+class _Family(NamedTuple):
+    """Profiles by what they have at the top and by their flux, whatever level that needs.
 
-    def __init__(self, grid: Grid, zone: Reader) -> None:
-        self.grid = grid
-        self.driest = grid.roots.h4 * _DRY
-        deepest = grid.surface - grid.node[grid.split]
-        self.suction = np.concatenate(
-            [
-                np.linspace(-deepest, 0.0, 8)[:-1],
-                np.linspace(0.0, 1.0, 48),
-                np.geomspace(1.06, self.driest, 18),
-            ]
-        )
-        self.flux = np.concatenate([[0.0], np.geomspace(1e-5, 0.6, 40)])
-        # The lower roots take their share on the way: what passes a node is what roots above use.
-        density = root_density(grid, grid.roots_from) * grid.step
-        above = 1.0 - np.concatenate([[0.0], np.cumsum(density)])
-        self.passing = above / above[grid.split]
-        suction, _ = march_down(
-            grid,
-            grid.split,
-            0,
-            suction=self.suction[:, None],
-            flux=lambda cell, s, q: self.flux[None, :] * self.passing[cell],
-            start=self.flux[None, :],
-        )
-        self.water = mix_water(suction, grid, 0)
-        self.level = water_table(suction, grid)
-        self.readings = readings_of(suction, grid, zone)
+    Attributes
+    ----------
+    top : ndarray, shape (tops,)
+        Suction at the split, or height of the front [m].
+    flux : ndarray, shape (fluxes,)
+        Flux through the split, or at the foot of the mix [m d-1].
+    level, water : ndarray, shape (tops, fluxes)
+        Level of free water that the profile stands over, and water that it holds [m].
+    readings : ndarray, shape (rows, tops, fluxes)
+        Readings.
+    """
 
-    def at(self, level: float) -> tuple[Array, Array]:
-        """Water and rows of the profiles over one level, from the driest to the one at rest."""
-        kept = self.suction >= self.grid.node[self.grid.split] - level - 1e-9
-        count = int(kept.sum())
-        water, rows = np.empty(count), np.empty((2 + ROWS, count))
-        passing = np.interp(level, self.grid.node, self.passing)
-        # From the driest: the last suctions first.
-        for to, i in enumerate(np.flatnonzero(kept)[::-1]):
-            order = np.argsort(self.level[i], kind="stable")
-            heights = self.level[i, order]
-            water[to] = np.interp(level, heights, self.water[i, order])
-            rows[FLUX, to] = passing * np.interp(level, heights, self.flux[order])
-            rows[SUCTION, to] = np.arcsinh(self.suction[i] / SCALE)
-            for row in range(ROWS):
-                rows[2 + row, to] = np.interp(level, heights, self.readings[row, i, order])
-        return water, rows
-
-    def hanging(self, water: Array) -> tuple[Array, Array]:
-        """Rows by water and by flux through the split, no water below.
-
-        The flux grows from nothing at the floor to its full size at the split, so that a profile
-        with half of it all the way stands for it.
-        """
-        table = np.empty((2 + ROWS, water.size, self.flux.size))
-        for b in range(self.flux.size):
-            order = np.argsort(self.water[:, b], kind="stable")
-            stores = self.water[order, b]
-            table[FLUX, :, b] = 0.0
-            table[SUCTION, :, b] = np.interp(water, stores, np.arcsinh(self.suction[order] / SCALE))
-            for row in range(ROWS):
-                table[2 + row, :, b] = np.interp(water, stores, self.readings[row, order, b])
-        return 2.0 * self.flux, table
+    top: Array
+    flux: Array
+    level: Array
+    water: Array
+    readings: Array
 
 
-class _Fronts:
+def _steady(grid: Grid, reading: Reading, driest: float) -> _Family:
+    """Steady rise to the split, by suction there and flux."""
+    deepest = grid.surface - grid.node[grid.split]
+    top = np.concatenate(
+        [
+            np.linspace(-deepest, 0.0, 8)[:-1],
+            np.linspace(0.0, 1.0, 48),
+            np.geomspace(1.06, driest, 18),
+        ]
+    )
+    flux = np.concatenate([[0.0], np.geomspace(1e-5, 0.6, 40)])
+    passing = _passing(grid)
+    suction, _ = march_down(
+        grid,
+        grid.split,
+        0,
+        suction=top[:, None],
+        flux=lambda cell, suction, above: flux[None, :] * passing[cell],
+        start=flux[None, :],
+    )
+    return _Family(
+        top, flux, water_table(suction, grid), mix_water(suction, grid, 0), reading.of(suction, 0)
+    )
+
+
+def _passing(grid: Grid) -> Array:
+    """Flux through each node over that through the split: the lower roots drink on the way [1]."""
+    density = root_density(grid, grid.roots_from) * grid.step
+    above = 1.0 - np.concatenate([[0.0], np.cumsum(density)])
+    return np.asarray(above / above[grid.split])
+
+
+def _fronts(grid: Grid, reading: Reading, driest: float) -> _Family:
     """Water on its way into dry mix: flux falling to nothing at a front, dry above it."""
+    foot, split = grid.foot, grid.node[grid.split]
+    front = foot + (split - foot) * np.linspace(1.0, 0.02, _FRONTS)
+    flux = np.geomspace(1e-4, 3.0, 44)
+    reach = front[:, None] - foot
 
-    def __init__(self, grid: Grid, zone: Reader) -> None:
-        self.grid = grid
-        foot, split = grid.foot, grid.node[grid.split]
-        self.front = foot + (split - foot) * np.linspace(1.0, 0.02, _FRONTS)
-        self.flux = np.geomspace(1e-4, 3.0, 44)
-        driest = grid.roots.h4 * _DRY
-        reach = self.front[:, None] - foot
+    def falling(cell: int, suction: Array, above: Array) -> Array:
+        share = np.clip((front[:, None] - grid.node[cell]) / reach, 0.0, 1.0)
+        return flux[None, :] * share
 
-        def falling(cell: int, suction: Array, above: Array) -> Array:
-            share = np.clip((self.front[:, None] - grid.node[cell]) / reach, 0.0, 1.0)
-            return self.flux[None, :] * share
+    suction, _ = march_down(
+        grid,
+        grid.split,
+        0,
+        suction=np.full((_FRONTS, 1), driest),
+        flux=falling,
+        dry_above=front[:, None],
+    )
+    return _Family(
+        front, flux, water_table(suction, grid), mix_water(suction, grid, 0), reading.of(suction, 0)
+    )
 
-        suction, _ = march_down(
-            grid,
-            grid.split,
-            0,
-            suction=np.full((_FRONTS, 1), driest),
-            flux=falling,
-            dry_above=self.front[:, None],
+
+def _over(levels: Array, family: _Family) -> Array:
+    """Profiles of a family that stand over each level, (tops, water and flux and rows, levels)."""
+    found = []
+    for a in range(family.top.size):
+        order = np.argsort(family.level[a], kind="stable")
+        height = family.level[a, order]
+        values = np.vstack(
+            [family.water[a, order], family.flux[order], family.readings[:, a, order]]
         )
-        self.water = mix_water(suction, grid, 0)
-        self.level = water_table(suction, grid)
-        self.readings = readings_of(suction, grid, zone)
-        self.suction = np.arcsinh(driest / SCALE)
+        found.append(between(levels, height, values))
+    return np.stack(found)
 
-    def at(self, level: float, *, above: float, below: float) -> tuple[Array, Array]:
-        """Water and rows over one level, faster than `above` [m d-1], drier than `below` [m]."""
-        foot = self.grid.foot
-        water, rows = [], []
-        for a, front in enumerate(self.front):
-            order = np.argsort(self.level[a], kind="stable")
-            heights = self.level[a, order]
-            if level > front - 0.01 or heights[-1] <= level or heights[0] >= level:
-                continue
-            store = np.interp(level, heights, self.water[a, order])
-            at_foot = np.interp(level, heights, self.flux[order])
-            rise = at_foot * (front - level) / (front - foot)
-            if store < below - 1e-5 and rise > above:
-                readings = [np.interp(level, heights, row[a, order]) for row in self.readings]
-                water.append(store)
-                rows.append([rise, self.suction, *readings])
-        if not water:
-            return np.empty(0), np.empty((2 + ROWS, 0))
-        order = np.argsort(water)
-        return np.array(water)[order], np.array(rows).T[:, order]
+
+def _rising(over: Array, level: float, steady: _Family, grid: Grid) -> Array:
+    """Curve of steady rise over one level, (water, flux, suction, rows) from dry to at rest."""
+    kept = np.flatnonzero(steady.top >= grid.node[grid.split] - level - 1e-9)[::-1]
+    water, flux, rows = over[kept, 0], over[kept, 1], over[kept, 2:].T
+    rise = flux * np.interp(level, grid.node, _passing(grid))
+    return np.vstack([water, rise, np.arcsinh(steady.top[kept] / SCALE), rows])
+
+
+def _entering(over: Array, level: float, fronts: _Family, grid: Grid) -> Array:
+    """Curve of wetting fronts over one level, as :func:`_rising`, from the lowest front up."""
+    low, high = fronts.level.min(axis=1), fronts.level.max(axis=1)
+    kept = np.flatnonzero((fronts.top >= level + 0.01) & (low < level) & (level < high))
+    front = fronts.top[kept]
+    rise = over[kept, 1] * (front - level) / (front - grid.foot)
+    dry = np.full(kept.size, np.arcsinh(grid.roots.h4 * _DRY / SCALE))
+    curve = np.vstack([over[kept, 0], rise, dry, over[kept, 2:].T])
+    return curve[:, np.argsort(curve[0], kind="stable")]
+
+
+def _joined(rising: Array, entering: Array, draining: Array) -> Array:
+    """One curve over the water held: fronts drier and faster than any steady rise come first."""
+    faster = (entering[0] < rising[0, 0] - 1e-5) & (entering[1] > rising[1, 0])
+    return np.concatenate([entering[:, faster], rising, draining], axis=1)
+
+
+def _hanging(grid: Grid, driest: float) -> Array:
+    """Suction at the nodes of mix at rest with no water below, (nodes, profiles) [m]."""
+    at_foot = np.concatenate([np.linspace(0.0, 1.0, 60), np.geomspace(1.05, driest, 30)])
+    return at_foot[None, :] + grid.node[: grid.split + 1, None] - grid.foot
+
+
+def _without_water(water: Array, steady: _Family) -> Array:
+    """Rows (rows, water, fluxes) by what leaves through the split, no water below.
+
+    The flux grows from nothing at the floor to its full size at the split, so that a profile with
+    half of it all the way stands for it.
+    """
+    table = np.zeros((2 + steady.readings.shape[0], water.size, steady.flux.size))
+    for b in range(steady.flux.size):
+        order = np.argsort(steady.water[:, b], kind="stable")
+        suction = np.arcsinh(steady.top[order] / SCALE)
+        values = np.vstack([suction, steady.readings[:, order, b]])
+        table[SUCTION:, :, b] = between(water, steady.water[order, b], values)
+    return table
 
 
 def water_table(suction: Array, grid: Grid) -> Array:
@@ -228,15 +245,16 @@ def water_table(suction: Array, grid: Grid) -> Array:
     return np.where(wet == 0, hanging, np.where(wet == nodes, drowned, between))
 
 
-def _drained_to(level: float, grid: Grid, *, top: bool) -> float:
-    """Level to which the mix drains: the open water, or the lip where that is higher."""
-    if top and grid.cap >= grid.full and np.isfinite(grid.lip):
-        return max(level, grid.lip)
-    return level
+def _drained_to(levels: Array, grid: Grid) -> Array:
+    """Level to which the mix drains: the open water, or the lip where a full one lies lower."""
+    drained = levels.copy()
+    if grid.cap >= grid.full and np.isfinite(grid.lip):
+        drained[-1] = max(levels[-1], grid.lip)
+    return drained
 
 
-def _drainage(grid: Grid, levels: Array, zone: Reader) -> tuple[Array, Array]:
-    """Water (fluxes, levels) and rows (rows, fluxes, levels) of drainage down to each level."""
+def _drainage(grid: Grid, levels: Array, reading: Reading) -> Array:
+    """Curves of drainage down to each level, (water, flux, suction, rows; fluxes; levels)."""
     narrowest = grid.share[: grid.split].min()
     flux = np.geomspace(1e-5, 0.999 * narrowest * grid.wick_mix.k_s, 44)[:, None]
     suction = march_up(
@@ -248,8 +266,9 @@ def _drainage(grid: Grid, levels: Array, zone: Reader) -> tuple[Array, Array]:
         weight=np.ones(grid.share.size),
     )
     water = mix_water(suction, grid, 0)
-    head = np.stack([np.broadcast_to(-flux, water.shape), np.arcsinh(suction[-1] / SCALE)])
-    return water, np.concatenate([head, readings_of(suction, grid, zone)])
+    at_split = np.arcsinh(suction[-1] / SCALE)
+    head = np.stack([water, np.broadcast_to(-flux, water.shape), at_split])
+    return np.concatenate([head, reading.of(suction, 0)])
 
 
 def _close_full(rows: Array, water: Array, grid: Grid, crown: float) -> None:
@@ -274,4 +293,4 @@ def _close_full(rows: Array, water: Array, grid: Grid, crown: float) -> None:
 def _on(water: Array, stores: Array, values: Array) -> Array:
     """Rows (rows, points) over rising stores, on the even axis."""
     rising = np.maximum.accumulate(stores + 1e-13 * np.arange(stores.size))
-    return np.stack([np.interp(water, rising, row) for row in values])
+    return between(water, rising, values)

@@ -12,7 +12,7 @@ from bedtide.bed import Bed, Overflow, Site, Surface, Watering, lip_on
 from bedtide.crop import total_evaporable_water
 from bedtide.mix import water_content
 from bedtide.profile import functionals as rows
-from bedtide.profile.exchange import joined, readings_at, relaxed
+from bedtide.profile.exchange import Stores, joined, readings_at, relaxed
 from bedtide.profile.functionals import DEMANDS, ROOTING
 from bedtide.profile.grid import Array, Grid, Roots, grid_of, level_in, mix_water
 from bedtide.profile.lower import lower_store
@@ -120,14 +120,28 @@ def bed_tables(bed: Bed, lip: float | None = None) -> BedTables:
     BedTables
         Made in about 0.2 s, then kept for every bed that shares these measures.
     """
-    heights = [bed.overflow.height, *(change.height for change in bed.overflow.changes)]
-    finite = [height for height in heights if height is not None]
     if lip is None:
         first = np.array(["2000-01-01"], dtype="datetime64[D]")
         lip = float(lip_on(first, replace(bed.overflow, changes=()))[0])
-    if bed.overflow.state != "open":
-        finite = []
-    bare = replace(
+    return _tables(_stripped(bed), float(lip), roots_of(bed), _highest_lip(bed))
+
+
+def _column(bed: Bed, lip: float) -> tuple[Grid, Bed]:
+    """The column of a bed, and the bed without what the column does not look at."""
+    stripped = _stripped(bed)
+    return grid_of(stripped, lip, roots=roots_of(bed), highest_lip=_highest_lip(bed)), stripped
+
+
+def _highest_lip(bed: Bed) -> float:
+    """Highest lip of the year [m]; zero where nothing lets water out."""
+    heights = [bed.overflow.height, *(change.height for change in bed.overflow.changes)]
+    finite = [height for height in heights if height is not None]
+    return max(finite, default=0.0) if bed.overflow.state == "open" else 0.0
+
+
+def _stripped(bed: Bed) -> Bed:
+    """The bed with only its box, reservoir and mixes: beds that share them share their tables."""
+    return replace(
         bed,
         name="",
         overflow=Overflow(None, state="none"),
@@ -138,13 +152,25 @@ def bed_tables(bed: Bed, lip: float | None = None) -> BedTables:
         start_level=1.0,
         description="",
     )
-    return _tables(bare, float(lip), roots_of(bed), max(finite, default=0.0))
 
 
 @lru_cache(maxsize=512)
 def _tables(bed: Bed, lip: float, roots: Roots, highest_lip: float) -> BedTables:
-    grid = grid_of(bed, lip, roots=roots, highest_lip=highest_lip)
-    return tables_of(grid, bed)
+    return tables_of(grid_of(bed, lip, roots=roots, highest_lip=highest_lip), bed)
+
+
+def _open_water(grid: Grid, levels: int) -> Array:
+    """Stores of open water on the axis of levels [m]."""
+    return grid.dead + np.linspace(0.0, 1.0, levels) ** 2 * max(grid.cap - grid.dead, 0.0)
+
+
+def _stores(grid: Grid, bed: Bed, reading: rows.Reading, open_water: Array) -> Stores:
+    """The joined curves of both mix stores."""
+    levels = np.maximum(level_in(open_water, bed), grid.foot)
+    lower = lower_store(grid, levels, nodes=_FINE_LOWER, reading=reading)
+    upper = upper_store(grid, suctions=_SUCTIONS, nodes=_FINE_UPPER, reading=reading)
+    rest = grid.node[: grid.split + 1, None] - levels[0]
+    return joined(grid, lower, upper, hanging=float(mix_water(rest, grid, 0)[0]))
 
 
 def tables_of(
@@ -166,15 +192,9 @@ def tables_of(
     BedTables
         The tables.
     """
-    share = np.linspace(0.0, 1.0, nodes[0]) ** 2
-    open_water = grid.dead + share * max(grid.cap - grid.dead, 0.0)
-    levels = np.maximum(level_in(open_water, bed), grid.foot)
-    lower = lower_store(grid, levels, nodes=_FINE_LOWER)
-    upper = upper_store(grid, suctions=_SUCTIONS, nodes=_FINE_UPPER)
-    rest = grid.node[: grid.split + 1, None] - levels[0]
-    hanging = float(mix_water(rest, grid, 0)[0])
-    stores = joined(grid, lower, upper, hanging=hanging)
-
+    open_water = _open_water(grid, nodes[0])
+    stores = _stores(grid, bed, rows.tabulated(grid), open_water)
+    lower, upper = stores.lower, stores.upper
     axes = np.meshgrid(
         open_water,
         np.linspace(lower.water[0], lower.water[-1], nodes[1]),
@@ -208,6 +228,40 @@ def tables_of(
         total_evaporable=_evaporable(grid),
         passing=_passing(grid),
     )
+
+
+def air_profile(bed: Bed, *, lip: float, stores: Array, slices: int = 24) -> tuple[Array, Array]:
+    """Air share by height for states of a bed, for pictures of height against time.
+
+    Parameters
+    ----------
+    bed : Bed
+        As for :func:`bed_tables`.
+    lip : float
+        Height of the overflow's lip [m]; infinite where nothing lets water out.
+    stores : ndarray, shape (3, n)
+        Open water, lower and upper mix water [m].
+    slices : int, default 24
+        Number of heights, even from the foot of the mix to its surface [1].
+
+    Returns
+    -------
+    faces : ndarray, shape (slices + 1,)
+        Heights of the faces of the slices above the floor [m].
+    air : ndarray, shape (slices, n)
+        Air-filled porosity, mean over each slice [m3 m-3].
+    """
+    grid, stripped = _column(bed, lip)
+    faces = np.linspace(grid.foot, grid.surface, slices + 1)
+    open_water = _open_water(grid, LEVELS)
+    joint = _stores(grid, stripped, rows.sliced(grid, faces), open_water)
+    held = readings_at(joint, *stores).sum(axis=0)
+    inside = np.clip(
+        np.minimum(grid.node[1:], faces[1:, None]) - np.maximum(grid.node[:-1], faces[:-1, None]),
+        0.0,
+        None,
+    )
+    return faces, np.maximum(held / (inside * grid.share).sum(axis=1)[:, None], 0.0)
 
 
 def rest_state(tables: BedTables, open_water: Array | float) -> tuple[Array, Array]:
@@ -245,8 +299,7 @@ def _for_plants(readings: Array, grid: Grid) -> tuple[Pairs, NDArray[np.float32]
 
 def _for_people(readings: Array, grid: Grid) -> tuple[Pairs, Pairs]:
     """Air of root zone and top layer; depth of the airy layer and suction at the surface."""
-    zone = rows.reader(grid, 0, grid.share.size)
-    volume = zone.layers.sum(axis=1)
+    volume = rows.layers(grid).sum(axis=1)
     air = readings.sum(axis=0)
     root = air[rows.AIR_ROOT_ROWS] / volume[1 : 1 + ROOTING.size].reshape(-1, 1, 1, 1)
     top = np.broadcast_to(air[rows.AIR_TOP_ROW] / volume[0], root.shape)

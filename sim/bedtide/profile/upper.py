@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from bedtide.crop import dry_factor
-from bedtide.profile.functionals import ROWS, reader, readings_of
+from bedtide.profile.functionals import Reading, between
 from bedtide.profile.grid import Array, Grid, mix_water, root_density, saturated_water
 from bedtide.profile.lower import SCALE
 from bedtide.profile.march import march_down, march_up
@@ -39,7 +39,7 @@ class Upper:
     table: Array
 
 
-def upper_store(grid: Grid, *, suctions: int, nodes: int) -> Upper:
+def upper_store(grid: Grid, *, suctions: int, nodes: int, reading: Reading) -> Upper:
     """Curves of the upper store for every suction at the split.
 
     Parameters
@@ -48,6 +48,8 @@ def upper_store(grid: Grid, *, suctions: int, nodes: int) -> Upper:
         The column.
     suctions, nodes : int
         Number of suctions and of water contents to tabulate.
+    reading : Reading
+        What to read off the profiles.
 
     Returns
     -------
@@ -57,48 +59,43 @@ def upper_store(grid: Grid, *, suctions: int, nodes: int) -> Upper:
     cells, split = grid.share.size, grid.split
     height = grid.surface - grid.node[split]
     driest = grid.roots.h4 * _DRY
-    zone = reader(grid, split, cells)
     axis = np.linspace(np.arcsinh(-height / SCALE), np.arcsinh(driest / SCALE), suctions)
 
-    at_split, flux, water, rows = _uptake_family(grid, driest, height)
+    at_split, flux, water, rows = _uptake_family(grid, driest, height, reading)
     drained = _drainage_family(grid, np.sinh(axis) * SCALE)
     drained_water = mix_water(drained[0], grid, split)
-    drained_rows = readings_of(drained[0], grid, zone)
+    drained_rows = reading.of(drained[0], split)
 
     dry = np.full((cells - split + 1, 1), driest)
     dry_water = float(mix_water(dry, grid, split)[0])
-    dry_rows = readings_of(dry, grid, zone)[:, 0]
+    dry_rows = reading.of(dry, split)[:, 0]
     full = saturated_water(grid, split, cells)
     even = np.linspace(min(dry_water, float(water.min())), full, nodes)
 
     # Along the suction at the split, for every demand of the family.
     demands = flux.shape[1]
-    on_axis = np.empty((2 + ROWS, suctions, demands))
+    on_axis = np.empty((2 + reading.count, suctions, demands))
     for b in range(demands):
         order = np.argsort(at_split[:, b], kind="stable")
-        x = np.arcsinh(at_split[order, b] / SCALE)
-        on_axis[0, :, b] = np.interp(axis, x, water[order, b])
-        on_axis[1, :, b] = np.interp(axis, x, flux[order, b])
-        for row in range(ROWS):
-            on_axis[2 + row, :, b] = np.interp(axis, x, rows[row, order, b])
+        values = np.vstack([water[order, b], flux[order, b], rows[:, order, b]])
+        on_axis[:, :, b] = between(axis, np.arcsinh(at_split[order, b] / SCALE), values)
 
-    table = np.empty((1 + ROWS, suctions, nodes))
+    table = np.empty((1 + reading.count, suctions, nodes))
     for j in range(suctions):
         stores = np.concatenate(
             [[dry_water], np.maximum(on_axis[0, j, ::-1], dry_water), drained_water[:, j]]
         )
         rising = np.maximum.accumulate(stores + 1e-13 * np.arange(stores.size))
-        through = np.concatenate([[on_axis[1, j, -1]], on_axis[1, j, ::-1], -drained[1]])
-        table[0, j] = np.interp(even, rising, through)
-        for row in range(ROWS):
-            values = np.concatenate(
-                [[dry_rows[row]], on_axis[2 + row, j, ::-1], drained_rows[row, :, j]]
-            )
-            table[1 + row, j] = np.interp(even, rising, values)
+        driest_rows = np.concatenate([[on_axis[1, j, -1]], dry_rows])[:, None]
+        draining = np.vstack([-drained[1], drained_rows[:, :, j]])
+        values = np.concatenate([driest_rows, on_axis[1:, j, ::-1], draining], axis=1)
+        table[:, j] = between(even, rising, values)
     return Upper(axis, even, table)
 
 
-def _uptake_family(grid: Grid, driest: float, height: float) -> tuple[Array, Array, Array, Array]:
+def _uptake_family(
+    grid: Grid, driest: float, height: float, reading: Reading
+) -> tuple[Array, Array, Array, Array]:
     r"""Profiles with uptake that falls with the local suction, by start and demand.
 
     The start is the suction at the surface or, once that is as dry as roots can make it, the
@@ -133,8 +130,7 @@ def _uptake_family(grid: Grid, driest: float, height: float) -> tuple[Array, Arr
     suction, flux = march_down(
         grid, cells, split, suction=start, flux=drinking, dry_above=dry_above
     )
-    zone = reader(grid, split, cells)
-    return suction[0], flux, mix_water(suction, grid, split), readings_of(suction, grid, zone)
+    return suction[0], flux, mix_water(suction, grid, split), reading.of(suction, split)
 
 
 def _drainage_family(grid: Grid, suction: Array) -> tuple[Array, Array]:

@@ -1,0 +1,200 @@
+"""One bed through its weather as a Dataset: the public face of the model."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from bedtide.balance.dataset import run_dataset
+from bedtide.balance.day import LOWER, OPEN, UPPER
+from bedtide.balance.run import Run, days_of, run_many
+from bedtide.balance.simulate import Array, share_of_store
+from bedtide.bed import (
+    Bed,
+    bed_text,
+    capacity,
+    crown_height,
+    dead_storage,
+    plan_area,
+    surface_height,
+)
+from bedtide.errors import RangeError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+def run_season(
+    bed: Bed,
+    weather: xr.Dataset,
+    *,
+    start: datetime.date | None = None,
+    end: datetime.date | None = None,
+) -> xr.Dataset:
+    """One bed through a stretch of its weather, day by day.
+
+    Answers: what the bed holds, takes and loses on every day. The reservoir starts at the
+    bed's start level, the mix at rest above it.
+
+    Parameters
+    ----------
+    bed : Bed
+        As :func:`bedtide.bed.read_bed` gives it.
+    weather : Dataset, dims (time,)
+        As :func:`bedtide.weather.read_weather` gives it.
+    start, end : date, optional
+        First and last day, both included; the whole record where left out [d].
+
+    Returns
+    -------
+    Dataset, dims (time,)
+        Variables and units as in the glossary, ``docs/terms.md``. Stores are those at the end
+        of the day; those before the first day stand in the ``start_`` variables.
+
+    Raises
+    ------
+    RangeError
+        If the days are not in the record.
+    BalanceError
+        If the run made or lost more than a millionth of a millimetre of water.
+
+    Examples
+    --------
+    >>> from bedtide import read_weather, run_season, example_bed, sample_weather
+    >>> season = run_season(example_bed(), read_weather(sample_weather("brasaluz")))
+    >>> bool(season.attrs["balance_error"] < 1e-9)
+    True
+    """
+    axis = days_of(weather)
+    first = axis[0].item() if start is None else start
+    last = axis[-1].item() if end is None else end
+    if last < first:
+        raise RangeError("end", f"{last} is before the start, {first}")
+    span = weather.sel(time=slice(str(first), str(last)))
+    if span.sizes["time"] != (last - first).days + 1:
+        raise RangeError(
+            "start",
+            f"the days from {first} to {last} are not all in the weather record",
+            expected=f"days from {axis[0]} to {axis[-1]}",
+        )
+    return season_dataset(run_many([bed], span, [first], days=span.sizes["time"]), span)
+
+
+def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Dataset:
+    """One column of a run as a Dataset of days.
+
+    Parameters
+    ----------
+    run : Run
+        With its readings.
+    weather : Dataset, dims (time,)
+        The record that was run.
+    column : int, default 0
+        Which bed and start [1].
+
+    Returns
+    -------
+    Dataset, dims (time,)
+        As :func:`run_season` gives it.
+    """
+    b, s = divmod(column, len(run.starts))
+    bed, demand, window = run.beds[b], run.demand[b], run.windows[:, s]
+    time = ("time",)
+    values: dict[str, tuple[Sequence[str], Any]] = {
+        name: (time, array[:, column]) for name, array in variables_of(run).items()
+    }
+    for name in ("rain", "et0", "kcb", "cover", "root_depth"):
+        values[name] = (time, getattr(demand, name)[window])
+    for name, value in scalars_of(run, b, column).items():
+        values[name] = ((), value)
+    return run_dataset(
+        values,
+        coords={"time": weather["time"].to_numpy()[window]},
+        attrs={
+            "title": bed.name,
+            "bed_description": bed_text(bed),
+            "assumptions": list(weather.attrs.get("assumptions", [])),
+            "balance_error": float(run.error[column]),
+            "weather_place": str(weather.attrs.get("place", "")),
+            "weather_source": str(weather.attrs.get("source", "")),
+        },
+    )
+
+
+def variables_of(run: Run) -> dict[str, Array]:
+    """Every daily variable of a run, (time, columns), by its name in the glossary.
+
+    Parameters
+    ----------
+    run : Run
+        With or without its readings.
+
+    Returns
+    -------
+    dict of ndarray
+        In the units of the glossary.
+    """
+    series = run.series
+    open_water = series.stores[:, OPEN]
+    cap = np.empty_like(run.lip)
+    wanted = np.empty_like(run.lip)
+    dead = np.empty_like(run.lip)
+    for b, bed in enumerate(run.beds):
+        columns = slice(b * len(run.starts), (b + 1) * len(run.starts))
+        cap[:, columns] = capacity(bed, run.lip[:, columns])
+        dead[:, columns] = dead_storage(bed)
+        wanted[:, columns] = run.demand[b].forcing.transpiration[:, 0][run.windows]
+    surface = np.repeat([surface_height(bed) for bed in run.beds], len(run.starts))
+    values = {
+        "rain_in": np.asarray(run.rain),
+        "refill": series.refill,
+        "transpiration_potential": wanted,
+        "transpiration": series.transpiration,
+        "evaporation": series.evaporation,
+        "rise": series.rise,
+        "overflow": series.overflow,
+        "rim_spill": series.rim_spill,
+        "open_water": open_water,
+        "mix_water": series.stores[:, LOWER] + series.stores[:, UPPER],
+        "standing_water": series.standing,
+        "surface_depletion": series.depletion,
+        "lip_height": np.where(np.isfinite(run.lip), run.lip, surface),
+        "capacity": cap,
+        "store_share": share_of_store(open_water, cap, dead),
+        "uptake_factor": np.divide(
+            series.transpiration, wanted, out=np.ones_like(wanted), where=wanted > 0.0
+        ),
+    }
+    if run.readings is not None:
+        values |= run.readings._asdict()
+    return values
+
+
+def scalars_of(run: Run, b: int, column: int) -> dict[str, float]:
+    """Measures of one bed of a run and its stores before the first day.
+
+    Parameters
+    ----------
+    run : Run
+        The run.
+    b, column : int
+        Number of the bed, and of its column [1].
+
+    Returns
+    -------
+    dict of float
+        In the units of the glossary.
+    """
+    bed, start = run.beds[b], run.start
+    return {
+        "plan_area": plan_area(bed),
+        "dead_storage": dead_storage(bed),
+        "surface_height": surface_height(bed),
+        "crown_height": crown_height(bed),
+        "start_open_water": float(start.stores[OPEN, column]),
+        "start_mix_water": float(start.stores[LOWER:, column].sum()),
+        "start_standing_water": float(start.standing[column]),
+    }
