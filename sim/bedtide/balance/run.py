@@ -80,6 +80,7 @@ def run_many(
     starts: Sequence[datetime.date],
     *,
     days: int,
+    start: State | None = None,
     given: Array | None = None,
     readings: bool = True,
     progress: Callable[[int], None] | None = None,
@@ -96,6 +97,9 @@ def run_many(
         First days; each needs `days` days of the record [d].
     days : int
         Length of each run [d].
+    start : State, optional
+        Stores before the first day of each column [m]; where left out, the reservoir at the bed's
+        start level and the mix at rest above it.
     given : ndarray of float, shape (time, columns), optional
         Water put in besides what the watering rule asks for [m].
     readings : bool, default True
@@ -117,68 +121,45 @@ def run_many(
     """
     axis = days_of(weather)
     windows = _windows(axis, starts, days)
-    tables: list[BedTables] = []
-    which = np.empty((days, len(beds) * len(starts)), dtype=np.intp)
-    lip = np.empty((days, which.shape[1]))
-    demand, parts, column = [], [], []
-    width = 0
-    for b, bed in enumerate(beds):
-        lips = lip_on(axis, bed.overflow)
-        heights = np.unique(lips[windows])
-        own = [_number(tables, bed_tables(bed, float(height))) for height in heights]
-        columns = slice(b * len(starts), (b + 1) * len(starts))
-        lip[:, columns] = lips[windows]
-        which[:, columns] = np.array(own)[np.searchsorted(heights, lips[windows])]
-        twin = next(
-            (i for i in range(b) if _same_demand(beds[i], bed, tables, which, i, b, starts)), None
-        )
-        if twin is None:
-            demand.append(demand_of(bed, weather, tables[own[0]]))
-            parts.append(demand[-1].forcing)
-            column.append(np.arange(width, width + len(starts)))
-            width += len(starts)
-        else:
-            demand.append(demand[twin])
-            column.append(column[twin])
+    tables, which, lip = _tables_by_day(beds, axis, windows)
+    demand, own = _demands(beds, weather, tables, which[0, :: len(starts)])
     forcing = Forcing(
         *(
-            np.concatenate([part[i][:, 0][windows] for part in parts], axis=1)
-            for i in range(len(Forcing._fields))
+            np.concatenate([part[:, 0][windows] for part in parts], axis=1)
+            for parts in zip(*(each.forcing for each in demand), strict=True)
         )
     )
-    seen = np.concatenate(column)
-    state = _start(beds, tables, which[0], lip[0], len(starts))
+    seen = (np.array(own)[:, None] * len(starts) + np.arange(len(starts))).reshape(-1)
     every = [bed for bed in beds for _ in starts]
     own_days = [axis[windows[:, s]] for _ in beds for s in range(len(starts))]
-    rules = rules_of(every, own_days)._replace(given=given)
+    begun = _at_rest(every, tables, which[0], lip[0]) if start is None else start
     constant = which[0] if (which == which[:1]).all() else which
     series = simulate(
         tables,
         constant,
         forcing,
-        rules,
-        state,
+        rules_of(every, own_days)._replace(given=given),
+        begun,
         column=seen,
         freeboard=np.array([bed.box.freeboard for bed in every]),
         progress=progress,
     )
     rain = np.broadcast_to(forcing.rain[:, seen], series.refill.shape)
-    error = balance_error(series, state, rain)
+    error = balance_error(series, begun, rain)
     check_balance(error, where=", ".join(dict.fromkeys(bed.name for bed in beds)))
-    rooting = np.concatenate([d.rooting[windows] for d in demand], axis=1)
-    found = profile_readings(tables, constant, series, rooting) if readings else None
+    rooting = np.concatenate([demand[i].rooting[windows] for i in own], axis=1)
     return Run(
-        tuple(beds),
-        tuple(starts),
-        days,
-        series,
-        state,
-        rain,
-        tuple(demand),
-        windows,
-        found,
-        lip,
-        error,
+        beds=tuple(beds),
+        starts=tuple(starts),
+        days=days,
+        series=series,
+        start=begun,
+        rain=rain,
+        demand=tuple(demand[i] for i in own),
+        windows=windows,
+        readings=profile_readings(tables, constant, series, rooting) if readings else None,
+        lip=lip,
+        error=error,
     )
 
 
@@ -202,45 +183,53 @@ def _windows(axis: Days, starts: Sequence[datetime.date], days: int) -> Index:
     return first[None, :] + np.arange(days)[:, None]
 
 
-def _number(tables: list[BedTables], table: BedTables) -> int:
-    """Number of a table in the list, added where it is new."""
-    for number, known in enumerate(tables):
-        if known is table:
-            return number
-    tables.append(table)
-    return len(tables) - 1
+def _tables_by_day(
+    beds: Sequence[Bed], axis: Days, windows: Index
+) -> tuple[list[BedTables], Index, Array]:
+    """Tables of all beds; which of them, and which lip [m], each column has on each day."""
+    numbers: dict[int, int] = {}
+    tables: list[BedTables] = []
+    which, lip = [], []
+    for bed in beds:
+        lips = lip_on(axis, bed.overflow)[windows]
+        heights, at = np.unique(lips, return_inverse=True)
+        own = []
+        for height in heights:
+            table = bed_tables(bed, float(height))
+            if id(table) not in numbers:
+                numbers[id(table)] = len(tables)
+                tables.append(table)
+            own.append(numbers[id(table)])
+        which.append(np.array(own)[at.reshape(lips.shape)])
+        lip.append(lips)
+    return tables, np.concatenate(which, axis=1), np.concatenate(lip, axis=1)
 
 
-def _start(
-    beds: Sequence[Bed], tables: Sequence[BedTables], which: Index, lip: Array, starts: int
-) -> State:
+def _demands(
+    beds: Sequence[Bed], weather: xr.Dataset, tables: Sequence[BedTables], which: Index
+) -> tuple[list[Demand], list[int]]:
+    """The demands that differ, and which of them is each bed's."""
+    known: dict[tuple[Any, ...], int] = {}
+    demand: list[Demand] = []
+    own = []
+    for bed, number in zip(beds, which, strict=True):
+        grid = tables[number].grid
+        key = (bed.plantings, bed.surface, bed.site.exposure, grid.surface - grid.roots_from)
+        if key not in known:
+            known[key] = len(demand)
+            demand.append(demand_of(bed, weather, tables[number]))
+        own.append(known[key])
+    return demand, own
+
+
+def _at_rest(every: Sequence[Bed], tables: Sequence[BedTables], which: Index, lip: Array) -> State:
     """Stores before the first day: the reservoir at its start level, the mix at rest above it."""
     stores = np.empty((3, which.size))
-    for b, bed in enumerate(beds):
-        columns = slice(b * starts, (b + 1) * starts)
-        cap = capacity(bed, lip[columns])
-        dead = np.minimum(dead_storage(bed), cap)
-        stores[OPEN, columns] = dead + bed.start_level * (cap - dead)
-        for column in range(columns.start, columns.stop):
-            stores[LOWER:, column] = rest_state(tables[which[column]], stores[OPEN, column])
+    for column, bed in enumerate(every):
+        cap = float(capacity(bed, lip[column]))
+        dead = min(dead_storage(bed), cap)
+        stores[OPEN, column] = dead + bed.start_level * (cap - dead)
+    for number in np.unique(which):
+        columns = which == number
+        stores[LOWER:, columns] = rest_state(tables[number], stores[OPEN, columns])
     return State(stores, np.zeros(which.size), np.zeros(which.size))
-
-
-def _plain(bed: Bed) -> tuple[Any, ...]:
-    """What decides the demand of a bed."""
-    return bed.plantings, bed.surface, bed.site.exposure
-
-
-def _same_demand(
-    first: Bed,
-    second: Bed,
-    tables: Sequence[BedTables],
-    which: Index,
-    i: int,
-    j: int,
-    starts: Sequence[datetime.date],
-) -> bool:
-    """Whether two beds ask for the same, on the same rooting depths."""
-    depth = [tables[which[0, k * len(starts)]].grid for k in (i, j)]
-    span = [grid.surface - grid.roots_from for grid in depth]
-    return _plain(first) == _plain(second) and span[0] == span[1]
