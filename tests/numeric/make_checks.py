@@ -27,10 +27,6 @@ def page() -> str:
     return "\n\n".join([HEAD, worst_in_words(), HOW, table()]) + "\n"
 
 
-WHY = """In these the store has long run dry and the roots near the surface have stopped drinking;
-the model's lower mix then gives up its last water within days where the reference trickles for
-weeks."""
-
 HEAD = """# How far off the daily model is
 
 Made by `tests/numeric/make_checks.py` from the stored solutions; do not edit. The same figures are
@@ -92,7 +88,7 @@ def worst_in_words() -> str:
     lines.append(
         "No figure is out of its bound."
         if not out
-        else f"Out of bounds, {len(out)} of {len(all_figures())} runs: {'; '.join(out)}. {WHY}"
+        else f"Out of bounds, {len(out)} of {len(all_figures())} runs: {'; '.join(out)}."
     )
     return "\n".join(lines)
 

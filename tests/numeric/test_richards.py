@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any
-
 import numpy as np
 import pytest
 
@@ -13,15 +10,6 @@ from numeric.cases import Case, cases, stored
 from numeric.compare import all_figures, bed_of, bounds_of, broken, modelled
 from numeric.make_checks import PAGE, page
 
-# Loam over few pipes, once its store is dry and its upper roots have stopped drinking: the lower
-# mix of the model gives up its last water in days where the reference trickles for weeks.
-LOAM_RUN_DRY = {
-    "transpiration": [
-        Case("loam", 0.20, 0.50, "40-day drought"),
-        Case("loam", 0.42, 0.50, "40-day drought"),
-    ],
-    "mix_water_empty": [Case("loam", 0.42, 0.50, "40-day drought")],
-}
 SHALLOW = [case for case in cases() if case.depth <= 0.42]
 
 
@@ -33,16 +21,8 @@ def named(case: Case) -> str:
     return case.name
 
 
-def known(name: str, found: Iterable[Case]) -> list[Any]:
-    """The cases; those that miss this bound are marked, and fail once they meet it."""
-    miss = pytest.mark.xfail(strict=True, reason="loam over few pipes, run dry: see docs/checks.md")
-    out = LOAM_RUN_DRY.get(name, [])
-    return [pytest.param(case, marks=[miss] if case in out else []) for case in found]
-
-
-def test_only_the_known_figures_are_out_of_bounds() -> None:
-    out = {(name, found.case) for found in all_figures() for name in broken(found)}
-    assert out == {(name, case) for name, known in LOAM_RUN_DRY.items() for case in known}
+def test_no_figure_is_out_of_bounds() -> None:
+    assert not [(name, found.case) for found in all_figures() for name in broken(found)]
 
 
 def test_bounds_are_those_that_were_set() -> None:
@@ -68,12 +48,12 @@ def test_mix_water_while_the_store_holds_water(case: Case) -> None:
     assert figure(case, "mix_water") <= bounds_of(case)["mix_water"]  # mm, every day
 
 
-@pytest.mark.parametrize("case", known("mix_water_empty", SHALLOW), ids=named)
+@pytest.mark.parametrize("case", SHALLOW, ids=named)
 def test_mix_water_once_the_store_is_empty(case: Case) -> None:
     assert figure(case, "mix_water_empty") <= bounds_of(case)["mix_water_empty"]  # mm, every day
 
 
-@pytest.mark.parametrize("case", known("transpiration", cases()), ids=named)
+@pytest.mark.parametrize("case", cases(), ids=named)
 def test_transpiration(case: Case) -> None:
     assert figure(case, "transpiration") <= bounds_of(case)["transpiration"]  # %, over the run
 

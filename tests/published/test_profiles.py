@@ -16,12 +16,6 @@ from bedtide.profile import Grid, Roots, curve_of, march_down, march_up
 
 MIXES = ["peat", "peat and vermiculite", "pine bark fine", "topsoil loam"]
 
-FIRST_ORDER = pytest.mark.xfail(
-    strict=True,
-    reason="march_up is of first order: 4 to 10 mm of suction too wet at the surface in this "
-    "column of 2 mm cells; an exponential step for its linearised equation is within 0.1 mm",
-)
-
 
 def column(mix, height=0.40, cells=200):
     """A plain column of one mix without a reservoir; free water stands at its foot."""
@@ -97,7 +91,6 @@ def test_at_rest_suction_is_the_height_over_the_water(name, level):
     assert rising(grid, 0.0, 0.40 - level) == pytest.approx(grid.node - level, abs=5e-4)
 
 
-@FIRST_ORDER
 @pytest.mark.parametrize("name", MIXES)
 @pytest.mark.parametrize("level", [0.0, 0.093, 0.25])
 def test_at_rest_the_end_of_draining_is_the_same(name, level):
@@ -115,7 +108,7 @@ def test_rise_through_an_exponential_conductivity(with_law, flux):
     assert rising(grid, flux, expected[-1]) == pytest.approx(expected, abs=5e-4)
 
 
-@pytest.mark.parametrize("flux", [pytest.param(0.020, marks=FIRST_ORDER), 0.100])
+@pytest.mark.parametrize("flux", [0.020, 0.100])
 def test_drainage_through_an_exponential_conductivity(with_law, flux):
     k, a = 0.5, 8.0
     grid = column(with_law("exponential", lambda s: k * np.exp(-a * np.asarray(s)) + 1e-13))
@@ -165,7 +158,6 @@ def test_rise_through_real_mixes(name, flux):
     assert 0.40 - heights == pytest.approx(exact, abs=1e-3)
 
 
-@FIRST_ORDER
 @pytest.mark.parametrize("name", MIXES)
 def test_drainage_through_real_mixes(name):
     mix = medium(name)

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from bedtide.profile.drying import drying_profiles
 from bedtide.profile.functionals import Reading, between
 from bedtide.profile.grid import Array, Grid, mix_water, root_density, saturated_water
 from bedtide.profile.march import march_down, march_up
@@ -68,9 +69,9 @@ def lower_store(grid: Grid, levels: Array, *, nodes: int, reading: Reading) -> L
     """
     driest = grid.roots.h4 * _DRY
     steady, fronts = _steady(grid, reading, driest), _fronts(grid, reading, driest)
-    hanging = _hanging(grid, driest)
-    hanging_water = mix_water(hanging, grid, 0)
-    least = min(hanging_water.min(), steady.water.min())
+    drying = drying_profiles(grid, driest)
+    drying_water = mix_water(drying, grid, 0)
+    least = min(drying_water.min(), steady.water.min())
     water = np.linspace(least, saturated_water(grid, 0, grid.split), nodes)
 
     rising, entering = _over(levels, steady), _over(levels, fronts)
@@ -89,7 +90,8 @@ def lower_store(grid: Grid, levels: Array, *, nodes: int, reading: Reading) -> L
     table[FLUX, 0] = np.minimum(table[FLUX, 0], 0.0)
 
     empty = _without_water(water, steady)
-    alone = _on(water, hanging_water[::-1], reading.of(hanging, 0)[:, ::-1])
+    order = np.argsort(drying_water, kind="stable")
+    alone = _on(water, drying_water[order], reading.of(drying, 0)[:, order])
     met = empty[2:][reading.met]
     empty[2:][reading.met] = np.minimum(met, alone[reading.met][:, :, None])
     return Lower(water, table, 2.0 * steady.flux, empty)
@@ -209,12 +211,6 @@ def _joined(rising: Array, entering: Array, draining: Array) -> Array:
     """One curve over the water held: fronts drier and faster than any steady rise come first."""
     faster = (entering[0] < rising[0, 0] - 1e-5) & (entering[1] > rising[1, 0])
     return np.concatenate([entering[:, faster], rising, draining], axis=1)
-
-
-def _hanging(grid: Grid, driest: float) -> Array:
-    """Suction at the nodes of mix at rest with no water below, (nodes, profiles) [m]."""
-    at_foot = np.concatenate([np.linspace(0.0, 1.0, 60), np.geomspace(1.05, driest, 30)])
-    return at_foot[None, :] + grid.node[: grid.split + 1, None] - grid.foot
 
 
 def _without_water(water: Array, steady: _Family) -> Array:

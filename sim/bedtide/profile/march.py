@@ -119,8 +119,8 @@ def march_up(
 
     Notes
     -----
-    As :func:`march_down`, by a linearised implicit step, since the profile is stiff near a water
-    table.
+    As :func:`march_down`, by the exact solution for a conductivity that is linear in the potential
+    over the step, since the profile is stiff near a water table.
     """
     shape = np.broadcast_shapes(suction.shape, drainage.shape)
     s = np.empty((top - bottom + 1, *shape))
@@ -144,7 +144,9 @@ def march_up(
             wet, np.where(gradient > 0.0, np.clip(to_table, 0.0, grid.step), 0.0), grid.step
         )
         potential = np.clip(
-            potential + above * (down - k) / (1.0 + above * slope), curve.least, curve.most
+            potential + (down - k) * -np.expm1(-above * slope) / np.maximum(slope, 1e-12),
+            curve.least,
+            curve.most,
         )
         here, _ = suction_and_conductivity(potential, curve)
         still = wet & (s[i] + grid.step * gradient < 0.0)
