@@ -3,7 +3,8 @@
 from bedtide.weather.et0 import reference_et
 from bedtide.weather.read import read_weather
 from bedtide.weather.report import WeatherReport, report_lines, weather_report
-from bedtide.weather.worth import Spell, Suspicion, Verdict
+from bedtide.weather.suspicious import Suspicion
+from bedtide.weather.worth import Spell, Verdict
 
 __all__ = [
     "Spell",

@@ -11,13 +11,7 @@ import numpy as np
 
 from bedtide.checks import choice, in_range
 from bedtide.errors import FieldError, InputError, TimeAxisError, raise_all
-from bedtide.weather.check import (
-    ACCEPTABLE,
-    drop_impossible,
-    sky_errors,
-    time_errors,
-    value_errors,
-)
+from bedtide.weather.check import ACCEPTABLE, sky_errors, time_errors, value_errors
 from bedtide.weather.clock import to_local_clock
 from bedtide.weather.dataset import make_dataset
 from bedtide.weather.dates import ORDERS
@@ -26,6 +20,7 @@ from bedtide.weather.et0 import METHODS, Method
 from bedtide.weather.formats import plain
 from bedtide.weather.gaps import fill_gaps
 from bedtide.weather.hourly import to_days
+from bedtide.weather.impossible import drop_impossible
 from bedtide.weather.join import (
     borrow_columns,
     join_records,

@@ -8,16 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from bedtide.weather.worth import (
-    Spell,
-    Suspicion,
-    Verdict,
-    coverage,
-    measured,
-    spells,
-    suspicions,
-    verdict,
-)
+from bedtide.weather.suspicious import Suspicion, measured, suspicions
+from bedtide.weather.worth import Spell, Verdict, coverage, spells, verdict
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -1,8 +1,7 @@
-"""What a weather record is worth: coverage, spells, suspicious stretches, a verdict."""
+"""What a weather record is worth: coverage, spells, a verdict."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,39 +9,19 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation
-from bedtide.weather.humidity import saturation_pressure
-from bedtide.weather.record import days_text, runs
+from bedtide.weather.record import days_text
+from bedtide.weather.suspicious import Suspicion, measured
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["Spell", "Suspicion", "Verdict", "coverage", "spells", "suspicions", "verdict"]
+__all__ = ["Spell", "Verdict", "coverage", "spells", "verdict"]
 
 Days = NDArray[np.datetime64]
 Floats = NDArray[np.float64]
 
 WET_WINDOWS = (1, 3, 7, 14, 30)
 DRY_WINDOWS = (7, 14, 30, 60, 90)
-_STUCK_DAYS = {"tmax": 7, "tmin": 7, "wind_speed": 7, "solar_radiation": 5, "vapour_pressure": 7}
-_FLAG = {
-    "tmax": "temperature",
-    "tmin": "temperature",
-    "wind_speed": "wind",
-    "solar_radiation": "radiation",
-    "vapour_pressure": "humidity",
-}
-_WORDS = {
-    "tmax": "highest temperature",
-    "tmin": "lowest temperature",
-    "wind_speed": "wind",
-    "solar_radiation": "radiation",
-    "vapour_pressure": "humidity",
-}
-_WET_MONTH = 0.030
-_RARE = 1e-3
-_CLEAR_SLACK = 1.10
-_ENVELOPE = (0.80, 1.06)
 _MANY_YEARS, _FEW_YEARS = 10, 5
 
 
@@ -71,30 +50,6 @@ class Spell:
 
 
 @dataclass(frozen=True)
-class Suspicion:
-    """A stretch that a careful reader would look at.
-
-    Attributes
-    ----------
-    kind : str
-        ``stuck``, ``dry month``, ``jump``, ``clear sky``, ``calibration``, ``saturation``,
-        ``no dry day``, ``wind`` or ``year of rain``.
-    quantity : str
-        Variable.
-    first, last : datetime64[D]
-        Its days.
-    sentence : str
-        What is odd, in words.
-    """
-
-    kind: str
-    quantity: str
-    first: np.datetime64
-    last: np.datetime64
-    sentence: str
-
-
-@dataclass(frozen=True)
 class Verdict:
     """How far a record can be trusted.
 
@@ -111,15 +66,6 @@ class Verdict:
     grade: str
     years: float
     reasons: tuple[str, ...]
-
-
-def measured(weather: xr.Dataset, name: str) -> NDArray[np.bool_]:
-    """Whether a quantity was measured, day by day, from the flags of the record."""
-    flag = weather["measured"]
-    names = str(flag.attrs["flag_meanings"]).split()
-    masks = np.atleast_1d(flag.attrs["flag_masks"])
-    mask = int(masks[names.index(name)])
-    return np.asarray((flag.values.astype(np.int64) & mask) != 0)
 
 
 def coverage(weather: xr.Dataset) -> pd.DataFrame:
@@ -185,214 +131,6 @@ def spells(weather: xr.Dataset) -> list[Spell]:
 def _sums(values: Floats, window: int) -> Floats:
     total = np.concatenate(([0.0], np.cumsum(values)))
     return np.round(total[window:] - total[:-window], 9)
-
-
-def suspicions(weather: xr.Dataset) -> list[Suspicion]:
-    """Stretches that weather seldom makes and broken stations often do, by date.
-
-    Parameters
-    ----------
-    weather : Dataset
-        As `read_weather` gives it.
-
-    Returns
-    -------
-    list of Suspicion
-        In the order of their first day.
-
-    Notes
-    -----
-    Radiation against clear sky and humidity against saturation follow annex 5 of [1]_; the
-    other limits are our own: the same value for 5 to 7 days or more, a month without rain between
-    two of 30 mm or more that the season's dry spells make less than once in a thousand, a day
-    far from both its neighbours, 60 days of rain without a break, a year of less than 50 mm or
-    more than 6 m of rain, a year of almost no wind or of gales.
-
-    References
-    ----------
-    .. [1] Allen et al. (1998). FAO Irrigation and Drainage Paper 56. Annex 5. From memory.
-    """
-    days = weather["time"].values.astype("datetime64[D]")
-    found: list[Suspicion] = []
-    for make in (_stuck, _dry_months, _jumps, _sky, _saturation, _never_dry, _wind):
-        found += make(weather, days)
-    return sorted(found, key=lambda s: (s.first, s.kind))
-
-
-def _stuck(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    for name, least in _STUCK_DAYS.items():
-        known = measured(weather, _FLAG[name]) & ~weather["filled"].values
-        values = weather[name].values
-        same = np.concatenate(([False], (values[1:] == values[:-1]) & known[1:] & known[:-1]))
-        for a, b in runs(same):
-            count = b - a + 1
-            if count >= least:
-                yield Suspicion(
-                    "stuck",
-                    name,
-                    days[a - 1],
-                    days[b - 1],
-                    f"{_WORDS[name]} is the same on {count} days running, {days[a - 1]} to "
-                    f"{days[b - 1]}: a stuck sensor?",
-                )
-
-
-def _dry_months(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    """Months of zero that the dry spells of that season would make less than once in a thousand."""
-    rain = weather["rain"].values
-    month = days.astype("datetime64[M]").astype(np.int64)
-    numbers, first, size = np.unique(month, return_index=True, return_counts=True)
-    sums = np.add.reduceat(rain, first)
-    wet = rain > 0
-    begins = ~wet[:-1]
-    ends = wet[1:]
-    for i in range(1, len(numbers) - 1):
-        length = int(
-            (
-                (numbers[i] + 1).astype("datetime64[M]").astype("datetime64[D]") - days[first[i]]
-            ).astype(np.int64)
-        )
-        beside = min(sums[i - 1], sums[i + 1])
-        if sums[i] > 0 or beside < _WET_MONTH or size[i] < length:
-            continue
-        season = np.isin((month[:-1] - numbers[i]) % 12, (11, 0, 1)) & (month[:-1] != numbers[i])
-        pairs = int((season & begins).sum())
-        if not pairs:
-            continue
-        chance = (1.0 - (season & begins & ends).sum() / pairs) ** length
-        if chance < _RARE:
-            last = days[first[i]] + length - 1
-            yield Suspicion(
-                "dry month",
-                "rain",
-                days[first[i]],
-                last,
-                f"no rain at all from {days[first[i]]} to {last}, between months of "
-                f"{sums[i - 1] * 1000:.0f} and {sums[i + 1] * 1000:.0f} mm: a blocked gauge, or "
-                "gaps written as zero?",
-            )
-
-
-def _jumps(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    for name in ("tmax", "tmin"):
-        values = weather[name].values
-        if len(values) < 30:
-            continue
-        step = np.diff(values)
-        usual = 1.4826 * float(np.median(np.abs(step - np.median(step))))
-        limit = max(15.0, 6.0 * usual)
-        there = (np.abs(step[:-1]) > limit) & (np.abs(step[1:]) > limit)
-        there &= np.sign(step[:-1]) != np.sign(step[1:])
-        for i in np.flatnonzero(there) + 1:
-            yield Suspicion(
-                "jump",
-                name,
-                days[i],
-                days[i],
-                f"{_WORDS[name]} of {values[i]:.1f} C on {days[i]} is "
-                f"{abs(step[i - 1]):.0f} degrees away from the day before and comes back the next "
-                "day.",
-            )
-
-
-def _sky(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    known = measured(weather, "radiation") & ~weather["filled"].values
-    if not known.any():
-        return
-    above = extraterrestrial_radiation(days, float(weather.attrs["latitude"]))
-    clear = clear_sky_radiation(above, float(weather.attrs["elevation"]))
-    sun = weather["solar_radiation"].values
-    over = known & (sun > clear * _CLEAR_SLACK + 0.5)
-    for a, b in runs(over):
-        yield Suspicion(
-            "clear sky",
-            "solar_radiation",
-            days[a],
-            days[b - 1],
-            f"radiation on {_span(days, a, b)} is up to "
-            f"{float((sun[a:b] / np.maximum(clear[a:b], 0.1)).max()):.2f} times that of a clear "
-            "sky.",
-        )
-    share = np.where(clear > 2.0, sun / np.maximum(clear, 1e-6), np.nan)
-    for year, part in _years(days):
-        values = share[part][known[part] & ~np.isnan(share[part])]
-        if len(values) < 300:
-            continue
-        best = float(np.quantile(values, 0.97))
-        if not _ENVELOPE[0] <= best <= _ENVELOPE[1]:
-            what = "too low: a dirty or shaded sensor" if best < 1 else "too high: its calibration"
-            yield Suspicion(
-                "calibration",
-                "solar_radiation",
-                days[part][0],
-                days[part][-1],
-                f"the clearest days of {year} reach {best:.2f} of clear-sky radiation, which is "
-                f"{what}?",
-            )
-
-
-def _saturation(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    known = measured(weather, "humidity") & ~weather["filled"].values
-    wet = known & (weather["rain"].values >= 0.005)
-    night = weather["vapour_pressure"].values / saturation_pressure(weather["tmin"].values)
-    for year, part in _years(days):
-        values = night[part][wet[part]]
-        if len(values) >= 20 and float(np.mean(values)) < 0.70:
-            yield Suspicion(
-                "saturation",
-                "vapour_pressure",
-                days[part][0],
-                days[part][-1],
-                f"on rainy days of {year} the air comes to only {100 * float(np.mean(values)):.0f}"
-                " % humidity at the lowest temperature, where it should be near saturation.",
-            )
-
-
-def _never_dry(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    for a, b in runs(weather["rain"].values > 0):
-        if b - a >= 60:
-            yield Suspicion(
-                "no dry day",
-                "rain",
-                days[a],
-                days[b - 1],
-                f"it rains on every day of {_span(days, a, b)}: is the column rain?",
-            )
-    for year, part in _years(days):
-        total = float(weather["rain"].values[part].sum())
-        if part.sum() >= 360 and not 0.05 <= total <= 6.0:
-            yield Suspicion(
-                "year of rain",
-                "rain",
-                days[part][0],
-                days[part][-1],
-                f"the rain of {year} comes to {total * 1000:,.0f} mm: is the unit right?",
-            )
-
-
-def _wind(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    known = measured(weather, "wind") & ~weather["filled"].values
-    for year, part in _years(days):
-        values = weather["wind_speed"].values[part][known[part]]
-        if len(values) >= 300 and not 0.4 <= float(values.mean()) <= 8.0:
-            yield Suspicion(
-                "wind",
-                "wind_speed",
-                days[part][0],
-                days[part][-1],
-                f"the mean wind of {year} is {float(values.mean()):.1f} m/s: is the unit right, "
-                "and does the gauge turn?",
-            )
-
-
-def _years(days: Days) -> Iterator[tuple[int, NDArray[np.bool_]]]:
-    years = days.astype("datetime64[Y]").astype(np.int64) + 1970
-    for year in np.unique(years):
-        yield int(year), years == year
-
-
-def _span(days: Days, a: int, b: int) -> str:
-    return str(days[a]) if b - a == 1 else f"{days[a]} to {days[b - 1]}"
 
 
 def verdict(weather: xr.Dataset, found: list[Suspicion]) -> Verdict:

@@ -2,7 +2,8 @@ import numpy as np
 import pytest
 
 from bedtide.errors import FileError
-from bedtide.weather.text import decode, numbers, split_table
+from bedtide.weather.numbers import numbers
+from bedtide.weather.text import decode, split_table
 
 
 def read(*values, **options):

@@ -6,7 +6,8 @@ import pytest
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather, report_lines, weather_report
 from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation
-from bedtide.weather.worth import coverage, spells, suspicions, verdict
+from bedtide.weather.suspicious import suspicions
+from bedtide.weather.worth import coverage, spells, verdict
 
 
 @pytest.fixture(scope="module")

@@ -18,10 +18,11 @@ from bedtide.weather.formats.common import (
     make_record,
     one_station,
     open_sheet,
-    share_out,
 )
+from bedtide.weather.formats.totals import share_out
+from bedtide.weather.numbers import numbers
 from bedtide.weather.record import Options, Record, named_lines
-from bedtide.weather.text import Text, numbers
+from bedtide.weather.text import Text
 
 __all__ = [
     "ELEMENT_NAME",

@@ -5,8 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from bedtide.weather.formats import australia, canada, ghcn, plain, us_daily
-from bedtide.weather.formats.europe import FORMATS_OF_EUROPE
+from bedtide.weather.formats import (
+    australia,
+    canada,
+    europe_set,
+    france,
+    germany,
+    ghcn,
+    netherlands,
+    plain,
+    united_kingdom,
+    us_daily,
+)
 from bedtide.weather.record import Options, Record
 from bedtide.weather.text import Text
 
@@ -39,6 +49,12 @@ FORMATS: tuple[Format, ...] = (
     Format(australia.ELEMENT_NAME, australia.recognise_element, australia.read_element),
     Format(australia.MONTH_NAME, australia.recognise_month, australia.read_month),
     Format(canada.NAME, canada.recognise, canada.read),
-    *(Format(*entry) for entry in FORMATS_OF_EUROPE),
+    Format(germany.NAME, germany.recognise, germany.read),
+    Format(germany.NAME, germany.recognise_place, germany.read_place),
+    Format(europe_set.NAME, europe_set.recognise, europe_set.read),
+    Format(france.NAME, france.recognise, france.read),
+    Format(netherlands.NAME, netherlands.recognise, netherlands.read),
+    Format(united_kingdom.NAME, united_kingdom.recognise, united_kingdom.read),
+    Format(united_kingdom.MONTHS_NAME, united_kingdom.recognise_months, united_kingdom.read_months),
     Format(plain.NAME, plain.recognise, plain.read),
 )

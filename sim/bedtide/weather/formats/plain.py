@@ -17,23 +17,23 @@ import csv
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.checks import choice
-from bedtide.errors import ChoiceError, FieldError, InputError, RangeError, nearest_names
+from bedtide.errors import ChoiceError, FieldError, InputError, nearest_names
 from bedtide.weather.dates import Stamps, from_parts, parse_stamps
+from bedtide.weather.formats.comments import read_comments
 from bedtide.weather.names import Heading, read_heading, unit_of, unit_texts
-from bedtide.weather.record import RAIN_DAYS, Column, Options, Record, named_lines, shown
-from bedtide.weather.text import DELIMITERS, Table, Text, numbers, split_table
+from bedtide.weather.numbers import numbers
+from bedtide.weather.record import Column, Options, Record, named_lines, shown
+from bedtide.weather.text import DELIMITERS, Table, Text, split_table
 
 __all__ = ["NAME", "read", "recognise"]
 
 NAME = "plain table"
 _SEARCHED = 200
-_MEASURED = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([A-Za-z]*)")
 _DATE_KEYS = ("date", "year", "month", "day", "hour")
 
 
@@ -61,7 +61,7 @@ def read(text: Text, options: Options) -> Record:
     if found is None:
         raise _no_header(text)
     line, delimiter = found
-    said, errors = _comments(text, line)
+    said, errors = read_comments(text, line)
     mapping = {**said.pop("units", {}), **options.columns}
     table = split_table(text, line, delimiter)
     errors += table.errors
@@ -172,65 +172,6 @@ def _no_header(text: Text) -> InputError:
         expected="a header such as  date, tmax (C), tmin (C), rain (mm)",
         hint="Name the columns of other headers with the option  columns",
     )
-
-
-def _comments(text: Text, header_line: int) -> tuple[dict[str, Any], list[InputError]]:
-    """What the lines above the header say, and what is wrong with it."""
-    said: dict[str, Any] = {}
-    errors: list[InputError] = []
-    for number, line in enumerate(text.lines[:header_line], start=1):
-        if not line.startswith("#") or ":" not in line:
-            continue
-        name, value = (part.strip() for part in line.lstrip("# ").split(":", 1))
-        name = name.lower().replace("_", " ")
-        value = value.rstrip(",; ")
-        where = f"{text.name}, line {number}"
-        try:
-            if name in ("latitude", "lat"):
-                said["latitude"] = _latitude(value, where)
-            elif name in ("elevation", "altitude", "elev", "alt", "height above sea"):
-                said["elevation"] = _metres(value, where, -430.0, 6000.0)
-            elif name in ("wind height", "height of wind", "wind measured at"):
-                said["wind height"] = _metres(value, where, 0.5, 200.0)
-            elif name in ("place", "station", "location", "name"):
-                said["place"] = value
-            elif name in ("rain day", "rain"):
-                said["rain day"] = choice(value, RAIN_DAYS, where=f"{where}, {name}")
-            elif name == "units":
-                pairs = [pair.split("=", 1) for pair in value.split(",") if "=" in pair]
-                said["units"] = {left.strip(): right.strip() for left, right in pairs}
-        except InputError as error:
-            errors.append(error)
-    return said, errors
-
-
-def _measured(value: str, where: str) -> tuple[float, str]:
-    match = _MEASURED.fullmatch(value)
-    if match is None:
-        raise FieldError(where, f'"{value}" is not a number', expected="such as 51.9 or 30 m")
-    return float(match.group(1).replace(",", ".")), match.group(2).lower()
-
-
-def _latitude(value: str, where: str) -> float:
-    degrees, side = _measured(value, where)
-    if side not in ("", "n", "s", "north", "south", "degrees", "deg"):
-        raise FieldError(where, f'"{value}" is not a latitude', expected="such as 51.9 or 33.9 S")
-    degrees = -degrees if side.startswith("s") else degrees
-    if abs(degrees) > 90:
-        raise RangeError(where, f"latitude {value} is out of range", expected="between -90 and 90")
-    return degrees
-
-
-def _metres(value: str, where: str, low: float, high: float) -> float:
-    number, unit = _measured(value, where)
-    if unit not in ("", "m", "metres", "meters", "ft", "feet"):
-        raise FieldError(where, f'"{value}" is not a height', expected="such as 30 m or 100 ft")
-    metres = number * 0.3048 if unit.startswith("f") else number
-    if not low <= metres <= high:
-        raise RangeError(
-            where, f"{value} is out of range", expected=f"between {low:g} and {high:g} m"
-        )
-    return metres
 
 
 def _drop_units_row(table: Table, mapping: dict[str, str]) -> None:

@@ -1,0 +1,308 @@
+"""The rarer turns of the readers and checks."""
+
+import numpy as np
+import pytest
+
+from bedtide.errors import InputError
+from bedtide.weather import read_weather
+from bedtide.weather.et0 import net_radiation, penman_monteith
+from helpers import weather_files as wf
+
+
+def refuse(part, path, **options):
+    with pytest.raises(InputError) as caught:
+        read_weather(path, **({"latitude": 48.0, "elevation": 200.0} | options))
+    assert part in caught.value.text
+    return caught.value.text
+
+
+@pytest.fixture
+def save(tmp_path):
+    def _save(data, name="w.txt"):
+        path = tmp_path / name
+        path.write_bytes(data if isinstance(data, bytes) else data.encode())
+        return path
+
+    return _save
+
+
+def changed(data, line, change):
+    lines = data.decode("latin-1").splitlines()
+    lines[line] = change(lines[line])
+    return ("\n".join(lines) + "\n").encode("latin-1")
+
+
+# columns that look like others -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "part"),
+    [
+        (1, lambda i: "21.0", "is 21 degC on all 40 days"),
+        (3, lambda i: f"{1 + i % 7}", "has not one dry day in 40"),
+        (2, lambda i: "0.0" if i % 3 == 0 else "4.0", "is exactly 0 on"),
+        (1, lambda i: f"{50 + i % 5}", "has a mean of 52 degC"),
+    ],
+)
+def test_a_column_that_looks_like_another_is_refused(table, column, value, part):
+    def change(rows):
+        for i, row in enumerate(rows):
+            row[column] = value(i)
+
+    path = table(change, days=40)
+    text = refuse(part, path)
+    assert "exchanged" in text
+    assert read_weather(path, accept=["columns"]).sizes["time"] == 40
+
+
+def test_highest_below_lowest_humidity_and_a_mean_outside(table):
+    header = "date,tmax (C),tmin (C),rain (mm),RHmax (%),RHmin (%),temp (C)"
+
+    def humidity(rows):
+        return [[*r[:4], "50", "70" if i == 4 else "40", r[1]] for i, r in enumerate(rows)]
+
+    assert "RHmax" in refuse("line 8", table(humidity, header=header))
+    weather = read_weather(table(humidity, header=header), impossible="drop")
+    assert weather["filled"].values.tolist().index(True) == 4
+
+    def mean(rows):
+        return [[*r[:4], "60", "40", "35" if i == 4 else r[1]] for i, r in enumerate(rows)]
+
+    refuse("does not agree with the other columns", table(mean, header=header))
+
+
+def test_sunshine_check_can_be_left_out(table):
+    header = "date,tmax (C),tmin (C),rain (mm),sunshine (h)"
+    path = table(lambda rows: [[*r[:4], "19"] for r in rows], header=header)
+    refuse("at most", path)
+    assert read_weather(path, accept=["sunshine"]).sizes["time"] == 10
+
+
+# plain tables ----------------------------------------------------------------------------------
+
+
+def test_year_month_day_and_a_second_time_column(save):
+    rows = "".join(f"2021,5,{d},20,10,0\n" for d in range(1, 6))
+    head = "# latitude: 48\n# elevation: 0\nyear,month,day,tmax C,tmin C,rain mm\n"
+    assert read_weather(save(head + rows)).sizes["time"] == 5
+    refuse('"2021-5-32" does not exist', save(head + rows.replace("5,3,", "5,32,")))
+    refuse("is not a number", save(head + rows.replace("5,3,", "5,x,")))
+    refuse("does not exist", save(head + rows.replace("5,3,", "5,3.5,")))
+
+
+def test_date_and_clock_in_two_columns(save):
+    head = "# latitude: 48\n# elevation: 0\nDate,Time,Temp (C),Rain (mm)\n"
+    rows = "".join(
+        f"2021-05-{d:02d},{h}:00,{10 + h % 5},0.1\n" for d in range(1, 4) for h in range(24)
+    )
+    weather = read_weather(save(head + rows))
+    assert weather["tmax"].values.tolist() == [14.0] * 3
+    bare = head.replace("Time", "Hour") + rows.replace(":00", "")
+    np.testing.assert_array_equal(read_weather(save(bare))["rain"], weather["rain"])
+
+
+def test_days_with_a_clock_time_are_days(save):
+    head = "# latitude: 48\n# elevation: 0\ntime,tmax C,tmin C,rain mm\n"
+    rows = "".join(f"2021-05-{d:02d} 09:00,20,10,{d}\n" for d in range(1, 6))
+    assert read_weather(save(head + rows))["rain"].values[2] == pytest.approx(0.003)
+
+
+def test_mistakes_in_the_lines_above_do_not_hide_others(save):
+    head = "# latitude: 95\n# elevation: 1 mile\n# no value\ndate,tmax C,tmin C,rain mm\n"
+    text = refuse("latitude 95 is out of range", save(head + "2021-05-01,20,30,0\n"))
+    assert "1 mile" in text
+    assert "below the lowest" in text
+
+
+# packed and unreadable files -------------------------------------------------------------------
+
+
+def test_an_archive_of_nothing_known(tmp_path):
+    import zipfile
+
+    path = tmp_path / "a.zip"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("folder/", "")
+        archive.writestr("empty.txt", "")
+        archive.writestr("picture.png", b"\x00\x01")
+        archive.writestr("readme.txt", "nothing here")
+    assert "readme.txt" in refuse("no file in it is of a known kind", path)
+
+
+def test_no_file_and_no_weather(save):
+    with pytest.raises(InputError, match="no file was given"):
+        read_weather([])
+    head = "Stations_id;Stationshoehe;Geogr.Breite;Geogr.Laenge;von_datum;Stationsname\n"
+    refuse("no weather in it", save(head))
+    refuse("no weather in it", save(head + "44;x;52.9;8.2;2007;Farm\n"))
+    refuse("not a file name", "a\x00b")
+
+
+# the global daily set --------------------------------------------------------------------------
+
+
+def test_a_list_with_faults(save):
+    data = wf.ghcn_list()
+    refuse("is not a number", save(changed(data, 5, lambda s: s.replace(",W", ",W").replace(
+        s.split(",")[3], "abc"))))  # fmt: skip
+    lines = data.decode().splitlines()
+    again = lines[4].split(",")
+    again[3] = "-50"
+    refuse("is there twice with other values", save("\n".join([*lines, ",".join(again)]) + "\n"))
+    same = read_weather(save("\n".join([*lines, lines[4]]) + "\n"), latitude=48, elevation=200)
+    assert same.sizes["time"] == wf.COUNT
+    refuse("holds no rain or temperature", save(data.replace(b"TMAX", b"SNOW").replace(
+        b"TMIN", b"SNWD").replace(b"PRCP", b"WT01")))  # fmt: skip
+
+
+def test_totals_and_flags_in_a_list(save):
+    lines = wf.ghcn_list().decode().splitlines()
+    out = []
+    for line in lines:
+        cells = line.split(",")
+        if cells[2] == "PRCP" and cells[1] in ("20190304", "20190305"):
+            continue
+        if cells[2] == "PRCP" and cells[1] == "20190306":
+            out += [
+                ",".join([*cells[:2], "MDPR", "90", *cells[4:]]),
+                ",".join([*cells[:2], "DAPR", "3", *cells[4:]]),
+            ]
+            continue
+        if cells[2] == "PRCP" and cells[1] == "20190310":
+            cells[3], cells[4] = "0", "T"
+        if cells[2] == "PRCP" and cells[1] == "20190311":
+            cells[3], cells[4] = "0", "P"
+        if cells[2] == "TMAX" and cells[1] == "20190312":
+            cells[5] = "S"
+        out.append(",".join(cells))
+    weather = read_weather(save("\n".join(out) + "\n"), latitude=48, elevation=200)
+    np.testing.assert_allclose(weather["rain"].values[12:15], 0.003)
+    text = " ".join(weather.attrs["assumptions"])
+    for part in ("trace counts as none: 1", "presumed to be none", "own checks doubt it"):
+        assert part in text
+    assert np.flatnonzero(weather["filled"].values).tolist() == [20]
+
+
+def test_a_fixed_width_file_of_two_stations_and_of_none(save):
+    data = wf.ghcn_fixed()
+    two = data + data.replace(b"USW00999999", b"USW00888888")
+    refuse("2 stations", save(two))
+    chosen = read_weather(save(two), latitude=48, elevation=200, station="USW00888888")
+    assert chosen.sizes["time"] == wf.COUNT
+    none = data.replace(b"TMAX", b"SNOW").replace(b"TMIN", b"SNWD").replace(b"PRCP", b"WT01")
+    refuse("no rain or temperature", save(none))
+    late = data.decode().splitlines()
+    late[0] = late[0][:21] + late[0][21:].replace("-9999   ", "  100   ")
+    refuse("shorter month", save("\n".join(late) + "\n"))
+
+
+def test_rain_gauges_read_at_different_hours_are_said(save):
+    lines = wf.ghcn_station().decode().splitlines()
+    lines[1] = lines[1].replace(",0700", ",1900")
+    weather = read_weather(save("\n".join(lines) + "\n"))
+    assert weather.attrs["rain_day"] == "to morning"
+    assert any("not read at one time of day" in s for s in weather.attrs["assumptions"])
+
+
+def test_units_may_be_said_where_they_could_be_found(save):
+    weather = read_weather(save(wf.ghcn_ordered()), units_of_file="metric")
+    assert weather["tmax"].values[0] == 16.0
+
+
+# other services --------------------------------------------------------------------------------
+
+
+def test_the_legend_of_older_canadian_files(save):
+    legend = (
+        '"Station Name","HILL FARM"\n"Latitude","48.00"\n"Longitude","-80.00"\n'
+        '"Elevation","200.00"\n"Climate Identifier","999"\n"Legend"\n"E","Estimated"\n\n'
+    )
+    data = wf.canadian().decode("utf-8-sig")
+    bare = data.replace('"Longitude (x)","Latitude (y)","Station Name",', "").replace(
+        '"-80.0","48.0","HILL FARM",', ""
+    )
+    bare = bare.replace('","","","","', '","E","","","', 1)
+    weather = read_weather(save(legend + bare))
+    assert (weather.attrs["latitude"], weather.attrs["elevation"]) == (48.0, 200.0)
+    assert weather.attrs["place"] == "HILL FARM"
+
+
+@pytest.mark.parametrize("flag", ["E", "A", "C", "L", "F"])
+def test_flags_of_canadian_rain_are_counted(save, flag):
+    lines = wf.canadian().decode("utf-8-sig").splitlines()
+    cells = lines[5].split(",")
+    cells[-2] = f'"{flag}"'
+    lines[5] = ",".join(cells)
+    weather = read_weather(save("\n".join(lines) + "\n"), elevation=200)
+    assert any("used as it is" in s for s in weather.attrs["assumptions"])
+
+
+def test_a_german_row_without_its_end(save):
+    refuse("does not end with eor", save(changed(wf.german(), 6, lambda s: s[:-3] + "xor")))
+
+
+def test_german_rain_stations_join_with_another(save, tmp_path):
+    days, v = wf.truth()
+    rows = [
+        f"{44:11d};{str(d).replace('-', '')};    3;{r:6.1f};   6;   0;-999;eor"
+        for d, r in zip(days, v["rain"], strict=True)
+    ]
+    head = "STATIONS_ID;MESS_DATUM;QN_6;  RS;RSF;SH_TAG;NSH_TAG;eor"
+    rain = save("\n".join([head, *rows]) + "\n", "rain.txt")
+    lender = save(wf.german(), "kl.txt")
+    weather = read_weather(rain, borrow=lender, latitude=48, elevation=200)
+    np.testing.assert_allclose(weather["tmax"], v["tmax"])
+    assert any("rain day from morning" in s for s in weather.attrs["assumptions"])
+
+
+def test_dates_that_are_no_dates_in_the_element_files(save):
+    for part, change in (
+        ("does not exist", lambda s: s.replace(",2019,02,", ",2019,13,")),
+        ("is not a number", lambda s: s.replace(",2019,02,", ",2019,Feb,")),
+    ):
+        refuse(part, save(changed(wf.bureau_rain(), 4, change)))
+
+
+@pytest.mark.parametrize(
+    ("period", "part"), [("2.5", "2.5 days"), ("99", "is too long"), ("x", "is not a number")]
+)
+def test_periods_that_can_not_be(save, period, part):
+    data = changed(wf.bureau_rain(), 20, lambda s: ",".join([*s.split(",")[:5], f"9.0,{period},N"]))
+    refuse(part, save(data))
+
+
+def test_distance_to_the_station_that_lends(tmp_path, save):
+    days, v = wf.truth()
+    mine = save(wf.french(), "mine.csv")
+    other = wf.ghcn_station().replace(b'"16.0"', b'"2.5"')
+    body = other.decode().splitlines()
+    body[0] += ',"AWND"'
+    body = [body[0], *(f'{line},"30"' for line in body[1:])]
+    weather = read_weather(mine, borrow=save("\n".join(body) + "\n", "other.csv"))
+    # half a degree of longitude at 48 N: 0.5 x 111.2 x cos 48 = 37 km
+    assert any("37 km away" in s for s in weather.attrs["assumptions"])
+    assert len(days) == len(v["rain"])
+
+
+# demand ----------------------------------------------------------------------------------------
+
+
+def test_net_radiation_and_demand_refuse_columns_of_other_lengths():
+    days = np.arange(np.datetime64("2021-05-01"), np.datetime64("2021-05-04"))
+    one = np.ones(3)
+    common = {"days": days, "tmax": 20 * one, "tmin": 10 * one, "vapour_pressure": one}
+    place = {"latitude": 48.0, "elevation": 0.0}
+    assert net_radiation(**common, solar_radiation=15 * one, **place).shape == (3,)
+    with pytest.raises(InputError, match="2 values for 3 days"):
+        penman_monteith(**common, wind_speed=one[:2], solar_radiation=15 * one, **place)
+    with pytest.raises(InputError, match="latitude"):
+        net_radiation(**common, solar_radiation=one, latitude=148.0, elevation=0.0)
+
+
+def test_a_polar_night_has_no_sun_and_no_missing_value(table):
+    text = table(days=60).read_text().replace("latitude: 48.0", "latitude: 78.0")
+    path = table(days=60)
+    path.write_text(text.replace("2021-05", "2021-12").replace("2021-06", "2022-01"))
+    weather = read_weather(path, max_gap_days=5)
+    assert np.isfinite(weather["et0"].values).all()
+    assert weather["solar_radiation"].values.max() < 0.01
