@@ -133,10 +133,9 @@ def _column(bed: Bed, lip: float) -> tuple[Grid, Bed]:
 
 
 def _highest_lip(bed: Bed) -> float:
-    """Highest lip of the year [m]; zero where nothing lets water out."""
+    """Highest lip of the year [m], blocked or not: the roots do not move when the outlet clogs."""
     heights = [bed.overflow.height, *(change.height for change in bed.overflow.changes)]
-    finite = [height for height in heights if height is not None]
-    return max(finite, default=0.0) if bed.overflow.state == "open" else 0.0
+    return max((height for height in heights if height is not None), default=0.0)
 
 
 def _stripped(bed: Bed) -> Bed:
