@@ -114,14 +114,11 @@ def to_local_clock(record: Record, options: Options) -> list[InputError]:
         universal = pd.DatetimeIndex(seconds.astype("datetime64[s]")).tz_localize("UTC")
     else:
         index = pd.DatetimeIndex(record.times)
-        try:
-            universal = index.tz_localize(
-                theirs, ambiguous="infer", nonexistent="shift_forward"
-            ).tz_convert("UTC")
-        except ValueError:
-            universal = index.tz_localize(
-                theirs, ambiguous=np.zeros(len(index), bool), nonexistent="shift_forward"
-            ).tz_convert("UTC")
+        # of an hour that comes twice the first is summer time; one that comes once is not
+        summer = index.duplicated(keep="last")
+        universal = index.tz_localize(
+            theirs, ambiguous=summer, nonexistent="shift_forward"
+        ).tz_convert("UTC")
         home = home or theirs
     local = universal.tz_convert(home).tz_localize(None)
     record.times = local.to_numpy().astype("datetime64[s]")

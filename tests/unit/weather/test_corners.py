@@ -306,3 +306,82 @@ def test_a_polar_night_has_no_sun_and_no_missing_value(table):
     weather = read_weather(path, max_gap_days=5)
     assert np.isfinite(weather["et0"].values).all()
     assert weather["solar_radiation"].values.max() < 0.01
+
+
+def test_days_that_have_no_row_of_their_own_take_their_part_of_a_total(save):
+    lines = wf.bureau_rain().decode().splitlines()
+    total = ",".join([*lines[13].split(",")[:5], "9.0,3,N"])
+    for how, expected in (("spread", [0.003, 0.003, 0.003]), ("last", [0.0, 0.0, 0.009])):
+        paths = [
+            save("\n".join([*lines[:11], total, *lines[14:]]) + "\n", "rain.csv"),
+            save(wf.bureau_tmax(), "tmax.csv"),
+            save(wf.bureau_tmin(), "tmin.csv"),
+        ]
+        weather = read_weather(paths, latitude=-33, elevation=10, multi_day=how)
+        np.testing.assert_allclose(weather["rain"].values[9:12], expected)
+        assert not weather["filled"].values.any()
+
+
+HEAD = "# latitude: 48\n# elevation: 0\n{},temp (C),rain (mm)\n"
+
+
+def hourly(count, first="2021-06-01T00:00", end=""):
+    times = np.datetime64(first) + np.arange(count) * np.timedelta64(1, "h")
+    return "".join(
+        f"{str(t).replace('T', ' ')}{end},{10 + i % 24},0.1\n" for i, t in enumerate(times)
+    )
+
+
+@pytest.mark.parametrize("name", ["time (UTC)", "time_utc", "Date (GMT)"])
+def test_universal_time_in_the_heading_asks_too(save, name):
+    path = save(HEAD.format(name) + hourly(96))
+    refuse("universal time", path)
+    assert read_weather(path, time_zone="UTC").sizes["time"] == 4
+
+
+def test_clock_times_of_another_zone_with_its_clock_change(save):
+    """Local German time around the end of summer time 2021, days wanted in universal time."""
+    lines = hourly(24 * 4, "2021-10-29T00:00").splitlines()
+    at = next(i for i, line in enumerate(lines) if line.startswith("2021-10-31 02"))
+    lines.insert(at, lines[at])
+    path = save(HEAD.format("time") + "\n".join(lines) + "\n")
+    weather = read_weather(path, stamps="Europe/Berlin", time_zone="UTC")
+    assert weather.sizes["time"] >= 3
+    assert float(weather["rain"].values[1]) == pytest.approx(0.0024)
+    # without the doubled hour the zone can't tell which of the two it is, and takes winter time
+    bare = save(HEAD.format("time") + hourly(24 * 4, "2021-10-29T00:00"))
+    assert read_weather(bare, stamps="Europe/Berlin", time_zone="UTC").sizes["time"] >= 3
+    refuse("not a time zone", bare, stamps="Mars/Olympus")
+
+
+def test_hourly_humidity_and_dew_point_fill_in_for_each_other(save):
+    head = "# latitude: 48\n# elevation: 0\ntime,temp (C),dew point (C),RH (%),rain (mm)\n"
+    body = ""
+    for i in range(48):
+        dew, rh = ("10", "50") if i % 2 else ("", "50")
+        body += f"2021-06-{1 + i // 24:02d} {i % 24:02d}:00,20,{dew},{rh},0.1\n"
+    weather = read_weather(save(head + body))
+    from bedtide.weather.humidity import saturation_pressure as e
+
+    expected = (e(10.0) + 0.5 * e(20.0)) / 2
+    np.testing.assert_allclose(weather["vapour_pressure"], expected)
+
+
+def test_extremes_by_the_hour_come_before_the_mean(save):
+    head = "# latitude: 48\n# elevation: 0\ntime,temp (C),tmax (C),tmin (C),rain (mm)\n"
+    body = "".join(
+        f"2021-06-{1 + i // 24:02d} {i % 24:02d}:00,{15 + i % 24 / 10},{16 + i % 24 / 10},"
+        f"{14 + i % 24 / 10},0.1\n"
+        for i in range(48)
+    )
+    weather = read_weather(save(head + body))
+    np.testing.assert_allclose(weather["tmax"], 18.3)
+    np.testing.assert_allclose(weather["tmin"], 14.0)
+    vapour = "time,temp (C),vapour pressure (hPa),rain (mm)"
+    body = "".join(
+        f"2021-06-{1 + i // 24:02d} {i % 24:02d}:00,20,{10 + i % 2},0\n" for i in range(48)
+    )
+    weather = read_weather(
+        save(head.replace("time,temp (C),tmax (C),tmin (C),rain (mm)", vapour) + body)
+    )
+    np.testing.assert_allclose(weather["vapour_pressure"], 1.05)

@@ -34,6 +34,7 @@ __all__ = ["NAME", "read", "recognise"]
 
 NAME = "plain table"
 _SEARCHED = 200
+_UNIVERSAL = re.compile(r"utc|gmt|universal|zulu", re.IGNORECASE)
 _DATE_KEYS = ("date", "year", "month", "day", "hour")
 
 
@@ -121,6 +122,9 @@ def read(text: Text, options: Options) -> Record:
     record.place = said.get("place", "")
     record.rain_day = said.get("rain day", "midnight")
     record.offset = stamps.offset
+    dated = [table.header[i] for i, h in headings.items() if h.key == "date"]
+    if stamps.offset is None and any(_UNIVERSAL.search(name) for name in dated):
+        record.offset = np.zeros(len(times))
     return record
 
 
