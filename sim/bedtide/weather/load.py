@@ -104,6 +104,8 @@ def _read_zip(data: bytes, name: str, options: Options) -> list[Record]:
         packed = [(info.filename, archive.read(info)) for info in members]
     except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError, OSError):
         raise FileError(name, "it can't be unpacked", expected="a whole zip file") from None
+    if any(member == "xl/workbook.xml" for member, _ in packed):
+        raise FileError(name, "it is a spreadsheet", hint="Save it as CSV and give that file")
     for member, content in packed:
         if not content.strip():
             continue

@@ -29,7 +29,7 @@ class Suspicion:
     ----------
     kind : str
         ``stuck``, ``dry month``, ``jump``, ``clear sky``, ``calibration``, ``saturation``,
-        ``no dry day``, ``wind`` or ``year of rain``.
+        ``no dry day``, ``wind``, ``year of rain`` or ``temperature``.
     quantity : str
         Variable.
     first, last : datetime64[D]
@@ -62,6 +62,7 @@ _WORDS = {
 }
 _WET_MONTH = 0.030
 _RARE = 1e-3
+_ODD_CLIMATE = 17.0
 _CLEAR_SLACK = 1.10
 _ENVELOPE = (0.80, 1.06)
 
@@ -94,7 +95,8 @@ def suspicions(weather: xr.Dataset) -> list[Suspicion]:
     other limits are our own: the same value for 5 to 7 days or more, a month without rain between
     two of 30 mm or more that the season's dry spells make less than once in a thousand, a day
     far from both its neighbours, 60 days of rain without a break, a year of less than 50 mm or
-    more than 6 m of rain, a year of almost no wind or of gales.
+    more than 6 m of rain, a year of almost no wind or of gales, a year far too cold or warm for
+    its latitude.
 
     References
     ----------
@@ -102,7 +104,7 @@ def suspicions(weather: xr.Dataset) -> list[Suspicion]:
     """
     days = weather["time"].values.astype("datetime64[D]")
     found: list[Suspicion] = []
-    for make in (_stuck, _dry_months, _jumps, _sky, _saturation, _never_dry, _wind):
+    for make in (_stuck, _dry_months, _jumps, _sky, _saturation, _never_dry, _wind, _warmth):
         found += make(weather, days)
     return sorted(found, key=lambda s: (s.first, s.kind))
 
@@ -270,6 +272,26 @@ def _wind(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
                 days[part][-1],
                 f"the mean wind of {year} is {float(values.mean()):.1f} m/s: is the unit right, "
                 "and does the gauge turn?",
+            )
+
+
+def _warmth(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
+    """Years whose mean is far from 28 - 0.0072 latitude^2 - 0.0065 elevation [degC], our own rule.
+
+    It is meant for degrees of the wrong scale, not for odd climates.
+    """
+    mean = (weather["tmax"].values + weather["tmin"].values) / 2
+    latitude, elevation = float(weather.attrs["latitude"]), float(weather.attrs["elevation"])
+    usual = 28.0 - 0.0072 * latitude**2 - 0.0065 * elevation
+    for year, part in _years(days):
+        if part.sum() >= 360 and abs(float(mean[part].mean()) - usual) > _ODD_CLIMATE:
+            yield Suspicion(
+                "temperature",
+                "tmax",
+                days[part][0],
+                days[part][-1],
+                f"the mean temperature of {year} is {float(mean[part].mean()):.0f} C, where about "
+                f"{usual:.0f} C is usual at that latitude and height: C or F, north or south?",
             )
 
 

@@ -105,7 +105,19 @@ def decode(data: bytes, name: str) -> Text:
             text = data.decode("latin-1")
             notes.append(f"{name} was read as Latin-1 text.")
     if "\x00" in text:
-        raise FileError(name, "it is not a text file", expected="a CSV file")
+        raise FileError(
+            name,
+            "it is not a text file",
+            expected="a CSV file",
+            hint="If it is a spreadsheet, save it as CSV and give that file",
+        )
+    if text.lstrip()[:15].lower().startswith(("<!doctype", "<html", "<?xml")):
+        raise FileError(
+            name,
+            "it is a web page or XML",
+            expected="a CSV file",
+            hint="Save the file behind the link, not the page that shows it",
+        )
     if not text.strip():
         raise FileError(name, "it is empty", expected="a header line and one line for each day")
     text = text.replace("\r\n", "\n").replace("\r", "\n")

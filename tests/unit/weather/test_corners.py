@@ -385,3 +385,31 @@ def test_extremes_by_the_hour_come_before_the_mean(save):
         save(head.replace("time,temp (C),tmax (C),tmin (C),rain (mm)", vapour) + body)
     )
     np.testing.assert_allclose(weather["vapour_pressure"], 1.05)
+
+
+@pytest.mark.parametrize(
+    "lines",
+    ["Latitude,51.9\nElevation (m),30\n", '"Lat: 51.9 N"\nAltitude = 30 m\n'.replace('"', "")],
+)
+def test_a_preamble_without_marks_may_say_the_place(table, lines):
+    path = table()
+    path.write_text("My station\n" + lines + path.read_text().split("\n", 2)[2])
+    weather = read_weather(path)
+    assert (weather.attrs["latitude"], weather.attrs["elevation"]) == (51.9, 30.0)
+
+
+def test_a_preamble_that_makes_no_sense_is_passed_over(table):
+    path = table()
+    path.write_text("Latitude,unknown\n" + path.read_text())
+    assert read_weather(path).attrs["latitude"] == 48.0
+
+
+def test_spreadsheets_and_web_pages_get_their_own_advice(tmp_path, save):
+    import zipfile
+
+    path = tmp_path / "w.xlsx"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("xl/workbook.xml", "<workbook/>")
+    assert "Save it as CSV" in refuse("it is a spreadsheet", path)
+    assert "save it as CSV" in refuse("not a text file", save(b"\xd0\xcf\x11\xe0\x00\x00"))
+    refuse("it is a web page", save("<!DOCTYPE html><html>date,tmax</html>"))

@@ -47,6 +47,7 @@ def test_good_weather_is_good(name):
         ("saturation", "vapour_pressure", ("2003-01-01", "2003-12-31"), lambda v: v * 0.6),
         ("no dry day", "rain", ("2003-01-10", "2003-04-10"), lambda v: v + 0.001),
         ("wind", "wind_speed", ("2003-01-01", "2003-12-31"), lambda v: v * 3.6),
+        ("temperature", "tmax", ("2003-01-01", "2003-12-31"), lambda v: v - 50.0),
         ("year of rain", "rain", ("2003-01-01", "2003-12-31"), lambda v: v / 25.4),
     ],
 )

@@ -12,6 +12,11 @@ from bedtide.weather.text import Text
 
 __all__ = ["read_comments"]
 
+_BARE = re.compile(
+    r'\s*"?(?P<name>latitude|lat|elevation|altitude)"?\s*(?:\((?:m|deg\w*|°)\))?\s*[:,;=\t]\s*'
+    r'(?P<value>"?[^,;\t]+?"?)[\s,;]*$',
+    re.IGNORECASE,
+)
 _MEASURED = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([A-Za-z]*)")
 
 
@@ -20,7 +25,10 @@ def read_comments(text: Text, header_line: int) -> tuple[dict[str, Any], list[In
     said: dict[str, Any] = {}
     errors: list[InputError] = []
     for number, line in enumerate(text.lines[:header_line], start=1):
-        if not line.startswith("#") or ":" not in line:
+        if not line.startswith("#"):
+            _bare(line, said)
+            continue
+        if ":" not in line:
             continue
         name, value = (part.strip() for part in line.lstrip("# ").split(":", 1))
         name = name.lower().replace("_", " ")
@@ -43,6 +51,21 @@ def read_comments(text: Text, header_line: int) -> tuple[dict[str, Any], list[In
         except InputError as error:
             errors.append(error)
     return said, errors
+
+
+def _bare(line: str, said: dict[str, Any]) -> None:
+    """Place from a line of a preamble without ``#``, such as ``Latitude,51.9``; else nothing."""
+    match = _BARE.match(line)
+    if match is None:
+        return
+    value = match["value"].strip(' "')
+    try:
+        if match["name"].lower().startswith("lat"):
+            said.setdefault("latitude", _latitude(value, ""))
+        else:
+            said.setdefault("elevation", _metres(value, "", -430.0, 6000.0))
+    except InputError:
+        return
 
 
 def _measured(value: str, where: str) -> tuple[float, str]:
