@@ -338,6 +338,7 @@ _OVER_A_RUN = (
     ("wet_spells", "1", "wet spells", "Runs of wet days, one day long or more."),
     ("longest_wet_spell", "d", "longest wet spell", "Days of the longest run of wet days."),
     ("wet_spell_start", "", "start of the longest wet spell", "Its first day; missing if none."),
+    ("air_lowest", "m3 m-3", "least air", "Least air in the root zone at the end of a day."),
     ("excess_water", "m d", "excess water", "Daily sum of wet mix above 15 cm below the surface."),
     ("demand_days", "d", "days with demand", "Days on which the plants ask for water."),
     ("limited_days", "d", "dry days", "Days with demand and under 90 % of it met."),
@@ -360,8 +361,84 @@ _OVER_A_RUN = (
     ("balance_error", "m", "balance error", "Largest water made or lost since the start."),
 )
 
+# Measures that beds are compared by: name, unit, long name, sentence.
+_COMPARED = (
+    ("reservoir_volume", "m3", "reservoir", "Open water up to the overflow lip, at its highest."),
+    ("dead_volume", "m3", "reservoir out of reach", "Open water that nothing wicking reaches."),
+    ("mix_volume", "m3", "mix", "Mix that the bed takes, as it lies in it."),
+    ("mix_weight", "kg", "dry mix", "Mass of the dry mix."),
+    ("reservoir_weight", "kg", "pipes, crates or stone", "Mass of what forms the reservoir."),
+    ("brimful_water", "kg", "water, full to the rim", "Water with all pores full, up to the rim."),
+    ("brimful_weight", "kg", "weight, full to the rim", "Water, dry mix and reservoir together."),
+    ("brimful_load", "kg m-2", "load, full to the rim", "That weight over the plan area."),
+)
+
+# Of a stay away: name, unit, long name, sentence. A day away runs from morning to morning.
+_AWAY = (
+    (
+        "days_lasted",
+        "d",
+        "days that it lasts",
+        "Days away before the first on which the plants get under nine tenths of what a bed "
+        "filled every morning would give them; infinite where longer than the days followed.",
+    ),
+    (
+        "days_to_half",
+        "d",
+        "days to half",
+        "Days away before the first on which they get less than half of that; infinite where "
+        "longer than the days followed.",
+    ),
+    (
+        "days_to_empty",
+        "d",
+        "days to empty",
+        "Days away before the first that ends with the reservoir empty of all that the mix can "
+        "reach; infinite where longer than the days followed.",
+    ),
+    (
+        "days_short_anyway",
+        "d",
+        "days short even if filled",
+        "Days away on which the plants of a bed filled every morning get under nine tenths of "
+        "their need: the mix lifts too slowly.",
+    ),
+    (
+        "water_brought",
+        "m3",
+        "water brought",
+        "Water that a neighbour or a drum puts in during the days away.",
+    ),
+    (
+        "days_safe",
+        "d",
+        "days safe",
+        "Days that it lasts in nine of ten cases, whole days rounded down; infinite where longer "
+        "than the days followed.",
+    ),
+    (
+        "days_middle",
+        "d",
+        "days, middle case",
+        "Days that it lasts in half of the cases, whole days rounded down; infinite where longer "
+        "than the days followed.",
+    ),
+    ("cases_lasting", "1", "cases that last", "Cases that last all of the days away."),
+    ("visit_day", "d", "day of the visit", "Days away before the visit that does most good."),
+    ("visit_day_first", "d", "first day as good", "First day on which a visit is as good."),
+    ("visit_day_last", "d", "last day as good", "Last day on which a visit is as good."),
+    (
+        "lasting_share",
+        "1",
+        "chance of lasting",
+        "Share of the cases that last this many days, held within what the number of years can "
+        "speak of.",
+    ),
+)
+
 TERMS: dict[str, Term] = {
-    term.name: term for term in (*_ALL, *(Term(*row) for row in (*_OF_A_BED, *_OVER_A_RUN)))
+    term.name: term
+    for term in (*_ALL, *(Term(*row) for row in (*_OF_A_BED, *_OVER_A_RUN, *_COMPARED, *_AWAY)))
 }
 
 

@@ -1,0 +1,153 @@
+"""Which of the beds that were compared are beaten, and which one to take, by stated rules."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["ALLOWANCE", "Choice", "beaten", "choose", "scores"]
+
+ALLOWANCE: Final = 2
+"""Days a year of want, of air or of water, that a bed may have beyond the best of all [d]; ours."""
+
+Reason = Literal["want", "fills", "weight", "water", "none"]
+
+
+class Choice(NamedTuple):
+    """The bed to take, what speaks for it, and what against.
+
+    Attributes
+    ----------
+    pick : int
+        Number of the bed [1].
+    reason : {"want", "fills", "weight", "water", "none"}
+        What decided: days on which roots lack air or water, fills, weight, water poured in; "none"
+        where the beds are alike in all of these.
+    rival : int or None
+        Number of the next best bed [1].
+    kept_up : int
+        Years in which the pick was no worse than the rival in what decided, where that is counted
+        by years [1]; 0 for the weight.
+    years : int
+        How many years there were [1].
+    beaten : ndarray of bool, shape (bed,)
+        Beds that another one beats in everything.
+    """
+
+    pick: int
+    reason: Reason
+    rival: int | None
+    kept_up: int
+    years: int
+    beaten: NDArray[np.bool_]
+
+
+def scores(comparison: xr.Dataset) -> NDArray[np.float64]:
+    """What beds are compared by, the smaller the better, rounded to what the model can tell.
+
+    Parameters
+    ----------
+    comparison : Dataset, dims (bed, year)
+        As `compare` returns it.
+
+    Returns
+    -------
+    ndarray of float, shape (bed, 5)
+        Means of the years: whole fills [1], whole days on which roots lack air [d], whole days
+        on which plants lack water [d]; then weight full to the rim [kg] and water poured in
+        [m3], both to two digits.
+
+    Notes
+    -----
+    Rounding first and comparing then keeps "beaten" a matter of what a keeper would notice, and
+    keeps it in order: a bed that beats one that beats a third beats the third. The choice of the
+    five and of the rounding is ours.
+    """
+    columns = (
+        np.round(comparison["refill_count_mean"].to_numpy()),
+        np.round(comparison["wet_days_mean"].to_numpy()),
+        np.round(comparison["limited_days_mean"].to_numpy()),
+        _two_digits(comparison["brimful_weight"].to_numpy()),
+        _two_digits(comparison["refill_volume_mean"].to_numpy()),
+    )
+    return np.stack(columns, axis=-1)
+
+
+def beaten(score: ArrayLike) -> NDArray[np.bool_]:
+    """Beds that another is as good as in everything and better than in something.
+
+    Parameters
+    ----------
+    score : array_like of float, shape (bed, n)
+        The smaller the better, each in its own unit [1].
+
+    Returns
+    -------
+    ndarray of bool, shape (bed,)
+        What is left is the front of Pareto. Equals do not beat one another.
+    """
+    score = np.asarray(score, dtype=np.float64)
+    no_worse = (score[:, None, :] <= score[None, :, :]).all(axis=-1)  # first against second
+    better = (score[:, None, :] < score[None, :, :]).any(axis=-1)
+    return np.asarray((no_worse & better).any(axis=0))
+
+
+def choose(comparison: xr.Dataset) -> Choice:
+    """The bed to take: roots first, then the least work, then the lightest, then the least water.
+
+    Of the beds whose roots lack air or water on no more than `ALLOWANCE` days a year beyond the
+    best, the one with the fewest fills; of those the lightest; of those the one that takes the
+    least water; of those the first. All on the rounded figures of `scores`, so that the pick is
+    never a beaten one.
+
+    Parameters
+    ----------
+    comparison : Dataset, dims (bed, year)
+        As `compare` returns it.
+
+    Returns
+    -------
+    Choice
+        With the next best, and in how many years the pick was no worse than it.
+    """
+    score = scores(comparison)
+    want = score[:, 1] + score[:, 2]
+    allowed = want <= want.min() + ALLOWANCE
+    order = np.lexsort((want, score[:, 4], score[:, 3], score[:, 0], ~allowed))
+    pick = int(order[0])
+    years = comparison.sizes["year"]
+    if order.size == 1:
+        return Choice(pick, "none", None, 0, years, beaten(score))
+    rival = int(order[1])
+    reason: Reason
+    if not allowed[rival]:
+        reason = "want"
+    elif score[pick, 0] < score[rival, 0]:
+        reason = "fills"
+    elif score[pick, 3] < score[rival, 3]:
+        reason = "weight"
+    elif score[pick, 4] < score[rival, 4]:
+        reason = "water"
+    else:
+        reason = "want" if want[pick] < want[rival] else "none"
+    each = {
+        "want": comparison["wet_days"] + comparison["limited_days"],
+        "fills": comparison["refill_count"],
+        "weight": comparison["refill_count"],
+        "water": comparison["refill_volume"],
+        "none": comparison["refill_count"],
+    }[reason].to_numpy()
+    kept_up = int((each[pick] <= each[rival]).sum())
+    return Choice(pick, reason, rival, kept_up, years, beaten(score))
+
+
+def _two_digits(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Rounded to two significant digits."""
+    size = np.floor(np.log10(np.maximum(np.abs(values), 1e-12)))
+    unit = 10.0 ** (size - 1.0)
+    return np.asarray(np.round(values / unit) * unit)

@@ -1,0 +1,274 @@
+"""Many beds from one description: keys varied over lists, all combinations."""
+
+from __future__ import annotations
+
+import itertools
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from bedtide.bed import Bed, bed_from_mapping, with_value
+from bedtide.errors import FieldError, InputError, RangeError, raise_all
+
+__all__ = ["MOST_BEDS", "Variant", "letters", "parse_choices", "varied_beds"]
+
+MOST_BEDS = 200
+"""Most beds that one description is varied into [1]; each takes about 0.3 s of preparation."""
+
+_OPEN, _CLOSE, _QUOTES = "[", "]", "\"'"
+_EXAMPLE = "--vary box.depth=25cm,32cm,42cm"
+
+
+@dataclass(frozen=True)
+class Variant:
+    """A bed and what sets it apart from the others.
+
+    Attributes
+    ----------
+    letter : str
+        Short name: A, B, ... Z, AA.
+    label : str
+        What was varied and how, in words.
+    settings : tuple of (str, str)
+        Keys and values that were set.
+    bed : Bed
+        The bed.
+    """
+
+    letter: str
+    label: str
+    settings: tuple[tuple[str, str], ...]
+    bed: Bed
+
+
+def letters(number: int) -> str:
+    """Short name of the n-th bed: A to Z, then AA.
+
+    Parameters
+    ----------
+    number : int
+        Counted from 0 [1].
+
+    Returns
+    -------
+    str
+        Capital letters.
+
+    Examples
+    --------
+    >>> letters(0), letters(25), letters(26)
+    ('A', 'Z', 'AA')
+    """
+    text = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        text = chr(ord("A") + rest) + text
+    return text
+
+
+def parse_choices(texts: Iterable[str], *, where: str = "--vary") -> dict[str, list[Any]]:
+    """Keys and their values from texts such as ``"box.depth=25cm,32cm,42cm"``.
+
+    A comma stands between two values, unless there is a semicolon: then that does, and a comma
+    belongs to its value (``box.depth=25,5 cm;32 cm``). Nothing is parted inside brackets or
+    quotation marks, so a list such as ``planting.0.stages=["20 days","30 days",...]`` is one value.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        One for each key.
+    where : str, default "--vary"
+        Where they were given, for messages.
+
+    Returns
+    -------
+    dict
+        Values by key, each value once, in the order given.
+
+    Raises
+    ------
+    FieldError
+        If a text is not a key with values, or a key is given twice.
+
+    Examples
+    --------
+    >>> parse_choices(["box.depth=16 1/2 in,18 in"])
+    {'box.depth': ['16 1/2 in', '18 in']}
+    """
+    found: dict[str, list[Any]] = {}
+    errors: list[InputError] = []
+    for text in texts:
+        key, sign, rest = text.partition("=")
+        key = key.strip()
+        values = _parted(rest)
+        if not sign or not key or not all(values):
+            problem = f'"{text}" is not a key with values'
+            errors.append(FieldError(where, problem, expected=f"such as  {_EXAMPLE}"))
+        elif key.lower() in (name.lower() for name in found):
+            errors.append(
+                FieldError(where, f"{key} is given twice", expected="all its values in one  --vary")
+            )
+        else:
+            bare = _bare(values)
+            if bare:
+                errors.append(
+                    FieldError(
+                        f"{where} {key}",
+                        f'"{bare}" has no unit, though others have',
+                        expected="a unit with every value, such as  25cm,32cm",
+                        hint="A comma parts two values; with decimal commas put a semicolon "
+                        "between them, as  25,5cm;32cm",
+                    )
+                )
+            found[key] = list(dict.fromkeys(values))
+    raise_all(errors)
+    return {key: [_typed(value) for value in values] for key, values in found.items()}
+
+
+def varied_beds(
+    mapping: Mapping[str, Any],
+    choices: Mapping[str, Sequence[Any]],
+    *,
+    where: str = "bed description",
+) -> list[Variant]:
+    """Beds of a description with keys set to every combination of values.
+
+    Parameters
+    ----------
+    mapping : mapping
+        The description as read; not changed.
+    choices : mapping of str to sequence
+        Values by key path, such as ``{"box.depth": ["25 cm", "32 cm"]}``. None at all gives the
+        bed as it is described.
+    where : str, default "bed description"
+        Its file, for messages.
+
+    Returns
+    -------
+    list of Variant
+        The last key varies fastest.
+
+    Raises
+    ------
+    InputError
+        If a key does not exist, two keys say the same, there are too many combinations, or a
+        combination is not a bed: all that is wrong, each once.
+    """
+    _check_keys(mapping, choices)
+    combinations = list(itertools.product(*choices.values()))
+    if len(combinations) > MOST_BEDS:
+        raise RangeError(
+            "--vary",
+            f"that makes {len(combinations):,} beds",
+            expected=f"at most {MOST_BEDS}",
+            hint="Vary fewer keys at a time, or give fewer values",
+        )
+    found: list[Variant] = []
+    errors: dict[str, InputError] = {}
+    for number, values in enumerate(combinations):
+        changed = dict(mapping)
+        for key, value in zip(choices, values, strict=True):
+            changed = with_value(changed, key, value, where="--vary")
+        settings = tuple((key, _text(value)) for key, value in zip(choices, values, strict=True))
+        try:
+            bed = bed_from_mapping(changed, where=_place(where, settings))
+        except InputError as error:
+            errors.setdefault(error.problem + error.expected, error)
+            continue
+        name = bed.name if not settings else ", ".join(f"{_words(k)} {v}" for k, v in settings)
+        found.append(Variant(letters(number), name, settings, bed))
+    raise_all(list(errors.values()))
+    return found
+
+
+def _check_keys(mapping: Mapping[str, Any], choices: Mapping[str, Sequence[Any]]) -> None:
+    """Refuse keys that do not exist, and keys of which one takes the other out."""
+    errors: list[InputError] = []
+    changed = dict(mapping)
+    for key, values in choices.items():
+        try:
+            changed = with_value(changed, key, values[0], where="--vary")
+        except InputError as error:
+            errors.append(error)
+    raise_all(errors)
+    for key in choices:
+        inner: Any = changed
+        for name in key.strip().lower().split(".recipe.")[0].split("."):
+            inner = inner[int(name)] if isinstance(inner, list) else inner.get(name)
+            if inner is None:
+                raise FieldError(
+                    "--vary",
+                    f"{key} and another of the keys say the same thing in two ways",
+                    expected="one of them",
+                )
+
+
+def _parted(text: str) -> list[str]:
+    """Values between the commas, or the semicolons if there are any, outside of brackets."""
+    mark = ";" if ";" in text else ","
+    parts, depth, quote = [""], 0, ""
+    for sign in text:
+        if quote:
+            quote = "" if sign == quote else quote
+        elif sign in _QUOTES and (depth or not parts[-1].strip()):
+            quote = sign  # after a number a quotation mark is feet or inches
+        elif sign in _OPEN:
+            depth += 1
+        elif sign in _CLOSE:
+            depth -= 1
+        elif sign == mark and depth == 0:
+            parts.append("")
+            continue
+        parts[-1] += sign
+    return [part.strip() for part in parts]
+
+
+def _bare(values: Sequence[str]) -> str:
+    """First value that is a plain number, where another of them carries a unit."""
+    plain = [value for value in values if _is_number(value)]
+    units = [value for value in values if not _is_number(value) and value[:1].isdigit()]
+    percent = all(value.endswith("%") for value in units)
+    return plain[0] if plain and units and not percent else ""
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _typed(value: str) -> Any:
+    """Value as it would stand in the file: what is in brackets or quotes is read as TOML."""
+    if value[0] in "[\"'":
+        try:
+            return tomllib.loads(f"value = {value}")["value"]
+        except tomllib.TOMLDecodeError:
+            raise FieldError(
+                "--vary",
+                f"{value} can't be read",
+                expected='a value as in the file, such as  "42 cm"  or  ["mon", "thu"]',
+            ) from None
+    return value
+
+
+def _text(value: Any) -> str:
+    """Value in words."""
+    if isinstance(value, list):
+        return "+".join(map(str, value))
+    return str(value)
+
+
+def _words(key: str) -> str:
+    """Key path in words: ``overflow.height`` as "overflow height"."""
+    return key.strip().replace("_", " ").replace(".", " ")
+
+
+def _place(where: str, settings: Sequence[tuple[str, str]]) -> str:
+    """File and what was set, for messages."""
+    if not settings:
+        return where
+    return f"{where} with " + ", ".join(f"{key} = {value}" for key, value in settings)
