@@ -2,7 +2,7 @@
 
 from bedtide.weather.et0 import reference_et
 from bedtide.weather.read import read_weather
-from bedtide.weather.report import WeatherReport, report_lines, weather_report
+from bedtide.weather.report import WeatherReport, weather_report
 from bedtide.weather.suspicious import Suspicion
 from bedtide.weather.worth import Spell, Verdict
 
@@ -13,6 +13,5 @@ __all__ = [
     "WeatherReport",
     "read_weather",
     "reference_et",
-    "report_lines",
     "weather_report",
 ]

@@ -14,10 +14,7 @@ from bedtide.weather.worth import Spell, Verdict, coverage, spells, verdict
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["WeatherReport", "report_lines", "weather_report"]
-
-_SHOWN = 20
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+__all__ = ["WeatherReport", "weather_report"]
 
 
 @dataclass(frozen=True)
@@ -96,7 +93,7 @@ def weather_report(weather: xr.Dataset) -> WeatherReport:
     Returns
     -------
     WeatherReport
-        Figures only; `report_lines` puts them in words.
+        Figures; the words of its own are the verdict's reasons and what is suspicious.
     """
     days = weather["time"].values.astype("datetime64[D]")
     depth = {
@@ -157,57 +154,3 @@ def _months(depth: dict[str, pd.Series]) -> pd.DataFrame:
         table[f"{name}_most"] = by_month.max()
         table["months"] = by_month.size()
     return pd.DataFrame(table).rename_axis("month")
-
-
-def report_lines(report: WeatherReport) -> list[str]:
-    """The report in words, one line each, for a terminal.
-
-    Parameters
-    ----------
-    report : WeatherReport
-        From `weather_report`.
-
-    Returns
-    -------
-    list of str
-        Lines without their ends.
-    """
-    side = "N" if report.latitude >= 0 else "S"
-    lines = [
-        f"{report.place}: {report.days:,} days, {report.first} to {report.last}",
-        f"Rain {report.rain_year:,.0f} mm a year, reference evapotranspiration "
-        f"{report.et0_year:,.0f} mm a year.",
-        f"Verdict: {report.verdict.grade}. {' '.join(report.verdict.reasons)}",
-        "",
-        f"File      {report.source} ({report.format})",
-        f"Place     {abs(report.latitude):g} {side}, {report.elevation:g} m above the sea",
-        f"Rain day  {report.rain_day}",
-        "Columns   " + report.columns_read[0],
-    ]
-    lines += [f"          {column}" for column in report.columns_read[1:]]
-    if report.columns_ignored:
-        lines.append(f"Not used  {', '.join(report.columns_ignored)}")
-    lines.append(f"Gaps      {report.filled_days:,} days filled")
-    lines += ["", "Month   Rain, mm (least to most)   ET0, mm (least to most)"]
-    for month, row in report.months.iterrows():
-        name = _MONTHS[int(str(month)) - 1]
-        rain = f"{row['rain']:.0f} ({row['rain_least']:.0f} to {row['rain_most']:.0f})"
-        et0 = f"{row['et0']:.0f} ({row['et0_least']:.0f} to {row['et0_most']:.0f})"
-        lines.append(f"{name:<8}{rain:<27}{et0}")
-    for kind, title in (("wet", "Wettest spells"), ("dry", "Driest spells")):
-        lines += ["", title]
-        lines += [
-            f"{spell.window:>3} days  rain {spell.rain * 1000:.0f} mm, "
-            f"ET0 {spell.et0 * 1000:.0f} mm  {spell.first} to {spell.last}"
-            for spell in report.spells
-            if spell.kind == kind
-        ]
-    if report.suspicions:
-        lines += ["", "Suspicious"]
-        lines += [f"- {one.sentence}" for one in report.suspicions[:_SHOWN]]
-        more = len(report.suspicions) - _SHOWN
-        if more > 0:
-            lines.append(f"- and {more} more.")
-    lines += ["", "What was assumed"]
-    lines += [f"- {sentence}" for sentence in report.assumptions or ("Nothing.",)]
-    return lines

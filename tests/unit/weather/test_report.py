@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from bedtide.tables import samples_folder
-from bedtide.weather import read_weather, report_lines, weather_report
+from bedtide.weather import read_weather, weather_report
 
 
 @pytest.fixture(scope="module")
@@ -36,14 +36,25 @@ def test_estimates_by_kind(table):
     assert report.estimated_days == {"humidity": 10, "wind": 0, "radiation": 10}
 
 
-def test_words(weather):
-    lines = report_lines(weather_report(weather))
-    assert lines[0] == "Brasaluz (invented): 10,958 days, 1995-01-01 to 2024-12-31"
-    text = "\n".join(lines)
-    for part in ("659 mm a year", "37.6 N", "tmax (C) -> tmax, degC", "Jul", "Gaps", "Nothing."):
-        assert part in text
-    assert "nan" not in text
-    assert "None" not in text
+def test_what_it_says_of_itself(weather):
+    report = weather_report(weather)
+    assert report.place == "Brasaluz (invented)"
+    assert "tmax (C) -> tmax, degC" in report.columns_read
+    assert report.assumptions == ()
+    assert report.verdict.grade == "good"
+    assert report.coverage.shape == (30, 5)
+    assert (report.estimated_share == 0).all()
+
+
+def test_estimates_and_fillings_by_year(write, rows):
+    head = "# latitude: 48\n# elevation: 0\ndate,tmax C,tmin C,rain mm,wind_2m_ms\n"
+    body = rows(400, "2021-01-01")
+    del body[100:102]
+    path = write(head + "\n".join(map(",".join, body)) + "\n")
+    report = weather_report(read_weather(path))
+    assert report.filled_days == 2
+    assert report.estimated_days == {"humidity": 398, "wind": 0, "radiation": 398}
+    assert report.estimated_share.to_dict() == {2021: 1.0, 2022: 1.0}
 
 
 def test_first_day_is_a_date(weather):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from bedtide.tables import samples_folder
-from bedtide.weather import read_weather, report_lines, weather_report
+from bedtide.weather import read_weather, weather_report
 from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation
 from bedtide.weather.suspicious import suspicions
 from bedtide.weather.worth import coverage, spells, verdict
@@ -113,11 +113,13 @@ def test_verdicts(good, table):
     assert verdict(dry, suspicions(dry)).grade == "doubtful"
 
 
-def test_the_report_says_it(good):
+def test_the_report_holds_it(good):
     dry = with_fault(good, "rain", ("2003-11-01", "2003-11-30"), np.zeros_like)
-    text = "\n".join(report_lines(weather_report(dry)))
-    for part in ("Verdict: doubtful", "Suspicious", "2003-11-01 to 2003-11-30", "Driest spells"):
-        assert part in text
+    report = weather_report(dry)
+    assert report.verdict.grade == "doubtful"
+    assert [s.kind for s in report.suspicions] == ["dry month"]
+    assert "2003-11-01 to 2003-11-30" in report.suspicions[0].sentence
+    assert {spell.kind for spell in report.spells} == {"wet", "dry"}
 
 
 def test_the_clear_sky_of_the_check_is_that_of_fao_56(good):
