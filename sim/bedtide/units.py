@@ -212,7 +212,7 @@ def depth_text(metres: float, system: System = "metric") -> str:
     str
         Number and unit.
     """
-    return f"{metres / 0.0254:.2f} in" if system == "us" else f"{metres * 1000:.0f} mm"
+    return f"{metres / 0.0254:.2f} in" if system == "us" else f"{metres * 1000:,.0f} mm"
 
 
 def volume_text(cubic_metres: float, system: System = "metric") -> str:

@@ -7,7 +7,7 @@ import sys
 import click
 import pytest
 
-from bedtide.cli.options import Date, progress, reading_words
+from bedtide.cli.options import Date, in_options, progress, reading_words
 from bedtide.errors import FieldError, TimeAxisError
 
 
@@ -50,8 +50,33 @@ def test_dates():
 
 def test_columns_become_a_mapping():
     words = reading_words({"columns": ("Hi = tmax, F", "a=b=c"), "latitude": None})
-    assert words == {"columns": {"Hi": "tmax, F", "a": "b=c"}, "latitude": None}
+    assert words == {
+        "columns": {"Hi": "tmax, F", "a": "b=c"},
+        "latitude": None,
+        "borrow": None,
+    }
     assert reading_words({"columns": ()})["columns"] is None
     for text in ("Hi", "Hi=", "Hi= "):
         with pytest.raises(FieldError, match="does not say what the column is"):
             reading_words({"columns": (text,)})
+
+
+@pytest.mark.parametrize(
+    ("message", "printed"),
+    [
+        ('say  missing = "-9999".', "say  --missing -9999."),
+        ('not measured with  impossible = "drop"', "not measured with  --impossible drop"),
+        ("say  accept = zeros.", "say  --accept zeros."),
+        ('say  decimal = ","  ; thousands', "say  --decimal ,  ; thousands"),
+        ("the option  columns.", "the option  --column."),
+        (
+            "choose it with  start  and  end , or with  max_gap_days.",
+            "choose it with  --from  and  --to , or with  --max-gap-days.",
+        ),
+        ('say  columns = {"Hi": "tmax, F"}', "say  --column 'Hi=tmax, F'"),
+        ("a file that is missing.", "a file that is missing."),
+        ("Expected the start of a day.", "Expected the start of a day."),
+    ],
+)
+def test_messages_name_options_as_they_are_typed(message, printed):
+    assert in_options(message) == printed

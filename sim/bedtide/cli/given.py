@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import datetime
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
 
     from bedtide.bed import Bed
 
-__all__ = ["given_bed", "given_weather"]
+__all__ = ["given_bed", "given_weather", "one_or_all"]
 
 
 def given_bed(bed_file: Path | None) -> Bed:
@@ -24,27 +25,45 @@ def given_bed(bed_file: Path | None) -> Bed:
 
 
 def given_weather(
-    bed_file: Path | None, weather_file: Path | None, bed: Bed, reading: Mapping[str, Any]
+    bed_file: Path | None,
+    weather_files: Path | Sequence[Path] | None,
+    bed: Bed,
+    reading: Mapping[str, Any],
+    *,
+    start: datetime.date | None = None,
+    end: datetime.date | None = None,
 ) -> xr.Dataset:
-    """Weather of the file; the built-in one where there is neither a bed nor a weather file.
+    """Weather of the files; the built-in one where there is neither a bed nor a weather file.
 
     Where neither the weather file nor an option says where it was measured, the bed's site does.
+    Only the days from `start` to `end` are read, where these are given, and one more on each side
+    for rain that belongs to a neighbouring day.
     """
     from bedtide.cli.options import reading_words
     from bedtide.tables import sample_weather
     from bedtide.weather import read_weather
 
     words = reading_words(reading)
-    if weather_file is None:
+    if not weather_files:
         if bed_file is not None:
             raise FieldError(
                 "weather",
                 f"{bed_file} was given, but no weather file",
-                expected=f"bedtide season {bed_file} WEATHER.csv",
+                expected=f"the bed and the weather, such as  {bed_file} WEATHER.csv",
                 hint="bedtide new FOLDER  writes a sample weather file to try with",
             )
-        weather_file = sample_weather()
+        weather_files = sample_weather()
     for name in ("latitude", "elevation"):
         if words[name] is None:
             words[name] = getattr(bed.site, name)
-    return read_weather(weather_file, **words)
+    day = datetime.timedelta(days=1)
+    words["start"] = str(start - day) if start is not None else None
+    words["end"] = str(end + day) if end is not None else None
+    return read_weather(one_or_all(weather_files), **words)
+
+
+def one_or_all(files: Path | Sequence[Path]) -> Path | list[Path]:
+    """The file where there is one, else the list of them."""
+    if isinstance(files, Path):
+        return files
+    return files[0] if len(files) == 1 else list(files)

@@ -11,6 +11,7 @@ import click
 from bedtide import __version__
 from bedtide.cli.cautions import cautions
 from bedtide.cli.new import new
+from bedtide.cli.options import in_options
 from bedtide.cli.season import season
 from bedtide.cli.weather import weather
 from bedtide.errors import BedtideError, InputError
@@ -30,7 +31,7 @@ class _Program(click.Group):
         except (click.ClickException, click.exceptions.Exit):
             raise
         except InputError as error:
-            _end(str(error), _INPUT)
+            _end(in_options(str(error)), _INPUT)
         except BedtideError as error:
             _end(
                 f"{error}\nThis is a mistake in bedtide, not in what you gave it. Please report it "

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bedtide.cli.options import (
+    FILE,
     Date,
+    WeatherCommand,
     json_option,
     out_option,
     progress,
@@ -27,19 +29,9 @@ if TYPE_CHECKING:
 __all__ = ["season"]
 
 
-@click.command(short_help="How often to fill, how much, how wet, how dry.")
-@click.argument(
-    "bed_file",
-    metavar="[BED.toml]",
-    required=False,
-    type=click.Path(path_type=Path, readable=False),
-)
-@click.argument(
-    "weather_file",
-    metavar="[WEATHER.csv]",
-    required=False,
-    type=click.Path(path_type=Path, readable=False),
-)
+@click.command(cls=WeatherCommand, short_help="How often to fill, how much, how wet, how dry.")
+@click.argument("bed_file", metavar="[BED.toml", required=False, type=FILE)
+@click.argument("weather_files", metavar="WEATHER.csv...]", nargs=-1, type=FILE)
 @click.option("--from", "start", type=Date(), metavar="DATE", help="First day, as 2027-04-01.")
 @click.option("--to", "end", type=Date(), metavar="DATE", help="Last day, this one included.")
 @out_option
@@ -48,7 +40,7 @@ __all__ = ["season"]
 @weather_options
 def season(
     bed_file: Path | None,
-    weather_file: Path | None,
+    weather_files: tuple[Path, ...],
     start: datetime.date | None,
     end: datetime.date | None,
     folder: Path | None,
@@ -58,25 +50,26 @@ def season(
 ) -> None:
     """How often this bed needs filling, and how wet and how dry it gets.
 
-    Without files it runs the built-in example bed in built-in weather; both are invented. Of a
-    record longer than 400 days the last whole year is run (from July south of the equator)
-    unless --from or --to says otherwise.
+    Without files it runs the built-in example bed in built-in weather; both are invented.
+    Several weather files of one station are joined by date. Of a record longer than 400 days the
+    last whole year is run (from July south of the equator) unless --from or --to says otherwise.
 
     With --out it writes season.csv (one row a day), season.nc, summary.json, season.png and
     bed.png.
     """
     from bedtide.cli.given import given_bed, given_weather
-    from bedtide.cli.span import season_span
+    from bedtide.cli.span import dates_in_order, season_span
     from bedtide.files import check_folder, json_text
     from bedtide.show import season_report, season_summary
 
+    dates_in_order(start, end)
     if folder is not None:
         check_folder(folder)
     with progress(4) as begin:
         begin("Reading the bed")
         bed = given_bed(bed_file)
         begin("Reading the weather")
-        weather = given_weather(bed_file, weather_file, bed, reading)
+        weather = given_weather(bed_file, weather_files, bed, reading, start=start, end=end)
         first, last = season_span(weather, start=start, end=end)
         begin("Running the season")
         from bedtide.balance import run_season

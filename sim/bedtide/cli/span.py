@@ -12,9 +12,26 @@ from bedtide.errors import RangeError
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["season_span"]
+__all__ = ["dates_in_order", "season_span"]
 
 _WHOLE = 400  # days; a record up to this length is run whole
+
+
+def dates_in_order(start: datetime.date | None, end: datetime.date | None) -> None:
+    """Refuse a last day before the first.
+
+    Parameters
+    ----------
+    start, end : date, optional
+        First and last day wanted.
+
+    Raises
+    ------
+    RangeError
+        If the end is before the start.
+    """
+    if start is not None and end is not None and end < start:
+        raise RangeError("--to", f"{end} is before --from, {start}", expected=f"{start} or later")
 
 
 def season_span(
@@ -43,17 +60,17 @@ def season_span(
     RangeError
         If a date is outside the record, or the end is before the start.
     """
+    dates_in_order(start, end)
     days = weather["time"].to_numpy().astype("datetime64[D]")
     first, last = days[0].astype(object), days[-1].astype(object)
     for name, day in (("--from", start), ("--to", end)):
-        if day is not None and not first <= day <= last:
-            raise RangeError(
-                name,
-                f"{day} is outside the weather record",
-                expected=f"a day from {first} to {last}",
-            )
-    if start is not None and end is not None and end < start:
-        raise RangeError("--to", f"{end} is before --from, {start}", expected=f"{start} or later")
+        if day is None or first <= day <= last:
+            continue
+        if day < first:
+            bound = f"{first} or later, where the weather begins"
+        else:
+            bound = f"{last} or earlier, where the weather ends"
+        raise RangeError(name, f"{day} is outside the weather record", expected=bound)
     if start is not None or end is not None or days.size <= _WHOLE:
         return start or first, end or last
     month = 1 if weather.attrs["latitude"] >= 0 else 7

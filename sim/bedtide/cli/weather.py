@@ -2,25 +2,70 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
-from bedtide.cli.options import reading_words, units_option, weather_options
+from bedtide.cli.options import (
+    FILE,
+    WeatherCommand,
+    json_option,
+    out_option,
+    progress,
+    reading_words,
+    units_option,
+    weather_options,
+)
 from bedtide.units import System
 
 __all__ = ["weather"]
 
 
-@click.command(short_help="What a weather file holds.")
-@click.argument("file", metavar="WEATHER.csv", type=click.Path(path_type=Path, readable=False))
+@click.command(cls=WeatherCommand, short_help="What a weather file holds and what it is worth.")
+@click.argument("files", metavar="[WEATHER.csv...]", nargs=-1, type=FILE)
+@out_option
 @units_option
+@json_option
 @weather_options
-def weather(file: Path, units: System, **reading: Any) -> None:
-    """What was read of a weather file: days, columns, gaps, estimates, ET0 by month."""
-    from bedtide.show import weather_report
-    from bedtide.weather import read_weather
+def weather(
+    files: tuple[Path, ...], folder: Path | None, units: System, as_json: bool, **reading: Any
+) -> None:
+    """What was read of a weather file: days, columns, gaps, estimates, ET0 by month, a verdict.
 
-    record = read_weather(file, **reading_words(reading))
-    click.echo("\n".join(weather_report(record, units=units)))
+    Several files of one station are joined by date. Without a file it reads the built-in weather,
+    which is invented.
+
+    With --out it writes weather.png, a picture of the record, and weather.json.
+    """
+    from bedtide.cli.given import one_or_all
+    from bedtide.files import check_folder, json_text, write_figure, write_folder, write_json
+    from bedtide.show import weather_figure, weather_lines, weather_summary
+    from bedtide.tables import sample_weather
+    from bedtide.weather import read_weather, weather_report
+
+    if folder is not None:
+        check_folder(folder)
+    with progress(3 if folder is not None else 2) as begin:
+        begin("Reading the weather")
+        record = read_weather(one_or_all(files or sample_weather()), **reading_words(reading))
+        begin("Looking it over")
+        report = weather_report(record)
+        figures = weather_summary(record, report=report)
+        if folder is not None:
+            begin("Writing the files")
+            picture = weather_figure(report, units=units)
+            write_folder(
+                folder,
+                {
+                    "weather.png": partial(write_figure, figure=picture),
+                    "weather.json": partial(write_json, content=figures),
+                },
+            )
+    click.echo(
+        json_text(figures) if as_json else "\n".join(weather_lines(figures, units=units)),
+        nl=not as_json,
+    )
+    if folder is not None:
+        click.echo(f"Written: {folder}", err=True)

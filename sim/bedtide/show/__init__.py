@@ -16,6 +16,8 @@ from bedtide.show.tables import (
     season_table,
     weather_months,
 )
+from bedtide.show.weather_figures import weather_figure
+from bedtide.show.weather_words import weather_lines, weather_summary
 from bedtide.show.words import (
     days_text,
     headline,
@@ -23,7 +25,6 @@ from bedtide.show.words import (
     month_table,
     season_report,
     span_text,
-    weather_report,
 )
 
 __all__ = [
@@ -43,7 +44,9 @@ __all__ = [
     "span_text",
     "use_axes",
     "water_in_axes",
+    "weather_figure",
+    "weather_lines",
     "weather_months",
-    "weather_report",
+    "weather_summary",
     "wet_grade",
 ]

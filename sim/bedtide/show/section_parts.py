@@ -57,13 +57,15 @@ def draw_box(paper: Paper, bed: Bed) -> None:
     from matplotlib.patches import Rectangle
 
     wall, width, depth = wall_thickness(paper), bed.box.width, bed.box.depth
-    look = {"facecolor": STYLES["box"].colour, "edgecolor": "none", "zorder": 1}
+    colour = STYLES["box"].colour
     for corner, across, up in (
         ((-wall, -wall), wall, depth + wall),
         ((width, -wall), wall, depth + wall),
         ((0.0, -wall), width, wall),
     ):
-        paper.ax.add_patch(Rectangle(corner, across, up, **look))
+        paper.ax.add_patch(
+            Rectangle(corner, across, up, facecolor=colour, edgecolor="none", zorder=1)
+        )
     liner = [(0.0, depth), (0.0, 0.0), (width, 0.0), (width, depth)]
     paper.ax.plot(*zip(*liner, strict=True), color=INK, linewidth=1.2, zorder=6)
 

@@ -6,27 +6,24 @@ They take the figures of `season_summary`, so that what is printed is what the f
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, Final
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
 
 import numpy as np
 
 from bedtide.show.grades import GRADES, LONG_RUN, WetGrade
-from bedtide.show.tables import plain_table, weather_months
-from bedtide.units import System, depth_text, volume_text
-
-if TYPE_CHECKING:
-    import xarray as xr
+from bedtide.show.tables import plain_table
+from bedtide.units import System, volume_text
 
 __all__ = [
     "CAUTION",
+    "assumed_lines",
     "days_text",
     "headline",
     "month_name",
     "month_table",
     "season_report",
     "span_text",
-    "weather_report",
 ]
 
 CAUTION: Final = (
@@ -80,7 +77,7 @@ def season_report(figures: Mapping[str, Any], *, units: System = "metric") -> li
     lines += [_wet_line(figures), _dry_line(figures)]
     lines += ["", *month_table(figures["months"], units=units)]
     lines += ["", _run_line(figures, units=units), _balance_line(figures)]
-    lines += _assumed(figures["assumptions"])
+    lines += assumed_lines(figures["assumptions"])
     lines += [
         "All of it is for typical values of the mix and the plants; yours will differ. "
         "Plan with it, then check the level in the bed with a stick.",
@@ -180,48 +177,6 @@ def month_table(months: list[dict[str, Any]], *, units: System = "metric") -> li
     return plain_table(head, rows)
 
 
-def weather_report(weather: xr.Dataset, *, units: System = "metric") -> list[str]:
-    """All that `bedtide weather` prints of a record: span, columns, gaps, estimates, ET0 by month.
-
-    Parameters
-    ----------
-    weather : Dataset, dims (time,)
-        A daily record, as `read_weather` returns it.
-    units : {"metric", "us"}
-        Units to write in.
-
-    Returns
-    -------
-    list of str
-        Lines; an empty one stands between blocks.
-    """
-    times = weather["time"].to_numpy().astype("datetime64[D]")
-    days = times.size
-    filled = int(weather["filled"].sum())
-    estimated = int((weather["estimated"] > 0).sum())
-    rain_days = int((weather["rain"] > 0).sum())
-    rain = float(weather["rain"].sum()) * 365.25 / days
-    lines = [
-        f"{span_text(str(times[0]), str(times[-1]))}: {days_text(days)} of weather, "
-        f"{weather.attrs['place'] or 'place not named'} ({_place(weather, units)}).",
-        f"Rain on {_share(rain_days, days)} of the days"
-        + (f", {depth_text(rain, units)} a year." if days >= 365 else "."),
-        "Gaps: none." if not filled else f"Gaps: {days_text(filled)} were missing and filled.",
-        "Estimated: nothing that the plants' use of water depends on."
-        if not estimated
-        else f"Estimated: on {days_text(estimated)} ({_share(estimated, days)}) the plants' use of "
-        "water rests on an estimate.",
-        "",
-        "Columns that were read:",
-        *(f"  {column}" for column in weather.attrs["columns_read"]),
-        *_assumed(weather.attrs["assumptions"]),
-        "",
-        "Mean of each month (ET0 is what well-watered short grass uses; low and high of a day):",
-        *_weather_table(weather, units),
-    ]
-    return lines
-
-
 def days_text(days: float) -> str:
     """Number of days in words: ``"1 day"``, ``"12 days"``.
 
@@ -276,11 +231,30 @@ def span_text(first: str, last: str) -> str:
     return f"{_date_text(start)} to {_date_text(end)}"
 
 
+def assumed_lines(assumptions: Sequence[str]) -> list[str]:
+    """What was assumed about the weather, a line for each sentence.
+
+    Parameters
+    ----------
+    assumptions : sequence of str
+        As the weather's attributes hold them.
+
+    Returns
+    -------
+    list of str
+        Lines; one that says so where nothing was assumed.
+    """
+    if not assumptions:
+        return ["Assumed: nothing; all days rest on readings."]
+    return ["Assumed:", *(f"  {sentence}" for sentence in assumptions)]
+
+
 def _no_refill(figures: Mapping[str, Any]) -> str:
-    span = span_text(figures["from"], figures["to"])
+    one_day = figures["from"] == figures["to"]
+    span = f"{'on' if one_day else 'from'} {span_text(figures['from'], figures['to'])}"
     if figures["dry_days"]:
-        return f"Not one fill from {span}, and the plants went short on {_dry_days(figures)}."
-    return f"Not one fill was needed from {span}: rain and the water at the start were enough."
+        return f"Not one fill {span}, and the plants went short on {_dry_days(figures)}."
+    return f"Not one fill was needed {span}: rain and the water at the start were enough."
 
 
 def _went_short(figures: Mapping[str, Any]) -> str:
@@ -400,45 +374,6 @@ def _balance_line(figures: Mapping[str, Any]) -> str:
     return f"Balance error: {amount} (all water in, out and held, added up anew)."
 
 
-def _assumed(assumptions: list[str]) -> list[str]:
-    if not assumptions:
-        return ["Assumed: nothing; all days rest on readings."]
-    return ["Assumed:", *(f"  {sentence}" for sentence in assumptions)]
-
-
-def _weather_table(weather: xr.Dataset, units: System) -> list[str]:
-    small = "in" if units == "us" else "mm"
-    warm = "F" if units == "us" else "C"
-    per = 1 / 0.0254 if units == "us" else 1e3
-    digits = 2 if units == "us" else 1
-    head = ["Month", "Days", f"Rain {small}", f"ET0 {small}", f"ET0 {small} a day"]
-    head += [f"Low {warm}", f"High {warm}"]
-    rows = []
-    for row in weather_months(weather):
-        length = _month_length(row["month"])
-        rows.append(
-            [
-                month_name(row["month"]),
-                f"{row['days']:,}",
-                f"{row['rain'] * length * per:.{digits - 1}f}",
-                f"{row['et0'] * length * per:.{digits - 1}f}",
-                f"{row['et0'] * per:.{digits}f}",
-                *(
-                    f"{value * 1.8 + 32 if units == 'us' else value:.0f}"
-                    for value in (row["tmin"], row["tmax"])
-                ),
-            ]
-        )
-    return plain_table(head, rows)
-
-
-def _place(weather: xr.Dataset, units: System) -> str:
-    latitude, elevation = weather.attrs["latitude"], weather.attrs["elevation"]
-    side = "north" if latitude >= 0 else "south"
-    height = f"{elevation / 0.3048:,.0f} ft" if units == "us" else f"{elevation:,.0f} m"
-    return f"{abs(latitude):.1f} degrees {side}, {height} above the sea"
-
-
 def _between(month: Mapping[str, Any]) -> str:
     middle, low, high = (
         month[f"days_between_refills_{name}"] for name in ("median", "shortest", "longest")
@@ -456,20 +391,12 @@ def _month_label(month: int | str) -> str:
     return f"{month_name(int(month[5:7]))} {month[:4]}"
 
 
-def _month_length(month: int) -> float:
-    return 28.25 if month == 2 else 30.0 if month in (4, 6, 9, 11) else 31.0
-
-
 def _litres(litres: float, units: System) -> str:
     return volume_text(litres / 1e3, units)
 
 
 def _count(number: float) -> str:
     return f"{number:.0f}" if abs(number - round(number)) < 0.05 else f"{number:.1f}"
-
-
-def _share(part: int, whole: int) -> str:
-    return f"{100 * part / whole:.0f} %"
 
 
 def _whole(days: float) -> int:

@@ -156,10 +156,9 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     np.minimum(columns["tmin"], columns["tmax"], out=columns["tmin"])
     for name, flag in by_name.items():
         if flag.any():
-            how = "none was assumed" if name == "rain" else "filled from the days on either side"
-            sentences.append(
-                f"Gaps in the record: {name} {how} {count_text(int(flag.sum()), len(days))}."
-            )
+            how = f"{name} filled from the days on either side"
+            how = "no rain was assumed" if name == "rain" else how
+            sentences.append(f"Gaps in the record: {how} {count_text(int(flag.sum()), len(days))}.")
     return DailyColumns(days, columns, filled, measured, sentences)
 
 

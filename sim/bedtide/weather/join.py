@@ -226,11 +226,11 @@ def borrow_columns(record: Record, other: Record) -> Record:
             values[mine] = other.columns[key].values[theirs]
             columns[key] = replace(other.columns[key], values=values)
     far = _distance(record, other)
-    where = f", {far:.0f} km away," if far is not None else ""
+    where = f", {far:.0f} km away" if far is not None else ""
     name = other.place or other.source
     note = (
         f"{_list(list(lacking))} of {days_text(len(both))} {'is' if len(lacking) == 1 else 'are'} "
-        f"borrowed from {name} ({other.source}){where} rain day {other.rain_day}."
+        f"borrowed from {name} ({other.source}){where}; its rain day: {other.rain_day}."
     )
     notes = [*record.notes, *other.notes, note[0].upper() + note[1:]]
     return replace(record, columns=columns, notes=notes)
