@@ -252,7 +252,7 @@ def test_german_rain_stations_join_with_another(save, tmp_path):
     lender = save(wf.german(), "kl.txt")
     weather = read_weather(rain, borrow=lender, latitude=48, elevation=200)
     np.testing.assert_allclose(weather["tmax"], v["tmax"])
-    assert any("rain day from morning" in s for s in weather.attrs["assumptions"])
+    assert any("rain day: from morning" in s for s in weather.attrs["assumptions"])
 
 
 def test_dates_that_are_no_dates_in_the_element_files(save):

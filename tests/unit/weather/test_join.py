@@ -75,7 +75,7 @@ def test_borrowing_from_a_station_with_another_rain_day(write, airport):
     lender.write_text(lender.read_text().replace("date,", "# rain day: to morning\ndate,", 1))
     weather = read_weather(path, borrow=lender)
     assert weather.sizes["time"] == 9
-    assert any("rain day to morning" in s for s in weather.attrs["assumptions"])
+    assert any("rain day: to morning" in s for s in weather.attrs["assumptions"])
 
 
 def test_days_that_the_other_station_lacks_take_the_stand_in(table, write):

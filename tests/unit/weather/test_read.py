@@ -65,7 +65,7 @@ def test_short_gaps_are_filled_and_counted(table):
     assert weather["rain"].values[3:5].tolist() == [0.0, 0.0]
     text = " ".join(weather.attrs["assumptions"])
     assert "temperature filled from the days on either side on 2 of 10 days" in text
-    assert "rain none was assumed on 2 of 10 days" in text
+    assert "no rain was assumed on 2 of 10 days" in text
 
 
 def test_long_gaps_are_refused_and_the_best_part_is_named(table):
