@@ -413,3 +413,25 @@ def test_spreadsheets_and_web_pages_get_their_own_advice(tmp_path, save):
     assert "Save it as CSV" in refuse("it is a spreadsheet", path)
     assert "save it as CSV" in refuse("not a text file", save(b"\xd0\xcf\x11\xe0\x00\x00"))
     refuse("it is a web page", save("<!DOCTYPE html><html>date,tmax</html>"))
+
+
+def test_of_an_hour_that_comes_twice_the_first_is_summer_time(save):
+    lines = hourly(24 * 4, "2021-10-29T00:00").replace(",0.1", ",0.0").splitlines()
+    at = next(i for i, line in enumerate(lines) if line.startswith("2021-10-31 02"))
+    lines.insert(at, lines[at].replace(",0.0", ",7.0"))
+    path = save(HEAD.format("time") + "\n".join(lines) + "\n")
+    # 2 o'clock summer time is 0 o'clock universal time, still the 30th an hour further west
+    weather = read_weather(path, stamps="Europe/Berlin", time_zone="-01:00")
+    rain = weather["rain"].to_series()
+    assert rain.loc["2021-10-30"] == pytest.approx(0.007)
+    assert rain.loc["2021-10-31"] == 0.0
+
+
+def test_example_20_of_fao_56_from_a_file(save):
+    """Near Lyon, July, temperature alone (from memory): 4.56 mm, or 5.03 by Hargreaves."""
+    text = "# latitude: 45.7167\n# elevation: 200\ndate,tmax C,tmin C,rain mm\n2021-07-15,26.6,14.8,0\n"
+    path = save(text)
+    weather = read_weather(path, method="penman-monteith")
+    assert weather["wind_speed"].values[0] == 2.0
+    assert weather["et0"].values[0] * 1000 == pytest.approx(4.56, abs=0.005)
+    assert read_weather(path)["et0"].values[0] * 1000 == pytest.approx(5.03, abs=0.005)
