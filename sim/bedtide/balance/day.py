@@ -8,7 +8,18 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.profile import DEMANDS, ROOTING, Axes, BedTables, Place, Stack, axes_of, look_up, place
+from bedtide.profile import (
+    DEMANDS,
+    ROOTING,
+    Axes,
+    BedTables,
+    Pairs,
+    Place,
+    Stack,
+    axes_of,
+    look_up,
+    place,
+)
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -47,6 +58,8 @@ class Limits(NamedTuple):
         Height of the rim above the surface [m].
     evaporable, slowing : ndarray, shape (beds,)
         What the surface layer can lose, and the last part of it, which it loses ever slower [m].
+    nothing : ndarray, shape (beds,)
+        Zeros, for fluxes that do not occur [m].
     """
 
     axes: Axes
@@ -61,6 +74,7 @@ class Limits(NamedTuple):
     freeboard: Array
     evaporable: Array
     slowing: Array
+    nothing: Array
 
 
 class State(NamedTuple):
@@ -74,11 +88,14 @@ class State(NamedTuple):
         Water on the mix [m].
     depletion : ndarray, shape (beds,)
         Water that the surface layer lacks [m].
+    flooded : bool
+        Whether water stands on any of the beds; false saves the work of looking.
     """
 
     stores: Array
     standing: Array
     depletion: Array
+    flooded: bool = True
 
 
 class Noon(NamedTuple):
@@ -96,6 +113,8 @@ class Noon(NamedTuple):
         Share of the surface that evaporates [1].
     kind : ndarray of int
         Number of the uptake table: rooting depth and demand [1].
+    rainy : bool
+        Whether rain falls into any of the beds.
     """
 
     rain: Array
@@ -104,6 +123,7 @@ class Noon(NamedTuple):
     wetted: Array
     exposed: Array
     kind: Index
+    rainy: bool
 
 
 class Fluxes(NamedTuple):
@@ -157,11 +177,12 @@ def limits_of(tables: Sequence[BedTables], stack: Stack, which: Index, freeboard
         freeboard=freeboard,
         evaporable=evaporable,
         slowing=np.maximum(evaporable - READY, 0.4 * evaporable),
+        nothing=np.zeros(which.size),
     )
 
 
 def one_day(
-    stack: Stack, limits: Limits, state: State, refill: Array, noon: Noon
+    stack: Stack, limits: Limits, state: State, refill: Array | None, noon: Noon
 ) -> tuple[State, Fluxes]:
     r"""The stores of many beds after one day.
 
@@ -175,8 +196,9 @@ def one_day(
         Bounds of each bed.
     state : State
         Stores in the morning; not changed.
-    refill : ndarray, shape (beds,)
-        Water put into the reservoir in the morning [m].
+    refill : ndarray, shape (beds,), or None
+        Water put into the reservoir in the morning [m]; None where nobody fills and no overflow
+        was turned down.
     noon : Noon
         Rain and demand.
 
@@ -203,41 +225,38 @@ def one_day(
     .. [2] Allen R.G., Pereira L.S., Raes D., Smith M. (1998). Crop evapotranspiration. FAO
        Irrigation and Drainage Paper 56, Rome. From memory.
     """
-    stores = state.stores.copy()
-    stores[OPEN] += refill
-    standing = state.standing.copy()
-    overflow = _settle(limits, stores, standing)
-    at, rise, lost = _half_day(stack, limits, stores, standing)
-    overflow += lost
+    stores, standing = state.stores.copy(), state.standing.copy()
+    at_dawn = None
+    if refill is not None:
+        stores[OPEN] += refill
+        at_dawn = _settle(limits, stores, standing)
+    at, rise, overflow = _half_day(stack, limits, stores, standing)
+    if at_dawn is not None:
+        overflow += at_dawn
 
-    met = look_up(stack.uptake, at, limits.uptake + noon.kind * stack.size)
+    taken = _pair(look_up(stack.uptake, at, limits.uptake + noon.kind * stack.size))
+    taken *= noon.transpiration
     mix = stores[LOWER:]
-    taken = np.empty_like(mix)
-    np.multiply(met.real, noon.transpiration, out=taken[0])
-    np.multiply(met.imag, noon.transpiration, out=taken[1])
     np.minimum(taken, mix - limits.least[LOWER:], out=taken)
     np.maximum(taken, 0.0, out=taken)
     mix -= taken
-
-    depletion, evaporation = _evaporate(stack, limits, state, noon, at, stores, standing)
-    stores[UPPER] += noon.rain
-    excess = stores[UPPER] - limits.most[UPPER]
-    np.maximum(excess, 0.0, out=excess)
-    stores[UPPER] -= excess
-    standing += excess
-    flooded = bool(standing.any())
+    flooded = state.flooded or not limits.all_open
+    depletion, evaporation = _evaporate(stack, limits, state, noon, at, stores, standing, flooded)
+    if noon.rainy:
+        flooded |= _rain(limits, noon.rain, stores, standing)
     if flooded:
         rise -= _sink(limits, stores, standing)
     _, more, lost = _half_day(stack, limits, stores, standing)
     rise += more
     overflow += lost
-    spill = np.zeros_like(standing)
-    if flooded or not limits.all_open:
+    spill = limits.nothing
+    if flooded:
         _soak(limits, stores, standing)
-        np.maximum(standing - limits.freeboard, 0.0, out=spill)
+        spill = np.maximum(standing - limits.freeboard, 0.0)
         standing -= spill
+        flooded = bool(standing.any())
     fluxes = Fluxes(rise, taken[0] + taken[1], evaporation, overflow, spill)
-    return State(stores, standing, depletion), fluxes
+    return State(stores, standing, depletion, flooded), fluxes
 
 
 def _half_day(
@@ -245,19 +264,24 @@ def _half_day(
 ) -> tuple[Place, Array, Array]:
     """Move half a day's exchange; the place before it, the rise and the overflow [m]."""
     at = place(stack, limits.axes, stores)
-    moved = look_up(stack.exchange, at, limits.axes.base)
+    rise, climb = _pair(look_up(stack.exchange, at, limits.axes.base))
     usable = stores[OPEN] - limits.dead
     np.maximum(usable, 0.0, out=usable)
-    rise = np.minimum(moved.real, usable)
+    np.minimum(rise, usable, out=rise)
     stores[OPEN] -= rise
     stores[LOWER] += rise
-    stores[LOWER] -= moved.imag
-    stores[UPPER] += moved.imag
+    stores[LOWER] -= climb
+    stores[UPPER] += climb
     if limits.all_open:
         return at, rise, _settle(limits, stores, standing)
     before = stores[OPEN].copy()
     lost = _settle(limits, stores, standing)
     return at, rise + (before - stores[OPEN] - lost), lost
+
+
+def _pair(values: Pairs) -> Array:
+    """Pairs kept as complex numbers, as two rows (2, beds) in double precision."""
+    return values.view(np.float32).reshape(-1, 2).T.astype(np.float64)
 
 
 def _settle(limits: Limits, stores: Array, standing: Array) -> Array:
@@ -285,27 +309,43 @@ def _evaporate(
     at: Place,
     stores: Array,
     standing: Array,
+    flooded: bool,
 ) -> tuple[Array, Array]:
     """Take the day's evaporation from standing water and upper mix; depletion and loss [m]."""
-    depletion = state.depletion - noon.rain
+    depletion = state.depletion - noon.rain if noon.rainy else state.depletion
+    depletion = np.minimum(depletion, look_up(stack.depletion, at, limits.axes.base))
     np.maximum(depletion, 0.0, out=depletion)
-    np.minimum(depletion, look_up(stack.depletion, at, limits.axes.base), out=depletion)
-    slowed = limits.evaporable - depletion
-    slowed /= limits.slowing
-    np.minimum(slowed, 1.0, out=slowed)
-    if standing.any():
-        slowed[standing > 0.0] = 1.0
-    evaporation = slowed * noon.energy
+    evaporation = limits.evaporable - depletion
+    evaporation /= limits.slowing
+    np.minimum(evaporation, 1.0, out=evaporation)
+    if flooded:
+        evaporation[standing > 0.0] = 1.0
+    evaporation *= noon.energy
     np.minimum(evaporation, noon.wetted, out=evaporation)
-    above = np.minimum(standing, evaporation)
-    standing -= above
+    within = evaporation
+    if flooded:
+        above = np.minimum(standing, evaporation)
+        standing -= above
+        within = evaporation - above
     left = stores[UPPER] - limits.least[UPPER]
     np.maximum(left, 0.0, out=left)
-    within = np.minimum(evaporation - above, left)
+    within = np.minimum(within, left)
     stores[UPPER] -= within
     depletion += within / noon.exposed
     np.minimum(depletion, limits.evaporable, out=depletion)
-    return depletion, above + within
+    return depletion, above + within if flooded else within
+
+
+def _rain(limits: Limits, rain: Array, stores: Array, standing: Array) -> bool:
+    """Let rain into the upper mix; what finds no room stands on it. Whether any does."""
+    stores[UPPER] += rain
+    excess = stores[UPPER] - limits.most[UPPER]
+    if not (excess > 0.0).any():
+        return False
+    np.maximum(excess, 0.0, out=excess)
+    stores[UPPER] -= excess
+    standing += excess
+    return True
 
 
 def _soak(limits: Limits, stores: Array, standing: Array) -> None:

@@ -109,24 +109,41 @@ def simulate(
     series = Series(
         np.empty((days, 3, beds)), *(np.empty((days, beds)) for _ in Series._fields[1:])
     )
+    rainy = np.asarray(forcing.rain.any(axis=1))
     for first in range(0, beds, _BLOCK):
         block = slice(first, min(first + _BLOCK, beds))
         seen = _seen(column[block], forcing)
-        state = State(*(np.ascontiguousarray(part[..., block]) for part in start))
+        state = _picked(start, block)
+        due = np.asarray(rules.due[:, block].any(axis=1))
         table = which[block] if which.ndim == 1 else which[0, block]
         limits = limits_of(tables, stack, table, freeboard[block])
+        level = _refill_under(rules, block, limits)
         for day in range(days):
-            if which.ndim == 2 and not np.array_equal(which[day, block], table):
+            turned = which.ndim == 2 and not np.array_equal(which[day, block], table)
+            if turned:
                 table = which[day, block]
                 limits = limits_of(tables, stack, table, freeboard[block])
-            refill = _refill(rules, day, block, state.stores[OPEN], limits)
-            noon = _noon(forcing, day, seen)
+                level = _refill_under(rules, block, limits)
+            refill = limits.nothing if turned or day == 0 else None
+            if due[day] or rules.given is not None:
+                refill = _refill(rules, day, block, state.stores[OPEN], limits, level)
+            noon = _noon(forcing, day, seen, rainy=bool(rainy[day]))
             state, moved = one_day(stack, limits, state, refill, noon)
-            for kept, value in zip(series, (*state, refill, *moved), strict=True):
+            put_in = limits.nothing if refill is None else refill
+            for kept, value in zip(series, (*state[:3], put_in, *moved), strict=True):
                 kept[day, ..., block] = value
         if progress is not None:
             progress(days * (block.stop - block.start))
     return series
+
+
+def _picked(state: State, block: slice) -> State:
+    return State(
+        np.ascontiguousarray(state.stores[:, block]),
+        state.standing[block],
+        state.depletion[block],
+        flooded=True,
+    )
 
 
 def _seen(columns: Index, forcing: Forcing) -> Index | slice:
@@ -138,7 +155,7 @@ def _seen(columns: Index, forcing: Forcing) -> Index | slice:
     return columns
 
 
-def _noon(forcing: Forcing, day: int, seen: Index | slice) -> Noon:
+def _noon(forcing: Forcing, day: int, seen: Index | slice, *, rainy: bool) -> Noon:
     return Noon(
         forcing.rain[day, seen],
         forcing.transpiration[day, seen],
@@ -146,21 +163,31 @@ def _noon(forcing: Forcing, day: int, seen: Index | slice) -> Noon:
         forcing.wetted[day, seen],
         forcing.exposed[day, seen],
         forcing.kind[day, seen],
+        rainy,
     )
 
 
-def _refill(rules: Rules, day: int, block: slice, open_water: Array, limits: Limits) -> Array:
-    """Water put in this morning [m]; the rule looks at the water that the mix can reach."""
-    low = share_of_store(open_water, limits.cap, limits.dead) < rules.share[block]
+def _refill_under(rules: Rules, block: slice, limits: Limits) -> Array:
+    """Open water under which the rule fills [m]; it looks at what the mix can reach."""
+    share = rules.share[block]
+    room = np.maximum(limits.cap - limits.dead, 1e-9)
+    return np.where(
+        np.isinf(share), np.inf, limits.dead + np.where(np.isinf(share), 0, share) * room
+    )
+
+
+def _refill(
+    rules: Rules, day: int, block: slice, open_water: Array, limits: Limits, level: Array
+) -> Array | None:
+    """Water put in this morning [m]; None where nobody puts in any."""
+    low = open_water < level
     low &= rules.due[day, block]
-    refill = np.zeros_like(open_water)
-    if low.any():
-        to_lip = np.maximum(limits.cap - open_water, 0.0)
-        volume = rules.volume[block]
-        refill[low] = np.where(np.isinf(volume), to_lip, volume)[low]
-    if rules.given is not None:
-        refill += rules.given[day, block]
-    return refill
+    if rules.given is None and not low.any():
+        return None
+    volume = rules.volume[block]
+    to_lip = np.maximum(limits.cap - open_water, 0.0)
+    refill = np.where(low, np.where(np.isinf(volume), to_lip, volume), 0.0)
+    return refill if rules.given is None else refill + rules.given[day, block]
 
 
 def share_of_store(open_water: Array, cap: Array, dead: Array) -> Array:

@@ -5,7 +5,7 @@ from bedtide.profile.functionals import DEMANDS, ROOTING, rooting_depths
 from bedtide.profile.grid import Grid, Roots, grid_of, mix_water
 from bedtide.profile.lookup import Axes, Place, Stack, axes_of, look_up, place, stacked
 from bedtide.profile.march import march_down, march_up
-from bedtide.profile.table import BedTables, air_profile, bed_tables, rest_state, tables_of
+from bedtide.profile.table import BedTables, Pairs, air_profile, bed_tables, rest_state, tables_of
 
 __all__ = [
     "DEMANDS",
@@ -14,6 +14,7 @@ __all__ = [
     "BedTables",
     "Curve",
     "Grid",
+    "Pairs",
     "Place",
     "Roots",
     "Stack",

@@ -48,14 +48,15 @@ class Stack:
         rooting depth (and demand) of a bed.
     size : int
         Numbers in one table [1].
-    nodes : tuple of int
-        Levels, lower and upper nodes, less one.
-    strides : tuple of int
-        Steps of the flat index along the first two axes.
+    strides : tuple of float
+        Steps of the flat index along the first two axes [1].
     around : ndarray of int, shape (8, 1)
         Steps from the lowest corner to all eight.
     least, scale : ndarray, shape (3, tables)
-        Origin of the axes [m], and one over their lengths [m-1].
+        Origin of the axes [m], and nodes per metre along them [m-1]; for open water the square of
+        the node's number, since its axis is even in the square root.
+    end : tuple of float
+        Ends of the axes in those units, a hair short of the last node.
     """
 
     exchange: Pairs
@@ -64,11 +65,11 @@ class Stack:
     air: Pairs
     edge: Pairs
     size: int
-    nodes: tuple[int, int, int]
-    strides: tuple[int, int]
+    strides: tuple[float, float]
     around: Index
     least: Array
     scale: Array
+    end: tuple[float, float, float]
 
 
 class Axes(NamedTuple):
@@ -78,13 +79,14 @@ class Axes(NamedTuple):
     ----------
     base : ndarray of int, shape (beds,)
         Start of the table of each bed [1].
-    least, scale : ndarray, shape (3, beds)
-        Origin of the axes [m], and one over their lengths [m-1].
+    least, scale, end : ndarray, shape (3, beds)
+        As in :class:`Stack`.
     """
 
     base: Index
     least: Array
     scale: Array
+    end: Array
 
 
 def stacked(tables: Sequence[BedTables]) -> Stack:
@@ -101,8 +103,9 @@ def stacked(tables: Sequence[BedTables]) -> Stack:
         For :func:`axes_of` and :func:`look_up`.
     """
     levels, lowers, uppers = tables[0].exchange.shape
-    strides = (lowers * uppers, uppers)
-    around = (np.indices((2, 2, 2)).reshape(3, 8) * np.array([[*strides, 1]]).T).sum(axis=0)
+    strides = np.array([[lowers * uppers], [uppers], [1]])
+    around = (np.indices((2, 2, 2)).reshape(3, 8) * strides).sum(axis=0)
+    ends = ((levels - 1.0) ** 2, lowers - 1.0, uppers - 1.0)
     lower = np.array([t.lower_bounds for t in tables])
     upper = np.array([t.upper_bounds for t in tables])
     reach = np.array([usable(t.grid) for t in tables])
@@ -118,11 +121,11 @@ def stacked(tables: Sequence[BedTables]) -> Stack:
         air=flat("air"),
         edge=flat("edge"),
         size=levels * lowers * uppers,
-        nodes=(levels - 1, lowers - 1, uppers - 1),
-        strides=strides,
+        strides=(float(strides[0, 0]), float(strides[1, 0])),
         around=around[:, None],
         least=np.stack([np.array([t.grid.dead for t in tables]), lower[:, 0], upper[:, 0]]),
-        scale=1.0 / np.stack(width),
+        scale=np.array([ends]).T / np.stack(width),
+        end=(ends[0] * _END, ends[1] * _END, ends[2] * _END),
     )
 
 
@@ -141,7 +144,8 @@ def axes_of(stack: Stack, which: Index) -> Axes:
     Axes
         Picked out once, then used every day.
     """
-    return Axes(which * stack.size, stack.least[:, which], stack.scale[:, which])
+    end = np.repeat(np.array([stack.end]).T, which.size, axis=1)
+    return Axes(which * stack.size, stack.least[:, which], stack.scale[:, which], end)
 
 
 def place(stack: Stack, axes: Axes, stores: Array) -> Place:
@@ -163,13 +167,11 @@ def place(stack: Stack, axes: Axes, stores: Array) -> Place:
     """
     at = stores - axes.least
     at *= axes.scale
-    np.maximum(at, 0.0, out=at)
-    np.minimum(at, _END, out=at)
-    # The axis of open water is even in the square root: fine where the store runs out.
-    np.sqrt(at[0], out=at[0])
-    for row, nodes in zip(at, stack.nodes, strict=True):
-        row *= nodes
-    node = at.astype(np.intp)
+    level = at[0]
+    np.maximum(level, 0.0, out=level)
+    np.minimum(at, axes.end, out=at)
+    np.sqrt(level, out=level)
+    node = np.floor(at)
     at -= node
     corner = node[0] * stack.strides[0]
     corner += node[1] * stack.strides[1]
@@ -178,7 +180,7 @@ def place(stack: Stack, axes: Axes, stores: Array) -> Place:
     part[1] = at
     np.subtract(1.0, part[1], out=part[0])
     weights = part[:, None, None, 0] * part[None, :, None, 1] * part[None, None, :, 2]
-    return Place(corner, stack.around, weights.reshape(8, -1))
+    return Place(corner.astype(np.intp), stack.around, weights.reshape(8, -1))
 
 
 def look_up(table: NDArray[Any], at: Place, offset: Index) -> Any:
