@@ -203,3 +203,12 @@ def test_of_a_long_record_the_last_whole_year_is_run(cli, quick):
     assert cli("season").exit_code == 0
     assert quick[0]["start"] == datetime.date(2024, 1, 1)
     assert quick[0]["end"] == datetime.date(2024, 12, 31)
+
+
+def test_only_the_days_asked_for_are_read(cli, quick, bed_file, weather_file):
+    rows = weather_file.read_text().splitlines()
+    weather_file.write_text("\n".join(rows[:8] + rows[20:]) + "\n")  # from 5 to 16 May
+    assert cli("season", bed_file, weather_file).exit_code == 2
+    result = cli("season", bed_file, weather_file, "--from", "2023-05-17")
+    assert result.exit_code == 0, result.stderr
+    assert str(quick[-1]["start"]) == "2023-05-17"

@@ -112,3 +112,12 @@ def test_what_is_no_weather_is_refused(cli, bed_file):
     assert result.exit_code == 2
     assert "bed.toml" in result.stderr
     assert "Traceback" not in result.stderr
+
+
+def test_part_of_a_record(cli, weather_file):
+    result = cli("weather", weather_file, "--from", "2023-05-10", "--to", "2023-05-19")
+    assert result.exit_code == 0, result.stderr
+    assert "10 to 19 May 2023: 10 days" in result.stdout
+    wrong = cli("weather", weather_file, "--from", "2023-05-10", "--to", "2023-05-09")
+    assert wrong.exit_code == 2
+    assert "--to: 2023-05-09 is before --from" in wrong.stderr

@@ -20,17 +20,46 @@ __all__ = [
     "FILE",
     "Date",
     "WeatherCommand",
+    "from_option",
     "in_options",
     "json_option",
     "out_option",
     "progress",
     "reading_words",
+    "to_option",
     "units_option",
     "weather_options",
 ]
 
 FILE: Final = click.Path(path_type=Path, readable=False)
 
+
+class Date(click.ParamType):
+    """A day written as 2027-07-10."""
+
+    name = "date"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: Any) -> datetime.date:
+        """Day from its text."""
+        if isinstance(value, datetime.date):
+            return value
+        try:
+            return datetime.date.fromisoformat(value.strip())
+        except ValueError:
+            where = param.opts[0] if param is not None else "date"
+            raise TimeAxisError(
+                where,
+                f'"{value}" is not a day of the calendar',
+                expected="year-month-day, such as 2027-07-10",
+            ) from None
+
+
+from_option = click.option(
+    "--from", "start", type=Date(), metavar="DATE", help="First day, as 2027-04-01."
+)
+to_option = click.option(
+    "--to", "end", type=Date(), metavar="DATE", help="Last day, this one included."
+)
 units_option = click.option(
     "--units",
     type=click.Choice(SYSTEMS),
@@ -221,26 +250,6 @@ def in_options(message: str) -> str:
         rf'(?<=  )(?P<name>{names}) = (?:"(?P<quoted>[^"]*)"|(?P<bare>[^\s"]+\b))', valued, message
     )
     return re.sub(rf"(?<=  )({names})(?=  | ?[.,\n]|$)", lambda m: _FLAGS[m[1]], message)
-
-
-class Date(click.ParamType):
-    """A day written as 2027-07-10."""
-
-    name = "date"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: Any) -> datetime.date:
-        """Day from its text."""
-        if isinstance(value, datetime.date):
-            return value
-        try:
-            return datetime.date.fromisoformat(value.strip())
-        except ValueError:
-            where = param.opts[0] if param is not None else "date"
-            raise TimeAxisError(
-                where,
-                f'"{value}" is not a day of the calendar',
-                expected="year-month-day, such as 2027-07-10",
-            ) from None
 
 
 @contextmanager

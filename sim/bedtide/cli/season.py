@@ -11,11 +11,12 @@ import click
 
 from bedtide.cli.options import (
     FILE,
-    Date,
     WeatherCommand,
+    from_option,
     json_option,
     out_option,
     progress,
+    to_option,
     units_option,
     weather_options,
 )
@@ -32,8 +33,8 @@ __all__ = ["season"]
 @click.command(cls=WeatherCommand, short_help="How often to fill, how much, how wet, how dry.")
 @click.argument("bed_file", metavar="[BED.toml", required=False, type=FILE)
 @click.argument("weather_files", metavar="WEATHER.csv...]", nargs=-1, type=FILE)
-@click.option("--from", "start", type=Date(), metavar="DATE", help="First day, as 2027-04-01.")
-@click.option("--to", "end", type=Date(), metavar="DATE", help="Last day, this one included.")
+@from_option
+@to_option
 @out_option
 @units_option
 @json_option

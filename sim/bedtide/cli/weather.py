@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -11,10 +12,12 @@ import click
 from bedtide.cli.options import (
     FILE,
     WeatherCommand,
+    from_option,
     json_option,
     out_option,
     progress,
     reading_words,
+    to_option,
     units_option,
     weather_options,
 )
@@ -25,12 +28,20 @@ __all__ = ["weather"]
 
 @click.command(cls=WeatherCommand, short_help="What a weather file holds and what it is worth.")
 @click.argument("files", metavar="[WEATHER.csv...]", nargs=-1, type=FILE)
+@from_option
+@to_option
 @out_option
 @units_option
 @json_option
 @weather_options
 def weather(
-    files: tuple[Path, ...], folder: Path | None, units: System, as_json: bool, **reading: Any
+    files: tuple[Path, ...],
+    start: datetime.date | None,
+    end: datetime.date | None,
+    folder: Path | None,
+    units: System,
+    as_json: bool,
+    **reading: Any,
 ) -> None:
     """What was read of a weather file: days, columns, gaps, estimates, ET0 by month, a verdict.
 
@@ -40,16 +51,21 @@ def weather(
     With --out it writes weather.png, a picture of the record, and weather.json.
     """
     from bedtide.cli.given import one_or_all
+    from bedtide.cli.span import dates_in_order
     from bedtide.files import check_folder, json_text, write_figure, write_folder, write_json
     from bedtide.show import weather_figure, weather_lines, weather_summary
     from bedtide.tables import sample_weather
     from bedtide.weather import read_weather, weather_report
 
+    dates_in_order(start, end)
+    words = reading_words(reading)
+    words["start"] = str(start) if start is not None else None
+    words["end"] = str(end) if end is not None else None
     if folder is not None:
         check_folder(folder)
     with progress(3 if folder is not None else 2) as begin:
         begin("Reading the weather")
-        record = read_weather(one_or_all(files or sample_weather()), **reading_words(reading))
+        record = read_weather(one_or_all(files or sample_weather()), **words)
         begin("Looking it over")
         report = weather_report(record)
         figures = weather_summary(record, report=report)

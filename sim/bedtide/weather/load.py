@@ -53,6 +53,7 @@ def load_records(paths: Paths, options: Options) -> list[Record]:
             errors.append(error)
     raise_all(errors)
     if not any(record.columns for record in records):
+        raise_all([error for record in records for error in record.errors])
         raise FieldError(
             records[0].source, "there is no weather in it", expected="daily or hourly weather"
         )

@@ -178,3 +178,11 @@ def test_files_that_are_not_there_or_not_weather(tmp_path, write):
         read_weather(write("date,tmax (C),tmin (C),rain (mm)\n"))
     with pytest.raises(InputError, match="not a text file"):
         read_weather(write(bytes(range(256)) * 10))
+
+
+def test_headings_without_units_are_all_named(write):
+    rows = "\n".join(f"2021-05-{day:02d},20,10,0" for day in range(1, 11))
+    with pytest.raises(InputError) as caught:
+        read_weather(write(f"date,tmax,tmin,rain\n{rows}\n"))
+    for name in ("tmax", "tmin", "rain"):
+        assert f"column {name}: its unit is not given" in str(caught.value)
