@@ -116,6 +116,7 @@ def test_what_the_air_and_the_sun_can_not_do(table, header, values, parts):
     ("header", "parts"),
     [
         ("date,tmax,tmin (C),rain (mm),wind (m/s)", ["column tmax", "unit is not given", "degF"]),
+        ("date,tmax,tmin,rain,wind", ["column tmax", "column rain", "unit is not given"]),
         ("date,tmx,tmin (C),rain (mm),wind (m/s)", ["unit is not given", "tmx"]),
         ("date,warmest,tmin (C),rain (mm),wind (m/s)", ["no highest temperature", "warmest"]),
         ("date,tmax (C),tmin (C),dropsize,wind (m/s)", ["no rain", "dropsize"]),

@@ -429,8 +429,8 @@ def test_of_an_hour_that_comes_twice_the_first_is_summer_time(save):
 
 def test_example_20_of_fao_56_from_a_file(save):
     """Near Lyon, July, temperature alone (from memory): 4.56 mm, or 5.03 by Hargreaves."""
-    text = "# latitude: 45.7167\n# elevation: 200\ndate,tmax C,tmin C,rain mm\n2021-07-15,26.6,14.8,0\n"
-    path = save(text)
+    head = "# latitude: 45.7167\n# elevation: 200\ndate,tmax C,tmin C,rain mm\n"
+    path = save(head + "2021-07-15,26.6,14.8,0\n")
     weather = read_weather(path, method="penman-monteith")
     assert weather["wind_speed"].values[0] == 2.0
     assert weather["et0"].values[0] * 1000 == pytest.approx(4.56, abs=0.005)
