@@ -34,7 +34,7 @@ def words(ax) -> str:
     ("panel", "metric", "us"),
     [
         (water_in_axes, "L a day", "US gal a day"),
-        (level_axes, "Level, cm", "Level, in"),
+        (level_axes, "Level at the end of the day, cm", "Level at the end of the day, in"),
         (air_axes, "Air among the roots, %", "Air among the roots, %"),
         (use_axes, "mm a day", "in a day"),
     ],
@@ -56,6 +56,14 @@ def test_level_stands_against_the_lip():
     np.testing.assert_allclose(line(ax, "overflow"), 6.0)
     np.testing.assert_allclose(line(ax, "water level")[:3], [5.4, 4.68, 4.08])
     assert "overflow lip" in words(ax)
+
+
+def test_without_an_outlet_the_line_is_the_surface_of_the_mix():
+    season = by_hand()
+    season["lip_height"] = season["lip_height"] * 0 + season["surface_height"]
+    ax = level_axes(season)
+    assert "mix surface" in words(ax)
+    assert "overflow lip" not in words(ax)
 
 
 def test_a_virtual_level_below_the_floor_is_drawn_at_the_floor():

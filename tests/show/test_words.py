@@ -140,7 +140,7 @@ def test_grades(days, grade):
 
 def test_dry_days_are_told_apart():
     assert (
-        "3 of 6: 2 with the reservoir empty, 1 with water in it that the mix lifts too slowly. "
+        "3 of 6: 2 with no water that the mix can reach, 1 with water in it that the mix lifts too slowly. "
         "Over all the plants got 85 % of their need."
     ) in report(drought_by_hand())
 
@@ -157,6 +157,18 @@ def test_a_bed_without_plants_is_not_graded():
 def test_a_balance_error_is_shown_as_it_is():
     text = "\n".join(season_report(figures(by_hand(), balance_error_mm=0.0123)))
     assert "Balance error: 0.012 mm" in text
+
+
+def test_water_that_nothing_reaches_is_said_to_be_out_of_reach():
+    season = drought_by_hand()
+    season["refill"] = season["refill"] * 0
+    season["dead_storage"] = season["dead_storage"] * 0 + 1.0  # more than the overflow lets in
+    found = season_summary(season)
+    assert found["reservoir_litres_out_of_reach"] == found["reservoir_litres"]
+    text = "\n".join(season_report(found))
+    assert text.splitlines()[0].endswith("the mix can't reach the water in the reservoir.")
+    assert "all of it out of the mix's reach" in text
+    assert "with no water that the mix can reach" in text
 
 
 def test_assumptions_are_listed_and_their_absence_said():

@@ -114,7 +114,7 @@ def water_in_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System =
 
 
 def level_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
-    """Water level in the bed against the overflow lip, at the end of each day.
+    """Water level in the bed at the end of each day, against the overflow lip.
 
     Parameters
     ----------
@@ -128,7 +128,8 @@ def level_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "m
     Returns
     -------
     Axes
-        The level with water below it, and the lip as a broken line.
+        The level with water below it, and as a broken line the lip, or the surface of the mix
+        where nothing lets water out.
     """
     ax = _axes(ax)
     times = season["time"].to_numpy()
@@ -146,11 +147,12 @@ def level_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "m
         label="overflow",
     )
     ax.set_ylim(0, 1.22 * max(float(level.max()), float(lip.max())))
+    no_outlet = bool((lip >= float(season["surface_height"]) / size - 1e-9).all())
     _title(
         ax,
-        f"Level, {unit}",
+        f"Level at the end of the day, {unit}",
         ("water", STYLES["level"].colour),
-        ("overflow lip", STYLES["overflow"].colour),
+        ("mix surface" if no_outlet else "overflow lip", STYLES["overflow"].colour),
     )
     return _finish(ax, times)
 

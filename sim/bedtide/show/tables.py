@@ -103,7 +103,10 @@ def season_summary(season: xr.Dataset) -> dict[str, Any]:
         "days": times.size,
         "plan_area_m2": float(season["plan_area"]),
         "reservoir_litres": float(season["capacity"].max()) * litres,
-        "reservoir_litres_out_of_reach": float(season["dead_storage"]) * litres,
+        "reservoir_litres_out_of_reach": min(
+            float(season["dead_storage"]), float(season["capacity"].max())
+        )
+        * litres,
         "refills": int(filled["refill_count"]),
         "refill_litres": float(filled["refill_volume"]) / _LITRE,
         "refill_litres_each_median": _number(filled["refill_each"], 1 / _LITRE),

@@ -253,7 +253,8 @@ def _no_refill(figures: Mapping[str, Any]) -> str:
     one_day = figures["from"] == figures["to"]
     span = f"{'on' if one_day else 'from'} {span_text(figures['from'], figures['to'])}"
     if figures["dry_days"]:
-        return f"Not one fill {span}, and the plants went short on {_dry_days(figures)}."
+        why = ": the mix can't reach the water in the reservoir" if _out_of_reach(figures) else ""
+        return f"Not one fill {span}, and the plants went short on {_dry_days(figures)}{why}."
     return f"Not one fill was needed {span}: rain and the water at the start were enough."
 
 
@@ -350,8 +351,11 @@ def _dry_line(figures: Mapping[str, Any]) -> str:
     head = f"Dry days (plants get under 90 % of what they need): {figures['dry_days']} of {asked}"
     if figures["dry_days"] == 0:
         return f"{head}."
+    empty = "the reservoir empty"
+    if figures["reservoir_litres_out_of_reach"] >= 0.05:
+        empty = "no water that the mix can reach"
     return (
-        f"{head}: {figures['dry_days_reservoir_empty']} with the reservoir empty, "
+        f"{head}: {figures['dry_days_reservoir_empty']} with {empty}, "
         f"{figures['dry_days_wick_limited']} with water in it that the mix lifts too slowly. "
         f"Over all the plants got {figures['need_met_percent']:.0f} % of their need."
     )
@@ -360,12 +364,19 @@ def _dry_line(figures: Mapping[str, Any]) -> str:
 def _run_line(figures: Mapping[str, Any], *, units: System) -> str:
     held = _litres(figures["reservoir_litres"], units)
     dead = figures["reservoir_litres_out_of_reach"]
-    lost = f", {_litres(dead, units)} of it out of the mix's reach" if dead >= 0.05 else ""
+    part = "all" if _out_of_reach(figures) else _litres(dead, units)
+    lost = f", {part} of it out of the mix's reach" if dead >= 0.05 else ""
     return (
         f"{figures['bed']}: its reservoir holds {held}{lost}. Weather: "
         f"{figures['weather_place'] or figures['weather_source']}, "
         f"{span_text(figures['from'], figures['to'])} ({days_text(figures['days'])})."
     )
+
+
+def _out_of_reach(figures: Mapping[str, Any]) -> bool:
+    """Whether the mix reaches none of the water in the reservoir."""
+    dead = figures["reservoir_litres_out_of_reach"]
+    return bool(dead >= 0.05 and dead > figures["reservoir_litres"] - 0.05)
 
 
 def _balance_line(figures: Mapping[str, Any]) -> str:
