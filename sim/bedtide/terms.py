@@ -365,6 +365,7 @@ _OVER_A_RUN = (
 _COMPARED = (
     ("reservoir_volume", "m3", "reservoir", "Open water up to the overflow lip, at its highest."),
     ("dead_volume", "m3", "reservoir out of reach", "Open water that nothing wicking reaches."),
+    ("mix_depth", "m", "mix above the reservoir", "From its crown to the surface of the mix."),
     ("mix_volume", "m3", "mix", "Mix that the bed takes, as it lies in it."),
     ("mix_weight", "kg", "dry mix", "Mass of the dry mix."),
     ("reservoir_weight", "kg", "pipes, crates or stone", "Mass of what forms the reservoir."),
@@ -423,6 +424,7 @@ _AWAY = (
         "Days that it lasts in half of the cases, whole days rounded down; infinite where longer "
         "than the days followed.",
     ),
+    ("case_count", "1", "cases", "Cases that were run."),
     ("cases_lasting", "1", "cases that last", "Cases that last all of the days away."),
     ("visit_day", "d", "day of the visit", "Days away before the visit that does most good."),
     ("visit_day_first", "d", "first day as good", "First day on which a visit is as good."),

@@ -1,7 +1,12 @@
 """Decisions that rest on many runs: which bed, how wet in a rainy spell, how long it lasts."""
 
-from bedtide.decide.choice import ALLOWANCE, Choice, beaten, choose, scores
+from bedtide.decide.away import LONGEST_STAY, away
+from bedtide.decide.choice import ALLOWANCE, ROOM, Choice, beaten, choose, scores
 from bedtide.decide.compare import SPREADS, compare, days_between
+from bedtide.decide.doubt import PARAMETERS, Doubt, doubtful_beds, range_of, ranges_of
+from bedtide.decide.lasting import SAFE
+from bedtide.decide.leave_dates import away_calendar
+from bedtide.decide.measures import AS_IT_IS, MEASURES, shaded_weather
 from bedtide.decide.statistics import (
     Chance,
     Spread,
@@ -16,26 +21,39 @@ from bedtide.decide.years import Years, whole_years
 
 __all__ = [
     "ALLOWANCE",
+    "AS_IT_IS",
+    "LONGEST_STAY",
+    "MEASURES",
     "MOST_BEDS",
+    "PARAMETERS",
+    "ROOM",
+    "SAFE",
     "SPREADS",
     "Chance",
     "Choice",
+    "Doubt",
     "Spread",
     "Variant",
     "Weight",
     "Years",
+    "away",
+    "away_calendar",
     "beaten",
     "brimful_weight",
     "chance",
     "choose",
     "compare",
     "days_between",
+    "doubtful_beds",
     "letters",
     "mix_volume",
     "parse_choices",
     "percentile",
+    "range_of",
+    "ranges_of",
     "sample_bounds",
     "scores",
+    "shaded_weather",
     "spread",
     "varied_beds",
     "whole_years",
