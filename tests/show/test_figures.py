@@ -123,6 +123,13 @@ def test_a_figure_that_is_given_is_drawn_on():
     assert water_in_axes(by_hand(), ax=ax) is ax
 
 
+def test_of_many_years_the_last_is_drawn():
+    figure = season_figure(bucket_year("2020-01-01", days=1000))
+    assert figure.get_suptitle().endswith("the last year of the run")
+    assert len(line(figure.axes[1], "water level")) == 366
+    assert "last year" not in season_figure(bucket_year("2020-01-01", days=800)).get_suptitle()
+
+
 def test_no_global_style_changes_and_the_data_stay():
     before, season = dict(mpl.rcParams), by_hand()
     season_figure(season)

@@ -140,8 +140,8 @@ def test_grades(days, grade):
 
 def test_dry_days_are_told_apart():
     assert (
-        "3 of 6: 2 with no water that the mix can reach, 1 with water in it that the mix lifts too slowly. "
-        "Over all the plants got 85 % of their need."
+        "3 of 6: 2 with no water that the mix can reach, 1 with water in it that the mix lifts too "
+        "slowly. Over all the plants got 85 % of their need."
     ) in report(drought_by_hand())
 
 
@@ -157,6 +157,16 @@ def test_a_bed_without_plants_is_not_graded():
 def test_a_balance_error_is_shown_as_it_is():
     text = "\n".join(season_report(figures(by_hand(), balance_error_mm=0.0123)))
     assert "Balance error: 0.012 mm" in text
+
+
+def test_volumes_of_many_years_are_told_by_the_year():
+    found = season_summary(bucket_year("2020-01-01", days=1461))
+    text = "\n".join(season_report(found))
+    poured = f"{found['refill_litres'] / 4:,.0f} L"
+    assert f"Water in a year: {poured} poured in" in text
+    assert f" {poured} a year, the mean of 4.0 years" in text.splitlines()[0]
+    assert "Water out a year: the plants drank" in text
+    assert " a year" not in "\n".join(season_report(season_summary(bucket_year())))
 
 
 def test_water_that_nothing_reaches_is_said_to_be_out_of_reach():

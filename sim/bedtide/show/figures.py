@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = ["air_axes", "level_axes", "season_figure", "use_axes", "water_in_axes"]
 
+_MOST_DAYS = 800  # beyond these the days of a picture run together
 _WIDTH = 4.0  # inch; on a phone 360 dots wide, 8 pt type is then 10 dots high
 _TITLE = FONT_SIZE + 2.5
 _LABEL = FONT_SIZE + 1.0
@@ -37,7 +38,7 @@ def season_figure(
     Parameters
     ----------
     season : Dataset, dims (time,)
-        A run of one bed.
+        A run of one bed. Of more than 800 days the last 366 are drawn, and the title says so.
     figure : Figure, optional
         Drawn on if given, else a new one 4 by 8.4 inches.
     units : {"metric", "us"}
@@ -52,12 +53,16 @@ def season_figure(
         from matplotlib.figure import Figure as NewFigure
 
         figure = NewFigure(figsize=(_WIDTH, 8.4), layout="constrained")
+    title = str(season.attrs["title"])
+    if season.sizes["time"] > _MOST_DAYS:
+        season = season.isel(time=slice(-366, None))
+        title = f"{title}: the last year of the run"
     axes = figure.subplots(4, 1, sharex=True)
     panels: tuple[Callable[..., Axes], ...] = (water_in_axes, level_axes, air_axes, use_axes)
     for ax, panel in zip(axes, panels, strict=True):
         panel(season, ax=ax, units=units)
     figure.suptitle(
-        str(season.attrs["title"]),
+        title,
         x=0.02,
         ha="left",
         fontsize=_TITLE + 1.5,

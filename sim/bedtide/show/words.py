@@ -114,7 +114,7 @@ def headline(figures: Mapping[str, Any], *, units: System = "metric") -> str:
             )
         return f"Fill this bed once: {poured} on {day} was all it took."
     if figures["days"] > LONG_RUN:
-        years = figures["days"] / 365.25
+        years = _years(figures)
         each_year = fills / years
         count = f"{each_year:.0f}" if each_year >= 10 else f"{each_year:.1f}"
         total = (
@@ -296,26 +296,36 @@ def _range_line(figures: Mapping[str, Any]) -> list[str]:
         return []
     if count < _SURE:
         return [f"In brackets: the shortest and the longest of {count} gaps between fills."]
-    return [f"In brackets: 8 in 10 of the {count} gaps between fills were this long."]
+    return [f"In brackets: 8 in 10 of the {count:,} gaps between fills were this long."]
 
 
 def _water_line(figures: Mapping[str, Any], *, units: System) -> str:
     share = figures["rain_share_percent"]
     met = "" if share is None else f" Of the water it kept, {share:.0f} % was rain."
+    years = _years(figures)
     return (
-        f"Water in: {_litres(figures['refill_litres'], units)} poured in, "
-        f"{_litres(figures['rain_caught_litres'], units)} of rain caught.{met}"
+        f"Water in{' a year' if years > 1 else ''}: "
+        f"{_litres(figures['refill_litres'] / years, units)} poured in, "
+        f"{_litres(figures['rain_caught_litres'] / years, units)} of rain caught.{met}"
     )
 
 
 def _lost_line(figures: Mapping[str, Any], *, units: System) -> str:
-    spill = figures["rim_spill_litres"]
-    over_rim = "" if spill < 0.05 else f", {_litres(spill, units)} ran over the rim"
-    return (
-        f"Water out: the plants drank {_litres(figures['transpiration_litres'], units)}, "
-        f"{_litres(figures['evaporation_litres'], units)} dried off the surface, "
-        f"{_litres(figures['overflow_litres'], units)} ran out of the overflow{over_rim}."
+    years = _years(figures)
+    drunk, dried, over, spill = (
+        _litres(figures[f"{name}_litres"] / years, units)
+        for name in ("transpiration", "evaporation", "overflow", "rim_spill")
     )
+    over_rim = "" if figures["rim_spill_litres"] < 0.05 else f", {spill} ran over the rim"
+    return (
+        f"Water out{' a year' if years > 1 else ''}: the plants drank {drunk}, {dried} dried off "
+        f"the surface, {over} ran out of the overflow{over_rim}."
+    )
+
+
+def _years(figures: Mapping[str, Any]) -> float:
+    """Years by which the volumes of a long run are divided; one for a shorter one."""
+    return figures["days"] / 365.25 if figures["days"] > LONG_RUN else 1.0
 
 
 def _wet_line(figures: Mapping[str, Any]) -> str:
@@ -324,8 +334,8 @@ def _wet_line(figures: Mapping[str, Any]) -> str:
     grade: WetGrade = figures["wet_grade"]
     limit = f"{figures['wet_air_limit_percent']:.0f}"
     head = (
-        f"Wet days (under {limit} % air among the roots): {figures['wet_days']} of "
-        f"{figures['days_with_roots']}"
+        f"Wet days (under {limit} % air among the roots): {figures['wet_days']:,} of "
+        f"{figures['days_with_roots']:,}"
     )
     if figures["wet_days"] == 0:
         return f"{head}. Grade: {grade} ({_GRADE_WORDS[grade]})."
@@ -348,15 +358,17 @@ def _dry_line(figures: Mapping[str, Any]) -> str:
     asked = figures["days_with_demand"]
     if asked == 0:
         return "Dry days: nothing was growing, so none to count."
-    head = f"Dry days (plants get under 90 % of what they need): {figures['dry_days']} of {asked}"
+    head = (
+        f"Dry days (plants get under 90 % of what they need): {figures['dry_days']:,} of {asked:,}"
+    )
     if figures["dry_days"] == 0:
         return f"{head}."
     empty = "the reservoir empty"
     if figures["reservoir_litres_out_of_reach"] >= 0.05:
         empty = "no water that the mix can reach"
     return (
-        f"{head}: {figures['dry_days_reservoir_empty']} with {empty}, "
-        f"{figures['dry_days_wick_limited']} with water in it that the mix lifts too slowly. "
+        f"{head}: {figures['dry_days_reservoir_empty']:,} with {empty}, "
+        f"{figures['dry_days_wick_limited']:,} with water in it that the mix lifts too slowly. "
         f"Over all the plants got {figures['need_met_percent']:.0f} % of their need."
     )
 
