@@ -10,12 +10,16 @@ from numpy.typing import ArrayLike, NDArray
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["ALLOWANCE", "Choice", "beaten", "choose", "scores"]
+__all__ = ["ALLOWANCE", "ROOM", "Choice", "beaten", "choose", "scores"]
 
 ALLOWANCE: Final = 2
 """Days a year of want, of air or of water, that a bed may have beyond the best of all [d]; ours."""
 
-Reason = Literal["want", "fills", "weight", "water", "none"]
+ROOM: Final = 0.20
+"""Mix above the reservoir that a bed should give its roots, where another one does [m]; the least
+that growers' guides name, common practice, no source."""
+
+Reason = Literal["room", "want", "fills", "weight", "water", "none"]
 
 
 class Choice(NamedTuple):
@@ -25,9 +29,9 @@ class Choice(NamedTuple):
     ----------
     pick : int
         Number of the bed [1].
-    reason : {"want", "fills", "weight", "water", "none"}
-        What decided: days on which roots lack air or water, fills, weight, water poured in; "none"
-        where the beds are alike in all of these.
+    reason : {"room", "want", "fills", "weight", "water", "none"}
+        What decided: room for roots, days on which they lack air or water, fills, weight, water
+        poured in; "none" where the beds are alike in all of these.
     rival : int or None
         Number of the next best bed [1].
     kept_up : int
@@ -57,16 +61,17 @@ def scores(comparison: xr.Dataset) -> NDArray[np.float64]:
 
     Returns
     -------
-    ndarray of float, shape (bed, 5)
+    ndarray of float, shape (bed, 6)
         Means of the years: whole fills [1], whole days on which roots lack air [d], whole days
         on which plants lack water [d]; then weight full to the rim [kg] and water poured in
-        [m3], both to two digits.
+        [m3], both to two digits; and what the mix above the reservoir lacks of `ROOM`, to the
+        centimetre [m].
 
     Notes
     -----
     Rounding first and comparing then keeps "beaten" a matter of what a keeper would notice, and
     keeps it in order: a bed that beats one that beats a third beats the third. The choice of the
-    five and of the rounding is ours.
+    six and of the rounding is ours.
     """
     columns = (
         np.round(comparison["refill_count_mean"].to_numpy()),
@@ -74,6 +79,7 @@ def scores(comparison: xr.Dataset) -> NDArray[np.float64]:
         np.round(comparison["limited_days_mean"].to_numpy()),
         _two_digits(comparison["brimful_weight"].to_numpy()),
         _two_digits(comparison["refill_volume_mean"].to_numpy()),
+        np.round(np.maximum(ROOM - comparison["mix_depth"].to_numpy(), 0.0), 2),
     )
     return np.stack(columns, axis=-1)
 
@@ -98,12 +104,13 @@ def beaten(score: ArrayLike) -> NDArray[np.bool_]:
 
 
 def choose(comparison: xr.Dataset) -> Choice:
-    """The bed to take: roots first, then the least work, then the lightest, then the least water.
+    """The bed to take: the roots first, then the least work, the least weight, the least water.
 
-    Of the beds whose roots lack air or water on no more than `ALLOWANCE` days a year beyond the
-    best, the one with the fewest fills; of those the lightest; of those the one that takes the
-    least water; of those the first. All on the rounded figures of `scores`, so that the pick is
-    never a beaten one.
+    Of the beds with at least `ROOM` of mix above the reservoir (of all, where none has it), those
+    whose roots lack air or water on no more than `ALLOWANCE` days a year beyond the best of them;
+    of those the one with the fewest fills; of those the lightest; of those the one that takes the
+    least water; of those the first. All on the rounded figures of `scores`: no bed with as much
+    room beats the pick.
 
     Parameters
     ----------
@@ -117,15 +124,19 @@ def choose(comparison: xr.Dataset) -> Choice:
     """
     score = scores(comparison)
     want = score[:, 1] + score[:, 2]
-    allowed = want <= want.min() + ALLOWANCE
-    order = np.lexsort((want, score[:, 4], score[:, 3], score[:, 0], ~allowed))
+    roomy = score[:, 5] == 0.0
+    roomy |= not roomy.any()
+    allowed = want <= want[roomy].min() + ALLOWANCE
+    order = np.lexsort((want, score[:, 4], score[:, 3], score[:, 0], ~allowed, ~roomy))
     pick = int(order[0])
     years = comparison.sizes["year"]
     if order.size == 1:
         return Choice(pick, "none", None, 0, years, beaten(score))
     rival = int(order[1])
     reason: Reason
-    if not allowed[rival]:
+    if not roomy[rival]:
+        reason = "room"
+    elif not allowed[rival]:
         reason = "want"
     elif score[pick, 0] < score[rival, 0]:
         reason = "fills"
@@ -136,6 +147,7 @@ def choose(comparison: xr.Dataset) -> Choice:
     else:
         reason = "want" if want[pick] < want[rival] else "none"
     each = {
+        "room": comparison["refill_count"],
         "want": comparison["wet_days"] + comparison["limited_days"],
         "fills": comparison["refill_count"],
         "weight": comparison["refill_count"],

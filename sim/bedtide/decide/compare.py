@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.balance import Run, run_many, scalars_of, variables_of
-from bedtide.bed import Bed, bed_text
+from bedtide.bed import Bed, bed_text, crown_height, surface_height
 from bedtide.decide.statistics import spread
 from bedtide.decide.variants import letters
 from bedtide.decide.weight import brimful_weight, mix_volume
@@ -207,6 +207,7 @@ def _dataset(
         "brimful_water": np.array([weight.water for weight in weights]),
         "mix_weight": np.array([weight.mix for weight in weights]),
         "reservoir_weight": np.array([weight.reservoir for weight in weights]),
+        "mix_depth": np.array([surface_height(bed) - crown_height(bed) for bed in beds]),
         "mix_volume": np.array([mix_volume(bed) for bed in beds]),
     }
     statistics: dict[str, tuple[NDArray[Any], dict[str, str]]] = {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ MOST_BEDS = 200
 """Most beds that one description is varied into [1]; each takes about 0.3 s of preparation."""
 
 _OPEN, _CLOSE, _QUOTES = "[", "]", "\"'"
+_UNIT = re.compile(r"^([\d.,/ ]*\d)([A-Za-z%].*)$")
 _EXAMPLE = "--vary box.depth=25cm,32cm,42cm"
 
 
@@ -256,10 +258,10 @@ def _typed(value: str) -> Any:
 
 
 def _text(value: Any) -> str:
-    """Value in words."""
+    """Value in words, with a blank before its unit."""
     if isinstance(value, list):
-        return "+".join(map(str, value))
-    return str(value)
+        return " + ".join(map(_text, value))
+    return _UNIT.sub(r"\1 \2", str(value))
 
 
 def _words(key: str) -> str:

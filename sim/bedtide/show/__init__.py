@@ -1,5 +1,12 @@
 """What people see: sentences, tables and pictures."""
 
+from bedtide.show.compare_figures import (
+    air_tradeoff_axes,
+    compare_figure,
+    weight_tradeoff_axes,
+)
+from bedtide.show.compare_tables import compare_summary, compare_table, years_table
+from bedtide.show.compare_words import choice_sentence, compare_report
 from bedtide.show.figures import (
     air_axes,
     level_axes,
@@ -29,6 +36,12 @@ from bedtide.show.words import (
 
 __all__ = [
     "air_axes",
+    "air_tradeoff_axes",
+    "choice_sentence",
+    "compare_figure",
+    "compare_report",
+    "compare_summary",
+    "compare_table",
     "days_text",
     "headline",
     "level_axes",
@@ -48,5 +61,7 @@ __all__ = [
     "weather_lines",
     "weather_months",
     "weather_summary",
+    "weight_tradeoff_axes",
     "wet_grade",
+    "years_table",
 ]
