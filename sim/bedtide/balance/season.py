@@ -31,8 +31,8 @@ def run_season(
     bed: Bed,
     weather: xr.Dataset,
     *,
-    start: datetime.date | None = None,
-    end: datetime.date | None = None,
+    start: datetime.date | str | None = None,
+    end: datetime.date | str | None = None,
 ) -> xr.Dataset:
     """One bed through a stretch of its weather, day by day.
 
@@ -45,8 +45,9 @@ def run_season(
         As :func:`bedtide.bed.read_bed` gives it.
     weather : Dataset, dims (time,)
         As :func:`bedtide.weather.read_weather` gives it.
-    start, end : date, optional
-        First and last day, both included; the whole record where left out [d].
+    start, end : date or str, optional
+        First and last day, both included, such as ``"2027-04-01"``; the whole record where left
+        out [d].
 
     Returns
     -------
@@ -69,8 +70,8 @@ def run_season(
     True
     """
     axis = days_of(weather)
-    first = axis[0].item() if start is None else start
-    last = axis[-1].item() if end is None else end
+    first = axis[0].item() if start is None else _date(start, "start")
+    last = axis[-1].item() if end is None else _date(end, "end")
     if last < first:
         raise RangeError("end", f"{last} is before the start, {first}")
     span = weather.sel(time=slice(str(first), str(last)))
@@ -81,6 +82,17 @@ def run_season(
             expected=f"days from {axis[0]} to {axis[-1]}",
         )
     return season_dataset(run_many([bed], span, [first], days=span.sizes["time"]), span)
+
+
+def _date(day: datetime.date | str, where: str) -> datetime.date:
+    """Day from a date or its text; a time of day is dropped."""
+    try:
+        whole = datetime.date.fromisoformat(str(day)[:10])
+    except ValueError:
+        raise RangeError(
+            where, f"{day!r} is not a day of the calendar", expected='"2027-04-01" or a date'
+        ) from None
+    return whole
 
 
 def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Dataset:
