@@ -10,6 +10,7 @@ import click
 
 from bedtide import __version__
 from bedtide.cli.cautions import cautions
+from bedtide.cli.compare import compare
 from bedtide.cli.new import new
 from bedtide.cli.options import in_options
 from bedtide.cli.season import season
@@ -66,5 +67,5 @@ def main() -> None:
     """
 
 
-for command in (season, new, weather, cautions):
+for command in (season, compare, new, weather, cautions):
     main.add_command(command)
