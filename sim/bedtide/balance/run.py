@@ -230,6 +230,7 @@ def _at_rest(every: Sequence[Bed], tables: Sequence[BedTables], which: Index, li
         dead = min(dead_storage(bed), cap)
         stores[OPEN, column] = dead + bed.start_level * (cap - dead)
     for number in np.unique(which):
-        columns = which == number
-        stores[LOWER:, columns] = rest_state(tables[number], stores[OPEN, columns])
+        for water in np.unique(stores[OPEN, which == number]):  # one by one: sums of many at once
+            columns = (which == number) & (stores[OPEN] == water)  # round by how many they are
+            stores[LOWER:, columns] = np.array(rest_state(tables[number], water))[:, None]
     return State(stores, np.zeros(which.size), np.zeros(which.size))

@@ -49,6 +49,7 @@ _OF_A_YEAR = (
     *SPREADS,
     "days",
     "refill_each",
+    "first_refill",
     "interval_count",
     "rooted_days",
     "wet_days_top",

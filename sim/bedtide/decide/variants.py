@@ -271,6 +271,6 @@ def _words(key: str) -> str:
 
 def _place(where: str, settings: Sequence[tuple[str, str]]) -> str:
     """File and what was set, for messages."""
-    if not settings:
+    if len(settings) < 2:  # the message names the key and its value anyway
         return where
     return f"{where} with " + ", ".join(f"{key} = {value}" for key, value in settings)

@@ -92,17 +92,23 @@ def whole_years(
 def _season(first: MonthDay | None, last: MonthDay | None) -> tuple[MonthDay, int]:
     """First day and length [d] of a season, counted in a year without 29 February."""
     if first is not None and last is not None:
-        begin, end = (datetime.date(2023, *_no_leap(day)) for day in (first, last))
+        begin, end = datetime.date(2023, *_begin(first)), datetime.date(2023, *_end(last))
         days = (end - begin).days + 1
-        return _no_leap(first), days if days > 0 else days + _YEAR
+        return _begin(first), days if days > 0 else days + _YEAR
     if first is not None:
-        return _no_leap(first), _YEAR
+        return _begin(first), _YEAR
     assert last is not None
-    after = datetime.date(2023, *_no_leap(last)) + datetime.timedelta(days=1)
+    after = datetime.date(2023, *_end(last)) + datetime.timedelta(days=1)
     return (after.month, after.day), _YEAR
 
 
-def _no_leap(day: MonthDay) -> MonthDay:
+def _begin(day: MonthDay) -> MonthDay:
+    """First day that every year has."""
+    return (3, 1) if day == (2, 29) else day
+
+
+def _end(day: MonthDay) -> MonthDay:
+    """Last day that every year has."""
     return (2, 28) if day == (2, 29) else day
 
 
@@ -111,5 +117,5 @@ def _fitting(axis: NDArray[np.datetime64], begin: MonthDay, days: int) -> list[d
     first, last = axis[0].item(), axis[-1].item()
     length = datetime.timedelta(days=days - 1)
     all_years = range(first.year, last.year + 1)
-    starts = [datetime.date(year, *_no_leap(begin)) for year in all_years]
+    starts = [datetime.date(year, *_begin(begin)) for year in all_years]
     return [day for day in starts if first <= day and day + length <= last]
