@@ -1,0 +1,83 @@
+"""Run what the pages show and put what it prints into them.  python docs/make_pages.py
+
+In README.md and the pages of docs/, in order, in one empty folder for each page:
+
+* a ``toml`` block that begins with a comment such as ``# bed.toml`` is written to that file;
+* a ``python`` block is run, and a ``text`` block right after it holds what it prints;
+* in a ``console`` block the lines with ``$`` are run, and the others hold what they print. A
+  number behind the word, as in ``console 4``, keeps that many lines of each output; ``console
+  refused`` is for commands that must end with a message and exit status 2.
+"""
+
+import contextlib
+import io
+import re
+import shlex
+import tempfile
+from pathlib import Path
+
+from click.testing import CliRunner
+
+from bedtide.cli import main
+
+ROOT = Path(__file__).parents[1]
+PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
+_BLOCK = re.compile(r"^```(?P<kind>\w+)(?: (?P<how>\d+|refused))?\n(?P<body>.*?)^```$", re.M | re.S)
+_FILE = re.compile(r"# ([\w-]+\.toml)\n")
+
+
+def made(text: str) -> str:
+    """The page with what its commands and programs print today."""
+    names: dict[str, object] = {}
+    printed: str | None = None
+
+    def block(found: re.Match[str]) -> str:
+        nonlocal printed
+        kind, body = found["kind"], found["body"]
+        after, printed = printed, None
+        if kind == "toml" and (file := _FILE.match(body)):
+            Path(file[1]).write_text(body, encoding="utf-8")
+        elif kind == "python":
+            printed = _run(body, names)
+        elif kind == "text" and after is not None:
+            body = after
+        elif kind == "console":
+            commands = [line for line in body.splitlines() if line.startswith("$ ")]
+            how = found["how"] or ""
+            most = int(how) if how.isdecimal() else None
+            status = 2 if how == "refused" else 0
+            body = "".join(
+                f"{line}\n{_shown(_command(line[2:], status), most)}" for line in commands
+            )
+        head = f"{kind} {found['how']}" if found["how"] else kind
+        return f"```{head}\n{body}```"
+
+    with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
+        return _BLOCK.sub(block, text)
+
+
+def _run(code: str, names: dict[str, object]) -> str:
+    said = io.StringIO()
+    with contextlib.redirect_stdout(said):
+        exec(compile(code, "<page>", "exec"), names)
+    return said.getvalue()
+
+
+def _command(line: str, status: int) -> str:
+    program, *words = shlex.split(line)
+    if program != "bedtide":
+        raise ValueError(f"only bedtide is run: {line}")
+    result = CliRunner().invoke(main, words)
+    if result.exit_code != status:
+        raise RuntimeError(f"{line}\n{result.output}")
+    return result.output.rstrip("\n") + "\n"
+
+
+def _shown(output: str, most: int | None) -> str:
+    lines = output.splitlines(keepends=True)
+    return output if most is None or len(lines) <= most else "".join(lines[:most]) + "...\n"
+
+
+if __name__ == "__main__":
+    for page in PAGES:
+        page.write_text(made(page.read_text(encoding="utf-8")), encoding="utf-8", newline="\n")
