@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from bedtide.show import season_summary, season_table
+from bedtide.show import season_summary, season_table, weather_summary
 from bedtide.show.grades import GRADES
-from bedtide.tables import cautions_text
+from bedtide.tables import cautions_text, sample_weather
+from bedtide.weather import read_weather
 from helpers.seasons import by_hand
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -39,6 +40,16 @@ def test_every_key_of_a_month_is_explained():
     text = section("summary.json").split("The keys of a month:")[1]
     for key in season_summary(by_hand())["months"][0]:
         assert f"`{key}`" in text, key
+
+
+def test_every_key_of_the_weather_is_explained_in_order():
+    figures = weather_summary(read_weather(sample_weather(), start="2020-01-01"))
+    text = section("weather.json")
+    rows = re.findall(r"^\| (`.*?) \|", text, flags=re.MULTILINE)
+    assert [key for row in rows for key in re.findall(r"`(\w+)`", row)] == list(figures)
+    for part in ("months", "spells"):
+        for key in figures[part][0]:
+            assert f"`{re.sub('_(least|most)$', '', key)}`" in text, key
 
 
 @pytest.mark.parametrize(("grade", "most"), GRADES)
