@@ -424,6 +424,7 @@ _AWAY = (
         "Days that it lasts in half of the cases, whole days rounded down; infinite where longer "
         "than the days followed.",
     ),
+    ("plantings_standing", "1", "plantings", "Plantings that stand in the bed on that day."),
     ("case_count", "1", "cases", "Cases that were run."),
     ("cases_lasting", "1", "cases that last", "Cases that last all of the days away."),
     ("visit_day", "d", "day of the visit", "Days away before the visit that does most good."),

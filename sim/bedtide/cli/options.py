@@ -25,6 +25,7 @@ __all__ = [
     "json_option",
     "out_option",
     "progress",
+    "range_option",
     "reading_words",
     "to_option",
     "units_option",
@@ -72,6 +73,13 @@ json_option = click.option(
     "as_json",
     is_flag=True,
     help="Print the figures as JSON, as --out writes them, in litres, mm and cm.",
+)
+range_option = click.option(
+    "--range",
+    "with_range",
+    is_flag=True,
+    help="Run nine sets of values for mix and plants and give the headlines as a range; takes "
+    "about 2 s more a bed.",
 )
 out_option = click.option(
     "--out",

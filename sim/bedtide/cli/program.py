@@ -9,6 +9,7 @@ from typing import Any, NoReturn
 import click
 
 from bedtide import __version__
+from bedtide.cli.away import away
 from bedtide.cli.cautions import cautions
 from bedtide.cli.compare import compare
 from bedtide.cli.new import new
@@ -67,5 +68,5 @@ def main() -> None:
     """
 
 
-for command in (season, compare, new, weather, cautions):
+for command in (season, compare, away, new, weather, cautions):
     main.add_command(command)

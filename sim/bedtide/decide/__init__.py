@@ -7,6 +7,7 @@ from bedtide.decide.doubt import PARAMETERS, Doubt, doubtful_beds, range_of, ran
 from bedtide.decide.lasting import SAFE
 from bedtide.decide.leave_dates import away_calendar
 from bedtide.decide.measures import AS_IT_IS, MEASURES, shaded_weather
+from bedtide.decide.ranges import away_ranges, season_ranges
 from bedtide.decide.statistics import (
     Chance,
     Spread,
@@ -38,6 +39,7 @@ __all__ = [
     "Years",
     "away",
     "away_calendar",
+    "away_ranges",
     "beaten",
     "brimful_weight",
     "chance",
@@ -53,6 +55,7 @@ __all__ = [
     "ranges_of",
     "sample_bounds",
     "scores",
+    "season_ranges",
     "shaded_weather",
     "spread",
     "varied_beds",

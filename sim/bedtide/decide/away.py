@@ -142,7 +142,8 @@ def _check(*, days: int, level: float, shade: float, drum: float) -> None:
         ("drum", drum, 0.0, 100.0, "m3", True),
     ):
         try:
-            in_range(value, low, high, where=where, unit=unit, open_low=open_low)
+            hint = "" if unit else "Write a share as 60 % or 0.6"
+            in_range(value, low, high, where=where, unit=unit, open_low=open_low, hint=hint)
         except InputError as error:
             errors.append(error)
     raise_all(errors)

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.balance import run_dataset
-from bedtide.bed import Bed, bed_text
+from bedtide.bed import Bed, bed_text, dead_storage, plan_area
 from bedtide.checks import in_range
 from bedtide.decide.lasting import lasting, safe_days, whole_days
-from bedtide.decide.measures import AS_IT_IS, Scenario
+from bedtide.decide.measures import AS_IT_IS, Scenario, standing
 from bedtide.decide.starts import FEW_YEARS, SPIN_UP, Starts, room_for
 from bedtide.decide.stepping import spun_up, stepped
 from bedtide.decide.yearly import every_year
@@ -63,8 +63,9 @@ def away_calendar(
     -------
     Dataset, dims (leave, year)
         ``days_lasted`` (leave, year) [d], infinite where longer than ``days_followed``, NaN where
-        the record lacks the days; ``days_safe``, ``days_middle`` and ``case_count`` (leave). With
-        fewer than ten years the dates up to ten days before and after are counted with each.
+        the record lacks the days; ``days_safe``, ``days_middle``, ``case_count`` and
+        ``plantings_standing`` (leave). With fewer than ten years the dates up to ten days before
+        and after are counted with each.
 
     Raises
     ------
@@ -113,6 +114,9 @@ def away_calendar(
         "days_safe": (("leave",), safe_days(pooled, followed)),
         "days_middle": (("leave",), whole_days(pooled, followed, 0.5)),
         "case_count": (("leave",), (~np.isnan(pooled)).sum(axis=1)),
+        "plantings_standing": (("leave",), [len(standing(yearly, day)) for day in leaves]),
+        "plan_area": ((), plan_area(bed)),
+        "dead_storage": ((), dead_storage(bed)),
     }
     return run_dataset(
         values,

@@ -1,5 +1,22 @@
 """What people see: sentences, tables and pictures."""
 
+from bedtide.show.away_calendar_figure import calendar_axes, calendar_figure
+from bedtide.show.away_calendar_words import calendar_headline, calendar_report
+from bedtide.show.away_figures import (
+    away_figure,
+    chance_axes,
+    course_axes,
+    measures_axes,
+    years_axes,
+)
+from bedtide.show.away_tables import (
+    away_days,
+    away_summary,
+    away_table,
+    calendar_summary,
+    calendar_table,
+)
+from bedtide.show.away_words import away_headline, away_report
 from bedtide.show.compare_figures import (
     air_tradeoff_axes,
     compare_figure,
@@ -7,6 +24,7 @@ from bedtide.show.compare_figures import (
 )
 from bedtide.show.compare_tables import compare_summary, compare_table, years_table
 from bedtide.show.compare_words import choice_sentence, compare_report
+from bedtide.show.doubt_words import doubt_figures, doubt_lines, range_text
 from bedtide.show.figures import (
     air_axes,
     level_axes,
@@ -37,18 +55,36 @@ from bedtide.show.words import (
 __all__ = [
     "air_axes",
     "air_tradeoff_axes",
+    "away_days",
+    "away_figure",
+    "away_headline",
+    "away_report",
+    "away_summary",
+    "away_table",
+    "calendar_axes",
+    "calendar_figure",
+    "calendar_headline",
+    "calendar_report",
+    "calendar_summary",
+    "calendar_table",
+    "chance_axes",
     "choice_sentence",
     "compare_figure",
     "compare_report",
     "compare_summary",
     "compare_table",
+    "course_axes",
     "days_text",
+    "doubt_figures",
+    "doubt_lines",
     "headline",
     "level_axes",
+    "measures_axes",
     "month_name",
     "month_rows",
     "month_table",
     "plain_table",
+    "range_text",
     "season_figure",
     "season_report",
     "season_summary",
@@ -63,5 +99,6 @@ __all__ = [
     "weather_summary",
     "weight_tradeoff_axes",
     "wet_grade",
+    "years_axes",
     "years_table",
 ]

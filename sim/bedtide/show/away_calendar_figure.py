@@ -1,0 +1,151 @@
+"""Picture of the year: for how long the bed can be left from each date."""
+
+from __future__ import annotations
+
+import datetime
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from bedtide.show.away_figures import titled
+from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, STYLES
+from bedtide.units import System
+
+if TYPE_CHECKING:
+    import xarray as xr
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+__all__ = ["calendar_axes", "calendar_figure"]
+
+_WIDTH = 4.0  # inch; on a phone 360 dots wide, 8 pt type is then 10 dots high
+_TITLE, _LABEL = FONT_SIZE + 2.5, FONT_SIZE + 1.0
+_SURE = 10  # years from which nine in ten can be told
+_YEAR = 365
+_MONTHS = "JFMAMJJASOND"
+_PLANTS, _STAY = STYLES["transpiration"].colour, STYLES["warning"].colour
+
+
+def calendar_figure(
+    calendar: xr.Dataset,
+    *,
+    days: int | None = None,
+    figure: Figure | None = None,
+    units: System = "metric",
+) -> Figure:
+    """Picture of the days that a bed can be left, by the date of leaving.
+
+    Answers: when can I go away, and for how long.
+
+    Parameters
+    ----------
+    calendar : Dataset, dims (leave, year)
+        As :func:`bedtide.decide.away_calendar` gives it.
+    days : int, optional
+        A stay to mark: the dates on which it is safe to begin [d].
+    figure : Figure, optional
+        Drawn on if given, else a new one 4 by 3.4 inches.
+    units : {"metric", "us"}
+        Of no effect here; every picture takes it.
+
+    Returns
+    -------
+    Figure
+        With one axis.
+    """
+    if figure is None:
+        from matplotlib.figure import Figure as NewFigure
+
+        figure = NewFigure(figsize=(_WIDTH, 3.4), layout="constrained")
+    calendar_axes(calendar, days=days, ax=figure.subplots())
+    figure.suptitle(str(calendar.attrs["title"]), x=0.02, ha="left", fontsize=_TITLE + 1, color=INK)
+    return figure
+
+
+def calendar_axes(
+    calendar: xr.Dataset,
+    *,
+    days: int | None = None,
+    ax: Axes | None = None,
+    units: System = "metric",
+) -> Axes:
+    """Days that it lasts against the date of leaving: nine in ten years, and the middle year.
+
+    Parameters
+    ----------
+    calendar : Dataset, dims (leave, year)
+        As :func:`bedtide.decide.away_calendar` gives it.
+    days : int, optional
+        A stay to mark [d].
+    ax : Axes, optional
+        Drawn on if given.
+    units : {"metric", "us"}
+        Of no effect here; every picture takes it.
+
+    Returns
+    -------
+    Axes
+        An area up to the days that are safe and a line for the middle year; both end at what was
+        followed.
+    """
+    if ax is None:
+        from matplotlib.figure import Figure as NewFigure
+
+        ax = NewFigure(figsize=(_WIDTH, 3.0), layout="constrained").subplots()
+    top = float(calendar.attrs["days_followed"])
+    at = np.array([_day_of_year(str(day)) for day in calendar["leave"].to_numpy()])
+    safe, middle = (calendar[n].to_numpy() for n in ("days_safe", "days_middle"))
+    at, order = np.concatenate([at, [at[0] + _YEAR]]), [*range(at.size), 0]
+    safe, middle = (np.minimum(values[order], top) for values in (safe, middle))
+    ax.fill_between(at, safe, color=_PLANTS, alpha=0.25, linewidth=0)
+    ax.plot(at, safe, color=_PLANTS, linewidth=1.8)
+    ax.plot(at, middle, color=MUTED, linewidth=1.2, linestyle="--")
+    sure = calendar.attrs["independent_years"] >= _SURE
+    how = "9 in 10 years" if sure else "shortest start"
+    key = [(how, _PLANTS), ("middle", MUTED)]
+    if days is not None:
+        ax.axhline(days, color=_STAY, linewidth=1.3, linestyle=STYLES["warning"].dashes)
+        key.append((f"{days} days", _STAY))
+    grows = calendar["plantings_standing"].to_numpy()[order] > 0
+    ax.fill_between(at, -3.0, -1.0, where=grows, color=STYLES["mix_wick"].colour, linewidth=0,
+                    step="post")  # fmt: skip
+    key.append(("crops", STYLES["mix_wick"].colour))
+    low = int(np.nanargmin(safe[:-1]))
+    ax.plot([at[low]], [safe[low]], "o", color=_PLANTS, markersize=5)
+    ax.annotate(
+        f"{safe[low]:.0f}",
+        (at[low], safe[low]),
+        xytext=(0, -6),
+        textcoords="offset points",
+        ha="center",
+        va="top",
+        fontsize=_LABEL,
+        color=INK,
+        fontweight="bold",
+    )
+    begins = [_day_of_year(f"{month:02d}-01") for month in range(1, 13)] + [_YEAR]
+    ax.set_xticks(begins, minor=False)
+    ax.set_xticklabels([])
+    ax.set_xticks([0.5 * (a + b) for a, b in pairwise(begins)], minor=True)
+    ax.set_xticklabels(list(_MONTHS), minor=True)
+    ax.set_xlim(0, _YEAR)
+    ax.set_ylim(-4.0, 1.08 * top)
+    step = 14 if top <= 70 else 28
+    ax.set_yticks([*range(0, int(top) - step // 2, step), int(top)])
+    ticks = [f"{tick:.0f}" for tick in ax.get_yticks()]
+    ax.set_yticklabels([*ticks[:-1], f"{top:.0f}+"])
+    titled(ax, "Days you can be away, by the day you leave", *key)
+    for side in ("top", "right", "left"):
+        ax.spines[side].set_visible(False)
+    ax.spines["bottom"].set_color(MUTED)
+    ax.tick_params(which="both", labelsize=FONT_SIZE + 0.5, labelcolor=INK, length=0, pad=3)
+    ax.grid(color=PALE, linewidth=0.6, which="major")
+    ax.set_axisbelow(True)
+    ax.set_xlabel("month of leaving, January to December", fontsize=FONT_SIZE + 0.5, color=INK)
+    return ax
+
+
+def _day_of_year(month_day: str) -> int:
+    month, day = (int(part) for part in month_day.split("-"))
+    return (datetime.date(2001, month, day) - datetime.date(2001, 1, 1)).days

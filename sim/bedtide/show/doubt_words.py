@@ -1,0 +1,134 @@
+"""What is said of a range: how sure a figure is, and what would have to be known better."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from bedtide.decide import Doubt
+
+__all__ = ["PARAMETER_WORDS", "doubt_figures", "doubt_lines", "range_text"]
+
+PARAMETER_WORDS = {
+    "conductivity": "how well the mix lifts water",
+    "retention": "how much water the mix holds",
+    "water use": "how much the plants use where this bed stands",
+}
+"""What the parameters of the set are called."""
+
+_HOW = {
+    "conductivity": "Watch how far the top of the mix stays damp with the reservoir full",
+    "retention": "Measure your mix: soak a pot of it, let it drain (bench in docs/bed_file.md)",
+    "water use": "Note what your bed drinks in a week of summer and set site.exposure to it",
+}
+
+
+def doubt_figures(doubt: Doubt) -> dict[str, Any]:
+    """A range under stable keys.
+
+    Parameters
+    ----------
+    doubt : Doubt
+        As :func:`bedtide.decide.range_of` gives it.
+
+    Returns
+    -------
+    dict
+        ``typical``, ``low``, ``high``, ``matters``, ``runs``; ``alone`` with the value at the low
+        and the high end of each parameter; ``against``, ``in_favour`` with all at once. None is
+        more than was followed, or no value.
+    """
+    return {
+        "typical": _finite(doubt.typical),
+        "low": _finite(doubt.low),
+        "high": _finite(doubt.high),
+        "matters": doubt.matters or None,
+        "alone": {
+            name: {"low": _finite(low), "high": _finite(high)}
+            for name, (low, high) in doubt.alone.items()
+        },
+        "against": _finite(doubt.together[0]),
+        "in_favour": _finite(doubt.together[1]),
+        "runs": doubt.runs,
+    }
+
+
+def range_text(
+    doubt: Mapping[str, Any], number: Callable[[float], str], *, beyond: str = "more"
+) -> str:
+    """A range in words: ``"6 to 9"``, ``"6 to more"``, or one number where both ends are alike.
+
+    Parameters
+    ----------
+    doubt : mapping
+        As `doubt_figures` gives it.
+    number : callable
+        Text of one number.
+    beyond : str, default "more"
+        What a missing upper end means.
+
+    Returns
+    -------
+    str
+        Without its unit.
+    """
+    low, high = doubt["low"], doubt["high"]
+    if low is None:
+        return beyond
+    if high is None:
+        return f"{number(low)} to {beyond}"
+    first, last = number(low), number(high)
+    return first if first == last else f"{first} to {last}"
+
+
+def doubt_lines(
+    doubt: Mapping[str, Any], number: Callable[[float], str], *, what: str, more: str = "more"
+) -> list[str]:
+    """How sure a headline is, and what matters most to it.
+
+    Parameters
+    ----------
+    doubt : mapping
+        As `doubt_figures` gives it.
+    number : callable
+        Text of one number, without its unit.
+    what : str
+        What the figure is, as ``"days that it lasts"``.
+    more : str, default "more"
+        What a missing value means.
+
+    Returns
+    -------
+    list of str
+        Sentences.
+    """
+
+    def text(value: float | None) -> str:
+        return more if value is None else number(value)
+
+    lines = [
+        f"How sure: {what} at the low and the high end of what is published, one thing at a time "
+        f"(typical: {text(doubt['typical'])}):"
+    ]
+    lines += [
+        f"  {PARAMETER_WORDS[name]}: {text(ends['low'])} and {text(ends['high'])}"
+        for name, ends in doubt["alone"].items()
+    ]
+    lines.append(
+        f"  all of it against the plants: {text(doubt['against'])}; all in their favour: "
+        f"{text(doubt['in_favour'])}"
+    )
+    if doubt["matters"]:
+        lines.append(
+            f"What matters most is {PARAMETER_WORDS[doubt['matters']]}. {_HOW[doubt['matters']]}."
+        )
+    return lines
+
+
+def _finite(value: float) -> float | int | None:
+    if not np.isfinite(value):
+        return None
+    return int(value) if value == int(value) else value
