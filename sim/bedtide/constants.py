@@ -7,6 +7,9 @@ from typing import Final
 WATER_DENSITY: Final = 1000.0
 """Density of water [kg m-3]; 998 at 20 degC, the round figure is common practice."""
 
+GRAVITY: Final = 9.80665
+"""Standard acceleration of free fall [m s-2]: 3rd CGPM (1901), from memory."""
+
 AIR_LIMIT: Final = 0.10
 """Air-filled porosity under which roots lack air [m3 m-3].
 

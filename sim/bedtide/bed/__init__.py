@@ -23,6 +23,7 @@ from bedtide.bed.forms import (
     void_share,
     wick_foot,
 )
+from bedtide.bed.outlet import outlet_flow
 from bedtide.bed.overflow import lip_on
 from bedtide.bed.read import (
     bed_from_mapping,
@@ -63,6 +64,7 @@ __all__ = [
     "mix_below",
     "mix_share",
     "open_store",
+    "outlet_flow",
     "plan_area",
     "read_bed",
     "read_mapping",
