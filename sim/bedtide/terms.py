@@ -361,6 +361,27 @@ _OVER_A_RUN = (
     ("balance_error", "m", "balance error", "Largest water made or lost since the start."),
 )
 
+# Of a rainy spell, and of the outlet in it: name, unit, long name, sentence.
+_IN_A_SPELL = (
+    ("date", "", "date", "Day of the record."),
+    ("air", "m3 m-3", "air by height", "Air-filled porosity, mean over a slice of the mix."),
+    ("face_height", "m", "height of a slice", "Faces of the slices above the floor."),
+    ("recovery", "d", "days until there is air again", "From the last day of the spell."),
+    ("overflow_largest", "m", "largest overflow", "Most that leaves by the overflow in a day."),
+    ("spell_days", "d", "length of the spell", "Days of the spell."),
+    ("spell_rain", "m", "rain of the spell", "Rain on open ground, all its days."),
+    ("spell_start", "", "start of the spell", "Its first day."),
+    ("spell_stated", "1", "stated spell", "1 where its rain was put into the record."),
+    ("outlet_bore", "m", "bore of the outlet", "Inside diameter."),
+    ("outlet_height", "m", "height of the outlet", "Lower lip above the floor."),
+    ("head_in_reservoir", "m", "head in a full reservoir", "Water above the outlet's centre."),
+    ("head_at_surface", "m", "head at the surface", "Water above it when the mix is full."),
+    ("flow_in_reservoir", "m3 d-1", "flow with a full reservoir", "What the outlet carries."),
+    ("flow_at_surface", "m3 d-1", "flow at the surface", "What it carries when the mix is full."),
+    ("rain_in_reservoir", "m d-1", "rain it carries, reservoir full", "That flow as rain."),
+    ("rain_at_surface", "m d-1", "rain it carries, mix full", "That flow as rain."),
+)
+
 # Measures that beds are compared by: name, unit, long name, sentence.
 _COMPARED = (
     ("reservoir_volume", "m3", "reservoir", "Open water up to the overflow lip, at its highest."),
@@ -380,14 +401,14 @@ _AWAY = (
         "days_lasted",
         "d",
         "days that it lasts",
-        "Days away before the first on which the plants get under nine tenths of what a bed "
-        "filled every morning would give them; infinite where longer than the days followed.",
+        "Days away before the first on which the plants get under nine tenths of what they ask "
+        "for; infinite where longer than the days followed.",
     ),
     (
         "days_to_half",
         "d",
         "days to half",
-        "Days away before the first on which they get less than half of that; infinite where "
+        "Days away before the first on which they get less than half of it; infinite where "
         "longer than the days followed.",
     ),
     (
@@ -441,7 +462,10 @@ _AWAY = (
 
 TERMS: dict[str, Term] = {
     term.name: term
-    for term in (*_ALL, *(Term(*row) for row in (*_OF_A_BED, *_OVER_A_RUN, *_COMPARED, *_AWAY)))
+    for term in (
+        *_ALL,
+        *(Term(*row) for row in (*_OF_A_BED, *_OVER_A_RUN, *_COMPARED, *_IN_A_SPELL, *_AWAY)),
+    )
 }
 
 

@@ -5,9 +5,13 @@ from bedtide.decide.choice import ALLOWANCE, ROOM, Choice, beaten, choose, score
 from bedtide.decide.compare import SPREADS, compare, days_between
 from bedtide.decide.doubt import PARAMETERS, Doubt, doubtful_beds, range_of, ranges_of
 from bedtide.decide.lasting import SAFE
+from bedtide.decide.least_depth import LeastDepth, least_air, least_depth
 from bedtide.decide.leave_dates import away_calendar
 from bedtide.decide.measures import AS_IT_IS, MEASURES, shaded_weather
-from bedtide.decide.ranges import away_ranges, season_ranges
+from bedtide.decide.outlets import Outlet, outlet_of
+from bedtide.decide.places import Placed, place_spells
+from bedtide.decide.ranges import SELDOM, away_ranges, season_ranges
+from bedtide.decide.spells import LENGTHS, RainSpell, Wanted, parse_spells
 from bedtide.decide.statistics import (
     Chance,
     Spread,
@@ -18,23 +22,31 @@ from bedtide.decide.statistics import (
 )
 from bedtide.decide.variants import MOST_BEDS, Variant, letters, parse_choices, varied_beds
 from bedtide.decide.weight import Weight, brimful_weight, mix_volume
+from bedtide.decide.wet_spell import wet_spells
 from bedtide.decide.years import Years, whole_years
 
 __all__ = [
     "ALLOWANCE",
     "AS_IT_IS",
+    "LENGTHS",
     "LONGEST_STAY",
     "MEASURES",
     "MOST_BEDS",
     "PARAMETERS",
     "ROOM",
     "SAFE",
+    "SELDOM",
     "SPREADS",
     "Chance",
     "Choice",
     "Doubt",
+    "LeastDepth",
+    "Outlet",
+    "Placed",
+    "RainSpell",
     "Spread",
     "Variant",
+    "Wanted",
     "Weight",
     "Years",
     "away",
@@ -47,10 +59,15 @@ __all__ = [
     "compare",
     "days_between",
     "doubtful_beds",
+    "least_air",
+    "least_depth",
     "letters",
     "mix_volume",
+    "outlet_of",
     "parse_choices",
+    "parse_spells",
     "percentile",
+    "place_spells",
     "range_of",
     "ranges_of",
     "sample_bounds",
@@ -59,5 +76,6 @@ __all__ = [
     "shaded_weather",
     "spread",
     "varied_beds",
+    "wet_spells",
     "whole_years",
 ]

@@ -99,9 +99,10 @@ def away(
 
     Notes
     -----
-    Each case begins 30 days before leaving with the bed's own watering, then the store is set to
+    Each case begins 30 days before leaving with the bed's own watering (filled every morning
+    where its rule is never to fill), then the store is set to
     `level` on the morning of leaving. It fails on the first day on which the plants get under
-    nine tenths of what a bed filled every morning would give them. Percentiles are those of
+    nine tenths of what they ask for, the dry day of a season. Percentiles are those of
     :func:`bedtide.decide.percentile`, whole days, rounded down. See ``docs/away.md``.
 
     Examples
@@ -209,6 +210,7 @@ def _dataset(stay: _Stay, base: Run, answers: Sequence[Answer]) -> xr.Dataset:
             "drum": stay.drum,
             "independent_years": starts.independent,
             "spin_up_days": starts.spin_up,
+            "kept": "every morning" if stay.bed.watering.when == "never" else "own rule",
             "years_with_gaps": [str(year) for year in starts.gaps],
             "measures_left_out": stay.left_out,
             "plantings_of_other_years": stay.dropped,

@@ -31,6 +31,12 @@ _ALPHA = (11.61 / 14.44, 21.67 / 14.44)
 # Bounds of alpha over its middle for potting mix, read in a secondary source: Ansorena (1994). They
 # stand in for mixes without published bounds, a judgement.
 
+_NAMES = (
+    "typical",
+    *(f"{end} {name}" for name in PARAMETERS for end in ("low", "high")),
+    "against",
+    "in favour",
+)
 _EXPOSURES = (0.3, 1.5)  # what the crop model accepts
 
 
@@ -43,13 +49,16 @@ class Doubt:
     typical : float
         With the typical values, in the unit of the headline.
     low, high : float
-        Smallest and largest with one parameter at a time at its low or high end, in the same unit.
+        Smallest and largest with one parameter at a time at its low or high end, in the same unit;
+        beds that do not work stay out of it.
     matters : str
-        The parameter that moves it most; empty where none does.
+        The parameter that moves it most, over the beds in the range; empty where none does.
     alone : dict of (float, float)
         For each parameter, the headline with its low and with its high end, in the same unit.
     together : tuple of float
         The headline with all of them against the plants, and with all in their favour.
+    failing : tuple of str
+        Beds of the set that do not work, as ``"low conductivity"`` or ``"against"``.
     runs : int
         Beds of the set [1].
     """
@@ -60,6 +69,7 @@ class Doubt:
     matters: str
     alone: dict[str, tuple[float, float]]
     together: tuple[float, float]
+    failing: tuple[str, ...]
     runs: int
 
 
@@ -94,7 +104,7 @@ def doubtful_beds(bed: Bed) -> list[Bed]:
     return [bed, *(_at_ends(bed, **_keyed(case)) for case in (*alone, against, favour))]
 
 
-def range_of(values: ArrayLike) -> Doubt:
+def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Doubt:
     """Range of a headline over the beds of :func:`doubtful_beds`, and what matters most to it.
 
     Answers: how sure is this number, and what would I have to know better.
@@ -104,13 +114,17 @@ def range_of(values: ArrayLike) -> Doubt:
     values : array_like of float, shape (9,)
         The headline for each bed, in its unit [1]. Infinity is "more than was looked at", NaN "no
         value".
+    works : array_like of bool, shape (9,), optional
+        Whether each bed does its work at all; all of them if left out, or if the typical one does
+        not.
 
     Returns
     -------
     Doubt
         The range over the typical bed and those with one parameter at an end. Both bounds of
         three parameters at once are far less likely than one, so that the two beds with all of
-        them at an end stay out of the range and are told beside it.
+        them at an end stay out of the range and are told beside it. A bed that does not work stays
+        out as well: its keeper would know.
 
     Raises
     ------
@@ -123,10 +137,14 @@ def range_of(values: ArrayLike) -> Doubt:
         raise RangeError(
             "range", f"{numbers.size} values do not fit the set", expected=f"{expected} of them"
         )
+    working = np.ones(expected, dtype=bool) if works is None else np.asarray(works, dtype=bool)
+    if not working[0]:
+        working = np.ones(expected, dtype=bool)
     single = numbers[: 1 + 2 * len(PARAMETERS)]
-    known = single[~np.isnan(single)]
+    known = single[~np.isnan(single) & working[: single.size]]
     pairs = single[1:].reshape(-1, 2)
-    moves = dict(zip(PARAMETERS, _moves(single[0], pairs), strict=True))
+    counted = np.where(working[: single.size], single, np.nan)
+    moves = dict(zip(PARAMETERS, _moves(counted[0], counted[1:].reshape(-1, 2)), strict=True))
     largest = max(PARAMETERS, key=lambda name: moves[name])
     return Doubt(
         typical=float(numbers[0]),
@@ -135,17 +153,22 @@ def range_of(values: ArrayLike) -> Doubt:
         matters=largest if moves[largest] > 0.0 else "",
         alone={n: (float(a), float(b)) for n, (a, b) in zip(PARAMETERS, pairs, strict=True)},
         together=(float(numbers[-2]), float(numbers[-1])),
+        failing=tuple(name for name, fine in zip(_NAMES, working, strict=True) if not fine),
         runs=numbers.size,
     )
 
 
-def ranges_of(headlines: Sequence[dict[str, Any]]) -> dict[str, Doubt]:
+def ranges_of(
+    headlines: Sequence[dict[str, Any]], *, works: Sequence[bool] | None = None
+) -> dict[str, Doubt]:
     """Range of each headline, from one mapping of headlines for each bed of the set.
 
     Parameters
     ----------
     headlines : sequence of dict
         One for each bed of :func:`doubtful_beds`, all with the same keys; None has no value.
+    works : sequence of bool, optional
+        As :func:`range_of` takes it.
 
     Returns
     -------
@@ -153,7 +176,9 @@ def ranges_of(headlines: Sequence[dict[str, Any]]) -> dict[str, Doubt]:
         Under the same keys.
     """
     return {
-        key: range_of([np.nan if row[key] is None else float(row[key]) for row in headlines])
+        key: range_of(
+            [np.nan if row[key] is None else float(row[key]) for row in headlines], works=works
+        )
         for key in headlines[0]
     }
 

@@ -47,9 +47,9 @@ class Lasting(NamedTuple):
 
 
 def lasting(run: Run, untended: slice, tended: slice, *, days: int) -> Lasting:
-    """How long each case of a run lasts, against its twin that is filled every morning.
+    """How long each case of a run lasts, beside its twin that is filled every morning.
 
-    Answers: after how many days do the plants go short for want of somebody who fills.
+    Answers: after how many days do the plants go short, and would they have anyway.
     A day counts from morning to morning: a case that lasts 11 days fails its plants on the
     twelfth.
 
@@ -70,9 +70,9 @@ def lasting(run: Run, untended: slice, tended: slice, *, days: int) -> Lasting:
     Notes
     -----
     The plants go short on a day on which they ask for water and take less than `NEED_LIMIT` of
-    what they would take in a bed that is filled every morning. Where such a bed meets their need,
-    as nearly all do, this is the same as falling under that share of the need. The reservoir is
-    empty when less than `EMPTY` stands above what the mix can't reach.
+    what they ask for: the dry day of :func:`bedtide.readings.dryness`. Where their twin goes short
+    as well it is not for want of somebody who fills. The reservoir is empty when less than `EMPTY`
+    stands above what the mix can't reach.
     """
     values = variables_of(run)
     wanted = values["transpiration_potential"][:, untended]
@@ -80,8 +80,8 @@ def lasting(run: Run, untended: slice, tended: slice, *, days: int) -> Lasting:
     asked = wanted > 0.0
     usable = values["open_water"][:, untended] - _dead(run)[untended]
     return Lasting(
-        lasted=_first(asked & (took < NEED_LIMIT * could)),
-        half=_first(asked & (took < HALF * could)),
+        lasted=_first(asked & (took < NEED_LIMIT * wanted)),
+        half=_first(asked & (took < HALF * wanted)),
         empty=_first(usable < EMPTY),
         anyway=(asked & (could < NEED_LIMIT * wanted))[:days].sum(axis=0),
     )

@@ -17,7 +17,7 @@ from bedtide.decide.starts import Starts
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["EVERY_MORNING", "NEVER", "side_by_side", "spun_up", "stepped"]
+__all__ = ["EVERY_MORNING", "NEVER", "kept", "side_by_side", "spun_up", "stepped"]
 
 NEVER = Watering("never")
 """Nobody fills."""
@@ -28,6 +28,7 @@ EVERY_MORNING = Watering("below share", share=1.0)
 
 def spun_up(bed: Bed, weather: xr.Dataset, starts: Starts, *, topped: bool) -> tuple[State, State]:
     """Stores on the evening before leaving: by the bed's own watering, and filled that morning."""
+    bed = kept(bed)
     before = starts.spin_up
     if before == 0:
         rest = run_many([bed], weather, starts.dates, days=1, readings=False).start
@@ -88,6 +89,23 @@ def side_by_side(states: Sequence[State], columns: Sequence[slice] | None = None
     )
 
 
+def kept(bed: Bed) -> Bed:
+    """The bed as it is kept while somebody is there.
+
+    Parameters
+    ----------
+    bed : Bed
+        The bed with its own rule.
+
+    Returns
+    -------
+    Bed
+        The same; filled every morning where its rule is never to fill, which nobody who has
+        plants to come home to follows.
+    """
+    return replace(bed, watering=EVERY_MORNING) if bed.watering.when == "never" else bed
+
+
 def stepped(
     scenarios: Sequence[Scenario],
     weather: xr.Dataset,
@@ -116,9 +134,9 @@ def stepped(
         Columns by scenario, then case; the twins' in the second half.
     """
     left = [replace(s.bed, watering=NEVER) for s in scenarios]
-    kept = [replace(s.bed, watering=EVERY_MORNING) for s in scenarios]
+    tended = [replace(s.bed, watering=EVERY_MORNING) for s in scenarios]
     begun = _begun(scenarios, starts, states, level)
     both = side_by_side([begun, begun])
     return run_many(
-        left + kept, weather, starts.dates, days=starts.horizon, start=both, readings=False
+        left + tended, weather, starts.dates, days=starts.horizon, start=both, readings=False
     )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bedtide.show.away_figures import titled
+from bedtide.show.away_parts import SURE
 from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, STYLES
 from bedtide.units import System
 
@@ -21,7 +22,6 @@ __all__ = ["calendar_axes", "calendar_figure"]
 
 _WIDTH = 4.0  # inch; on a phone 360 dots wide, 8 pt type is then 10 dots high
 _TITLE, _LABEL = FONT_SIZE + 2.5, FONT_SIZE + 1.0
-_SURE = 10  # years from which nine in ten can be told
 _YEAR = 365
 _MONTHS = "JFMAMJJASOND"
 _PLANTS, _STAY = STYLES["transpiration"].colour, STYLES["warning"].colour
@@ -101,7 +101,7 @@ def calendar_axes(
     ax.fill_between(at, safe, color=_PLANTS, alpha=0.25, linewidth=0)
     ax.plot(at, safe, color=_PLANTS, linewidth=1.8)
     ax.plot(at, middle, color=MUTED, linewidth=1.2, linestyle="--")
-    sure = calendar.attrs["independent_years"] >= _SURE
+    sure = calendar.attrs["independent_years"] >= SURE
     how = "9 in 10 years" if sure else "shortest start"
     key = [(how, _PLANTS), ("middle", MUTED)]
     if days is not None:

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from bedtide.show.away_parts import SURE
 from bedtide.show.tables import plain_table
 from bedtide.show.words import CAUTION, days_text, month_name
 
 __all__ = ["calendar_headline", "calendar_report", "calendar_table_lines"]
-
-_SURE = 10  # years from which "9 in 10 years" is said
 
 
 def calendar_report(figures: Mapping[str, Any]) -> list[str]:
@@ -107,7 +106,7 @@ def calendar_table_lines(figures: Mapping[str, Any]) -> list[str]:
                 month_name(month),
                 low if low == high else f"{low} to {high}",
                 "" if low == high else f"{_date(worst['leave'])}: {low}",
-                "nothing grows yet" if bare else "",
+                "nothing grows then" if bare else "",
             ]
         )
     lines = [
@@ -125,7 +124,7 @@ def calendar_table_lines(figures: Mapping[str, Any]) -> list[str]:
 
 
 def _how(figures: Mapping[str, Any]) -> str:
-    return "9 in 10 years" if figures["years"] >= _SURE else "the shortest of the starts"
+    return "9 in 10 years" if figures["years"] >= SURE else "the shortest of the starts"
 
 
 def _date(month_day: str) -> str:

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.decide import percentile
+from bedtide.show.away_change_words import measure_label
+from bedtide.show.away_parts import SURE
 from bedtide.show.away_tables import away_summary
-from bedtide.show.away_words import measure_label
 from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES
 from bedtide.units import System
 
@@ -24,7 +25,6 @@ __all__ = ["away_figure", "chance_axes", "course_axes", "measures_axes", "years_
 _WIDTH = 4.0  # inch; on a phone 360 dots wide, 8 pt type is then 10 dots high
 _TITLE, _LABEL = FONT_SIZE + 2.5, FONT_SIZE + 1.0
 _BAR = 0.38  # inch that a change takes
-_SURE = 10  # years from which nine in ten can be told
 _WATER, _PLANTS, _STAY = (STYLES[n].colour for n in ("level", "transpiration", "warning"))
 
 
@@ -96,7 +96,7 @@ def chance_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "me
     through = int((lasted >= away).sum())
     ax.axvline(away, color=_STAY, linewidth=1.3, linestyle=STYLES["warning"].dashes)
     ax.plot([away], [through], "D", color=_STAY, markersize=5)
-    unit = "years" if stay.attrs["independent_years"] >= _SURE else "starts"
+    unit = "years" if stay.attrs["independent_years"] >= SURE else "starts"
     ax.set_ylim(0, cases * 1.08)
     _label(
         ax,
@@ -244,7 +244,7 @@ def measures_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "
     ax.set_ylim(-0.5, safe.size - 0.1)
     ax.set_xlim(0, 1.12 * max(safe.max(), away))
     ax.set_yticks([])
-    sure = "9 in 10 years" if stay.attrs["independent_years"] >= _SURE else "shortest start"
+    sure = "9 in 10 years" if stay.attrs["independent_years"] >= SURE else "shortest start"
     titled(ax, f"What each change buys: days, {sure}", ("gained", _WATER), ("your stay", _STAY))
     return _finish(ax, "days", upright=False)
 

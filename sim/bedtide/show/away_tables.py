@@ -70,6 +70,7 @@ def away_summary(
         "days_away": days,
         "days_followed": int(attrs["days_followed"]),
         "spin_up_days": int(attrs["spin_up_days"]),
+        "kept_before": attrs["kept"],
         "growing": list(attrs["growing"]),
         "plantings_of_other_years": list(attrs["plantings_of_other_years"]),
         "start_level_percent": float(attrs["start_level"]) * 100,

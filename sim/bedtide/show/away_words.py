@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import numpy as np
-
-from bedtide.decide import AS_IT_IS
+from bedtide.decide import SELDOM
 from bedtide.show.away_calendar_words import calendar_table_lines
+from bedtide.show.away_change_words import change_lines
+from bedtide.show.away_parts import (
+    SURE,
+    date_text,
+    days_or_more,
+    listed,
+    litres_text,
+    whole_text,
+    years_text,
+)
 from bedtide.show.doubt_words import doubt_lines, range_text
-from bedtide.show.tables import plain_table
-from bedtide.show.words import CAUTION, days_text, month_name
-from bedtide.units import System, mass_text, volume_text
+from bedtide.show.words import CAUTION, days_text
+from bedtide.units import System
 
-__all__ = ["away_headline", "away_report", "measure_label"]
+__all__ = ["away_headline", "away_report"]
 
-_SURE = 10  # years from which "9 in 10 years" is said; the 10th percentile needs nine
 _NAMED = 4  # years named at each end
 
 
@@ -36,12 +41,13 @@ def away_report(figures: Mapping[str, Any], *, units: System = "metric") -> list
     list of str
         Lines; an empty one stands between blocks.
     """
-    lines = [away_headline(figures), _chance_line(figures), *_few_years(figures)]
-    lines += ["", *_failure_lines(figures), *_year_lines(figures)]
-    if len(figures["measures"]) > 1:
-        lines += ["", *_measure_table(figures, units), *_measure_notes(figures, units)]
-    if figures["measures_left_out"]:
-        lines.append(_left_out(figures))
+    lines = [away_headline(figures)]
+    if not _nothing_to_lose(figures):
+        lines += [*_anyway_line(figures), _chance_line(figures)]
+    lines += _few_years(figures)
+    if not _nothing_to_lose(figures):
+        lines += ["", *_failure_lines(figures), *_year_lines(figures)]
+    lines += change_lines(figures, units)
     if figures["calendar"] is not None:
         lines += ["", *calendar_table_lines(figures["calendar"])]
     lines += ["", *_doubt(figures), *_run_lines(figures, units)]
@@ -64,19 +70,24 @@ def away_headline(figures: Mapping[str, Any]) -> str:
         The sentence.
     """
     days, through = figures["days_away"], figures["cases_lasting"]
-    sure = figures["years"] >= _SURE
+    sure = figures["years"] >= SURE
     of = f"of {figures['cases']} {'years' if sure else 'starts'}"
     count, typical = f"{through}", "typical values of mix and plants"
-    if not figures["growing"] and figures["cases_short"] == 0:
+    if _nothing_to_lose(figures):
         empty = figures["days_to_empty_median"]
-        store = "does not run empty" if empty is None else f"is empty after {days_text(empty)}"
-        return f"Nothing that grows here then can go short; the reservoir {store} in a middle year."
+        followed = days_text(figures["days_followed"])
+        store = (
+            f"not empty within {followed}"
+            if empty is None
+            else f"empty after {_around(figures, 'days_to_empty')}"
+        )
+        return f"Nothing grows here then that could go short; the reservoir is {store}."
     ranges = figures["range"]
     lasts = _lasts(figures["days_safe"], figures)
     if ranges is not None:
         spread = ranges["days_safe"]
         lasts = _span(spread, figures)
-        middle = _days_or_more(spread["typical"], figures)
+        middle = days_or_more(spread["typical"], figures)
         typical = f"{middle} for {typical}"
         number = range_text(ranges["cases_lasting"], lambda value: f"{value:.0f}")
         count = number if number == count else f"{number} ({count} typical)"
@@ -86,53 +97,10 @@ def away_headline(figures: Mapping[str, Any]) -> str:
     return f"Likely to last {lasts} ({how}; {typical}); {days_text(days)} in {count} {of}."
 
 
-def measure_label(measure: Mapping[str, Any], figures: Mapping[str, Any], units: System) -> str:
-    """What a change is called.
-
-    Parameters
-    ----------
-    measure : mapping
-        One of the figures' ``measures``.
-    figures : mapping
-        All of them.
-    units : {"metric", "us"}
-        Units to write in.
-
-    Returns
-    -------
-    str
-        A few words.
-    """
-    return " + ".join(
-        _part_label(part, measure, figures, units) for part in measure["measure"].split("+")
-    )
-
-
-def _part_label(
-    part: str, measure: Mapping[str, Any], figures: Mapping[str, Any], units: System
-) -> str:
-    if part == "drum":
-        return f"{_litres(figures['drum_litres'], units)} drum on a float valve"
-    if part == "visit":
-        return f"a neighbour fills it on {_short_date(measure['visit_date'])}"
-    if part == "shade":
-        return f"shade cloth, {figures['shade_percent']:.0f} % of the sun off"
-    if part.startswith("harvest "):
-        return f"{part.removeprefix('harvest ')} harvested first"
-    return {
-        AS_IT_IS: "as it is",
-        "top up": "filled the day before as well",
-        "mulch": "mulch all over",
-        "cover": "sheet over the mix, no rain in",
-        "open": "cover off, rain in",
-        "overflow": "overflow as high as the store",
-    }[part]
-
-
 def _lasts(days: float | None, figures: Mapping[str, Any]) -> str:
     if days is None:
         return f"{days_text(figures['days_followed'])} or more"
-    return "not one whole day" if days < 1 else days_text(days)
+    return "less than 1 day" if days < 1 else days_text(days)
 
 
 def _span(spread: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
@@ -140,44 +108,56 @@ def _span(spread: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
     if spread["low"] is None:
         return _lasts(None, figures)
     if spread["high"] is None:
-        return f"{_whole_text(spread['low'])} to {_lasts(None, figures)}"
-    text = range_text(spread, _whole_text)
+        return f"{whole_text(spread['low'])} to {_lasts(None, figures)}"
+    text = range_text(spread, whole_text)
     return f"{text} {'day' if text == '1' else 'days'}"
 
 
-def _days_or_more(days: float | None, figures: Mapping[str, Any]) -> str:
-    return f"{figures['days_followed']} or more" if days is None else _whole_text(days)
+def _nothing_to_lose(figures: Mapping[str, Any]) -> bool:
+    return not figures["growing"] and figures["cases_short"] == 0
 
 
 def _chance_line(figures: Mapping[str, Any]) -> str:
     low, high = figures["chance_low_percent"], figures["chance_high_percent"]
-    share = figures["chance_percent"]
-    lead, level = "about ", f"{share:.0f} %"
-    if figures["cases_lasting"] == figures["cases"]:
-        lead, level = "at best said as ", f"{share:.0f} % or a little more"
+    share, cases = f"{figures['chance_percent']:.0f} %", figures["cases"]
+    range_ = f"({low:.0f} to {high:.0f} % for all that {years_text(figures['years'])} can say)"
+    chance = f"about {share} {range_}"
+    if figures["cases_lasting"] == cases:
+        chance = f"all {cases} did, which is good for {share} {range_}, not for 100"
     elif figures["cases_lasting"] == 0:
-        lead, level = "at most ", f"{share:.0f} %"
+        chance = f"none of {cases} did; at most {share} {range_}"
     return (
-        f"Chance that the plants get through from {_date(figures['leave'])} to "
-        f"{_date(figures['back'])}: {lead}{level} ({low:.0f} to {high:.0f} % for all that "
-        f"{_years(figures['years'])} can say)."
+        f"Chance that the plants get through from {date_text(figures['leave'])} to "
+        f"{date_text(figures['back'])}: {chance}."
     )
+
+
+def _anyway_line(figures: Mapping[str, Any]) -> list[str]:
+    """What has to be said where the bed fails its plants with somebody there as well."""
+    if figures["cases_short_even_if_filled"] <= SELDOM * figures["cases"]:
+        return []
+    return [
+        "That is the mix more than your absence: even filled every morning, the plants go short "
+        f"on {_mean(figures['days_short_even_if_filled'])} of {days_text(figures['days_away'])} in "
+        f"the mean, in {figures['cases_short_even_if_filled']} of {figures['cases']} cases, for "
+        "this mix lifts too slowly."
+    ]
 
 
 def _few_years(figures: Mapping[str, Any]) -> list[str]:
     """What has to be said of a short record, and of years left out."""
     lines = []
     years, cases = figures["years"], figures["cases"]
-    if years < _SURE:
+    if years < SURE:
         lines.append(
-            f"Only {_years(years)} of weather {'is' if years == 1 else 'are'} independent; "
+            f"Only {years_text(years)} of weather {'is' if years == 1 else 'are'} independent; "
             f"neighbouring dates, 5 and 10 days before and after, make {cases} starts of "
             f"{'it' if years == 1 else 'them'}, which say less than {cases} years would. "
             f"No chance of 9 in 10 can be told from so few."
         )
     if figures["years_with_gaps"]:
-        listed = _listed([str(year) for year in figures["years_with_gaps"]])
-        lines.append(f"Left out, too much of the weather being filled gaps: {listed}.")
+        names = listed([str(year) for year in figures["years_with_gaps"]])
+        lines.append(f"Left out, too much of the weather being filled gaps: {names}.")
     return lines
 
 
@@ -195,7 +175,11 @@ def _failure_lines(figures: Mapping[str, Any]) -> list[str]:
             "reach, and no more, is counted."
         )
     if figures["cases_short"] == 0:
-        lines.append("In no case do the plants go short in the days that were followed.")
+        if figures["growing"]:
+            lines.append(
+                f"In no case do the plants go short in the {days_text(figures['days_followed'])} "
+                "that were followed."
+            )
         return lines
     if figures["days_from_empty_to_short_median"] is not None:
         half = ""
@@ -207,18 +191,12 @@ def _failure_lines(figures: Mapping[str, Any]) -> list[str]:
         lines.append(
             "Then the water in the mix carries the plants for another "
             f"{_around(figures, 'days_from_empty_to_short')} before they go short (under 90 % of "
-            f"what a bed filled every morning gives them){half}."
+            f"what they ask for){half}."
         )
     if figures["cases_short_before_empty"]:
         lines.append(
             f"In {figures['cases_short_before_empty']} of {figures['cases']} cases they go short "
             "with water still in the reservoir: the mix lifts it too slowly."
-        )
-    if figures["cases_short_even_if_filled"]:
-        lines.append(
-            "Not for want of somebody there: even filled every morning, the plants go short on "
-            f"{_mean(figures['days_short_even_if_filled'])} of {days_text(figures['days_away'])} "
-            "in the mean, for this mix lifts too slowly. Such days are not counted as failures."
         )
     return lines
 
@@ -226,9 +204,7 @@ def _failure_lines(figures: Mapping[str, Any]) -> list[str]:
 def _year_lines(figures: Mapping[str, Any]) -> list[str]:
     """The shortest and the longest years by name."""
     cases = figures["case_list"]
-    if len(cases) < 2:
-        return []
-    if figures["cases_short"] == 0:
+    if figures["years"] < 2 or figures["cases_short"] == 0:
         return []
     worst: list[str] = []
     named = 0
@@ -238,113 +214,11 @@ def _year_lines(figures: Mapping[str, Any]) -> list[str]:
         worst.append(f"{days_text(days)} in {_named(group)}")
         named += len(group)
     last = cases[-1]["days_lasted"]
+    if last == cases[0]["days_lasted"]:
+        return [f"No year differs: {days_text(last)} in each."]
     best = [case for case in cases if case["days_lasted"] == last]
     ending = f"{_lasts(last, figures)} in {_named(best)}"
     return [f"The bad years: {'; '.join(worst)}. The best: {ending}."]
-
-
-def _measure_table(figures: Mapping[str, Any], units: System) -> list[str]:
-    """What each change buys, the best first."""
-    sure = figures["years"] >= _SURE
-    first, *others = figures["measures"]
-    days = days_text(figures["days_away"])
-    rows = []
-    for measure in [first, *sorted(others, key=lambda m: _order(m, figures), reverse=True)]:
-        safe = measure["days_safe"]
-        gained = measure["days_gained"]
-        rows.append(
-            [
-                measure_label(measure, figures, units),
-                _days_or_more(safe, figures).replace(" or more", "+"),
-                _gain_text(measure, first, figures) if measure is not first else "",
-                f"{measure['cases_lasting']} of {figures['cases']}",
-            ]
-        )
-        assert gained is None or safe is not None
-    lasts = "Days, 9 in 10 years" if sure else "Days, shortest start"
-    return [
-        "What each change buys, each run through the same years:",
-        *plain_table(["Left like this", lasts, "Gain", f"{days} in"], rows),
-    ]
-
-
-def _order(measure: Mapping[str, Any], figures: Mapping[str, Any]) -> tuple[float, int, float]:
-    safe, middle = (
-        figures["days_followed"] + 1 if measure[name] is None else measure[name]
-        for name in ("days_safe", "days_middle")
-    )
-    return safe, measure["cases_lasting"], middle
-
-
-def _gain_text(
-    measure: Mapping[str, Any], as_is: Mapping[str, Any], figures: Mapping[str, Any]
-) -> str:
-    gained = measure["days_gained"]
-    if gained is not None:
-        return f"{gained:+d}" if gained else "0"
-    if as_is["days_safe"] is None:
-        return "-"
-    return f"+{figures['days_followed'] - as_is['days_safe']} or more"
-
-
-def _measure_notes(figures: Mapping[str, Any], units: System) -> list[str]:
-    """How to do it, where a number goes with it."""
-    lines = []
-    needed = figures["cases_lasting"] < figures["cases"]
-    for measure in figures["measures"]:
-        parts = measure["measure"].split("+")
-        if "visit" in parts:
-            lines.append(_visit_line(measure, figures, units, needed=needed))
-        if "drum" in parts:
-            lines.append(
-                f"Drum: fills the bed to the lip each morning until it is empty; "
-                f"{_litres(measure['litres_median'] or 0.0, units)} of it in a middle year. Full "
-                f"it weighs {mass_text(figures['drum_litres'], units)}: on a level base, its tap "
-                "above the bed's overflow, a mesh over it."
-            )
-    return list(dict.fromkeys(lines))
-
-
-def _visit_line(
-    measure: Mapping[str, Any], figures: Mapping[str, Any], units: System, *, needed: bool
-) -> str:
-    sure = figures["years"] >= _SURE
-    first, last = measure["visit_from"], measure["visit_to"]
-    day = (
-        datetime.date.fromisoformat(measure["visit_date"])
-        - datetime.date.fromisoformat(figures["leave"])
-    ).days
-    any_day = (
-        f"; any day from {_short_date(first)} to {_short_date(last)} gets as many "
-        f"{'years' if sure else 'starts'} through"
-        if first != last
-        else ""
-    )
-    if measure["litres_p90"] is None:
-        return "Neighbour: found the bed full on the day that was tried; no visit is needed."
-    most = "9 in 10 years" if sure else "every start"
-    need = "" if needed else " It would have got through without."
-    have, middle = (_litres(measure[name], units) for name in ("litres_p90", "litres_median"))
-    less = "" if have == middle else f"; {middle} in a middle {'year' if sure else 'start'}"
-    return (
-        f"Neighbour: one visit, {days_text(day)} after you leave{any_day}. Have {have} ready "
-        f"(enough in {most}{less}) and fill until water runs from the overflow.{need}"
-    )
-
-
-def _left_out(figures: Mapping[str, Any]) -> str:
-    reasons = {
-        "mulch": "mulch (all of it is mulched)",
-        "cover": "a sheet over the mix (no rain gets in as it is)",
-        "open": "letting rain in (nothing keeps it out)",
-        "overflow": "a higher overflow (the store has no more room above it)",
-        "harvest": "a harvest (it would leave nothing to keep alive)",
-        "visit": "a visit (the stay is too short)",
-    }
-    names = [
-        reasons.get(name, name) for name in figures["measures_left_out"] if "+" not in name
-    ] or figures["measures_left_out"]
-    return f"Nothing to gain, so not run: {_listed(names)}."
 
 
 def _doubt(figures: Mapping[str, Any]) -> list[str]:
@@ -355,14 +229,14 @@ def _doubt(figures: Mapping[str, Any]) -> list[str]:
             "yours may be off."
         ]
     more = f"{figures['days_followed']} or more"
-    return doubt_lines(ranges["days_safe"], _whole_text, what="days that it lasts", more=more)
+    return doubt_lines(ranges["days_safe"], whole_text, what="days that it lasts", more=more)
 
 
 def _run_lines(figures: Mapping[str, Any], units: System) -> list[str]:
-    held = _litres(figures["reservoir_litres"], units)
+    held = litres_text(figures["reservoir_litres"], units)
     dead = figures["reservoir_litres_out_of_reach"]
     lost = (
-        f", {_litres(dead, units)} of it out of the mix's reach and never counted"
+        f", {litres_text(dead, units)} of it out of the mix's reach and never counted"
         if dead >= 0.05
         else ""
     )
@@ -373,18 +247,18 @@ def _run_lines(figures: Mapping[str, Any], units: System) -> list[str]:
     span = f"{first}" if first == last else f"{first} to {last}"
     before = figures["spin_up_days"]
     lead = (
-        f"each run from {days_text(before)} before with the bed's own watering, then filled"
+        f"each run from {days_text(before)} before, {_kept(figures)}, then filled"
         if before
         else "each filled"
     )
     lines = [
         f"{figures['bed']}: its reservoir holds {held}{lost}. Growing then: "
-        f"{_listed(figures['growing']) or 'nothing'}.",
+        f"{listed(figures['growing']) or 'nothing'}.",
         f"Weather: {place}, {figures['cases']} starts in {span}, {lead} {filled} on the morning "
         f"of leaving, nobody to water, followed for {days_text(figures['days_followed'])}.",
     ]
     if figures["plantings_of_other_years"]:
-        names = _listed(figures["plantings_of_other_years"])
+        names = listed(figures["plantings_of_other_years"])
         lines.append(f"Planted for another time, so not there: {names}.")
     error = figures["balance_error_mm"]
     amount = "less than 0.000001 mm" if error < 1e-6 else f"{error:.2g} mm"
@@ -396,7 +270,7 @@ def _around(figures: Mapping[str, Any], name: str) -> str:
     """Days in the middle case and, in brackets, those of 8 in 10."""
     middle, low, high = (figures[f"{name}_{ending}"] for ending in ("median", "p10", "p90"))
     text = days_text(middle)
-    ends = [_whole_text(low), "more" if high is None else _whole_text(high)]
+    ends = [whole_text(low), "more" if high is None else whole_text(high)]
     if ends[0] == ends[1]:
         return text
     return f"{text} ({ends[0]} {'or' if high is None else 'to'} {ends[1]})"
@@ -414,7 +288,7 @@ def _named(cases: Sequence[Mapping[str, Any]]) -> str:
     years = list(dict.fromkeys(str(case["year"]) for case in cases))
     if len(years) > _NAMED:
         return f"{len(years)} years"
-    return _listed(years)
+    return listed(years)
 
 
 def _assumed(assumptions: list[str]) -> list[str]:
@@ -423,34 +297,11 @@ def _assumed(assumptions: list[str]) -> list[str]:
     return ["Assumed:", *(f"  {sentence}" for sentence in assumptions)]
 
 
-def _listed(names: Sequence[str]) -> str:
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
-
-
-def _years(count: int) -> str:
-    return f"{count} {'year' if count == 1 else 'years'}"
-
-
-def _date(day: str) -> str:
-    date = datetime.date.fromisoformat(day)
-    return f"{date.day} {month_name(date.month)} {date.year}"
-
-
-def _short_date(day: str) -> str:
-    date = datetime.date.fromisoformat(day)
-    return f"{date.day} {month_name(date.month)}"
-
-
-def _litres(litres: float, units: System) -> str:
-    return volume_text(litres / 1e3, units)
-
-
 def _mean(number: float) -> str:
     return f"{number:.0f}" if number >= 10 else f"{number:.1f}"
 
 
-def _whole_text(days: float) -> str:
-    """Nearest whole number, a half upward."""
-    return f"{int(np.floor(days + 0.5))}"
+def _kept(figures: Mapping[str, Any]) -> str:
+    if figures["kept_before"] == "own rule":
+        return "watered by the bed's own rule"
+    return "filled every morning (its own rule is never to fill)"

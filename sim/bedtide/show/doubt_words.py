@@ -20,7 +20,8 @@ PARAMETER_WORDS = {
 """What the parameters of the set are called."""
 
 _HOW = {
-    "conductivity": "Watch how far the top of the mix stays damp with the reservoir full",
+    "conductivity": "Look whether the plants ever hang their leaves while the reservoir holds "
+    "water; if not, your mix is not at the low end",
     "retention": "Measure your mix: soak a pot of it, let it drain (bench in docs/bed_file.md)",
     "water use": "Note what your bed drinks in a week of summer and set site.exposure to it",
 }
@@ -38,8 +39,9 @@ def doubt_figures(doubt: Doubt) -> dict[str, Any]:
     -------
     dict
         ``typical``, ``low``, ``high``, ``matters``, ``runs``; ``alone`` with the value at the low
-        and the high end of each parameter; ``against``, ``in_favour`` with all at once. None is
-        more than was followed, or no value.
+        and the high end of each parameter; ``against``, ``in_favour`` with all at once;
+        ``failing``, the sets with which the bed does not work at all and which are not in the
+        range. None is more than was followed, or no value.
     """
     return {
         "typical": _finite(doubt.typical),
@@ -52,6 +54,7 @@ def doubt_figures(doubt: Doubt) -> dict[str, Any]:
         },
         "against": _finite(doubt.together[0]),
         "in_favour": _finite(doubt.together[1]),
+        "failing": list(doubt.failing),
         "runs": doubt.runs,
     }
 
@@ -105,22 +108,30 @@ def doubt_lines(
     list of str
         Sentences.
     """
+    failing = doubt["failing"]
 
-    def text(value: float | None) -> str:
-        return more if value is None else number(value)
+    def text(value: float | None, name: str) -> str:
+        return (more if value is None else number(value)) + ("*" if name in failing else "")
 
     lines = [
         f"How sure: {what} at the low and the high end of what is published, one thing at a time "
-        f"(typical: {text(doubt['typical'])}):"
+        f"(typical: {text(doubt['typical'], 'typical')}):"
     ]
     lines += [
-        f"  {PARAMETER_WORDS[name]}: {text(ends['low'])} and {text(ends['high'])}"
+        f"  {PARAMETER_WORDS[name]}: {text(ends['low'], f'low {name}')} and "
+        f"{text(ends['high'], f'high {name}')}"
         for name, ends in doubt["alone"].items()
     ]
     lines.append(
-        f"  all of it against the plants: {text(doubt['against'])}; all in their favour: "
-        f"{text(doubt['in_favour'])}"
+        f"  all of it against the plants: {text(doubt['against'], 'against')}; all in their "
+        f"favour: {text(doubt['in_favour'], 'in favour')}"
     )
+    if failing:
+        lines.append(
+            "  * With these the plants would go short even with the reservoir full every day. You "
+            "would have seen that, so the range leaves them out; if the bed is not built yet, mind "
+            "them."
+        )
     if doubt["matters"]:
         lines.append(
             f"What matters most is {PARAMETER_WORDS[doubt['matters']]}. {_HOW[doubt['matters']]}."
