@@ -48,7 +48,7 @@ def outlet_flow(head: ArrayLike, bore: float) -> Any:
 
     Examples
     --------
-    >>> round(outlet_flow(0.025, 0.019) * 1000 / 1440, 1)  # litres a minute, 19 mm under 25 mm
+    >>> round(float(outlet_flow(0.025, 0.019)) * 1000 / 1440, 1)  # L a minute, 25 mm over 19 mm
     7.1
     """
     above = np.maximum(np.asarray(head, dtype=np.float64), 0.0)

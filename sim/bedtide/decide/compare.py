@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from bedtide.balance import Run, run_many, scalars_of, variables_of
 from bedtide.bed import Bed, bed_text, crown_height, surface_height
+from bedtide.decide.repeated import repeated
 from bedtide.decide.statistics import spread
 from bedtide.decide.variants import letters
 from bedtide.decide.weight import brimful_weight, mix_volume
@@ -77,7 +78,8 @@ def compare(
     Answers: which of these beds must be filled least, stays driest, keeps its plants supplied.
     Each year starts anew, with the reservoir at the bed's start level and the mix at rest above
     it. So the years are independent cases, and a bed that starts in midwinter has forgotten its
-    start long before anything grows. What a year leaves behind for the next is not seen.
+    start long before anything grows. What a year leaves behind for the next is not seen. Full
+    dates of a description are taken as days of every year.
 
     Parameters
     ----------
@@ -113,6 +115,7 @@ def compare(
     if not beds:
         raise FieldError("compare", "there is no bed", expected="at least one")
     chosen = whole_years(weather) if years is None else years
+    beds, said = zip(*(repeated(bed) for bed in beds), strict=True)
     per_bed = max(1, len(chosen.starts) * chosen.days)
     at_once = max(1, _AT_ONCE // per_bed)
     parts = [
@@ -120,7 +123,9 @@ def compare(
         for first in range(0, len(beds), at_once)
     ]
     values = {name: np.concatenate([part[name] for part in parts], axis=0) for name in parts[0]}
-    return _dataset(beds, weather, chosen, values, labels)
+    found = _dataset(beds, weather, chosen, values, labels)
+    found.attrs["assumptions"] += list(dict.fromkeys(line for lines in said for line in lines))
+    return found
 
 
 def days_between(interval: NDArray[np.float64]) -> NDArray[np.float64]:

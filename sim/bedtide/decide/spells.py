@@ -16,7 +16,7 @@ from bedtide.units import parse
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["LENGTHS", "RainSpell", "Wanted", "parse_spells", "with_rain", "wettest_spell"]
+__all__ = ["LENGTHS", "RainSpell", "Wanted", "parse_spells", "wettest_spell", "with_rain"]
 
 LENGTHS = (3, 7, 14)
 """Lengths of the spells that are looked for where none is asked for [d]; our choice."""

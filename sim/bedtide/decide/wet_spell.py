@@ -1,0 +1,176 @@
+"""Beds in a rainy spell: how long roots lack air, how soon they have it again, what runs out."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.balance import Series, State, run_many, variables_of
+from bedtide.bed import Bed, surface_height
+from bedtide.decide.places import Placed, room_around, undated
+from bedtide.decide.spell_dataset import OUTLETS, spells_dataset
+from bedtide.errors import FieldError
+from bedtide.profile import air_profile
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["AFTER", "LEAD", "wet_spells"]
+
+Array = NDArray[np.float64]
+
+BEFORE, AFTER = 7, 28
+"""Days that are kept before a spell and after it [d]; our choice."""
+
+LEAD = 120
+"""Days that the model runs before a spell, so that the bed is as it would be [d]; our choice."""
+
+_SLICES = 24
+_DAILY = (
+    "rain_in",
+    "overflow",
+    "rim_spill",
+    "standing_water",
+    "level",
+    "lip_height",
+    "air_root_zone",
+    "air_top",
+    "aerated_depth",
+    "transpiration",
+    "evaporation",
+)
+
+
+def wet_spells(
+    beds: Sequence[Bed], placed: Sequence[Placed], *, labels: Sequence[str] | None = None
+) -> xr.Dataset:
+    """Every bed through every spell, with its overflow as it is and blocked.
+
+    Answers: do the roots drown when it rains for days, when do they breathe again, and can the
+    overflow carry it. The bed runs for `LEAD` days before, where the record has them, so that it
+    enters the spell as its keeper would have it; the blocked overflow clogs on the eve of it.
+
+    Parameters
+    ----------
+    beds : sequence of Bed
+        At least one.
+    placed : sequence of Placed
+        At least one spell; see `place_spells`.
+    labels : sequence of str, optional
+        What sets each bed apart; their names where left out.
+
+    Returns
+    -------
+    Dataset
+        Days, dims (spell, bed, outlet, day), ``day`` 0 the first of the spell: ``rain_in``,
+        ``overflow``, ``rim_spill``, ``standing_water``, ``level``, ``lip_height``,
+        ``air_root_zone``, ``air_top``, ``aerated_depth``, ``transpiration``, ``evaporation``;
+        ``rain`` (spell, day), ``root_depth`` (spell, bed, day), ``date`` (spell, day).
+        Air by height: ``air`` (spell, bed, outlet, slice, day), its slices between the heights
+        ``face_height`` (bed, face).
+        Readings, dims (spell, bed, outlet): ``wet_days`` from the first day on [d], ``air_lowest``
+        [m3 m-3], ``recovery`` [d], the days from the last of the spell until the roots have air
+        again, 0 where they never lacked it by then, infinite where that is not seen within the
+        days that are kept; ``overflow_total``, ``overflow_largest``, ``rim_spill_total`` [m].
+        Of the outlet, dims (bed,): see `outlet_of`.
+
+    Raises
+    ------
+    FieldError
+        If there is no bed or no spell.
+    """
+    if not beds or not placed:
+        raise FieldError("wet spell", "there is no bed or no spell", expected="at least one")
+    plain = undated(beds)
+    before = min(BEFORE, *(room_around(each)[0] for each in placed))
+    most = max(each.spell.days for each in placed) + AFTER
+    parts = [_one_spell(plain, each, before=before, most=most) for each in placed]
+    faces, airs = _air(plain, parts)
+    parts = [part | {"air": air} for part, air in zip(parts, airs, strict=True)]
+    days = max(part["days"] for part in parts)
+    stacked = {
+        name: np.stack([_padded(part[name], days) for part in parts])
+        for name in (*_DAILY, "air", "root_depth", "rain", "date")
+    }
+    found = spells_dataset(plain, placed, stacked | {"face_height": faces}, before, labels)
+    found.attrs["balance_error"] = max(part["error"] for part in parts)
+    return found
+
+
+def _padded(values: NDArray[Any], days: int) -> NDArray[Any]:
+    """The same with missing values up to the number of days, where the record ends early."""
+    missing = np.datetime64("NaT") if values.dtype.kind == "M" else np.nan
+    width = [(0, 0)] * (values.ndim - 1) + [(0, days - values.shape[-1])]
+    return np.pad(values, width, constant_values=missing)
+
+
+def _one_spell(beds: Sequence[Bed], placed: Placed, *, before: int, most: int) -> dict[str, Any]:
+    """Days of one spell, `before` its first and at most `most` from it on, the days last."""
+    room, rest = room_around(placed)
+    lead = max(min(LEAD, room), before)
+    spell, weather = placed.spell, placed.weather
+    start = spell.first - datetime.timedelta(days=lead)
+    kept = min(most, spell.days + rest)
+    run = run_many(beds, weather, [start], days=lead + kept)
+    blocked = [
+        replace(bed, overflow=replace(bed.overflow, state="blocked")) if _has_outlet(bed) else bed
+        for bed in beds
+    ]
+    state = _morning(run.series, run.start, lead)
+    clogged = run_many(blocked, weather, [spell.first], days=kept, start=state)
+    found: dict[str, Any] = {}
+    opened, shut = variables_of(run), variables_of(clogged)
+    for name in _DAILY:
+        whole = opened[name][lead - before :]
+        other = np.concatenate([whole[:before], shut[name]])
+        found[name] = np.stack([whole, other]).transpose(2, 0, 1)  # bed, outlet, day
+    window = run.windows[lead - before :, 0]
+    opened_stores = run.series.stores[lead - before :]
+    shut_stores = np.concatenate([opened_stores[:before], clogged.series.stores])
+    opened_lip = run.lip[lead - before :]
+    shut_lip = np.concatenate([opened_lip[:before], clogged.lip])
+    surface = np.array([surface_height(bed) for bed in beds])
+    depth = np.stack([demand.root_depth[window] for demand in run.demand])
+    return found | {
+        "stores": np.stack([opened_stores, shut_stores]).transpose(3, 0, 2, 1),
+        "lips": np.stack([opened_lip, shut_lip]).transpose(2, 0, 1),
+        "root_depth": np.minimum(depth, surface[:, None]),
+        "rain": weather["rain"].to_numpy()[window],
+        "date": weather["time"].to_numpy()[window],
+        "days": window.size,
+        "error": max(float(run.error.max()), float(clogged.error.max())),
+    }
+
+
+def _has_outlet(bed: Bed) -> bool:
+    return bed.overflow.state == "open"
+
+
+def _morning(series: Series, start: State, day: int) -> State:
+    """The stores on the morning of a day."""
+    if day == 0:
+        return start
+    standing = series.standing[day - 1]
+    return State(series.stores[day - 1], standing, series.depletion[day - 1], bool(standing.any()))
+
+
+def _air(beds: Sequence[Bed], parts: Sequence[dict[str, Any]]) -> tuple[Array, list[NDArray[Any]]]:
+    """Faces of the slices (bed, face) [m]; of each spell the air (bed, outlet, slice, day)."""
+    ends = np.cumsum([part["days"] for part in parts])
+    stores = np.concatenate([part["stores"] for part in parts], axis=-1)
+    lips = np.concatenate([part["lips"] for part in parts], axis=-1)
+    air = np.empty((len(beds), len(OUTLETS), _SLICES, ends[-1]))
+    faces = np.empty((len(beds), _SLICES + 1))
+    for b, bed in enumerate(beds):
+        for o in range(len(OUTLETS)):
+            for lip in np.unique(lips[b, o]):
+                at = lips[b, o] == lip
+                faces[b], air[b, o][:, at] = air_profile(
+                    bed, lip=float(lip), stores=stores[b, o][:, at], slices=_SLICES
+                )
+    return faces, np.split(air, ends[:-1], axis=-1)
