@@ -43,7 +43,7 @@ class Limits(NamedTuple):
     axes : Axes
         Axes of the table in use.
     uptake : ndarray of int, shape (beds,)
-        Where the uptake tables of the bed begin.
+        How much further the uptake tables of the bed begin than its others.
     cap, dead : ndarray, shape (beds,)
         Open water at most, and what the mix can't reach [m].
     open : ndarray of bool, shape (beds,)
@@ -115,6 +115,8 @@ class Noon(NamedTuple):
         Number of the uptake table: rooting depth and demand [1].
     rainy : bool
         Whether rain falls into any of the beds.
+    thirsty : bool
+        Whether the plants of any of them ask for water.
     """
 
     rain: Array
@@ -124,6 +126,7 @@ class Noon(NamedTuple):
     exposed: Array
     kind: Index
     rainy: bool
+    thirsty: bool
 
 
 class Fluxes(NamedTuple):
@@ -166,7 +169,7 @@ def limits_of(tables: Sequence[BedTables], stack: Stack, which: Index, freeboard
     is_open = np.array([np.isfinite(t.grid.lip) for t in tables])[which]
     return Limits(
         axes=axes_of(stack, which),
-        uptake=which * (KINDS * stack.size),
+        uptake=which * ((KINDS - 1) * stack.size),
         cap=cap,
         dead=column([t.grid.dead for t in tables]),
         open=is_open,
@@ -234,12 +237,15 @@ def one_day(
     if at_dawn is not None:
         overflow += at_dawn
 
-    taken = _pair(look_up(stack.uptake, at, limits.uptake + noon.kind * stack.size))
-    taken *= noon.transpiration
-    mix = stores[LOWER:]
-    np.minimum(taken, mix - limits.least[LOWER:], out=taken)
-    np.maximum(taken, 0.0, out=taken)
-    mix -= taken
+    transpiration = limits.nothing
+    if noon.thirsty:
+        taken = _pair(look_up(stack.uptake, at, limits.uptake + noon.kind * stack.size))
+        taken *= noon.transpiration
+        mix = stores[LOWER:]
+        np.minimum(taken, mix - limits.least[LOWER:], out=taken)
+        np.maximum(taken, 0.0, out=taken)
+        mix -= taken
+        transpiration = taken[0] + taken[1]
     flooded = state.flooded or not limits.all_open
     depletion, evaporation = _evaporate(stack, limits, state, noon, at, stores, standing, flooded)
     if noon.rainy:
@@ -255,7 +261,7 @@ def one_day(
         spill = np.maximum(standing - limits.freeboard, 0.0)
         standing -= spill
         flooded = bool(standing.any())
-    fluxes = Fluxes(rise, taken[0] + taken[1], evaporation, overflow, spill)
+    fluxes = Fluxes(rise, transpiration, evaporation, overflow, spill)
     return State(stores, standing, depletion, flooded), fluxes
 
 
@@ -264,7 +270,7 @@ def _half_day(
 ) -> tuple[Place, Array, Array]:
     """Move half a day's exchange; the place before it, the rise and the overflow [m]."""
     at = place(stack, limits.axes, stores)
-    rise, climb = _pair(look_up(stack.exchange, at, limits.axes.base))
+    rise, climb = _pair(look_up(stack.exchange, at))
     usable = stores[OPEN] - limits.dead
     np.maximum(usable, 0.0, out=usable)
     np.minimum(rise, usable, out=rise)
@@ -313,7 +319,7 @@ def _evaporate(
 ) -> tuple[Array, Array]:
     """Take the day's evaporation from standing water and upper mix; depletion and loss [m]."""
     depletion = state.depletion - noon.rain if noon.rainy else state.depletion
-    depletion = np.minimum(depletion, look_up(stack.depletion, at, limits.axes.base))
+    depletion = np.minimum(depletion, look_up(stack.depletion, at))
     np.maximum(depletion, 0.0, out=depletion)
     evaporation = limits.evaporable - depletion
     evaporation /= limits.slowing

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -69,17 +69,20 @@ def profile_readings(
         stores = series.stores[part].swapaxes(0, 1).reshape(3, -1)
         axes = axes_of(stack, table)
         at = place(stack, axes, stores)
-        air = look_up(stack.air, at, axes.base * ROOTING.size + roots * stack.size)
-        edge = look_up(stack.edge, at, axes.base)
+        air = look_up(stack.air, at, axes.base * (ROOTING.size - 1) + roots * stack.size)
+        edge = look_up(stack.edge, at)
         found.air_root_zone[part] = np.maximum(air.real, 0.0).reshape(shape)
         found.air_top[part] = np.maximum(air.imag, 0.0).reshape(shape)
         found.aerated_depth[part] = np.maximum(edge.real, 0.0).reshape(shape)
         found.surface_suction[part] = np.exp(edge.imag).reshape(shape)
+    mix = series.stores[:, LOWER] + series.stores[:, UPPER]
+    parts = (series.stores[:, OPEN], mix, series.standing)
     for number, own in enumerate(tables):
-        where = np.broadcast_to(which == number, (days, beds))
-        if where.any():
-            mix = series.stores[:, LOWER] + series.stores[:, UPPER]
-            parts = (series.stores[:, OPEN], mix, series.standing)
+        where: Any = np.asarray(which == number)
+        if where.all():
+            found.level[:] = _level(own, *parts)
+        elif where.any():
+            where = (slice(None), np.flatnonzero(where)) if where.ndim == 1 else where
             found.level[where] = _level(own, *(part[where] for part in parts))
     return found
 

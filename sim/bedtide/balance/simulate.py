@@ -15,7 +15,7 @@ from bedtide.profile import BedTables, stacked
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-_BLOCK = 4096  # beds stepped together: their state stays in the processor's cache
+_BLOCK = 16384  # beds stepped together: their state stays in the processor's cache
 
 
 class Forcing(NamedTuple):
@@ -106,10 +106,12 @@ def simulate(
     """
     stack = stacked(tables)
     days, beds = forcing.rain.shape[0], which.shape[-1]
+    # Zeros cost nothing until they are written over, and much of this is never anything else.
     series = Series(
-        np.empty((days, 3, beds)), *(np.empty((days, beds)) for _ in Series._fields[1:])
+        np.zeros((days, 3, beds)), *(np.zeros((days, beds)) for _ in Series._fields[1:])
     )
     rainy = np.asarray(forcing.rain.any(axis=1))
+    thirsty = np.asarray(forcing.transpiration.any(axis=1))
     for first in range(0, beds, _BLOCK):
         block = slice(first, min(first + _BLOCK, beds))
         seen = _seen(column[block], forcing)
@@ -127,11 +129,11 @@ def simulate(
             refill = limits.nothing if turned or day == 0 else None
             if due[day] or rules.given is not None:
                 refill = _refill(rules, day, block, state.stores[OPEN], limits, level)
-            noon = _noon(forcing, day, seen, rainy=bool(rainy[day]))
+            noon = _noon(forcing, day, seen, rainy=bool(rainy[day]), thirsty=bool(thirsty[day]))
             state, moved = one_day(stack, limits, state, refill, noon)
-            put_in = limits.nothing if refill is None else refill
-            for kept, value in zip(series, (*state[:3], put_in, *moved), strict=True):
-                kept[day, ..., block] = value
+            for kept, value in zip(series, (*state[:3], refill, *moved), strict=True):
+                if value is not None and value is not limits.nothing:
+                    kept[day, ..., block] = value
         if progress is not None:
             progress(days * (block.stop - block.start))
     return series
@@ -155,7 +157,7 @@ def _seen(columns: Index, forcing: Forcing) -> Index | slice:
     return columns
 
 
-def _noon(forcing: Forcing, day: int, seen: Index | slice, *, rainy: bool) -> Noon:
+def _noon(forcing: Forcing, day: int, seen: Index | slice, *, rainy: bool, thirsty: bool) -> Noon:
     return Noon(
         forcing.rain[day, seen],
         forcing.transpiration[day, seen],
@@ -164,6 +166,7 @@ def _noon(forcing: Forcing, day: int, seen: Index | slice, *, rainy: bool) -> No
         forcing.exposed[day, seen],
         forcing.kind[day, seen],
         rainy,
+        thirsty,
     )
 
 

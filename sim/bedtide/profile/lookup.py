@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -24,16 +25,13 @@ class Place(NamedTuple):
 
     Attributes
     ----------
-    corner : ndarray of int, shape (beds,)
-        Flat index of the lowest corner around each state, from the start of its table [1].
-    around : ndarray of int, shape (8, 1)
-        Steps from there to all eight [1].
+    corners : ndarray of int, shape (8, beds)
+        Flat index of the eight corners around each state, in a table of one layer a bed [1].
     weights : ndarray of float, shape (8, beds)
         Weight of each corner; they sum to one [1].
     """
 
-    corner: Index
-    around: Index
+    corners: Index
     weights: Single
 
 
@@ -90,7 +88,7 @@ class Axes(NamedTuple):
 
 
 def stacked(tables: Sequence[BedTables]) -> Stack:
-    """Tables one behind the other.
+    """Tables one behind the other; the last ones made are kept.
 
     Parameters
     ----------
@@ -102,6 +100,11 @@ def stacked(tables: Sequence[BedTables]) -> Stack:
     Stack
         For :func:`axes_of` and :func:`look_up`.
     """
+    return _stacked(tuple(tables))
+
+
+@lru_cache(maxsize=2)
+def _stacked(tables: tuple[BedTables, ...]) -> Stack:
     levels, lowers, uppers = tables[0].exchange.shape
     strides = np.array([[lowers * uppers], [uppers], [1]])
     around = (np.indices((2, 2, 2)).reshape(3, 8) * strides).sum(axis=0)
@@ -176,14 +179,16 @@ def place(stack: Stack, axes: Axes, stores: Array) -> Place:
     corner = node[0] * stack.strides[0]
     corner += node[1] * stack.strides[1]
     corner += node[2]
+    lowest = corner.astype(np.intp)
+    lowest += axes.base
     part = np.empty((2, *at.shape), dtype=np.float32)
     part[1] = at
     np.subtract(1.0, part[1], out=part[0])
     weights = part[:, None, None, 0] * part[None, :, None, 1] * part[None, None, :, 2]
-    return Place(corner.astype(np.intp), stack.around, weights.reshape(8, -1))
+    return Place(stack.around + lowest, weights.reshape(8, -1))
 
 
-def look_up(table: NDArray[Any], at: Place, offset: Index) -> Any:
+def look_up(table: NDArray[Any], at: Place, layer: Index | None = None) -> Any:
     """Values between the eight corners around each state.
 
     Parameters
@@ -192,15 +197,15 @@ def look_up(table: NDArray[Any], at: Place, offset: Index) -> Any:
         One of the tables of a stack.
     at : Place
         Where.
-    offset : ndarray of int, shape (beds,)
-        Where the table of each bed begins.
+    layer : ndarray of int, shape (beds,), optional
+        In tables of several layers a bed, how much further on the one to use begins [1].
 
     Returns
     -------
     ndarray, shape (beds,)
         In the kind of the table. The sum runs in one order, however many beds there are.
     """
-    corners = table.take(at.around + (at.corner + offset))
+    corners = table.take(at.corners if layer is None else at.corners + layer)
     corners *= at.weights
     four = corners[:4]
     four += corners[4:]
