@@ -366,6 +366,7 @@ _IN_A_SPELL = (
     ("date", "", "date", "Day of the record."),
     ("air", "m3 m-3", "air by height", "Air-filled porosity, mean over a slice of the mix."),
     ("face_height", "m", "height of a slice", "Faces of the slices above the floor."),
+    ("first_wet", "d", "first wet day", "Days from the first of the spell to the first wet one."),
     ("recovery", "d", "days until there is air again", "From the last day of the spell."),
     ("overflow_largest", "m", "largest overflow", "Most that leaves by the overflow in a day."),
     ("spell_days", "d", "length of the spell", "Days of the spell."),

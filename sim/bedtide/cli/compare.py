@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,6 +12,7 @@ import click
 from bedtide.cli.compared import MonthDayType, compared_beds, split_files
 from bedtide.cli.options import (
     FILE,
+    Date,
     WeatherCommand,
     json_option,
     out_option,
@@ -18,6 +20,8 @@ from bedtide.cli.options import (
     units_option,
     weather_options,
 )
+from bedtide.cli.wet_spell import ALL_LENGTHS, SpellRun, run_spells, spell_files, spells_asked
+from bedtide.errors import FieldError
 from bedtide.units import System
 
 if TYPE_CHECKING:
@@ -53,6 +57,21 @@ __all__ = ["compare"]
     metavar="MM-DD",
     help="Last day of the season, this one included.",
 )
+@click.option(
+    "--wet-spell",
+    "spell",
+    is_flag=False,
+    flag_value=ALL_LENGTHS,
+    metavar="[SPELL]",
+    help="Run the beds through rainy spells too: the wettest 3, 7 and 14 days, or those "
+    "given, as '7 days' or '10 days of 20 mm'. Put it after the files.",
+)
+@click.option(
+    "--spell-on",
+    type=Date(),
+    metavar="DATE",
+    help="First day of the rainy spell; else the wettest stretch while something grows.",
+)
 @out_option
 @units_option
 @json_option
@@ -62,6 +81,8 @@ def compare(
     vary: tuple[str, ...],
     first: tuple[int, int] | None,
     last: tuple[int, int] | None,
+    spell: str | None,
+    spell_on: datetime.date | None,
     folder: Path | None,
     units: System,
     as_json: bool,
@@ -73,18 +94,22 @@ def compare(
     varied, in built-in weather where there is no weather file either.
 
     With --out it writes compare.csv (one row a bed), years.csv (one row a bed and year),
-    compare.nc, compare.json, compare.png and choice.toml, the bed that was chosen.
+    compare.nc, compare.json, compare.png and choice.toml, the bed that was chosen; with
+    --wet-spell also wet_spell.csv, wet_spell.nc and wet_spell.png.
     """
     from bedtide.cli.given import given_weather
     from bedtide.decide import compare as compare_beds
     from bedtide.decide import whole_years
     from bedtide.files import check_folder, json_text
-    from bedtide.show import compare_report, compare_summary
+    from bedtide.show import compare_report, compare_summary, wet_spell_lines
 
+    if spell_on is not None and spell is None:
+        raise FieldError("--spell-on", "there is no --wet-spell to put on that day")
+    wanted = spells_asked(spell, where="--wet-spell") if spell is not None else []
     if folder is not None:
         check_folder(folder)
     bed_files, weather_files = split_files(files)
-    with progress(4) as begin:
+    with progress(6 if wanted else 4) as begin:
         begin("Reading the beds")
         variants = compared_beds(bed_files, vary, least=2)
         beds = [variant.bed for variant in variants]
@@ -97,10 +122,14 @@ def compare(
             beds, weather, years=years, labels=[variant.label for variant in variants]
         )
         figures = compare_summary(result)
+        lines = compare_report(figures, units=units)
+        spells = run_spells(variants, weather, wanted, spell_on, begin) if wanted else None
+        if spells is not None:
+            figures["wet_spell"] = spells.figures
+            lines[-2:-2] = ["", *wet_spell_lines(spells.figures, units=units)]
         if folder is not None:
             begin("Writing the files")
-            _write(folder, beds, result, figures, units)
-    lines = compare_report(figures, units=units)
+            _write(folder, beds, result, figures, units, spells)
     click.echo(json_text(figures) if as_json else "\n".join(lines), nl=not as_json)
     if folder is not None:
         click.echo(f"Written: {folder}", err=True)
@@ -112,6 +141,7 @@ def _write(
     result: xr.Dataset,
     figures: dict[str, Any],
     units: System,
+    spells: SpellRun | None,
 ) -> None:
     """All files of a comparison, compare.json last."""
     from bedtide.bed import bed_text
@@ -135,6 +165,7 @@ def _write(
             "compare.nc": partial(write_netcdf, dataset=result),
             "compare.png": partial(write_figure, figure=compare_figure(result, units=units)),
             "choice.toml": partial(write_text, text=picked),
+            **(spell_files(spells, units) if spells is not None else {}),
             "compare.json": partial(write_json, content=figures),
         },
     )

@@ -16,6 +16,7 @@ from bedtide.cli.new import new
 from bedtide.cli.options import in_options
 from bedtide.cli.season import season
 from bedtide.cli.weather import weather
+from bedtide.cli.wet_spell import wet_spell
 from bedtide.errors import BedtideError, InputError
 
 __all__ = ["main"]
@@ -68,5 +69,5 @@ def main() -> None:
     """
 
 
-for command in (season, compare, away, new, weather, cautions):
+for command in (season, compare, wet_spell, away, new, weather, cautions):
     main.add_command(command)

@@ -20,7 +20,14 @@ from bedtide.decide.statistics import (
     sample_bounds,
     spread,
 )
-from bedtide.decide.variants import MOST_BEDS, Variant, letters, parse_choices, varied_beds
+from bedtide.decide.variants import (
+    MOST_BEDS,
+    Variant,
+    label_without,
+    letters,
+    parse_choices,
+    varied_beds,
+)
 from bedtide.decide.weight import Weight, brimful_weight, mix_volume
 from bedtide.decide.wet_spell import wet_spells
 from bedtide.decide.years import Years, whole_years
@@ -59,6 +66,7 @@ __all__ = [
     "compare",
     "days_between",
     "doubtful_beds",
+    "label_without",
     "least_air",
     "least_depth",
     "letters",

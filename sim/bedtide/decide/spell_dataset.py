@@ -40,8 +40,10 @@ def _readings(stacked: dict[str, Array], before: int, lengths: Sequence[int]) ->
         first = dry.argmax(axis=-1).astype(np.float64)
         recovery[s] = np.where(dry.any(axis=-1), first, np.inf)
     overflow = stacked["overflow"][..., before:]
+    begun = wet[..., before:]
     return {
         "wet_days": wet.sum(axis=-1),
+        "first_wet": np.where(begun.any(axis=-1), begun.argmax(axis=-1), np.nan),
         "air_lowest": np.where(np.isinf(within), np.nan, within),
         "recovery": recovery,
         "overflow_total": np.nansum(overflow, axis=-1),

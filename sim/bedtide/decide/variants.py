@@ -12,7 +12,7 @@ from typing import Any
 from bedtide.bed import Bed, bed_from_mapping, with_value
 from bedtide.errors import FieldError, InputError, RangeError, raise_all
 
-__all__ = ["MOST_BEDS", "Variant", "letters", "parse_choices", "varied_beds"]
+__all__ = ["MOST_BEDS", "Variant", "label_without", "letters", "parse_choices", "varied_beds"]
 
 MOST_BEDS = 200
 """Most beds that one description is varied into [1]; each takes about 0.3 s of preparation."""
@@ -183,6 +183,28 @@ def varied_beds(
         found.append(Variant(letters(number), name, settings, bed))
     raise_all(list(errors.values()))
     return found
+
+
+def label_without(variant: Variant, key: str) -> str:
+    """What sets a bed apart but for one key.
+
+    Parameters
+    ----------
+    variant : Variant
+        The bed.
+    key : str
+        Key path to leave out, such as ``box.depth``.
+
+    Returns
+    -------
+    str
+        Empty where there is nothing else.
+    """
+    rest = [each for each in variant.settings if each[0].strip().lower() != key]
+    named = variant.label.startswith(f"{variant.bed.name}, ")
+    return ", ".join(
+        [*([variant.bed.name] if named else []), *(f"{_words(k)} {v}" for k, v in rest)]
+    )
 
 
 def _check_keys(mapping: Mapping[str, Any], choices: Mapping[str, Sequence[Any]]) -> None:

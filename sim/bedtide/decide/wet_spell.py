@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.balance import Series, State, run_many, variables_of
-from bedtide.bed import Bed, surface_height
+from bedtide.bed import Bed, crown_height, surface_height
 from bedtide.decide.places import Placed, room_around, undated
 from bedtide.decide.spell_dataset import OUTLETS, spells_dataset
 from bedtide.errors import FieldError
@@ -73,10 +73,11 @@ def wet_spells(
         ``rain`` (spell, day), ``root_depth`` (spell, bed, day), ``date`` (spell, day).
         Air by height: ``air`` (spell, bed, outlet, slice, day), its slices between the heights
         ``face_height`` (bed, face).
-        Readings, dims (spell, bed, outlet): ``wet_days`` from the first day on [d], ``air_lowest``
-        [m3 m-3], ``recovery`` [d], the days from the last of the spell until the roots have air
-        again, 0 where they never lacked it by then, infinite where that is not seen within the
-        days that are kept; ``overflow_total``, ``overflow_largest``, ``rim_spill_total`` [m].
+        Readings, dims (spell, bed, outlet): ``wet_days`` from the first day on [d]; ``first_wet``
+        [d], the days until the first of them, 0 for the first day, NaN for none; ``air_lowest``
+        [m3 m-3]; ``recovery`` [d], the days from the last of the spell until the roots have air
+        again, 0 where they have it on that day, infinite where that is not seen within `AFTER`
+        days; ``overflow_total``, ``overflow_largest``, ``rim_spill_total`` [m].
         Of the outlet, dims (bed,): see `outlet_of`.
 
     Raises
@@ -88,8 +89,7 @@ def wet_spells(
         raise FieldError("wet spell", "there is no bed or no spell", expected="at least one")
     plain = undated(beds)
     before = min(BEFORE, *(room_around(each)[0] for each in placed))
-    most = max(each.spell.days for each in placed) + AFTER
-    parts = [_one_spell(plain, each, before=before, most=most) for each in placed]
+    parts = [_one_spell(plain, each, before) for each in placed]
     faces, airs = _air(plain, parts)
     parts = [part | {"air": air} for part, air in zip(parts, airs, strict=True)]
     days = max(part["days"] for part in parts)
@@ -109,13 +109,13 @@ def _padded(values: NDArray[Any], days: int) -> NDArray[Any]:
     return np.pad(values, width, constant_values=missing)
 
 
-def _one_spell(beds: Sequence[Bed], placed: Placed, *, before: int, most: int) -> dict[str, Any]:
-    """Days of one spell, `before` its first and at most `most` from it on, the days last."""
+def _one_spell(beds: Sequence[Bed], placed: Placed, before: int) -> dict[str, Any]:
+    """Days of one spell, `before` its first and `AFTER` past its last, the days last."""
     room, rest = room_around(placed)
     lead = max(min(LEAD, room), before)
     spell, weather = placed.spell, placed.weather
     start = spell.first - datetime.timedelta(days=lead)
-    kept = min(most, spell.days + rest)
+    kept = spell.days + min(AFTER, rest)
     run = run_many(beds, weather, [start], days=lead + kept)
     blocked = [
         replace(bed, overflow=replace(bed.overflow, state="blocked")) if _has_outlet(bed) else bed
@@ -134,17 +134,24 @@ def _one_spell(beds: Sequence[Bed], placed: Placed, *, before: int, most: int) -
     shut_stores = np.concatenate([opened_stores[:before], clogged.series.stores])
     opened_lip = run.lip[lead - before :]
     shut_lip = np.concatenate([opened_lip[:before], clogged.lip])
-    surface = np.array([surface_height(bed) for bed in beds])
+    reach = np.array([surface_height(bed) - _wet(bed) for bed in beds])
     depth = np.stack([demand.root_depth[window] for demand in run.demand])
     return found | {
         "stores": np.stack([opened_stores, shut_stores]).transpose(3, 0, 2, 1),
         "lips": np.stack([opened_lip, shut_lip]).transpose(2, 0, 1),
-        "root_depth": np.minimum(depth, surface[:, None]),
+        "root_depth": np.minimum(depth, reach[:, None]),
         "rain": weather["rain"].to_numpy()[window],
         "date": weather["time"].to_numpy()[window],
         "days": window.size,
         "error": max(float(run.error.max()), float(clogged.error.max())),
     }
+
+
+def _wet(bed: Bed) -> float:
+    """Height that roots do not pass: the lip, or the top of a reservoir that is full to it [m]."""
+    lips = [bed.overflow.height, *(change.height for change in bed.overflow.changes)]
+    highest = max((lip for lip in lips if lip is not None), default=np.inf)
+    return min(highest, crown_height(bed))
 
 
 def _has_outlet(bed: Bed) -> bool:

@@ -43,6 +43,9 @@ from bedtide.show.tables import (
 )
 from bedtide.show.weather_figures import weather_figure
 from bedtide.show.weather_words import weather_lines, weather_summary
+from bedtide.show.wet_spell_figures import air_height_axes, wet_spell_figure
+from bedtide.show.wet_spell_tables import wet_spell_summary, wet_spell_table
+from bedtide.show.wet_spell_words import wet_spell_headline, wet_spell_lines, wet_spell_report
 from bedtide.show.words import (
     days_text,
     headline,
@@ -54,6 +57,7 @@ from bedtide.show.words import (
 
 __all__ = [
     "air_axes",
+    "air_height_axes",
     "air_tradeoff_axes",
     "away_days",
     "away_figure",
@@ -99,6 +103,12 @@ __all__ = [
     "weather_summary",
     "weight_tradeoff_axes",
     "wet_grade",
+    "wet_spell_figure",
+    "wet_spell_headline",
+    "wet_spell_lines",
+    "wet_spell_report",
+    "wet_spell_summary",
+    "wet_spell_table",
     "years_axes",
     "years_table",
 ]
