@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.constants import AIR_LIMIT
-from bedtide.decide import Choice, choose
+from bedtide.decide import Choice, choose, spread
 from bedtide.show.apart import moved_apart
 from bedtide.show.compare_words import count_text
 from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES
@@ -34,6 +34,7 @@ _LIFT = 7.0  # of the letter of a beaten bed above its dot [pt]
 _TITLES = {
     "air_lowest": "Least air among the roots in a year, %",
     "wet_days": "Days a year with too little air for the roots",
+    "want": "Days a year without enough air or water",
 }
 
 
@@ -79,7 +80,9 @@ def compare_figure(
 def air_tradeoff_axes(
     comparison: xr.Dataset, *, ax: Axes | None = None, units: System = "metric"
 ) -> Axes:
-    """Fills a year against wet days a year; against the least air where hardly any is wet.
+    """Fills a year against days a year on which the roots lack air or water.
+
+    Where there is hardly any such day, against the least air of the year.
 
     Parameters
     ----------
@@ -137,7 +140,13 @@ def weight_tradeoff_axes(
 
 
 def _measure(comparison: xr.Dataset) -> str:
-    """What tells the beds apart in air: wet days, or the least air where hardly any day is wet."""
+    """What tells the beds apart to their roots.
+
+    Days without enough air or water, those without air where none is dry, or the least air where
+    hardly any day is either.
+    """
+    if (comparison["limited_days_mean"] >= _SOME).any():
+        return "want"
     some = bool((comparison["wet_days_mean"] >= _SOME).any())
     rooted = bool(np.isfinite(comparison["air_lowest_mean"]).all())
     return "wet_days" if some or not rooted else "air_lowest"
@@ -148,6 +157,10 @@ def _heights(comparison: xr.Dataset, name: str) -> tuple[NDArray[np.float64], ..
     if name == "brimful_weight":
         weight = comparison[name].to_numpy()
         return weight, weight, weight
+    if name == "want":
+        each = comparison["wet_days"] + comparison["limited_days"]
+        years = spread(each.transpose("bed", "year").to_numpy())
+        return each.mean("year").to_numpy(), years.low, years.high
     share = 100.0 if name == "air_lowest" else 1.0
     return tuple(comparison[f"{name}_{end}"].to_numpy() * share for end in ("mean", "p10", "p90"))
 
@@ -181,7 +194,8 @@ def _scatter(
         ax.plot(fills[bed], height[bed], "o", color=_colour(bed, chosen), markersize=4, zorder=2.5)
     each = "a year" if comparison.attrs["days_of_a_year"] == _YEAR else "a season"
     ax.set_xlabel(f"Fills {each}, mean of the years", fontsize=_LABEL, color=INK)
-    ax.set_xlim(*_limits(fills, least[front], most[front]))
+    left, right = _limits(fills, least[front], most[front])
+    ax.set_xlim(max(left, -0.05 * right), right)
     ax.set_ylim(*_limits(height, around[0][front], around[1][front]))
     return _finish(ax)
 

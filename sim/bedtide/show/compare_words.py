@@ -96,8 +96,7 @@ def choice_sentence(figures: Mapping[str, Any], *, units: System = "metric") -> 
     elif reason == "want":
         words = (
             f"its roots lack air or water on {days_text(_want(pick))} {each}, the fewest of all; "
-            f"the next, {other}, has {_want(rival)} and is filled {_times(rival)} {each} against "
-            f"{_times(pick)}"
+            f"the next, {other}, has {_want(rival)}{_filled_instead(pick, rival)}"
         )
     elif reason == "fills":
         words = (
@@ -312,6 +311,13 @@ def _doubt(figures: Mapping[str, Any]) -> str:
     if worse == 0:
         return f"and in none of {years} years {asked.format(other)}"
     return f"but {other} {said} in {worse} of {years} years"
+
+
+def _filled_instead(pick: Mapping[str, Any], rival: Mapping[str, Any]) -> str:
+    """What the fewest days of want cost in fills, or save."""
+    if _fills(pick) == _fills(rival):
+        return ""
+    return f" and is filled {_times(rival)} against {_times(pick)}"
 
 
 def _times(bed: Mapping[str, Any]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bedtide.constants import AIR_LIMIT
 from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES
@@ -25,6 +26,7 @@ _LONGEST = 50  # letters of a panel's title
 _LEVELS = (0.0, 0.02, 0.05, AIR_LIMIT, 0.15, 0.25, 1.0)
 # Blue under the limit, darker the less air; sand above it. Light and dark alone tell them apart.
 _COLOURS = ("#17406b", "#3474ad", "#86b6dc", "#ecdfc3", "#f4ecd9", "#fbf8f0")
+_CLOSE = 0.005  # m between roots and overflow that can't be told apart
 _INCH = 0.0254  # m
 
 
@@ -70,7 +72,9 @@ def wet_spell_figure(
         air_height_axes(spell.isel(bed=bed), outlet=outlet, ax=ax, units=units)
     for ax in axes[:-2]:
         ax.tick_params(axis="x", labelbottom=False)
-    _key(axes[-1], spells.sizes["bed"] - beds)
+    _key(
+        axes[-1], spell.isel(bed=slice(beds)).sel(outlet=list(outlets)), spells.sizes["bed"] - beds
+    )
     return figure
 
 
@@ -139,8 +143,7 @@ def air_height_axes(
     if (air < AIR_LIMIT).any() and (air >= AIR_LIMIT).any() and day.size > 1:
         ax.contour(day + 1, centres, air, levels=[AIR_LIMIT], colors=[INK], linewidths=1.1)
     surface = float(one["surface_height"]) / size
-    roots = one["root_depth"].to_numpy()[known] / size
-    lowest = np.where(roots > 0, surface - roots, np.nan)
+    lowest = _lowest_roots(one)[known] / size
     ax.step(edges, np.append(lowest, lowest[-1]), where="post", color=PAPER, linewidth=2.4)
     ax.step(
         edges,
@@ -186,6 +189,13 @@ def air_height_axes(
     return _finish(ax, one)
 
 
+def _lowest_roots(bed: xr.Dataset) -> NDArray[np.float64]:
+    """Height of the lowest roots, NaN without any, shape (..., day) [m]."""
+    depth = bed["root_depth"]
+    height = (bed["surface_height"] - depth).where(depth > 0)
+    return np.asarray(height.transpose(..., "day").to_numpy())
+
+
 def _rain(ax: Axes, spell: xr.Dataset, units: System) -> None:
     """Bars of rain, and which spell this is."""
     size, unit = (_INCH, "in") if units == "us" else (1e-3, "mm")
@@ -196,7 +206,7 @@ def _rain(ax: Axes, spell: xr.Dataset, units: System) -> None:
     ax.set_xlim(day[0] - 0.5, day[-1] + 0.5)
     first = spell["spell_start"].to_numpy().astype("datetime64[D]").item()
     length = int(spell["spell_days"])
-    kind = "put on" if bool(spell["spell_stated"]) else "from"
+    kind = "put in from" if bool(spell["spell_stated"]) else "from"
     amount = depth_text(float(spell["spell_rain"]), units)
     _panel_title(
         ax,
@@ -273,36 +283,40 @@ def _finish(ax: Axes, spell: xr.Dataset) -> Axes:
     return ax
 
 
-def _key(ax: Axes, left_out: int) -> None:
-    """What the colours and lines mean."""
+def _key(ax: Axes, drawn: xr.Dataset, left_out: int) -> None:
+    """What the colours and lines mean, of those that are drawn."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
     ax.set_axis_off()
-    names = ["under 2 %", "2 to 5", "5 to 10", "10 to 15", "15 to 25", "over 25 %"]
+    names = ["under 2 % air", "2 to 5 %", "5 to 10 %", "10 to 15 %", "15 to 25 %", "over 25 %"]
     patches = [
         Patch(facecolor=colour, edgecolor=MUTED, linewidth=0.4, label=name)
         for colour, name in zip(_COLOURS, names, strict=True)
     ]
+    if float(drawn["standing_water"].max()) > 0:
+        patches.append(Patch(facecolor=STYLES["water"].colour, label="standing water"))
+    lip = drawn["lip_height"].sel(outlet="open").transpose(..., "day").to_numpy()
+    lowest = _lowest_roots(drawn)
+    apart = bool((np.abs(lowest - lip) > _CLOSE).any())
+    apart |= "blocked" in drawn["outlet"].to_numpy() and bool(np.isfinite(lowest).any())
+    overflow = STYLES["overflow"]
     lines = [
         Line2D([], [], color=INK, linewidth=1.1, label="10 % air"),
         Line2D(
             [],
             [],
-            color=STYLES["transpiration"].colour,
+            color=overflow.colour,
             linewidth=1.4,
-            linestyle=(0, (4, 1.5)),
-            label="lowest roots",
-        ),
-        Line2D(
-            [],
-            [],
-            color=STYLES["overflow"].colour,
-            linewidth=1.4,
-            linestyle=STYLES["overflow"].dashes,
-            label="overflow",
+            linestyle=overflow.dashes,
+            label="overflow" if apart else "overflow, roots",
         ),
     ]
+    if apart:
+        green = STYLES["transpiration"].colour
+        dashes = (0, (4, 1.5))
+        roots = Line2D([], [], color=green, linewidth=1.4, linestyle=dashes, label="lowest roots")
+        lines.append(roots)
     title = f"{left_out} more beds are in the table" if left_out > 0 else None
     legend = ax.legend(
         handles=[*patches, *lines],
