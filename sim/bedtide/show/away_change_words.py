@@ -61,8 +61,10 @@ def _part_label(
 def change_lines(figures: Mapping[str, Any], units: System) -> list[str]:
     """What the changes buy, or why there is nothing to tell of them."""
     first, *others = figures["measures"]
-    if not others or first["days_safe"] is None:
+    if not others or not figures["growing"]:
         return []
+    if first["days_safe"] is None:
+        return ["", "It outlasts the days that were followed as it is: no change has more to show."]
     same = ("days_safe", "days_middle", "cases_lasting")
     if all(measure[name] == first[name] for measure in others for name in same):
         labels = [measure_label(measure, figures, units) for measure in others]
