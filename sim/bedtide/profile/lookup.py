@@ -170,10 +170,9 @@ def place(stack: Stack, axes: Axes, stores: Array) -> Place:
     """
     at = stores - axes.least
     at *= axes.scale
-    level = at[0]
-    np.maximum(level, 0.0, out=level)
+    np.maximum(at, 0.0, out=at)
     np.minimum(at, axes.end, out=at)
-    np.sqrt(level, out=level)
+    np.sqrt(at[0], out=at[0])
     node = np.floor(at)
     at -= node
     corner = node[0] * stack.strides[0]
