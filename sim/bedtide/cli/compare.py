@@ -17,6 +17,7 @@ from bedtide.cli.options import (
     json_option,
     out_option,
     progress,
+    range_option,
     units_option,
     weather_options,
 )
@@ -72,6 +73,7 @@ __all__ = ["compare"]
     metavar="DATE",
     help="First day of the rainy spell; else the wettest stretch while something grows.",
 )
+@range_option
 @out_option
 @units_option
 @json_option
@@ -83,6 +85,7 @@ def compare(
     last: tuple[int, int] | None,
     spell: str | None,
     spell_on: datetime.date | None,
+    with_range: bool,
     folder: Path | None,
     units: System,
     as_json: bool,
@@ -123,6 +126,14 @@ def compare(
         )
         figures = compare_summary(result)
         lines = compare_report(figures, units=units)
+        if with_range:
+            from bedtide.decide import compare_ranges
+            from bedtide.show import compare_range_figures, compare_range_lines
+
+            names = [row["bed"] for row in figures["beds"]]
+            ranges = compare_ranges(beds, weather, years=years)
+            figures["range"] = compare_range_figures(ranges, names)
+            lines[-2:-2] = ["", *compare_range_lines(figures, units=units)]
         spells = run_spells(variants, weather, wanted, spell_on, begin) if wanted else None
         if spells is not None:
             figures["wet_spell"] = spells.figures

@@ -16,6 +16,7 @@ from bedtide.cli.options import (
     json_option,
     out_option,
     progress,
+    range_option,
     to_option,
     units_option,
     weather_options,
@@ -35,6 +36,7 @@ __all__ = ["season"]
 @click.argument("weather_files", metavar="WEATHER.csv...]", nargs=-1, type=FILE)
 @from_option
 @to_option
+@range_option
 @out_option
 @units_option
 @json_option
@@ -44,6 +46,7 @@ def season(
     weather_files: tuple[Path, ...],
     start: datetime.date | None,
     end: datetime.date | None,
+    with_range: bool,
     folder: Path | None,
     units: System,
     as_json: bool,
@@ -77,13 +80,17 @@ def season(
 
         result = run_season(bed, weather, start=first, end=last)
         figures = season_summary(result)
+        lines = season_report(figures, units=units)
+        if with_range:
+            from bedtide.decide import season_ranges
+            from bedtide.show import season_range_figures, season_range_report
+
+            figures["range"] = season_range_figures(season_ranges(bed, weather, first, last))
+            lines = season_range_report(lines, figures, units=units)
         if folder is not None:
             begin("Writing the files")
             _write(folder, bed, result, figures, units)
-    click.echo(
-        json_text(figures) if as_json else "\n".join(season_report(figures, units=units)),
-        nl=not as_json,
-    )
+    click.echo(json_text(figures) if as_json else "\n".join(lines), nl=not as_json)
     if folder is not None:
         click.echo(f"Written: {folder}", err=True)
 

@@ -10,7 +10,13 @@ from bedtide.decide.leave_dates import away_calendar
 from bedtide.decide.measures import AS_IT_IS, MEASURES, shaded_weather
 from bedtide.decide.outlets import Outlet, outlet_of
 from bedtide.decide.places import Placed, place_spells
-from bedtide.decide.ranges import SELDOM, away_ranges, season_ranges
+from bedtide.decide.ranges import (
+    SELDOM,
+    ComparedRanges,
+    away_ranges,
+    compare_ranges,
+    season_ranges,
+)
 from bedtide.decide.spells import LENGTHS, RainSpell, Wanted, parse_spells
 from bedtide.decide.statistics import (
     Chance,
@@ -46,6 +52,7 @@ __all__ = [
     "SPREADS",
     "Chance",
     "Choice",
+    "ComparedRanges",
     "Doubt",
     "LeastDepth",
     "Outlet",
@@ -64,6 +71,7 @@ __all__ = [
     "chance",
     "choose",
     "compare",
+    "compare_ranges",
     "days_between",
     "doubtful_beds",
     "label_without",

@@ -33,6 +33,12 @@ from bedtide.show.figures import (
     water_in_axes,
 )
 from bedtide.show.grades import wet_grade
+from bedtide.show.range_words import (
+    compare_range_figures,
+    compare_range_lines,
+    season_range_figures,
+    season_range_report,
+)
 from bedtide.show.section import section_figure
 from bedtide.show.tables import (
     month_rows,
@@ -74,6 +80,8 @@ __all__ = [
     "chance_axes",
     "choice_sentence",
     "compare_figure",
+    "compare_range_figures",
+    "compare_range_lines",
     "compare_report",
     "compare_summary",
     "compare_table",
@@ -90,6 +98,8 @@ __all__ = [
     "plain_table",
     "range_text",
     "season_figure",
+    "season_range_figures",
+    "season_range_report",
     "season_report",
     "season_summary",
     "season_table",

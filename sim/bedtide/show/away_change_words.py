@@ -61,7 +61,7 @@ def _part_label(
 def change_lines(figures: Mapping[str, Any], units: System) -> list[str]:
     """What the changes buy, or why there is nothing to tell of them."""
     first, *others = figures["measures"]
-    if not others or not figures["growing"]:
+    if not others or not (figures["growing"] or figures["cases_short"]):
         return []
     if first["days_safe"] is None:
         return ["", "It outlasts the days that were followed as it is: no change has more to show."]

@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from bedtide.decide import Doubt
 
-__all__ = ["PARAMETER_WORDS", "doubt_figures", "doubt_lines", "range_text"]
+__all__ = ["PARAMETER_WORDS", "doubt_figures", "doubt_lines", "matters_line", "range_text"]
 
 PARAMETER_WORDS = {
     "conductivity": "how well the mix lifts water",
@@ -132,11 +132,24 @@ def doubt_lines(
             "would have seen that, so the range leaves them out; if the bed is not built yet, mind "
             "them."
         )
-    if doubt["matters"]:
-        lines.append(
-            f"What matters most is {PARAMETER_WORDS[doubt['matters']]}. {_HOW[doubt['matters']]}."
-        )
-    return lines
+    return lines + matters_line(doubt)
+
+
+def matters_line(doubt: Mapping[str, Any]) -> list[str]:
+    """What matters most to a headline, and how to know it better.
+
+    Parameters
+    ----------
+    doubt : mapping
+        As `doubt_figures` gives it.
+
+    Returns
+    -------
+    list of str
+        One line; none where nothing moves the headline.
+    """
+    name = doubt["matters"]
+    return [f"What matters most is {PARAMETER_WORDS[name]}. {_HOW[name]}."] if name else []
 
 
 def _finite(value: float) -> float | int | None:

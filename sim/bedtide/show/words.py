@@ -24,6 +24,8 @@ __all__ = [
     "month_table",
     "season_report",
     "span_text",
+    "when_text",
+    "years_of_run",
 ]
 
 CAUTION: Final = (
@@ -114,7 +116,7 @@ def headline(figures: Mapping[str, Any], *, units: System = "metric") -> str:
             )
         return f"Fill this bed once: {poured} on {day} was all it took."
     if figures["days"] > LONG_RUN:
-        years = _years(figures)
+        years = years_of_run(figures)
         each_year = fills / years
         count = f"{each_year:.0f}" if each_year >= 10 else f"{each_year:.1f}"
         total = (
@@ -125,9 +127,9 @@ def headline(figures: Mapping[str, Any], *, units: System = "metric") -> str:
         total = f"{fills} fills, {_litres(figures['refill_litres'], units)} in all"
     each = f"about {_litres(figures['refill_litres_each_median'], units)} each time"
     if figures["intervals"] == 0:
-        return f"Fill this bed {_when(figures)}: {total}, {each}{_went_short(figures)}."
+        return f"Fill this bed {when_text(figures)}: {total}, {each}{_went_short(figures)}."
     return (
-        f"Fill this bed about {_every(figures)} {_when(figures)}: {total}, "
+        f"Fill this bed about {_every(figures)} {when_text(figures)}: {total}, "
         f"{each}{_went_short(figures)}."
     )
 
@@ -275,7 +277,19 @@ def _every(figures: Mapping[str, Any]) -> str:
     return every if low == high == middle else f"{every} ({low} to {high})"
 
 
-def _when(figures: Mapping[str, Any]) -> str:
+def when_text(figures: Mapping[str, Any]) -> str:
+    """From which month to which a run was filled, in words.
+
+    Parameters
+    ----------
+    figures : mapping
+        As `season_summary` returns them, with at least one refill.
+
+    Returns
+    -------
+    str
+        Such as ``"from May to September 2024"``.
+    """
     first, last = figures["filling_first_month"], figures["filling_last_month"]
     year = figures["from"][:4] if figures["from"][:4] == figures["to"][:4] else ""
     if first == 1 and last == 12:
@@ -302,7 +316,7 @@ def _range_line(figures: Mapping[str, Any]) -> list[str]:
 def _water_line(figures: Mapping[str, Any], *, units: System) -> str:
     share = figures["rain_share_percent"]
     met = "" if share is None else f" Of the water it kept, {share:.0f} % was rain."
-    years = _years(figures)
+    years = years_of_run(figures)
     return (
         f"Water in{' a year' if years > 1 else ''}: "
         f"{_litres(figures['refill_litres'] / years, units)} poured in, "
@@ -311,7 +325,7 @@ def _water_line(figures: Mapping[str, Any], *, units: System) -> str:
 
 
 def _lost_line(figures: Mapping[str, Any], *, units: System) -> str:
-    years = _years(figures)
+    years = years_of_run(figures)
     drunk, dried, over, spill = (
         _litres(figures[f"{name}_litres"] / years, units)
         for name in ("transpiration", "evaporation", "overflow", "rim_spill")
@@ -323,8 +337,19 @@ def _lost_line(figures: Mapping[str, Any], *, units: System) -> str:
     )
 
 
-def _years(figures: Mapping[str, Any]) -> float:
-    """Years by which the volumes of a long run are divided; one for a shorter one."""
+def years_of_run(figures: Mapping[str, Any]) -> float:
+    """Years by which the volumes of a long run are divided; one for a shorter one.
+
+    Parameters
+    ----------
+    figures : mapping
+        As `season_summary` returns them.
+
+    Returns
+    -------
+    float
+        Years [1].
+    """
     return figures["days"] / 365.25 if figures["days"] > LONG_RUN else 1.0
 
 
