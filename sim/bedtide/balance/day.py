@@ -282,7 +282,8 @@ def _half_day(
         return at, rise, _settle(limits, stores, standing)
     before = stores[OPEN].copy()
     lost = _settle(limits, stores, standing)
-    return at, rise + (before - stores[OPEN] - lost), lost
+    into_mix = np.where(limits.open, 0.0, before - stores[OPEN])
+    return at, rise + into_mix, lost
 
 
 def _pair(values: Pairs) -> Array:

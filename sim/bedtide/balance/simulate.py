@@ -126,9 +126,11 @@ def simulate(
                 table = which[day, block]
                 limits = limits_of(tables, stack, table, freeboard[block])
                 level = _refill_under(rules, block, limits)
-            refill = limits.nothing if turned or day == 0 else None
+            refill = None
             if due[day] or rules.given is not None:
                 refill = _refill(rules, day, block, state.stores[OPEN], limits, level)
+            if refill is None and (turned or day == 0):
+                refill = limits.nothing  # so that what stands over a lowered lip leaves at dawn
             noon = _noon(forcing, day, seen, rainy=bool(rainy[day]), thirsty=bool(thirsty[day]))
             state, moved = one_day(stack, limits, state, refill, noon)
             for kept, value in zip(series, (*state[:3], refill, *moved), strict=True):

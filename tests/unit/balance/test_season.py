@@ -1,0 +1,219 @@
+"""A season as a Dataset; one bed alone and in a crowd; a season cut in two."""
+
+import datetime
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from bedtide import example_bed, read_weather, run_many, run_season, sample_weather
+from bedtide.balance import State, season_dataset
+from bedtide.bed import capacity
+from bedtide.errors import RangeError
+from bedtide.terms import TERMS
+from helpers.beds import bed_with, layered
+from helpers.plain_weather import plain_weather
+
+
+@pytest.fixture(scope="module")
+def weather():
+    return read_weather(sample_weather(), start="2021-01-01", end="2023-12-31")
+
+
+@pytest.fixture(scope="module")
+def crowd():
+    """Beds that differ in form, depth, mix, overflow, plants and rule."""
+    elbow = {"height": "9 cm", "change": [{"from": "10-15", "to": "04-15", "height": "4 cm"}]}
+    return [
+        bed_with(),
+        bed_with({"box.depth": "30 cm"}),
+        bed_with({"overflow": {"state": "none"}}),
+        bed_with({"overflow": elbow}),
+        bed_with({"mix.top.medium": "pine bark fine", "box.depth": "60 cm"}),
+        bed_with({"planting.0.crop": "lettuce", "surface": {"mulch_share": "70 %"}}),
+        bed_with({"watering": {"when": "never"}}),
+        layered("crates", wick_foot="3 cm"),
+        layered("stone", void_share="40 %", wick_share="0 %"),
+    ]
+
+
+START = datetime.date(2022, 3, 1)
+
+
+def same(first, second):
+    for name in first.data_vars:
+        np.testing.assert_array_equal(first[name].to_numpy(), second[name].to_numpy(), str(name))
+
+
+def test_a_bed_alone_is_the_same_bed_in_a_crowd_bit_for_bit(crowd, weather):
+    together = run_many(crowd, weather, [START], days=250)
+    back = run_many(crowd[::-1], weather, [START], days=250)
+    for number, bed in enumerate(crowd):
+        alone = season_dataset(run_many([bed], weather, [START], days=250), weather)
+        same(alone, season_dataset(together, weather, column=number))
+        same(alone, season_dataset(back, weather, column=len(crowd) - 1 - number))
+
+
+def test_a_bed_alone_is_the_same_bed_among_a_thousand_bit_for_bit(crowd, weather):
+    many = [crowd[number % len(crowd)] for number in range(1000)]
+    run = run_many(many, weather, [START], days=40)
+    for number in (0, 2, 7, 500, 999):
+        alone = run_many([many[number]], weather, [START], days=40)
+        same(season_dataset(alone, weather), season_dataset(run, weather, column=number))
+
+
+def test_a_start_alone_is_the_same_start_among_many(weather):
+    starts = [datetime.date(2021, month, 1) for month in range(1, 13)]
+    run = run_many([bed_with()], weather, starts, days=120)
+    for number, start in enumerate(starts):
+        alone = run_many([bed_with()], weather, [start], days=120)
+        same(season_dataset(alone, weather), season_dataset(run, weather, column=number))
+
+
+def test_a_whole_record_is_run_as_it_is(weather):
+    alone = run_season(bed_with(), weather)
+    run = run_many([bed_with()], weather, [datetime.date(2021, 1, 1)], days=weather.sizes["time"])
+    same(alone, season_dataset(run, weather))
+
+
+@pytest.mark.parametrize("number", range(9))
+def test_a_season_cut_in_two_and_carried_on_is_the_season(crowd, weather, number):
+    bed = crowd[number]
+    if bed.watering.when == "below share":  # counts no days, so it can't tell where a run began
+        bed = replace(bed, watering=replace(bed.watering, check_every=1))
+    whole = run_many([bed], weather, [START], days=200)
+    first = run_many([bed], weather, [START], days=77)
+    at = State(
+        first.series.stores[-1],
+        first.series.standing[-1],
+        first.series.depletion[-1],
+        flooded=True,
+    )
+    later = START + datetime.timedelta(days=77)
+    second = run_many([bed], weather, [later], days=123, start=at)
+    for name in whole.series._fields:
+        both = np.concatenate([getattr(first.series, name), getattr(second.series, name)])
+        np.testing.assert_array_equal(both, getattr(whole.series, name), name)
+
+
+def test_the_dataset_is_whole():
+    season = run_season(bed_with(), plain_weather("2023-05-01", 90, rain_mm={"2023-06-05": 25}))
+    assert season.sizes == {"time": 90}
+    for name, variable in season.data_vars.items():
+        assert str(name) in TERMS, name
+        assert variable.attrs["units"] == TERMS[str(name)].unit, name
+        assert variable.attrs["long_name"], name
+        assert np.isfinite(variable).all(), name
+    assert season.attrs["Conventions"].startswith("CF-")
+    assert season.attrs["title"] == "plain"
+    assert "length" in season.attrs["bed_description"]
+    assert season.attrs["balance_error"] < 1e-9
+
+
+def test_water_closes_by_the_dataset_alone():
+    weather = plain_weather("2023-05-01", 120, rain_mm={"2023-06-05": 90, "2023-06-06": 90})
+    season = run_season(bed_with({"overflow": {"state": "none"}}), weather)
+    stores = season["open_water"] + season["mix_water"] + season["standing_water"]
+    begun = sum(season[f"start_{name}"] for name in ("open_water", "mix_water", "standing_water"))
+    into = (season["rain_in"] + season["refill"]).cumsum("time")
+    out = sum(
+        season[name].cumsum("time")
+        for name in ("transpiration", "evaporation", "overflow", "rim_spill")
+    )
+    np.testing.assert_allclose(stores, begun + into - out, atol=1e-12)
+    assert float(season["standing_water"].max()) > 0.01
+
+
+def test_fluxes_and_stores_are_never_negative(crowd, weather):
+    run = run_many(crowd, weather, [START], days=250)
+    for name in ("refill", "transpiration", "evaporation", "overflow", "rim_spill", "standing"):
+        assert (getattr(run.series, name) >= 0).all(), name
+    assert (run.series.stores >= -1e-15).all()
+    cap = np.array([capacity(bed, lip) for bed, lip in zip(crowd, run.lip[100], strict=True)])
+    assert (run.series.stores[100, 0] <= cap + 1e-12).all()
+
+
+def test_a_season_begins_at_rest_with_the_start_level():
+    weather = plain_weather("2023-01-01", 5, et0_mm=0.0)
+    season = run_season(bed_with({"start.level": "50 %"}), weather)
+    assert float(season["start_open_water"]) == pytest.approx(0.5 * capacity(bed_with(), 0.09))
+    # nothing comes and nothing goes: it stays, within what a step of the tables is off
+    np.testing.assert_allclose(season["open_water"], season["start_open_water"], atol=1e-3)
+    assert float(season["evaporation"].sum()) == 0
+
+
+def test_a_known_store_empties_on_a_known_day():
+    """Closed surface, constant need: the store lasts as long as need less what the mix gives."""
+    bed = bed_with(
+        {
+            "watering": {"when": "never"},
+            "planting.0.area_share": "100 %",
+            "surface": {"open_share": "0 %", "mulch_share": "100 %"},
+        }
+    )
+    weather = plain_weather("2023-07-25", 35, et0_mm=6.0)  # mid-season: Kcb 1.1
+    season = run_season(bed, weather)
+    need = season["transpiration_potential"].to_numpy()
+    np.testing.assert_allclose(need, need[0])
+    assert 0.0060 < need[0] < 0.0072
+    assert float(season["evaporation"].sum()) < 0.02
+    water = season["open_water"].to_numpy()
+    gone = int(np.argmax(water < 1e-4))
+    used = season["transpiration"] + season["evaporation"] + season["overflow"]
+    mix = float(season["start_mix_water"]) - season["mix_water"].to_numpy()
+    for day in (gone - 2, gone):
+        given = float(season["start_open_water"]) - water[day] + mix[day]
+        assert float(used[: day + 1].sum()) == pytest.approx(given, abs=1e-12)
+    by_store_alone = float(season["start_open_water"]) / need[0]
+    assert by_store_alone - 1 < gone < by_store_alone + 0.040 / need[0]
+
+
+def test_an_elbow_turned_down_lets_the_water_above_it_go():
+    elbow = {"height": "9 cm", "change": [{"from": "06-10", "to": "06-20", "height": "4 cm"}]}
+    weather = plain_weather("2023-06-01", 30, et0_mm=0.0)
+    season = run_season(bed_with({"overflow": elbow, "watering": {"when": "never"}}), weather)
+    overflow, level = season["overflow"].to_numpy(), season["level"].to_numpy()
+    drop = capacity(bed_with(), 0.09) - capacity(bed_with(), 0.04)
+    drained = float(season["mix_water"][8] - season["mix_water"][9])
+    assert drained > 0.005  # what the mix held over the higher level
+    assert overflow[9] == pytest.approx(drop + drained, abs=5e-4)
+    assert level[8] == pytest.approx(0.09, abs=0.003)
+    assert level[10] == pytest.approx(0.04, abs=0.003)
+    assert set(np.round(season["lip_height"].to_numpy(), 4)) == {0.09, 0.04}
+
+
+def test_a_cover_keeps_rain_off():
+    weather = plain_weather("2023-06-01", 20, rain_mm={"2023-06-05": 40})
+    season = run_season(bed_with({"surface": {"open_share": "25 %"}}), weather)
+    assert float(season["rain_in"].sum()) == pytest.approx(0.010)
+
+
+def test_water_given_by_a_neighbour_is_a_refill():
+    weather = plain_weather("2023-06-01", 20)
+    given = np.zeros((20, 1))
+    given[3] = 0.012
+    bed = bed_with({"watering": {"when": "never"}})
+    run = run_many([bed], weather, [datetime.date(2023, 6, 1)], days=20, given=given)
+    np.testing.assert_array_equal(run.series.refill, given)
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "message"),
+    [
+        ("2020-12-31", None, "not all in the weather record"),
+        (None, "2024-01-01", "not all in the weather record"),
+        ("2022-02-01", "2022-01-01", "is before the start"),
+        ("2022-02-30", None, "is not a day of the calendar"),
+    ],
+)
+def test_days_that_can_not_be_run(weather, start, end, message):
+    with pytest.raises(RangeError, match=message):
+        run_season(example_bed(), weather, start=start, end=end)
+
+
+def test_days_may_be_text_or_dates(weather):
+    first = run_season(bed_with(), weather, start="2022-05-01", end="2022-05-10")
+    second = run_season(
+        bed_with(), weather, start=datetime.date(2022, 5, 1), end=np.datetime64("2022-05-10")
+    )
+    same(first, second)
