@@ -1,0 +1,188 @@
+"""bedtide compare and wet-spell: the answer first, the files whole, one clear message else."""
+
+import json
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+
+from bedtide.bed import read_bed
+from bedtide.tables import sample_weather
+
+COMPARED = [
+    *("choice.toml", "compare.csv", "compare.json", "compare.nc", "compare.png", "years.csv"),
+]
+SPELLS = ["wet_spell.csv", "wet_spell.nc", "wet_spell.png"]
+DEPTHS = ("--vary", "box.depth=14 in,17 in")
+
+
+def left_in(folder) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+@pytest.fixture(scope="module")
+def two_years(tmp_path_factory):
+    """Two years of the wet sample, as a file."""
+    lines = sample_weather("mistlebeck").read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if not line[:4].isdigit() or line[:4] in ("2022", "2023")]
+    path = tmp_path_factory.mktemp("weather") / "weather.csv"
+    path.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    return path
+
+
+def test_files_agree_with_one_another_and_with_what_is_printed(cli, tmp_path, bed_file, two_years):
+    folder = tmp_path / "out"
+    result = cli("compare", bed_file, two_years, *DEPTHS, "--out", folder)
+    assert result.exit_code == 0, result.stderr
+    assert left_in(folder) == COMPARED
+    lines = result.stdout.splitlines()
+    assert lines[0].startswith("Take ")
+    figures = json.loads((folder / "compare.json").read_text())
+    assert figures["years"] == 2
+    table = pd.read_csv(folder / "compare.csv")
+    years = pd.read_csv(folder / "years.csv")
+    with xr.open_dataset(folder / "compare.nc") as stored:
+        for number, bed in enumerate(figures["beds"]):
+            litres = float(stored["refill_volume"][number].mean()) * 1000
+            assert bed["refill_litres_mean"] == pytest.approx(litres)
+            assert table["refill_litres_mean"][number] == pytest.approx(litres, rel=1e-5)
+            own = years[years["bed"] == bed["bed"]]
+            assert own["refill_L"].mean() == pytest.approx(litres, rel=1e-5)
+            assert re.search(rf"^{bed['bed']} .*\b{litres:,.0f}\b", result.stdout, re.MULTILINE)
+        assert stored.sizes["year"] == 2
+        assert "depth" in stored.attrs["bed_descriptions"]
+    chosen = read_bed(folder / "choice.toml")
+    depth = {"A": 14, "B": 17}[figures["choice"]] * 0.0254
+    assert chosen.box.depth == pytest.approx(depth)
+    assert (folder / "compare.png").read_bytes().startswith(b"\x89PNG")
+    assert result.stderr == f"Written: {folder}\n"
+
+
+def test_json_is_what_is_written(cli, tmp_path, bed_file, two_years):
+    folder = tmp_path / "out"
+    words = ("compare", bed_file, two_years, *DEPTHS, "--json", "--out", folder)
+    result = cli(*words, "--wet-spell", "3 days")
+    assert result.exit_code == 0, result.stderr
+    assert result.stdout == (folder / "compare.json").read_text()
+    assert left_in(folder) == sorted([*COMPARED, *SPELLS])
+    found = json.loads(result.stdout)["wet_spell"]
+    assert found["spells"][0]["days"] == 3
+    assert found["least_depths"][0]["with"] == ""
+    days = pd.read_csv(folder / "wet_spell.csv")
+    one = days[(days["bed"] == "A") & (days["outlet"] == "open") & (days["day_of_spell"] > 0)]
+    assert one["overflow_L"].sum() == pytest.approx(
+        found["beds"][0]["spells"][0]["open"]["overflow_litres"], rel=1e-4
+    )
+
+
+def test_wet_spell_alone(cli, tmp_path, bed_file, two_years):
+    folder = tmp_path / "out"
+    result = cli("wet-spell", bed_file, two_years, "--spell", "5 days of 30 mm", "--out", folder)
+    assert result.exit_code == 0, result.stderr
+    assert left_in(folder) == sorted([*SPELLS, "wet_spell.json"])
+    assert result.stdout.startswith("In 5 days of 30 mm the roots")
+    assert "Least depth" in result.stdout
+    figures = json.loads((folder / "wet_spell.json").read_text())
+    assert figures["spells"][0]["rain_mm"] == pytest.approx(150)
+    with xr.open_dataset(folder / "wet_spell.nc") as stored:
+        assert stored["air"].dims == ("spell", "bed", "outlet", "slice", "day")
+        assert np.isfinite(stored["air_lowest"]).all()
+    again = cli("wet-spell", bed_file, two_years, "--spell", "5 days of 30 mm", "--json")
+    assert again.stdout == (folder / "wet_spell.json").read_text()
+
+
+def test_a_spell_on_a_day(cli, bed_file, two_years):
+    words = ("wet-spell", bed_file, two_years, "--spell", "2 days of 1 in", "--on", "2023-07-10")
+    result = cli(*words, "--units", "us")
+    assert result.exit_code == 0, result.stderr
+    assert "2.00 in of rain put on 10 to 11 July 2023" in result.stdout
+
+
+def test_several_bed_files(cli, tmp_path, bed_file, two_years):
+    other = tmp_path / "other.toml"
+    text = bed_file.read_text().replace('name = "Kitchen bed"', 'name = "Wall bed"')
+    other.write_text(text.replace('depth = "17 in"', 'depth = "15 in"'))
+    result = cli("compare", bed_file, other, two_years)
+    assert result.exit_code == 0, result.stderr
+    assert "A  Kitchen bed" in result.stdout
+    assert "B  Wall bed" in result.stdout
+    varied = cli("compare", bed_file, other, two_years, "--vary", "overflow.height=2in,3in")
+    assert "D  Wall bed, overflow height 3 in" in varied.stdout
+
+
+def test_a_season_of_every_year(cli, bed_file, two_years):
+    words = ("compare", bed_file, two_years, *DEPTHS, "--from", "05-01", "--to", "09-30")
+    result = cli(*words)
+    assert result.exit_code == 0, result.stderr
+    assert "2 runs of 153 days" in result.stdout
+    assert "a season" in result.stdout.splitlines()[0]
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--vary", "box.dept=25cm,32cm"], "Closest: box.depth"),
+        (["--vary", "box.depth=-25cm,32cm"], "negative"),
+        (["--vary", "box.depth=25cm,9000km"], "too large"),
+        (["--vary", "box.depth=25cm,3cm"], "leaves no room in a box 3 cm deep"),
+        (["--vary", "box.depth=25,32cm"], "put a semicolon between them"),
+        (["--vary", "box.depth"], "is not a key with values"),
+        (["--vary", "box.depth=30cm"], "only one bed"),
+        ([], "only one bed"),
+        (["--vary", "mix.top.medium=peet,coir"], "Closest names"),
+        ([*DEPTHS, "--from", "31-12"], "is not a day of the year"),
+        ([*DEPTHS, "--from", "2024-05-01"], "taken in every year"),
+        ([*DEPTHS, "--wet-spell", "a week"], "is not a rainy spell"),
+        ([*DEPTHS, "--wet-spell", "3 days of -5 mm"], "no rain that could be"),
+        ([*DEPTHS, "--wet-spell", "7 days", "--spell-on", "1999-05-01"], "not all in the weather"),
+        ([*DEPTHS, "--spell-on", "2024-05-01"], "there is no --wet-spell"),
+        ([*DEPTHS, "--max-gap-days", "-1"], "-1"),
+    ],
+)
+def test_a_wrong_option_is_one_clear_message_and_nothing_written(
+    cli, tmp_path, bed_file, two_years, words, message
+):
+    before = left_in(tmp_path)
+    result = cli("compare", bed_file, two_years, "--out", tmp_path / "out", *words)
+    assert result.exit_code == 2, result.stdout
+    assert message in result.stderr
+    assert "Traceback" not in result.stderr
+    assert result.stdout == ""
+    assert left_in(tmp_path) == before
+
+
+def test_a_record_without_a_whole_year(cli, tmp_path, bed_file, weather_file):
+    result = cli("compare", bed_file, weather_file, *DEPTHS, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "hold no whole year" in result.stderr
+    assert "--from 05-01 --to 09-30" in result.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_wet_spell_before_the_files_is_told_apart_from_them(cli, bed_file, two_years):
+    result = cli("compare", "--wet-spell", bed_file, two_years, *DEPTHS)
+    assert result.exit_code == 2
+    assert "is not a rainy spell" in result.stderr
+
+
+def test_a_bed_file_that_is_not_there(cli, tmp_path, bed_file, two_years):
+    result = cli("compare", tmp_path / "gone.toml", bed_file, two_years)
+    assert result.exit_code == 2
+    assert "gone.toml" in result.stderr
+
+
+def test_an_interrupted_run_leaves_the_earlier_one(cli, tmp_path, bed_file, two_years, monkeypatch):
+    folder = tmp_path / "out"
+    assert cli("compare", bed_file, two_years, *DEPTHS, "--out", folder).exit_code == 0
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+
+    def stop(path, figure):
+        path.write_bytes(b"half")
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("bedtide.files.write_figure", stop)
+    words = ("compare", bed_file, two_years, "--vary", "box.depth=15 in,16 in", "--out", folder)
+    assert cli(*words).exit_code == 130
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
