@@ -440,6 +440,13 @@ _AWAY = (
         "than the days followed.",
     ),
     (
+        "days_safe_low",
+        "d",
+        "days safe, low",
+        "Least of the days safe over the set of doubtful beds.",
+    ),
+    ("days_safe_high", "d", "days safe, high", "Most of the days safe over that set."),
+    (
         "days_middle",
         "d",
         "days, middle case",

@@ -92,6 +92,19 @@ def test_the_calendar_alone(cli, tmp_path):
     assert result.stdout.startswith(f"Likely to last {fewest} days at the worst time to leave")
 
 
+def test_the_calendar_with_a_range(cli, tmp_path):
+    folder = tmp_path / "out"
+    result = cli("away", "--all-dates", "--range", "--out", folder)
+    assert result.exit_code == 0, result.stderr
+    figures = json.loads((folder / "away.json").read_text())
+    low, high = (figures[f"fewest_days_safe_{end}"] for end in ("low", "high"))
+    assert low < figures["fewest_days_safe"] < high
+    assert result.stdout.startswith(f"Likely to last {low} to {high} days at the worst time")
+    table = pd.read_csv(folder / "away_calendar.csv")
+    assert (table["days_safe_low"] <= table["days_safe"]).all()
+    assert (table["days_safe"] <= table["days_safe_high"]).all()
+
+
 def test_a_range(cli, bed_file, weather_file):
     result = cli("away", bed_file, weather_file, *STAY, "--try", "none", "--range", "--json")
     assert result.exit_code == 0, result.stderr
@@ -121,7 +134,6 @@ def test_level_shade_and_drum_carry_their_units(cli, bed_file, weather_file):
         ([], "--leave and --days: not given"),
         (["--days", "9"], "--leave: not given"),
         (["--leave", "2027-06-05"], "--days: not given"),
-        (["--all-dates", "--range"], "--leave and --days: not given"),
         (["--leave", "2027-06-31", "--days", "9"], '"2027-06-31" is not a day of the calendar'),
         (["--leave", "2027-08-01", "--days", "9"], "not one year of the weather record has 9"),
         (["--leave", "2027-06-05", "--days", "60"], "not one year of the weather record has 60"),

@@ -100,7 +100,7 @@ def away(
     """
     from bedtide.cli.given import given_bed, given_weather
     from bedtide.decide import away as run_away
-    from bedtide.decide import away_calendar, away_ranges
+    from bedtide.decide import away_calendar, away_ranges, with_calendar_range
     from bedtide.files import check_folder, json_text
     from bedtide.show import (
         away_report,
@@ -110,7 +110,7 @@ def away(
     )
     from bedtide.units import parse
 
-    stay_asked = _stay_asked(leave, days, all_dates=all_dates, with_range=with_range)
+    stay_asked = _stay_asked(leave, days, all_dates=all_dates)
     full = parse(level, "1", where="--level")
     options: dict[str, Any] = {
         "shade": parse(shade, "1", where="--shade"),
@@ -134,6 +134,8 @@ def away(
         if all_dates:
             year = None if leave is None else leave.year
             calendar = away_calendar(bed, weather, level=full, year=year)
+            if with_range:
+                calendar = with_calendar_range(calendar, bed, weather, level=full, year=year)
         if stay is not None:
             figures = away_summary(stay, calendar=calendar, ranges=ranges)
             lines = away_report(figures, units=units)
@@ -150,12 +152,12 @@ def away(
 
 
 def _stay_asked(
-    leave: datetime.date | None, days: int | None, *, all_dates: bool, with_range: bool
+    leave: datetime.date | None, days: int | None, *, all_dates: bool
 ) -> tuple[datetime.date, int] | None:
     """Date and length of the stay; None where only the calendar is wanted."""
     if leave is not None and days is not None:
         return leave, days
-    if leave is None and all_dates and not with_range:
+    if leave is None and all_dates:
         return None
     lacking = (
         "--leave and --days"
@@ -166,7 +168,7 @@ def _stay_asked(
         lacking,
         "not given",
         expected="the first day away and how many days, as  --leave 2027-07-10 --days 16",
-        hint="" if with_range else "For a calendar of the year without a stay give  --all-dates",
+        hint="For a calendar of the year without a stay give  --all-dates",
     )
 
 

@@ -16,6 +16,7 @@ from bedtide.decide.ranges import (
     away_ranges,
     compare_ranges,
     season_ranges,
+    with_calendar_range,
 )
 from bedtide.decide.spells import LENGTHS, RainSpell, Wanted, parse_spells
 from bedtide.decide.statistics import (
@@ -94,4 +95,5 @@ __all__ = [
     "varied_beds",
     "wet_spells",
     "whole_years",
+    "with_calendar_range",
 ]

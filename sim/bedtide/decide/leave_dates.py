@@ -63,9 +63,9 @@ def away_calendar(
     -------
     Dataset, dims (leave, year)
         ``days_lasted`` (leave, year) [d], infinite where longer than ``days_followed``, NaN where
-        the record lacks the days; ``days_safe``, ``days_middle``, ``case_count`` and
-        ``plantings_standing`` (leave). With fewer than ten years the dates up to ten days before
-        and after are counted with each.
+        the record lacks the days; ``days_short_anyway`` (leave, year) [d]; ``days_safe``,
+        ``days_middle``, ``case_count`` and ``plantings_standing`` (leave). With fewer than ten
+        years the dates up to ten days before and after are counted with each.
 
     Raises
     ------
@@ -105,12 +105,13 @@ def away_calendar(
     run = stepped([Scenario(AS_IT_IS, yearly)], weather, starts, (own, own), level)
     n = len(cases)
     found = lasting(run, slice(0, n), slice(n, 2 * n), days=followed)
-    lasted = np.full((len(leaves), years.size), np.nan)
-    lasted[rows, columns] = found.lasted
+    lasted, anyway = (np.full((len(leaves), years.size), np.nan) for _ in range(2))
+    lasted[rows, columns], anyway[rows, columns] = found.lasted, found.anyway
     independent = int(np.unique(columns).size)
     pooled = _pooled(lasted) if independent < FEW_YEARS else lasted
     values = {
         "days_lasted": (("leave", "year"), lasted),
+        "days_short_anyway": (("leave", "year"), anyway),
         "days_safe": (("leave",), safe_days(pooled, followed)),
         "days_middle": (("leave",), whole_days(pooled, followed, 0.5)),
         "case_count": (("leave",), (~np.isnan(pooled)).sum(axis=1)),

@@ -10,7 +10,7 @@ import numpy as np
 
 from bedtide.show.away_figures import titled
 from bedtide.show.away_parts import SURE
-from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, STYLES
+from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES
 from bedtide.units import System
 
 if TYPE_CHECKING:
@@ -86,8 +86,8 @@ def calendar_axes(
     Returns
     -------
     Axes
-        An area up to the days that are safe and a line for the middle year; both end at what was
-        followed.
+        An area up to the days that are safe and a line for the middle year, or the range of the
+        safe days where the calendar has one; all end at what was followed.
     """
     if ax is None:
         from matplotlib.figure import Figure as NewFigure
@@ -99,11 +99,20 @@ def calendar_axes(
     at, order = np.concatenate([at, [at[0] + _YEAR]]), [*range(at.size), 0]
     safe, middle = (np.minimum(values[order], top) for values in (safe, middle))
     ax.fill_between(at, safe, color=_PLANTS, alpha=0.25, linewidth=0)
+    ranged = "days_safe_low" in calendar
+    if ranged:
+        low_end, high_end = (
+            np.minimum(calendar[f"days_safe_{end}"].to_numpy()[order], top)
+            for end in ("low", "high")
+        )
+        ax.plot(at, low_end, color=_PLANTS, linewidth=0.9, linestyle=":")
+        ax.plot(at, high_end, color=_PLANTS, linewidth=0.9, linestyle=":")
     ax.plot(at, safe, color=_PLANTS, linewidth=1.8)
-    ax.plot(at, middle, color=MUTED, linewidth=1.2, linestyle="--")
+    if not ranged:
+        ax.plot(at, middle, color=MUTED, linewidth=1.2, linestyle="--")
     sure = calendar.attrs["independent_years"] >= SURE
     how = "9 in 10 years" if sure else "shortest start"
-    key = [(how, _PLANTS), ("middle", MUTED)]
+    key = [(how, _PLANTS), *([] if ranged else [("middle", MUTED)])]
     if days is not None:
         ax.axhline(days, color=_STAY, linewidth=1.3, linestyle=STYLES["warning"].dashes)
         key.append((f"{days} days", _STAY))
@@ -123,6 +132,7 @@ def calendar_axes(
         fontsize=_LABEL,
         color=INK,
         fontweight="bold",
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.8},
     )
     begins = [_day_of_year(f"{month:02d}-01") for month in range(1, 13)] + [_YEAR]
     ax.set_xticks(begins, minor=False)
@@ -142,7 +152,10 @@ def calendar_axes(
     ax.tick_params(which="both", labelsize=FONT_SIZE + 0.5, labelcolor=INK, length=0, pad=3)
     ax.grid(color=PALE, linewidth=0.6, which="major")
     ax.set_axisbelow(True)
-    ax.set_xlabel("month of leaving, January to December", fontsize=FONT_SIZE + 0.5, color=INK)
+    dotted = "; dotted: its range" if ranged else ""
+    ax.set_xlabel(
+        f"month of leaving, January to December{dotted}", fontsize=FONT_SIZE + 0.5, color=INK
+    )
     return ax
 
 

@@ -32,8 +32,8 @@ def calendar_report(figures: Mapping[str, Any]) -> list[str]:
     amount = "less than 0.000001 mm" if error < 1e-6 else f"{error:.2g} mm"
     lines = [calendar_headline(figures), "", *calendar_table_lines(figures), ""]
     lines += [
-        "All of it is for typical values of the mix and the plants; yours will differ. For one "
-        "stay, with what would help:  bedtide away ... --leave DATE --days N",
+        _sure_line(figures),
+        "For one stay, with what would help:  bedtide away ... --leave DATE --days N",
         f"{figures['bed']}, weather of {place}, {figures['first_year']} to "
         f"{figures['last_year']}: every fifth day of every year is a start, after "
         f"{days_text(figures['spin_up_days'])} of the bed's own watering, filled {filled}, then "
@@ -60,6 +60,16 @@ def calendar_headline(figures: Mapping[str, Any]) -> str:
     """
     fewest = figures["fewest_days_safe"]
     how = _how(figures)
+    if figures["with_range"]:
+        low, high = (figures[f"fewest_days_safe_{end}"] for end in ("low", "high"))
+        more = f"{figures['days_followed']} or more"
+        ends = [more if days is None else f"{days}" for days in (low, fewest, high)]
+        lasts = ends[0] if ends[0] == ends[2] else f"{ends[0]} to {ends[2]}"
+        return (
+            f"Likely to last {lasts} days at the worst time to leave, about "
+            f"{_date(figures['fewest_leave'])} ({how}; {ends[1]} for typical values of mix and "
+            "plants)."
+        )
     if fewest is None:
         return (
             f"Likely to last {days_text(figures['days_followed'])} or more whenever you leave "
@@ -94,24 +104,28 @@ def calendar_table_lines(figures: Mapping[str, Any]) -> list[str]:
     def days(row: Mapping[str, Any]) -> int:
         return int(followed if row["days_safe"] is None else row["days_safe"])
 
+    def text(value: int | None) -> str:
+        return f"{followed}+" if value is None else f"{value}"
+
     cells = []
     for month, rows in months.items():
         worst, best = min(rows, key=days), max(rows, key=days)
-        low, high = (
-            f"{followed}+" if row["days_safe"] is None else f"{days(row)}" for row in (worst, best)
-        )
+        low, high = (text(row["days_safe"]) for row in (worst, best))
+        ends = [text(worst[f"days_safe_{end}"]) for end in ("low", "high")]
         bare = not any(row["growing"] for row in rows)
         cells.append(
             [
                 month_name(month),
                 low if low == high else f"{low} to {high}",
                 "" if low == high else f"{_date(worst['leave'])}: {low}",
+                *(["" if low == high else " to ".join(ends)] if figures["with_range"] else []),
                 "nothing grows then" if bare else "",
             ]
         )
+    head = ["Leaving in", "Days", "Fewest", *(["Its range"] if figures["with_range"] else []), ""]
     lines = [
         f"Days that it lasts by the date of leaving ({_how(figures)}):",
-        *plain_table(["Leaving in", "Days", "Fewest", ""], cells),
+        *plain_table(head, cells),
     ]
     if figures["pooled_days"]:
         years = figures["years"]
@@ -121,6 +135,18 @@ def calendar_table_lines(figures: Mapping[str, Any]) -> list[str]:
             "be told from so few."
         )
     return lines
+
+
+def _sure_line(figures: Mapping[str, Any]) -> str:
+    if figures["with_range"]:
+        return (
+            "The range is that of mix, plants and exposure at the low and the high end of what is "
+            "published, one thing at a time, without those with which the bed would not work."
+        )
+    return (
+        "All of it is for typical values of the mix and the plants; --range tells how far yours "
+        "may be off."
+    )
 
 
 def _how(figures: Mapping[str, Any]) -> str:

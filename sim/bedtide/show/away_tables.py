@@ -187,14 +187,19 @@ def calendar_summary(calendar: xr.Dataset) -> dict[str, Any]:
     -------
     dict
         Keys as docs/away.md lists them; ``dates`` with one mapping a date: ``leave`` (month-day),
-        ``days_safe``, ``days_middle`` (None for more than ``days_followed``), ``cases``,
-        ``growing`` (whether anything stands in the bed).
+        ``days_safe``, ``days_middle`` (None for ``days_followed`` or more), ``cases``,
+        ``growing`` (whether anything stands in the bed); ``days_safe_low`` and ``_high`` are
+        ``days_safe`` itself without a range.
     """
     attrs = calendar.attrs
     safe = calendar["days_safe"].to_numpy()
     count = calendar["case_count"].to_numpy()
     dates = calendar["leave"].to_numpy()
     fewest = int(np.argmin(np.where(count > 0, safe, np.inf)))
+    ranged = "days_safe_low" in calendar
+    low, high = (
+        calendar[f"days_safe_{end}"].to_numpy() if ranged else safe for end in ("low", "high")
+    )
     years = calendar["year"].to_numpy()
     return {
         "bedtide_version": attrs["bedtide_version"],
@@ -210,10 +215,15 @@ def calendar_summary(calendar: xr.Dataset) -> dict[str, Any]:
         "pooled_days": int(attrs["pooled_days"]),
         "fewest_leave": str(dates[fewest]),
         "fewest_days_safe": _days(safe[fewest]),
+        "with_range": ranged,
+        "fewest_days_safe_low": _days(low[fewest]),
+        "fewest_days_safe_high": _days(high[fewest]),
         "dates": [
             {
                 "leave": str(dates[at]),
                 "days_safe": _days(safe[at]),
+                "days_safe_low": _days(low[at]),
+                "days_safe_high": _days(high[at]),
                 "days_middle": _days(calendar["days_middle"][at]),
                 "cases": int(count[at]),
                 "growing": bool(calendar["plantings_standing"][at] > 0),
@@ -245,6 +255,11 @@ def calendar_table(calendar: xr.Dataset) -> pd.DataFrame:
     columns: dict[str, Any] = {
         "leave": calendar["leave"].to_numpy(),
         "days_safe": np.minimum(calendar["days_safe"].to_numpy(), followed),
+        **{
+            name: np.minimum(calendar[name].to_numpy(), followed)
+            for name in ("days_safe_low", "days_safe_high")
+            if name in calendar
+        },
         "days_middle": np.minimum(calendar["days_middle"].to_numpy(), followed),
         "days_followed": followed,
         "cases": calendar["case_count"].to_numpy(),

@@ -8,11 +8,13 @@ import pytest
 from bedtide.decide import (
     PARAMETERS,
     away,
+    away_calendar,
     away_ranges,
     doubtful_beds,
     range_of,
     ranges_of,
     season_ranges,
+    with_calendar_range,
 )
 from bedtide.errors import RangeError
 from bedtide.mix import conductivity_case
@@ -127,3 +129,19 @@ def test_ranges_of_a_season():
     assert set(found) == {
         "days_between_refills_median", "refills", "refill_litres", "wet_days", "dry_days",
     }  # fmt: skip
+
+
+def test_a_calendar_with_a_range_is_that_of_the_beds_of_the_set():
+    weather = plain_weather("2021-01-01", 500)
+    bed = bed_with({"planting.0.area_share": "100 %"})
+    calendar = away_calendar(bed, weather)
+    ranged = with_calendar_range(calendar, bed, weather, level=1.0)
+    set_of = [away_calendar(case, weather)["days_safe"].values for case in doubtful_beds(bed)[:7]]
+    anyway = [
+        float((away_calendar(case, weather)["days_short_anyway"].sel(leave="07-10") > 0).any())
+        for case in doubtful_beds(bed)[:7]
+    ]
+    works = [values for values, short in zip(set_of, anyway, strict=True) if not short]
+    assert 3 < len(works) <= 7
+    np.testing.assert_array_equal(ranged["days_safe_low"], np.min(works, axis=0))
+    np.testing.assert_array_equal(ranged["days_safe_high"], np.max(works, axis=0))
