@@ -1,6 +1,7 @@
 """What people see: sentences, tables and pictures."""
 
 from bedtide.show.away_calendar_figure import calendar_axes, calendar_figure
+from bedtide.show.away_calendar_tables import calendar_summary, calendar_table
 from bedtide.show.away_calendar_words import calendar_headline, calendar_report
 from bedtide.show.away_figures import (
     away_figure,
@@ -9,13 +10,7 @@ from bedtide.show.away_figures import (
     measures_axes,
     years_axes,
 )
-from bedtide.show.away_tables import (
-    away_days,
-    away_summary,
-    away_table,
-    calendar_summary,
-    calendar_table,
-)
+from bedtide.show.away_tables import away_days, away_summary, away_table
 from bedtide.show.away_words import away_headline, away_report
 from bedtide.show.compare_figures import (
     air_tradeoff_axes,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bedtide.show.away_figures import titled
+from bedtide.show.away_axes import LABEL, TITLE, WIDTH, titled
 from bedtide.show.away_parts import SURE
 from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES
 from bedtide.units import System
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["calendar_axes", "calendar_figure"]
 
-_WIDTH = 4.0  # inch; on a phone 360 dots wide, 8 pt type is then 10 dots high
-_TITLE, _LABEL = FONT_SIZE + 2.5, FONT_SIZE + 1.0
 _YEAR = 365
 _MONTHS = "JFMAMJJASOND"
 _PLANTS, _STAY = STYLES["transpiration"].colour, STYLES["warning"].colour
@@ -57,9 +55,9 @@ def calendar_figure(
     if figure is None:
         from matplotlib.figure import Figure as NewFigure
 
-        figure = NewFigure(figsize=(_WIDTH, 3.4), layout="constrained")
+        figure = NewFigure(figsize=(WIDTH, 3.4), layout="constrained")
     calendar_axes(calendar, days=days, ax=figure.subplots())
-    figure.suptitle(str(calendar.attrs["title"]), x=0.02, ha="left", fontsize=_TITLE + 1, color=INK)
+    figure.suptitle(str(calendar.attrs["title"]), x=0.02, ha="left", fontsize=TITLE + 1, color=INK)
     return figure
 
 
@@ -92,7 +90,7 @@ def calendar_axes(
     if ax is None:
         from matplotlib.figure import Figure as NewFigure
 
-        ax = NewFigure(figsize=(_WIDTH, 3.0), layout="constrained").subplots()
+        ax = NewFigure(figsize=(WIDTH, 3.0), layout="constrained").subplots()
     top = float(calendar.attrs["days_followed"])
     at = np.array([_day_of_year(str(day)) for day in calendar["leave"].to_numpy()])
     safe, middle = (calendar[n].to_numpy() for n in ("days_safe", "days_middle"))
@@ -129,7 +127,7 @@ def calendar_axes(
         textcoords="offset points",
         ha="center",
         va="top",
-        fontsize=_LABEL,
+        fontsize=LABEL,
         color=INK,
         fontweight="bold",
         bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.8},

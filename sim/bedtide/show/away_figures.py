@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.decide import percentile
+from bedtide.show.away_axes import LABEL, TITLE, WIDTH, finished, labelled, new_axes, titled
 from bedtide.show.away_change_words import measure_label
 from bedtide.show.away_parts import SURE
 from bedtide.show.away_tables import away_summary
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
 
 __all__ = ["away_figure", "chance_axes", "course_axes", "measures_axes", "years_axes"]
 
-_WIDTH = 4.0  # inch; on a phone 360 dots wide, 8 pt type is then 10 dots high
-_TITLE, _LABEL = FONT_SIZE + 2.5, FONT_SIZE + 1.0
 _BAR = 0.38  # inch that a change takes
 _WATER, _PLANTS, _STAY = (STYLES[n].colour for n in ("level", "transpiration", "warning"))
 
@@ -61,11 +60,11 @@ def away_figure(
     if figure is None:
         from matplotlib.figure import Figure as NewFigure
 
-        figure = NewFigure(figsize=(_WIDTH, sum(heights) + 0.5), layout="constrained")
+        figure = NewFigure(figsize=(WIDTH, sum(heights) + 0.5), layout="constrained")
     axes = figure.subplots(len(heights), 1, gridspec_kw={"height_ratios": heights})
     for ax, panel in zip(axes, panels, strict=True):
         panel(stay, ax=ax, units=units)
-    figure.suptitle(str(stay.attrs["title"]), x=0.02, ha="left", fontsize=_TITLE + 1, color=INK)
+    figure.suptitle(str(stay.attrs["title"]), x=0.02, ha="left", fontsize=TITLE + 1, color=INK)
     return figure
 
 
@@ -86,7 +85,7 @@ def chance_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "me
     Axes
         A falling step line; marked are the days that are safe and the stay that was asked for.
     """
-    ax = _axes(ax)
+    ax = new_axes(ax)
     lasted, cases = _lasted(stay), stay.sizes["case"]
     days = np.arange(0, _shown(stay) + 1)
     count = (lasted[None, :] >= days[:, None]).sum(axis=1)
@@ -98,7 +97,7 @@ def chance_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "me
     ax.plot([away], [through], "D", color=_STAY, markersize=5)
     unit = "years" if stay.attrs["independent_years"] >= SURE else "starts"
     ax.set_ylim(0, cases * 1.08)
-    _label(
+    labelled(
         ax,
         away,
         through,
@@ -111,10 +110,10 @@ def chance_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "me
         ax.plot([safe], [at], "o", color=_PLANTS, markersize=6)
         how = "9 in 10" if unit == "years" else "shortest"
         left = safe < away <= 0.7 * days[-1] or safe > 0.5 * days[-1]
-        _label(ax, safe, at, f"{safe:.0f} days:\n{how}", INK, left=left)
+        labelled(ax, safe, at, f"{safe:.0f} days:\n{how}", INK, left=left)
     ax.set_xlim(0, days[-1])
     titled(ax, f"In how many of {cases} {unit} it lasts so many days")
-    return _finish(ax, "days away")
+    return finished(ax, "days away")
 
 
 def course_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
@@ -134,7 +133,7 @@ def course_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "me
     Axes
         Two lines with their bands, in percent.
     """
-    ax = _axes(ax)
+    ax = new_axes(ax)
     days = np.arange(1, _shown(stay) + 1)
     for name, colour, dashes in (
         ("store_share", _WATER, "-"),
@@ -156,7 +155,7 @@ def course_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "me
         ("plants' need", _PLANTS),
         ("you are back", _STAY),
     )
-    return _finish(ax, "days away; bands: 8 in 10 of the cases")
+    return finished(ax, "days away; bands: 8 in 10 of the cases")
 
 
 def years_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
@@ -177,7 +176,7 @@ def years_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "met
         One dot a case; the years that fall short of the stay filled, the others open, the worst
         named. Cases that outlast what was followed stand at the top.
     """
-    ax = _axes(ax)
+    ax = new_axes(ax)
     lasted, years = _lasted(stay), stay["year"].to_numpy()
     top, away = float(stay.attrs["days_followed"]), int(stay.attrs["days_away"])
     height = np.minimum(lasted, top)
@@ -198,7 +197,7 @@ def years_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "met
     ax.xaxis.set_major_locator(MaxNLocator(nbins=6, integer=True))
     beyond = "; at the top: longer" if np.isinf(lasted).any() else ""
     titled(ax, "Days that it lasts in each year", ("too short", _STAY), ("long enough", _PLANTS))
-    return _finish(ax, f"year of the weather{beyond}", keep_x=True)
+    return finished(ax, f"year of the weather{beyond}", keep_x=True)
 
 
 def measures_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
@@ -218,7 +217,7 @@ def measures_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "
     Axes
         One bar a change, its words above it; the part beyond the bed as it is darker.
     """
-    ax = _axes(ax)
+    ax = new_axes(ax)
     figures = away_summary(stay)
     top = float(stay.attrs["days_followed"])
     safe = np.minimum(stay["days_safe"].to_numpy(), top)
@@ -234,7 +233,7 @@ def measures_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "
         ax.barh(row, safe[at] - base, left=base, color=_WATER, hatch="//", edgecolor=PAPER,
                 linewidth=0, **bar)  # fmt: skip
         words: dict[str, Any] = {
-            "textcoords": "offset points", "fontsize": _LABEL, "color": INK, "bbox": behind,
+            "textcoords": "offset points", "fontsize": LABEL, "color": INK, "bbox": behind,
             "zorder": 3,
         }  # fmt: skip
         days = f"{safe[at]:.0f}" if safe[at] < top else f"{top:.0f}+"
@@ -246,7 +245,7 @@ def measures_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "
     ax.set_yticks([])
     sure = "9 in 10 years" if stay.attrs["independent_years"] >= SURE else "shortest start"
     titled(ax, f"What each change buys: days, {sure}", ("gained", _WATER), ("your stay", _STAY))
-    return _finish(ax, "days", upright=False)
+    return finished(ax, "days", upright=False)
 
 
 def _lasted(stay: xr.Dataset) -> NDArray[np.float64]:
@@ -274,83 +273,3 @@ def _name_worst(ax: Axes, years: NDArray[Any], height: NDArray[np.float64]) -> N
                 str(years[at]), (years[at], height[at]), xytext=(0, -7), ha="center", va="top",
                 textcoords="offset points", fontsize=FONT_SIZE + 0.5, color=INK,
             )  # fmt: skip
-
-
-def _label(ax: Axes, x: float, y: float, text: str, colour: str, *, left: bool) -> None:
-    """Words beside a point, below it where it stands high."""
-    high = y > 0.45 * ax.get_ylim()[1]
-    ax.annotate(
-        text,
-        (x, y),
-        xytext=(-7 if left else 7, -4 if high else 4),
-        textcoords="offset points",
-        ha="right" if left else "left",
-        va="top" if high else "bottom",
-        fontsize=_LABEL,
-        color=colour,
-    )
-
-
-def _axes(ax: Axes | None) -> Axes:
-    if ax is not None:
-        return ax
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(_WIDTH, 2.4), layout="constrained").subplots()
-
-
-def titled(ax: Axes, title: str, *words: tuple[str, str]) -> None:
-    """Title to the left; what the colours mean below it, each word beside a mark of its colour.
-
-    Parameters
-    ----------
-    ax : Axes
-        Of the picture.
-    title : str
-        What it shows.
-    *words : (str, str)
-        A word and the colour that it explains.
-    """
-    ax.set_title(title, loc="left", fontsize=_TITLE, color=INK, pad=16 if words else 8)
-    if not words:
-        return
-    from matplotlib.offsetbox import AnchoredOffsetbox, HPacker, TextArea
-
-    parts: list[Any] = [
-        HPacker(
-            children=[
-                TextArea("\u25a0", textprops={"color": colour, "fontsize": _LABEL + 2}),
-                TextArea(word, textprops={"color": INK, "fontsize": _LABEL}),
-            ],
-            align="baseline", pad=0, sep=3,
-        )
-        for word, colour in words
-    ]  # fmt: skip
-    ax.add_artist(
-        AnchoredOffsetbox(
-            "lower left", child=HPacker(children=parts, align="baseline", pad=0, sep=10),
-            frameon=False, pad=0, borderpad=0.1, bbox_to_anchor=(0, 1.0),
-            bbox_transform=ax.transAxes,
-        )
-    )  # fmt: skip
-
-
-def _finish(ax: Axes, below: str, *, upright: bool = True, keep_x: bool = False) -> Axes:
-    """Quiet frame, few whole numbers on the axes, words below."""
-    from matplotlib.ticker import MaxNLocator
-
-    for side in ("top", "right", "left"):
-        ax.spines[side].set_visible(False)
-    ax.spines["bottom"].set_color(MUTED)
-    ax.tick_params(labelsize=FONT_SIZE + 0.5, labelcolor=INK, length=0, pad=3)
-    ax.tick_params(axis="x", length=3, color=MUTED)
-    ax.grid(color=PALE, linewidth=0.6)
-    ax.set_axisbelow(True)
-    if upright:
-        ax.yaxis.set_major_locator(MaxNLocator(nbins=4, integer=True))
-    else:
-        ax.grid(visible=False, axis="y")
-    if not keep_x:
-        ax.xaxis.set_major_locator(MaxNLocator(nbins=7, integer=True))
-    ax.set_xlabel(below, fontsize=FONT_SIZE + 0.5, color=INK)
-    return ax

@@ -16,6 +16,7 @@ __all__ = [
     "date_text",
     "day_text",
     "days_or_more",
+    "days_or_none",
     "listed",
     "litres_text",
     "whole_text",
@@ -144,3 +145,22 @@ def whole_text(days: float) -> str:
         Without its unit.
     """
     return f"{int(np.floor(days + 0.5))}"
+
+
+def days_or_none(value: Any) -> float | int | None:
+    """Days as a plain number, whole where it is.
+
+    Parameters
+    ----------
+    value : float or DataArray
+        Days [d]; infinite beyond what was followed.
+
+    Returns
+    -------
+    float, int or None
+        None where it is infinite or missing.
+    """
+    number = float(value)
+    if not np.isfinite(number):
+        return None
+    return int(number) if number == int(number) else number

@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.decide import chance, percentile
+from bedtide.show.away_calendar_tables import calendar_summary
+from bedtide.show.away_parts import days_or_none
 from bedtide.show.doubt_words import doubt_figures
 from bedtide.units import System
 
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 
     from bedtide.decide import Doubt
 
-__all__ = ["away_days", "away_summary", "away_table", "calendar_summary", "calendar_table"]
+__all__ = ["away_days", "away_summary", "away_table"]
 
 _LITRE = 1e-3  # m3
 _US_GALLON = 3.785411784e-3  # m3
@@ -84,10 +86,10 @@ def away_summary(
         "last_year": int(years.max()),
         "years_with_gaps": [int(year) for year in attrs["years_with_gaps"]],
         "cases": int(lasted.size),
-        "days_safe": _days(base["days_safe"]),
-        "days_middle": _days(base["days_middle"]),
-        "days_shortest": _days(lasted.min()),
-        "days_longest": _days(lasted.max()),
+        "days_safe": days_or_none(base["days_safe"]),
+        "days_middle": days_or_none(base["days_middle"]),
+        "days_shortest": days_or_none(lasted.min()),
+        "days_longest": days_or_none(lasted.max()),
         "cases_lasting": happened,
         "chance_percent": through.share * 100,
         "chance_low_percent": through.low * 100,
@@ -175,105 +177,10 @@ def away_days(stay: xr.Dataset) -> pd.DataFrame:
     return pd.DataFrame(columns)
 
 
-def calendar_summary(calendar: xr.Dataset) -> dict[str, Any]:
-    """Every figure that is printed of the days safe by the date of leaving.
-
-    Parameters
-    ----------
-    calendar : Dataset, dims (leave, year)
-        As :func:`bedtide.decide.away_calendar` gives it.
-
-    Returns
-    -------
-    dict
-        Keys as docs/away.md lists them; ``dates`` with one mapping a date: ``leave`` (month-day),
-        ``days_safe``, ``days_middle`` (None for ``days_followed`` or more), ``cases``,
-        ``growing`` (whether anything stands in the bed); ``days_safe_low`` and ``_high`` are
-        ``days_safe`` itself without a range.
-    """
-    attrs = calendar.attrs
-    safe = calendar["days_safe"].to_numpy()
-    count = calendar["case_count"].to_numpy()
-    dates = calendar["leave"].to_numpy()
-    fewest = int(np.argmin(np.where(count > 0, safe, np.inf)))
-    ranged = "days_safe_low" in calendar
-    low, high = (
-        calendar[f"days_safe_{end}"].to_numpy() if ranged else safe for end in ("low", "high")
-    )
-    years = calendar["year"].to_numpy()
-    return {
-        "bedtide_version": attrs["bedtide_version"],
-        "bed": attrs["title"],
-        "weather_place": attrs["weather_place"],
-        "weather_source": attrs["weather_source"],
-        "years": int(attrs["independent_years"]),
-        "first_year": int(years.min()),
-        "last_year": int(years.max()),
-        "days_followed": int(attrs["days_followed"]),
-        "start_level_percent": float(attrs["start_level"]) * 100,
-        "spin_up_days": int(attrs["spin_up_days"]),
-        "pooled_days": int(attrs["pooled_days"]),
-        "fewest_leave": str(dates[fewest]),
-        "fewest_days_safe": _days(safe[fewest]),
-        "with_range": ranged,
-        "fewest_days_safe_low": _days(low[fewest]),
-        "fewest_days_safe_high": _days(high[fewest]),
-        "dates": [
-            {
-                "leave": str(dates[at]),
-                "days_safe": _days(safe[at]),
-                "days_safe_low": _days(low[at]),
-                "days_safe_high": _days(high[at]),
-                "days_middle": _days(calendar["days_middle"][at]),
-                "cases": int(count[at]),
-                "growing": bool(calendar["plantings_standing"][at] > 0),
-            }
-            for at in range(dates.size)
-        ],
-        "balance_error_mm": float(attrs["balance_error"]) * 1e3,
-        "assumptions": list(attrs["assumptions"]),
-    }
-
-
-def calendar_table(calendar: xr.Dataset) -> pd.DataFrame:
-    """One row for each date of leaving, one column for each year.
-
-    Parameters
-    ----------
-    calendar : Dataset, dims (leave, year)
-        As :func:`bedtide.decide.away_calendar` gives it.
-
-    Returns
-    -------
-    DataFrame
-        Columns as docs/away.md lists them; days that equal `days_followed` are that or more,
-        a cell is empty where the record lacks the days.
-    """
-    import pandas as pd
-
-    followed = float(calendar.attrs["days_followed"])
-    columns: dict[str, Any] = {
-        "leave": calendar["leave"].to_numpy(),
-        "days_safe": np.minimum(calendar["days_safe"].to_numpy(), followed),
-        **{
-            name: np.minimum(calendar[name].to_numpy(), followed)
-            for name in ("days_safe_low", "days_safe_high")
-            if name in calendar
-        },
-        "days_middle": np.minimum(calendar["days_middle"].to_numpy(), followed),
-        "days_followed": followed,
-        "cases": calendar["case_count"].to_numpy(),
-        "plantings_standing": calendar["plantings_standing"].to_numpy(),
-    }
-    for at, year in enumerate(calendar["year"].to_numpy()):
-        columns[f"lasted_{year}"] = np.minimum(calendar["days_lasted"].to_numpy()[:, at], followed)
-    return pd.DataFrame(columns)
-
-
 def _measure(stay: xr.Dataset, at: int) -> dict[str, Any]:
     """Figures of one change."""
     row = stay.isel(measure=at)
-    safe, as_is = _days(row["days_safe"]), _days(stay["days_safe"][0])
+    safe, as_is = days_or_none(row["days_safe"]), days_or_none(stay["days_safe"][0])
     brought = row["water_brought"].to_numpy() / _LITRE
     leave = datetime.date.fromisoformat(stay.attrs["leave"])
     visit = float(row["visit_day"])
@@ -288,7 +195,7 @@ def _measure(stay: xr.Dataset, at: int) -> dict[str, Any]:
         "measure": str(row["measure"].item()),
         "days_safe": safe,
         "days_gained": None if safe is None or as_is is None else safe - as_is,
-        "days_middle": _days(row["days_middle"]),
+        "days_middle": days_or_none(row["days_middle"]),
         "cases_lasting": int(row["cases_lasting"]),
         "visit_date": dates["visit_day"],
         "visit_from": dates["visit_day_first"],
@@ -309,8 +216,8 @@ def _case_list(stay: xr.Dataset) -> list[dict[str, Any]]:
         {
             "year": int(stay["year"].to_numpy()[at]),
             "start": str(starts[at]),
-            "days_lasted": _days(lasted[at]),
-            "days_to_empty": _days(empty[at]),
+            "days_lasted": days_or_none(lasted[at]),
+            "days_to_empty": days_or_none(empty[at]),
         }
         for at in order
     ]
@@ -334,7 +241,7 @@ def _spread(name: str, values: NDArray[np.float64]) -> dict[str, Any]:
     """Median, 10th and 90th percentile; None where there are none, or beyond what was followed."""
     known = values[~np.isnan(values)]
     return {
-        f"{name}_{ending}": _days(percentile(known, share)) if known.size else None
+        f"{name}_{ending}": days_or_none(percentile(known, share)) if known.size else None
         for ending, share in (("median", 0.5), ("p10", 0.1), ("p90", 0.9))
     }
 
@@ -344,11 +251,3 @@ def _after(later: NDArray[np.float64], sooner: NDArray[np.float64]) -> NDArray[n
     both = np.isfinite(later) & np.isfinite(sooner)
     between = np.subtract(later, sooner, out=np.full(later.shape, np.nan), where=both)
     return np.where(between >= 0.0, between, np.nan)
-
-
-def _days(value: Any) -> float | int | None:
-    """Whole days as a whole number, None beyond what was followed."""
-    number = float(value)
-    if not np.isfinite(number):
-        return None
-    return int(number) if number == int(number) else number
