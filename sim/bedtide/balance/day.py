@@ -229,13 +229,15 @@ def one_day(
        Irrigation and Drainage Paper 56, Rome. From memory.
     """
     stores, standing = state.stores.copy(), state.standing.copy()
-    at_dawn = None
+    at_dawn = climbed = None
     if refill is not None:
         stores[OPEN] += refill
-        at_dawn = _settle(limits, stores, standing)
+        at_dawn, climbed = _settle(limits, stores, standing)
     at, rise, overflow = _half_day(stack, limits, stores, standing)
     if at_dawn is not None:
         overflow += at_dawn
+    if climbed is not None:
+        rise += climbed
 
     transpiration = limits.nothing
     if noon.thirsty:
@@ -278,12 +280,10 @@ def _half_day(
     stores[LOWER] += rise
     stores[LOWER] -= climb
     stores[UPPER] += climb
-    if limits.all_open:
-        return at, rise, _settle(limits, stores, standing)
-    before = stores[OPEN].copy()
-    lost = _settle(limits, stores, standing)
-    into_mix = np.where(limits.open, 0.0, before - stores[OPEN])
-    return at, rise + into_mix, lost
+    lost, climbed = _settle(limits, stores, standing)
+    if climbed is not None:
+        rise += climbed
+    return at, rise, lost
 
 
 def _pair(values: Pairs) -> Array:
@@ -291,21 +291,25 @@ def _pair(values: Pairs) -> Array:
     return values.view(np.float32).reshape(-1, 2).T.astype(np.float64)
 
 
-def _settle(limits: Limits, stores: Array, standing: Array) -> Array:
-    """Open water above its cap leaves by the overflow; where it can't, it stands in the mix."""
+def _settle(limits: Limits, stores: Array, standing: Array) -> tuple[Array, Array | None]:
+    """Let open water above its cap leave by the overflow or, where it can't, climb into the mix.
+
+    What left and what climbed [m]; None where it can leave from every bed.
+    """
     over = stores[OPEN] - limits.cap
     np.maximum(over, 0.0, out=over)
     stores[OPEN] -= over
     if limits.all_open:
-        return over
-    held = np.where(limits.open, 0.0, over)
-    over -= held
+        return over, None
+    climbed = np.where(limits.open, 0.0, over)
+    over -= climbed
+    held = climbed.copy()
     for row in (LOWER, UPPER):
         room = np.minimum(held, np.maximum(limits.most[row] - stores[row], 0.0))
         stores[row] += room
         held -= room
     standing += held
-    return over
+    return over, climbed
 
 
 def _evaporate(

@@ -34,7 +34,8 @@ def test_water_above_the_lip_runs_off():
     _, limits, tables = limits_for("open")
     cap = tables[0].grid.cap
     stores = np.array([[cap + 7 * MM], [0.02], [0.05]])
-    lost = _settle(limits, stores, np.zeros(1))
+    lost, climbed = _settle(limits, stores, np.zeros(1))
+    assert climbed is None
     assert lost == pytest.approx(7 * MM)
     assert stores[OPEN] == pytest.approx(cap)
     assert (stores[LOWER:, 0] == [0.02, 0.05]).all()
@@ -47,8 +48,9 @@ def test_water_above_a_blocked_outlet_climbs_into_the_mix_and_then_stands_on_it(
         [[cap + 9 * MM, most[LOWER] - 2 * MM, most[UPPER] - 3 * MM], [0.0, 0.02, 0.05]], 1
     )
     standing = np.zeros(2)
-    lost = _settle(limits, stores, standing)
+    lost, climbed = _settle(limits, stores, standing)
     assert (lost == 0).all()
+    np.testing.assert_allclose(climbed, [9 * MM, 0])
     np.testing.assert_allclose(stores[:, 0], [cap, most[LOWER], most[UPPER]])
     assert standing[0] == pytest.approx(4 * MM)
     assert standing[1] == 0
@@ -82,6 +84,21 @@ def test_standing_water_stays_where_the_reservoir_is_full_and_shut():
     standing = np.array([4 * MM])
     assert _sink(limits, stores, standing) == pytest.approx(1 * MM)
     assert standing == pytest.approx(3 * MM)
+
+
+@pytest.mark.parametrize("state", ["open", "none", "blocked"])
+def test_a_refill_that_finds_no_room_is_accounted_for(state):
+    stack, limits, (table,) = limits_for(state)
+    before = at_rest(table, share=1.0)
+    after, moved = one_day(stack, limits, before, np.array([0.030]), noon())
+    assert after.stores[OPEN, 0] - before.stores[OPEN, 0] == pytest.approx(
+        0.030 - moved.rise[0] - moved.overflow[0], abs=1e-15
+    )
+    if state == "open":
+        assert moved.overflow[0] > 0.029
+    else:
+        assert moved.rise[0] > 0.029
+        assert moved.overflow[0] == 0
 
 
 def noon(**given):
