@@ -64,6 +64,11 @@ def test_two_days_of_want_more_are_let_pass_for_less_work():
     assert (found.pick, found.reason) == (1, "fills")
 
 
+def test_fewer_fills_come_before_less_weight():
+    found = choose(comparison(refill_count=[9.0, 5.0], brimful_weight=[300, 500]))
+    assert (found.pick, found.reason) == (1, "fills")
+
+
 def test_then_the_lightest_then_the_least_water():
     assert choose(comparison(brimful_weight=[500, 300, 400])).pick == 1
     assert choose(comparison(brimful_weight=[500, 300, 400])).reason == "weight"
@@ -83,6 +88,8 @@ def test_years_are_counted_in_pairs():
     found = choose(comparison(refill_count=[[3, 3, 9, 9], [8, 8, 8, 8]]))
     assert (found.pick, found.reason) == (0, "fills")
     assert (found.kept_up, found.years) == (2, 4)
+    tied = choose(comparison(refill_count=[[3, 3, 3, 9], [3, 4, 8, 8]]))
+    assert (tied.pick, tied.kept_up) == (0, 3)  # a year in which they are equal is no worse
 
 
 def test_a_single_bed_has_no_rival():

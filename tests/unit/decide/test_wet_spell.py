@@ -81,6 +81,17 @@ def test_until_the_eve_both_outlets_are_the_same_and_then_nothing_leaves_the_blo
     ).all()
 
 
+def test_a_blocked_overflow_changes_nothing_while_nothing_would_run_out(weather):
+    """It takes the bed over as it stands on the eve: here half dry, for nobody waters it."""
+    bed = bed_with({"watering": {"when": "never"}, "planting.0.planted": "03-01"})
+    placed = place_spells([bed], weather, [Wanted(3, 0.002)])
+    result = wet_spells([bed], placed).isel(spell=0, bed=0)
+    assert float(result["overflow"].sum()) == 0
+    np.testing.assert_allclose(
+        result["level"].sel(outlet="blocked"), result["level"].sel(outlet="open"), atol=1e-9
+    )
+
+
 def test_a_full_blocked_bed_spills_all_that_still_falls(weather):
     """Once water stands at the rim, what rains in runs over: 25 mm less what dries off."""
     bed = bed_with({"planting": [], "box.depth": "20 cm", "overflow.height": "12 cm"})
