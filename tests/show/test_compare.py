@@ -18,7 +18,8 @@ from bedtide.show import (
     years_table,
 )
 from bedtide.show.apart import moved_apart
-from bedtide.show.compare_words import between_text, count_text
+from bedtide.show.choice_words import count_text
+from bedtide.show.compare_words import between_text
 from helpers.comparisons import comparison
 
 PHONE = 360  # dots

@@ -12,13 +12,14 @@ from bedtide.show.away_figures import (
 )
 from bedtide.show.away_tables import away_days, away_summary, away_table
 from bedtide.show.away_words import away_headline, away_report
+from bedtide.show.choice_words import choice_sentence
 from bedtide.show.compare_figures import (
     air_tradeoff_axes,
     compare_figure,
     weight_tradeoff_axes,
 )
 from bedtide.show.compare_tables import compare_summary, compare_table, years_table
-from bedtide.show.compare_words import choice_sentence, compare_report
+from bedtide.show.compare_words import compare_report
 from bedtide.show.doubt_words import doubt_figures, doubt_lines, range_text
 from bedtide.show.figures import (
     air_axes,

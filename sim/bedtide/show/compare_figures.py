@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from bedtide.constants import AIR_LIMIT
 from bedtide.decide import Choice, choose, spread
 from bedtide.show.apart import moved_apart
-from bedtide.show.compare_words import count_text
-from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES
-from bedtide.units import System, mass_text
+from bedtide.show.compare_list import FRONT, PICK, bed_lines, write_lines
+from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER
+from bedtide.units import System
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -24,9 +24,7 @@ __all__ = ["air_tradeoff_axes", "compare_figure", "weight_tradeoff_axes"]
 
 _WIDTH = 4.0  # inch; on a phone 360 dots wide, 8 pt type is then 10 dots high
 _TITLE, _LABEL = FONT_SIZE + 2.5, FONT_SIZE + 1.0
-_LISTED = 8  # beds that the list below the picture names
 _POUND = 0.45359237  # kg
-_FRONT, _PICK = STYLES["level"].colour, STYLES["warning"].colour
 _SOME = 1.0  # wet days a year that some bed must have for them to stand on the axis
 _LETTERED = 26  # up to so many beds the beaten ones have letters too
 _YEAR = 365
@@ -60,7 +58,7 @@ def compare_figure(
         Two axes one above the other with fills a year along both, and a list of the beds
         that no other beats.
     """
-    lines = _list_lines(comparison, units)
+    lines = bed_lines(comparison, units)
     height = 6.0 + 0.17 * len(lines)
     if figure is None:
         from matplotlib.figure import Figure as NewFigure
@@ -72,7 +70,7 @@ def compare_figure(
     air_tradeoff_axes(comparison, ax=top, units=units)
     weight_tradeoff_axes(comparison, ax=low, units=units)
     top.set_xlabel("")
-    _list(words, lines)
+    write_lines(words, lines)
     _letters(comparison, (top, low), (_measure(comparison), "brimful_weight"), units)
     return figure
 
@@ -104,8 +102,8 @@ def air_tradeoff_axes(
     ax = _scatter(comparison, middle, (low, high), ax)
     limit = 100 * AIR_LIMIT
     if name == "air_lowest" and ax.get_ylim()[0] < limit:
-        ax.axhspan(0, limit, color=_PICK, alpha=0.10, linewidth=0, zorder=0)
-        ax.axhline(limit, color=_PICK, linewidth=1.0, zorder=1)
+        ax.axhspan(0, limit, color=PICK, alpha=0.10, linewidth=0, zorder=0)
+        ax.axhline(limit, color=PICK, linewidth=1.0, zorder=1)
     ax.set_title(_TITLES[name], loc="left", fontsize=_TITLE, color=INK, pad=8)
     _corner(ax, up=name == "air_lowest")
     return ax
@@ -210,7 +208,7 @@ def _limits(*values: NDArray[np.float64]) -> tuple[float, float]:
 
 
 def _colour(bed: Any, chosen: Choice) -> str:
-    return _PICK if bed == chosen.pick else MUTED if chosen.beaten[bed] else _FRONT
+    return PICK if bed == chosen.pick else MUTED if chosen.beaten[bed] else FRONT
 
 
 def _letters(
@@ -288,64 +286,3 @@ def _finish(ax: Axes) -> Axes:
     ax.yaxis.set_major_locator(MaxNLocator(nbins=5, steps=[1, 2, 5, 10]))
     ax.xaxis.set_major_locator(MaxNLocator(nbins=6, steps=[1, 2, 5, 10], integer=True))
     return ax
-
-
-def _list_lines(comparison: xr.Dataset, units: System) -> list[tuple[str, str]]:
-    """Colour and text of each line of the list below the picture, at least one."""
-    import textwrap
-
-    chosen = choose(comparison)
-    order = [chosen.pick]
-    rest = np.flatnonzero(~chosen.beaten)
-    by_fills = rest[np.argsort(comparison["refill_count_mean"].to_numpy()[rest], kind="stable")]
-    order += [int(bed) for bed in by_fills if bed != chosen.pick]
-    lines: list[tuple[str, str]] = []
-    for bed in order[:_LISTED]:
-        one = comparison.isel(bed=bed)
-        tail = " (choice)" if bed == chosen.pick and chosen.rival is not None else ""
-        text = f"{one['bed'].item()}  {one['label'].item()}{tail}"
-        colour = _PICK if bed == chosen.pick else _FRONT
-        wrapped = textwrap.wrap(text, 54, subsequent_indent="     ")
-        lines += [(colour, line) for line in [*wrapped, f"     {_figures(one, units)}"]]
-    more = len(order) - _LISTED
-    if more > 0:
-        lines.append((MUTED, f"and {more} more that no bed beats"))
-    if chosen.beaten.any():
-        lines.append((MUTED, "grey: beaten by another bed"))
-    years = comparison.sizes["year"]
-    if years > 1:
-        lines.append(
-            (
-                MUTED,
-                f"bars: 8 in 10 of the {years} years"
-                if years >= 9
-                else f"bars: shortest to longest of {years} years",
-            )
-        )
-    return lines
-
-
-def _figures(bed: xr.Dataset, units: System) -> str:
-    """What the list says of a bed."""
-    fills, wet = float(bed["refill_count_mean"]), float(bed["wet_days_mean"])
-    dry, weight = float(bed["limited_days_mean"]), float(bed["brimful_weight"])
-    return (
-        f"{count_text(fills)} fills, {count_text(wet)} wet, {count_text(dry)} dry days, "
-        f"{mass_text(weight, units)}"
-    )
-
-
-def _list(ax: Axes, lines: list[tuple[str, str]]) -> None:
-    """Write the list of beds into axes of its own."""
-    ax.set_axis_off()
-    for number, (colour, text) in enumerate(lines):
-        ax.text(
-            0.0,
-            1.0 - (number + 0.5) / len(lines),
-            text,
-            transform=ax.transAxes,
-            ha="left",
-            va="center",
-            fontsize=FONT_SIZE + 0.5,
-            color=colour,
-        )
