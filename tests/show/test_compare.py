@@ -272,6 +272,13 @@ def test_dots_stand_at_the_figures(found, figures):
     assert "Fills a year" in ax.get_xlabel()
 
 
+def test_beds_of_nearly_one_weight_look_so(found):
+    alike = found.copy(deep=True)
+    alike["brimful_weight"][:] = [500.0, 501.0, 502.0, 503.0]
+    low, high = weight_tradeoff_axes(alike).get_ylim()
+    assert high - low >= 50
+
+
 def test_what_stands_upright_depends_on_what_sets_the_beds_apart(found):
     changed = found.copy(deep=True)
     changed["limited_days_mean"][:] = 0

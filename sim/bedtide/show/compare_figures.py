@@ -131,6 +131,10 @@ def weight_tradeoff_axes(
     unit, size = ("lb", _POUND) if units == "us" else ("kg", 1.0)
     weight, low, high = (each / size for each in _heights(comparison, "brimful_weight"))
     ax = _scatter(comparison, weight, (low, high), ax)
+    bottom, top = ax.get_ylim()
+    short = 0.1 * float(weight.max()) - (top - bottom)
+    if short > 0:  # beds that weigh nearly the same should look so
+        ax.set_ylim(bottom - 0.5 * short, top + 0.5 * short)
     ax.yaxis.set_major_formatter(lambda value, place: f"{value:,.0f}")
     ax.set_title(f"Weight full to the rim, {unit}", loc="left", fontsize=_TITLE, color=INK, pad=8)
     _corner(ax, up=False)
