@@ -38,7 +38,7 @@ def test_files_agree_with_one_another_and_with_what_is_printed(cli, tmp_path, be
     assert result.exit_code == 0, result.stderr
     assert left_in(folder) == COMPARED
     lines = result.stdout.splitlines()
-    assert lines[0].startswith("Take ")
+    assert lines[0].startswith("For typical values: take ")
     figures = json.loads((folder / "compare.json").read_text())
     assert figures["years"] == 2
     table = pd.read_csv(folder / "compare.csv")

@@ -99,7 +99,7 @@ def test_one_row_for_each_bed_and_year(found, figures):
 def test_what_is_printed_is_what_the_figures_hold(figures):
     report = compare_report(figures)
     assert report[0] == choice_sentence(figures)
-    assert report[0].startswith("Take ")
+    assert report[0].startswith("For typical values: take ")
     text = "\n".join(report)
     for bed in figures["beds"]:
         assert f"{bed['bed']}  {bed['label']}" in text

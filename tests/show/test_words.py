@@ -41,7 +41,8 @@ def test_the_answer_stands_first():
         )
     )
     assert lines[0] == (
-        "Fill this bed about every 9 days (6 to 14) from May to September 2023: 31 fills, "
+        "For typical values: fill this bed about every 9 days (6 to 14) from May to September "
+        "2023: 31 fills, "
         "1,240 L in all, about 40 L each time."
     )
     assert lines[1] == "In brackets: 8 in 10 of the 30 gaps between fills were this long."

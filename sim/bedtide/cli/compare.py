@@ -125,14 +125,17 @@ def compare(
             beds, weather, years=years, labels=[variant.label for variant in variants]
         )
         figures = compare_summary(result)
-        lines = compare_report(figures, units=units)
         if with_range:
             from bedtide.decide import compare_ranges
-            from bedtide.show import compare_range_figures, compare_range_lines
+            from bedtide.show import compare_range_figures
 
             names = [row["bed"] for row in figures["beds"]]
             ranges = compare_ranges(beds, weather, years=years)
             figures["range"] = compare_range_figures(ranges, names)
+        lines = compare_report(figures, units=units)
+        if with_range:
+            from bedtide.show import compare_range_lines
+
             lines[-2:-2] = ["", *compare_range_lines(figures, units=units)]
         spells = run_spells(variants, weather, wanted, spell_on, begin) if wanted else None
         if spells is not None:

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from bedtide.decide import ALLOWANCE, ROOM
-from bedtide.show.words import days_text
+from bedtide.show.doubt_words import range_text
+from bedtide.show.words import days_text, for_typical_values
 from bedtide.units import System, length_text, mass_text, volume_text
 
 __all__ = ["choice_sentence", "count_text", "each_text", "fills_text"]
@@ -28,7 +29,7 @@ def choice_sentence(figures: Mapping[str, Any], *, units: System = "metric") -> 
     Parameters
     ----------
     figures : mapping
-        As `compare_summary` returns them.
+        As `compare_summary` returns them, with ``range`` where it was asked for.
     units : {"metric", "us"}
         Units to write in.
 
@@ -55,24 +56,25 @@ def choice_sentence(figures: Mapping[str, Any], *, units: System = "metric") -> 
     elif reason == "want":
         words = (
             f"its roots lack air or water on {days_text(_want(pick))} {each}, the fewest of all; "
-            f"the next, {other}, has {_want(rival)}{_filled_instead(pick, rival)}"
+            f"the next, {other}, has {_want(rival)}{_filled_instead(pick, rival, figures)}"
         )
     elif reason == "fills":
         words = (
-            f"{among}, it is filled the least, {_times(pick)} {each}; the next, {other}, is filled "
-            f"{_times(rival)}"
+            f"{among}, it is filled the least, {_times(pick, figures)} {each}; the next, "
+            f"{other}, is filled {_times(rival, figures)}"
         )
     elif reason == "weight":
         words = (
-            f"{among}, none is filled less, {_times(pick)} {each}, and of these it is the "
+            f"{among}, none is filled less, {_times(pick, figures)} {each}, and of these it is the "
             f"lightest, {mass_text(pick['full_kg'], units)} full to the rim; the next, {other}, "
             f"weighs {mass_text(rival['full_kg'], units)}"
         )
     elif reason == "water":
+        litres = _litres(pick["refill_litres_mean"], units)
         words = (
-            f"{among}, none is filled less, {_times(pick)} {each}, or is lighter, and it takes the "
-            f"least water, {_litres(pick['refill_litres_mean'], units)} {each}; the next, {other}, "
-            f"takes {_litres(rival['refill_litres_mean'], units)}"
+            f"{among}, none is filled less, {_times(pick, figures)} {each}, or is lighter, and it "
+            f"takes the least water, {litres} {each}; the next, {other}, takes "
+            f"{_litres(rival['refill_litres_mean'], units)}"
         )
     else:
         name = f"{name} or {other}"
@@ -80,7 +82,8 @@ def choice_sentence(figures: Mapping[str, Any], *, units: System = "metric") -> 
             "in fills, days without air or water, weight and water poured in they are alike, as "
             "far as this can tell"
         )
-    return f"Take {name}: {words}, {_doubt(figures)}{_even_so(pick, each)}."
+    sentence = f"Take {name}: {words}, {_doubt(figures)}{_even_so(pick, each)}."
+    return sentence if "range" in figures else for_typical_values(sentence)
 
 
 def each_text(figures: Mapping[str, Any]) -> str:
@@ -142,16 +145,23 @@ def _doubt(figures: Mapping[str, Any]) -> str:
     return f"but {other} {said} in {worse} of {years} years"
 
 
-def _filled_instead(pick: Mapping[str, Any], rival: Mapping[str, Any]) -> str:
+def _filled_instead(
+    pick: Mapping[str, Any], rival: Mapping[str, Any], figures: Mapping[str, Any]
+) -> str:
     """What the fewest days of want cost in fills, or save."""
     if fills_text(pick) == fills_text(rival):
         return ""
-    return f" and is filled {_times(rival)} against {_times(pick)}"
+    return f" and is filled {_times(rival, figures)} against {_times(pick, figures)}"
 
 
-def _times(bed: Mapping[str, Any]) -> str:
-    fills = bed["refills_mean"]
-    return "once" if fills_text(bed) == "1" else f"{count_text(fills)} times"
+def _times(bed: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
+    """How often it is filled: a number, or a range with the typical number behind it."""
+    once = fills_text(bed) == "1"
+    typical = "once" if once else f"{fills_text(bed)} times"
+    if "range" not in figures:
+        return typical
+    reach = range_text(figures["range"]["beds"][bed["bed"]]["refills_mean"], count_text)
+    return typical if reach == fills_text(bed) else f"{reach} times ({fills_text(bed)} typically)"
 
 
 def fills_text(bed: Mapping[str, Any]) -> str:

@@ -72,8 +72,7 @@ def season_range_report(
     last = "Plan with it, then check the level in the bed with a stick."
     return [
         _season_headline(figures, units),
-        f"For typical values: {kept[0][:1].lower()}{kept[0][1:]}",
-        *kept[1:-2],
+        *kept[:-2],
         *told,
         last,
         *kept[-2:],

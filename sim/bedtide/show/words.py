@@ -19,6 +19,7 @@ __all__ = [
     "CAUTION",
     "assumed_lines",
     "days_text",
+    "for_typical_values",
     "headline",
     "month_name",
     "month_table",
@@ -73,7 +74,7 @@ def season_report(figures: Mapping[str, Any], *, units: System = "metric") -> li
     list of str
         Lines; an empty one stands between blocks.
     """
-    lines = [headline(figures, units=units)]
+    lines = [for_typical_values(headline(figures, units=units))]
     lines += _range_line(figures)
     lines += ["", _water_line(figures, units=units), _lost_line(figures, units=units)]
     lines += [_wet_line(figures), _dry_line(figures)]
@@ -132,6 +133,22 @@ def headline(figures: Mapping[str, Any], *, units: System = "metric") -> str:
         f"Fill this bed about {_every(figures)} {when_text(figures)}: {total}, "
         f"{each}{_went_short(figures)}."
     )
+
+
+def for_typical_values(sentence: str) -> str:
+    """Say in front of an answer that it holds for typical values of mix and plants.
+
+    Parameters
+    ----------
+    sentence : str
+        The answer.
+
+    Returns
+    -------
+    str
+        The same with the reservation first.
+    """
+    return f"For typical values: {sentence[:1].lower()}{sentence[1:]}"
 
 
 def month_table(months: list[dict[str, Any]], *, units: System = "metric") -> list[str]:
