@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +16,8 @@ from bedtide.profile.upper import Upper
 HALF_DAY = 0.5
 """Length of one relaxation [d]; the day's rain and uptake fall between two of them."""
 
+_FAST = 0.02  # a flux that turned around by more than this was not followed by its step [m d-1]
+_HALVINGS = 14
 _STEPS = 20
 _GROWTH = 1.22  # each step is so much longer than the last: the state starts far from rest
 
@@ -140,7 +144,7 @@ def relaxed(stores: Stores, open_water: Array, lower: Array, upper: Array) -> tu
     lengths = _GROWTH ** np.arange(_STEPS)
     for length in HALF_DAY * lengths / lengths.sum():
         x, y = _step(stores, r, m, u, length)
-        x = np.minimum(x, np.maximum(r - grid.dead, 0.0))
+        x, y = _no_further_than_rest(stores, r, m, u, x, y)
         if not np.isfinite(grid.lip):
             x = np.maximum(x, r - grid.cap)
         y = np.clip(y, bounds[1][0] - u, bounds[1][-1] - u)
@@ -186,6 +190,58 @@ def readings_at(stores: Stores, open_water: Array, lower: Array, upper: Array) -
         low.append(empty * alone + (1.0 - empty) * standing)
         high.append(_bilinear(stores.upper.table[1 + row], at_x, at_u))
     return np.stack([np.stack(low), np.stack(high)])
+
+
+def _no_further_than_rest(
+    stores: Stores, r: Array, m: Array, u: Array, x: Array, y: Array
+) -> tuple[Array, Array]:
+    """The rise and the climb of a step [m], neither beyond the point where it would turn around.
+
+    Close to saturation a mix holds nearly the same at any suction: a hair more or less water turns
+    a flux around, and no slope at the start of a step tells.
+    """
+    least, most = stores.upper.water[0], stores.upper.water[-1]
+    x = np.minimum(x, np.maximum(r - stores.grid.dead, 0.0))
+    y = np.clip(y, least - u, most - u)
+
+    def rise_rate(moved: Array, where: Any) -> Array:
+        at_r, at_l, _ = _spots(stores, r[where] - moved, m[where] + moved - y[where], u[where])
+        return _bilinear(stores.lower.by_level[FLUX], at_r, at_l)
+
+    x = _before_it_turns(rise_rate, x)
+
+    def climb_rate(moved: Array, where: Any) -> Array:
+        left = m[where] + x[where] - moved
+        return _climb_rate(stores, r[where] - x[where], left, u[where] + moved)
+
+    return x, _before_it_turns(climb_rate, y)
+
+
+def _before_it_turns(rate: Callable[[Array, Any], Array], amount: Array) -> Array:
+    """The amount [m], or the part of it after which a flux [m d-1] is at rest."""
+    beyond = rate(amount, ...) * np.sign(amount) < -_FAST
+    if not beyond.any():
+        return amount
+    part = amount[beyond]
+    low, high = np.zeros_like(part), np.ones_like(part)
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        turned = rate(part * middle, beyond) * part < 0.0
+        low, high = np.where(turned, low, middle), np.where(turned, middle, high)
+    amount = amount.copy()
+    amount[beyond] = part * low
+    return amount
+
+
+def _climb_rate(stores: Stores, r: Array, m: Array, u: Array) -> Array:
+    """Flux through the split, positive up [m d-1]."""
+    at_r, at_l, at_u = _spots(stores, r, m, u)
+    s = _bilinear(stores.lower.by_level[SUCTION], at_r, at_l)
+    rate = _bilinear(stores.upper.table[FLUX], _spot(s, stores.upper.suction), at_u)
+    empty = _empty_weight(stores, at_r, m)
+    if empty.any():
+        rate = empty * _bilinear(stores.climb_empty, at_l, at_u) + (1.0 - empty) * rate
+    return rate
 
 
 def _step(stores: Stores, r: Array, m: Array, u: Array, length: float) -> tuple[Array, Array]:
@@ -235,7 +291,16 @@ def _spot(value: Array, axis: Array) -> _Spot:
 
 
 def _bilinear(table: Array, first: _Spot, second: _Spot) -> Array:
-    return _with_slopes(table, first, second)[0]
+    """Value alone."""
+    flat, wide = table.reshape(-1), table.shape[1]
+    at = first.node * wide + second.node
+    low, high = flat[at], flat[at + wide]
+    low += (flat[at + 1] - low) * second.part
+    high += (flat[at + wide + 1] - high) * second.part
+    high -= low
+    high *= first.part
+    low += high
+    return low
 
 
 def _with_slopes(table: Array, first: _Spot, second: _Spot) -> tuple[Array, Array, Array]:

@@ -5,7 +5,7 @@ import pytest
 
 from bedtide.mix import water_content
 from bedtide.profile import ROOTING, axes_of, bed_tables, look_up, place, rest_state, stacked
-from helpers.beds import bed_with, layered
+from helpers.beds import LAYER, bed_with, layered
 
 BEDS = {
     "pipes": bed_with(),
@@ -100,3 +100,25 @@ def test_beds_that_share_their_measures_share_their_tables():
         {"planting.0.crop": "lettuce"},
     ):
         assert bed_tables(bed_with(changes)) is not table
+
+
+def test_a_nearly_saturated_mix_stays_at_rest():
+    """Peat 8 cm above the water holds the same at any suction there: its flux turns in a hair."""
+    shallow = bed_with(
+        {
+            "box.depth": "25 cm",
+            "overflow.height": "14 cm",
+            "mix.top.medium": "peat",
+            "reservoir": {"form": "crates", **LAYER},
+        }
+    )
+    table = bed_tables(shallow)
+    found = at_state(table, table.grid.cap, *rest_state(table, table.grid.cap))
+    assert abs(found["rise"]) < 2e-3
+    assert abs(found["climb"]) < 2e-3
+    # nor does any wet state lose much of a store of the mix within half a day
+    share = [np.linspace(0, 1, count) for count in table.exchange.shape[1:]]
+    wet = np.ix_(np.arange(table.exchange.shape[0]), share[0] > 0.9, share[1] > 0.9)
+    lost = -(table.exchange.real - table.exchange.imag)[wet], -table.exchange.imag[wet]
+    assert lost[0].max() < 0.5 * np.ptp(table.lower_bounds)
+    assert lost[1].max() < 0.5 * np.ptp(table.upper_bounds)
