@@ -60,6 +60,7 @@ def profile_readings(
     stack = stacked(tables)
     days, beds = series.standing.shape
     found = ProfileReadings(*(np.empty((days, beds)) for _ in ProfileReadings._fields))
+    content = found.surface_suction  # first the water content there, below the suction in its place
     at_once = max(1, _AT_ONCE // max(beds, 1))
     for first in range(0, days, at_once):
         part = slice(first, min(first + at_once, days))
@@ -74,16 +75,16 @@ def profile_readings(
         found.air_root_zone[part] = np.maximum(air.real, 0.0).reshape(shape)
         found.air_top[part] = np.maximum(air.imag, 0.0).reshape(shape)
         found.aerated_depth[part] = np.maximum(edge.real, 0.0).reshape(shape)
-        found.surface_suction[part] = np.exp(edge.imag).reshape(shape)
+        content[part] = edge.imag.reshape(shape)
     mix = series.stores[:, LOWER] + series.stores[:, UPPER]
     parts = (series.stores[:, OPEN], mix, series.standing)
     for number, own in enumerate(tables):
         where: Any = np.asarray(which == number)
-        if where.all():
-            found.level[:] = _level(own, *parts)
-        elif where.any():
-            where = (slice(None), np.flatnonzero(where)) if where.ndim == 1 else where
-            found.level[where] = _level(own, *(part[where] for part in parts))
+        if not where.any():
+            continue
+        where = (slice(None), np.flatnonzero(where)) if where.ndim == 1 else where
+        found.level[where] = _level(own, *(part[where] for part in parts))
+        content[where] = np.interp(content[where], own.content, own.suction)
     return found
 
 

@@ -76,7 +76,7 @@ def tabulated(grid: Grid) -> Reading:
         Rows: share of the uptake that is met, for each rooting depth and demand (9) [1]; air in
         the top layer, in each rooting depth and in the evaporating layer (5), per plan area [m];
         height from which, up to the top of the zone, the air share is above the limit [m];
-        suction at the topmost node [m].
+        water content of the top mix at the topmost node [m3 m-3].
     """
     density = [root_density(grid, grid.surface - depth) for depth in rooting_depths(grid)]
     uptake = np.stack(density) * grid.step
@@ -98,7 +98,7 @@ def tabulated(grid: Grid) -> Reading:
         ]
         by_rooting = np.stack(met, axis=1).reshape(-1, *middle.shape[1:])
         air = np.tensordot(weights[:, cells], cell_values(middle, grid, first, _air), axes=(1, 0))
-        edge = [_aerated_from(suction, grid, first), suction[-1]]
+        edge = [_aerated_from(suction, grid, first), water_content(suction[-1], grid.top_mix)]
         return np.concatenate([by_rooting, air, np.stack(edge)])
 
     return Reading(ROWS, UPTAKE_ROWS, of)
@@ -162,8 +162,8 @@ AIR_TOP_ROW = UPTAKE_ROWS.stop
 AIR_ROOT_ROWS = slice(AIR_TOP_ROW + 1, AIR_TOP_ROW + 1 + ROOTING.size)
 AIR_SURFACE_ROW = AIR_ROOT_ROWS.stop
 AERATED_ROW = AIR_SURFACE_ROW + 1
-SUCTION_ROW = AERATED_ROW + 1
-ROWS = SUCTION_ROW + 1
+CONTENT_ROW = AERATED_ROW + 1
+ROWS = CONTENT_ROW + 1
 
 
 def _air(suction: Array, mix: Mix) -> Array:

@@ -21,6 +21,7 @@ from bedtide.profile.upper import upper_store
 LEVELS, LOWER, UPPER = 24, 32, 40
 """Nodes of the tables: open water, lower and upper mix."""
 
+_DRIEST = 300.0  # suction at the surface at most [m]
 _FINE_LOWER, _FINE_UPPER, _SUCTIONS = 64, 72, 64
 
 Pairs = NDArray[np.complex64]
@@ -48,11 +49,13 @@ class BedTables:
     air : ndarray of complex, shape (rooting, levels, lower, upper)
         Air in the root zone and in the top layer [m3 m-3].
     edge : ndarray of complex, shape (levels, lower, upper)
-        Depth down to which there is air [m], and logarithm of the suction at the surface [m].
+        Depth down to which there is air [m], and water content at the surface [m3 m-3].
     store, level : ndarray, shape (points,)
         Open water [m] and the level that belongs to it [m].
     standing, standing_level : ndarray, shape (points,)
         Water in the mix at rest [m] over levels above the crown [m].
+    content, suction : ndarray, shape (points,)
+        Water content of the top mix, rising [m3 m-3], and the suction that belongs to it [m].
     total_evaporable : float
         What the surface layer can lose by evaporation [m].
     passing : float
@@ -71,6 +74,8 @@ class BedTables:
     level: Array
     standing: Array
     standing_level: Array
+    content: Array
+    suction: Array
     total_evaporable: float
     passing: float
 
@@ -211,6 +216,7 @@ def tables_of(
     store = grid.full * np.linspace(0.0, 1.0, 400) ** 2
     standing_level = np.linspace(grid.crown, grid.surface, 60)
     at_rest = grid.node[:, None] - standing_level[None, :]
+    suction = np.append(np.geomspace(_DRIEST, 1e-3, 300), 0.0)
     return BedTables(
         grid=grid,
         lower_bounds=(float(lower.water[0]), float(lower.water[-1])),
@@ -224,6 +230,8 @@ def tables_of(
         level=level_in(store, bed),
         standing=mix_water(at_rest, grid, 0),
         standing_level=standing_level,
+        content=water_content(suction, grid.top_mix),
+        suction=suction,
         total_evaporable=_evaporable(grid),
         passing=_passing(grid),
     )
@@ -297,7 +305,10 @@ def _for_plants(readings: Array, grid: Grid) -> tuple[Pairs, NDArray[np.float32]
 
 
 def _for_people(readings: Array, grid: Grid) -> tuple[Pairs, Pairs]:
-    """Air of root zone and top layer; depth of the airy layer and suction at the surface."""
+    """Air of root zone and top layer; depth of the airy layer and content at the surface.
+
+    Not the suction there: between two nodes of the tables it can change a hundredfold.
+    """
     volume = rows.layers(grid).sum(axis=1)
     air = readings.sum(axis=0)
     root = air[rows.AIR_ROOT_ROWS] / volume[1 : 1 + ROOTING.size].reshape(-1, 1, 1, 1)
@@ -305,8 +316,7 @@ def _for_people(readings: Array, grid: Grid) -> tuple[Pairs, Pairs]:
     split = grid.node[grid.split]
     low, high = readings[:, rows.AERATED_ROW]
     from_height = np.where(high <= split + 1e-6, low, high)
-    suction = np.log(np.maximum(readings[1, rows.SUCTION_ROW], 1e-3))
-    return _pairs(root, top), _pairs(grid.surface - from_height, suction)
+    return _pairs(root, top), _pairs(grid.surface - from_height, readings[1, rows.CONTENT_ROW])
 
 
 def _evaporable(grid: Grid) -> float:
