@@ -85,7 +85,7 @@ def simulate(
     tables : sequence of BedTables
         Every table that is used.
     which : ndarray of int, shape (beds,) or (time, beds)
-        Number of the table of each bed, by day where its overflow changes height.
+        Number of the table of each bed, by day where its overflow changes height [1].
     forcing : Forcing
         Rain and demand.
     rules : Rules
@@ -93,7 +93,7 @@ def simulate(
     start : State
         Stores before the first day.
     column : ndarray of int, shape (beds,)
-        Column of `forcing` that each bed sees.
+        Column of `forcing` that each bed sees [1].
     freeboard : ndarray of float, shape (beds,)
         Height of the rim above the surface [m].
     progress : callable, optional

@@ -96,12 +96,38 @@ def curve_of(mix: Mix) -> Curve:
 
 
 def potential_at(suction: Array, curve: Curve) -> Array:
-    """Flux potential at a suction [m2 d-1]; that of the saturated mix at or below zero [m]."""
+    """Flux potential at a suction.
+
+    Parameters
+    ----------
+    suction : ndarray, shape (...)
+        Suction [m]; at or below zero the mix is saturated.
+    curve : Curve
+        The mix.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        Flux potential [m2 d-1].
+    """
     return np.interp(suction, curve.suction, curve.potential)
 
 
 def suction_and_conductivity(potential: Array, curve: Curve) -> tuple[Array, Array]:
-    """Suction [m] and conductivity [m d-1] at a flux potential within the curve's bounds."""
+    """Suction and conductivity at a flux potential.
+
+    Parameters
+    ----------
+    potential : ndarray, shape (...)
+        Flux potential within the bounds of the curve [m2 d-1].
+    curve : Curve
+        The mix.
+
+    Returns
+    -------
+    suction, conductivity : ndarray, shape (...)
+        Suction [m] and conductivity [m d-1].
+    """
     at = (np.log(potential) - curve.start) * curve.scale
     node = np.clip(at.astype(np.intp), 0, _NODES - 2)
     part = np.clip(at - node, 0.0, 1.0)

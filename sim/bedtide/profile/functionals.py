@@ -48,7 +48,18 @@ class Reading:
 
 
 def rooting_depths(grid: Grid) -> Array:
-    """Depths of the roots that are tabulated, within the mix above the lip [m]."""
+    """Depths of the roots that are tabulated.
+
+    Parameters
+    ----------
+    grid : Grid
+        The column.
+
+    Returns
+    -------
+    ndarray, shape (depths,)
+        Depths below the surface, within the mix above the lip [m].
+    """
     return (grid.surface - grid.roots_from) * ROOTING
 
 

@@ -187,7 +187,22 @@ def root_density(grid: Grid, roots_from: float) -> Array:
 
 
 def mix_water(suction: Array, grid: Grid, first: int) -> Array:
-    """Water per plan area in the cells from `first` on [m], from node suctions (nodes, ...) [m]."""
+    """Water that the mix holds in a run of cells, per plan area.
+
+    Parameters
+    ----------
+    suction : ndarray, shape (nodes, ...)
+        Suction at the nodes of the cells, from below [m].
+    grid : Grid
+        The column.
+    first : int
+        Number of the lowest of the cells [1].
+
+    Returns
+    -------
+    ndarray, shape (...)
+        Water [m].
+    """
     middle = 0.5 * (suction[1:] + suction[:-1])
     last = first + middle.shape[0]
     content = cell_values(middle, grid, first, water_content)

@@ -140,7 +140,7 @@ def axes_of(stack: Stack, which: Index) -> Axes:
     stack : Stack
         The tables.
     which : ndarray of int, shape (beds,)
-        Number of the table that each bed uses.
+        Number of the table that each bed uses [1].
 
     Returns
     -------
@@ -192,8 +192,8 @@ def look_up(table: NDArray[Any], at: Place, layer: Index | None = None) -> Any:
 
     Parameters
     ----------
-    table : ndarray, flat
-        One of the tables of a stack.
+    table : ndarray, shape (nodes,)
+        One of the tables of a stack, in its own unit [1].
     at : Place
         Where.
     layer : ndarray of int, shape (beds,), optional
