@@ -129,8 +129,9 @@ def suction_and_conductivity(potential: Array, curve: Curve) -> tuple[Array, Arr
         Suction [m] and conductivity [m d-1].
     """
     at = (np.log(potential) - curve.start) * curve.scale
-    node = np.clip(at.astype(np.intp), 0, _NODES - 2)
-    part = np.clip(at - node, 0.0, 1.0)
+    at = np.minimum(np.maximum(at, 0.0), _NODES - 1.0)
+    node = np.minimum(at.astype(np.intp), _NODES - 2)
+    part = at - node
     suction = _between(curve.log_suction, node, part)
     return np.maximum(np.exp(suction) - _WETTEST, 0.0), np.exp(
         _between(curve.log_conductivity, node, part)

@@ -17,7 +17,8 @@ HALF_DAY = 0.5
 """Length of one relaxation [d]; the day's rain and uptake fall between two of them."""
 
 _FAST = 0.02  # a flux that turned around by more than this was not followed by its step [m d-1]
-_HALVINGS = 14
+_HALVINGS = 8
+_LITTLE = 2e-5  # water that moves in a step and is not worth a second look [m]
 _STEPS = 20
 _GROWTH = 1.22  # each step is so much longer than the last: the state starts far from rest
 
@@ -139,7 +140,7 @@ def relaxed(stores: Stores, open_water: Array, lower: Array, upper: Array) -> tu
     """
     grid = stores.grid
     bounds = (stores.lower.water, stores.upper.water)
-    r, m, u = (np.array(part, dtype=np.float64) for part in (open_water, lower, upper))
+    r, m, u = (np.array(part, dtype=np.float64).reshape(-1) for part in (open_water, lower, upper))
     rise, climb = np.zeros_like(r), np.zeros_like(r)
     lengths = _GROWTH ** np.arange(_STEPS)
     for length in HALF_DAY * lengths / lengths.sum():
@@ -156,7 +157,7 @@ def relaxed(stores: Stores, open_water: Array, lower: Array, upper: Array) -> tu
         x, y = x + (short - less), y - less
         r, m, u = np.minimum(r - x, grid.cap), m + x - y, u + y
         rise, climb = rise + x, climb + y
-    return rise, climb
+    return rise.reshape(np.shape(open_water)), climb.reshape(np.shape(open_water))
 
 
 def readings_at(stores: Stores, open_water: Array, lower: Array, upper: Array) -> Array:
@@ -219,17 +220,19 @@ def _no_further_than_rest(
 
 def _before_it_turns(rate: Callable[[Array, Any], Array], amount: Array) -> Array:
     """The amount [m], or the part of it after which a flux [m d-1] is at rest."""
-    beyond = rate(amount, ...) * np.sign(amount) < -_FAST
+    much = np.flatnonzero(np.abs(amount) > _LITTLE)
+    moved = amount[much]
+    beyond = rate(moved, much) * np.sign(moved) < -_FAST
     if not beyond.any():
         return amount
-    part = amount[beyond]
+    where, part = much[beyond], moved[beyond]
     low, high = np.zeros_like(part), np.ones_like(part)
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
-        turned = rate(part * middle, beyond) * part < 0.0
+        turned = rate(part * middle, where) * part < 0.0
         low, high = np.where(turned, low, middle), np.where(turned, middle, high)
     amount = amount.copy()
-    amount[beyond] = part * low
+    amount[where] = part * low
     return amount
 
 
@@ -272,7 +275,7 @@ def _step(stores: Stores, r: Array, m: Array, u: Array, length: float) -> tuple[
 
 def _spots(stores: Stores, r: Array, m: Array, u: Array) -> tuple[_Spot, _Spot, _Spot]:
     place = usable_axis(r, stores.grid, stores.levels)
-    node = np.clip(place.astype(np.intp), 0, stores.levels - 2)
+    node = np.minimum(place.astype(np.intp), stores.levels - 2)
     at_r = _Spot(node, place - node, 1.0)
     return at_r, _spot(m, stores.lower.water), _spot(u, stores.upper.water)
 
@@ -285,7 +288,8 @@ def _empty_weight(stores: Stores, at_r: _Spot, lower: Array) -> Array:
 
 def _spot(value: Array, axis: Array) -> _Spot:
     scale = (axis.size - 1) / (axis[-1] - axis[0])
-    place = np.clip((value - axis[0]) * scale, 0.0, axis.size - 1.0)
+    place = (value - axis[0]) * scale
+    place = np.minimum(np.maximum(place, 0.0), axis.size - 1.0)
     node = np.minimum(place.astype(np.intp), axis.size - 2)
     return _Spot(node, place - node, float(scale))
 
