@@ -74,14 +74,15 @@ def run_season(
     last = axis[-1].item() if end is None else _date(end, "end")
     if last < first:
         raise RangeError("end", f"{last} is before the start, {first}")
-    span = weather.sel(time=slice(str(first), str(last)))
-    if span.sizes["time"] != (last - first).days + 1:
+    if first < axis[0].item() or last > axis[-1].item():
         raise RangeError(
             "start",
             f"the days from {first} to {last} are not all in the weather record",
             expected=f"days from {axis[0]} to {axis[-1]}",
         )
-    return season_dataset(run_many([bed], span, [first], days=span.sizes["time"]), span)
+    # The whole record, because a crop's stages adjust to their own weather, cut or not.
+    run = run_many([bed], weather, [first], days=(last - first).days + 1)
+    return season_dataset(run, weather)
 
 
 def _date(day: datetime.date | str, where: str) -> datetime.date:

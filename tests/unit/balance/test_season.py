@@ -70,6 +70,12 @@ def test_a_start_alone_is_the_same_start_among_many(weather):
         same(season_dataset(alone, weather), season_dataset(run, weather, column=number))
 
 
+def test_a_season_is_the_same_alone_as_among_many_runs(weather):
+    run = run_many([bed_with()], weather, [datetime.date(2022, 4, 1)], days=75)
+    season = run_season(bed_with(), weather, start="2022-04-01", end="2022-06-14")
+    same(season, season_dataset(run, weather))
+
+
 def test_a_whole_record_is_run_as_it_is(weather):
     alone = run_season(bed_with(), weather)
     run = run_many([bed_with()], weather, [datetime.date(2021, 1, 1)], days=weather.sizes["time"])
