@@ -14,7 +14,6 @@ __version__ = "0.1.0"
 # Where each public name lives; loaded when first asked for, so that importing bedtide is quick.
 _HOMES = {
     "away": "bedtide.decide",
-    "bed_tables": "bedtide.profile",
     "compare": "bedtide.decide",
     "dryness": "bedtide.readings",
     "example_bed": "bedtide.bed",

@@ -22,3 +22,7 @@ TOP_LAYER: Final = 0.15
 
 BALANCE_LIMIT: Final = 1e-9
 """Largest error in the water balance of a run [m]: a millionth of a millimetre."""
+
+BALANCE_SHARE: Final = 1e-12
+"""Largest error in the water balance over all that flowed [1]: rounding, where far more than a bed
+holds is poured through it."""

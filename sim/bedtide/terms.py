@@ -211,11 +211,11 @@ _ALL = (
         _END,
     ),
     Term(
-        "surface_depletion",
-        "m",
-        "depletion of the surface layer",
-        "Water missing from the evaporating layer, against field capacity.",
-        "De",
+        "water_content",
+        "m3 m-3",
+        "water content of the mix",
+        "Water in the mix by height above the floor, per volume of mix.",
+        "theta",
         "",
         _END,
     ),
@@ -314,6 +314,14 @@ _OF_A_BED = (
     ("start_open_water", "m", "open water before the first day", "Where the run starts from."),
     ("start_mix_water", "m", "water in the mix before the first day", "Where the run starts from."),
     ("start_standing_water", "m", "standing water before the first day", "Where the run starts."),
+    ("height", "m", "height above the floor", "Centre of a layer of mix above the floor."),
+    (
+        "safe_steps",
+        "1",
+        "safe steps",
+        "Pieces of a day solved coarsely where the fine way failed.",
+    ),
+    ("safe_step_days", "d", "days with a safe step", "Days on which one was needed."),
 )
 
 # Readings over a run or a month: name, unit, long name, sentence.

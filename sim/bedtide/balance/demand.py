@@ -7,42 +7,52 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance.simulate import Array, Forcing, Index
 from bedtide.bed import Bed
-from bedtide.crop import crop_days, mulch_factor
-from bedtide.profile import DEMANDS, ROOTING, BedTables, rooting_depths
+from bedtide.crop import crop_days, dry_start, evaporation_coefficient, mulch_factor
 
 if TYPE_CHECKING:
     import xarray as xr
 
-_LEAST_EXPOSED = 0.01
+Array = NDArray[np.float64]
 
 
 class Demand(NamedTuple):
-    """What the days of a record bring to one bed and ask of it, shape (time,).
+    """What the days of a record bring to one bed and ask of it, shape (time,) unless said.
 
     Attributes
     ----------
-    forcing : Forcing
-        Columns of one.
+    rain_in : ndarray of float
+        Rain into the bed [m].
+    energy : ndarray of float
+        What the surface could lose if it were wet [m].
+    uptake : ndarray of float, shape (time, plantings)
+        What each planting would take [m].
+    depth, h3 : ndarray of float, shape (time, plantings)
+        How deep it roots, and the suction at which its uptake starts to fall [m].
+    h4 : ndarray of float, shape (plantings,)
+        Suction at which its uptake ends [m].
     kcb, cover, root_depth, et0, rain : ndarray of float
-        Basal coefficient [1], leaf cover [1], rooting depth [m], reference evapotranspiration and
-        rain on open ground [m].
-    rooting : ndarray of int
-        Number of the tabulated rooting depth [1].
+        Basal coefficient [1], leaf cover [1], mean rooting depth [m], reference
+        evapotranspiration and rain on open ground [m].
     """
 
-    forcing: Forcing
+    rain_in: Array
+    energy: Array
+    uptake: Array
+    depth: Array
+    h3: Array
+    h4: Array
     kcb: Array
     cover: Array
     root_depth: Array
     et0: Array
     rain: Array
-    rooting: Index
 
 
-def demand_of(bed: Bed, weather: xr.Dataset, tables: BedTables) -> Demand:
-    """Rain and demand of one bed over a record.
+def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
+    r"""Rain and demand of one bed over a record.
+
+    Answers: how much falls in, how much would the plants take, how much could the surface lose.
 
     Parameters
     ----------
@@ -50,14 +60,25 @@ def demand_of(bed: Bed, weather: xr.Dataset, tables: BedTables) -> Demand:
         Its plantings, cover, mulch and exposure.
     weather : Dataset, dims (time,)
         As :func:`bedtide.weather.read_weather` gives it.
-    tables : BedTables
-        Tables of the bed, for the rooting depths that they know.
 
     Returns
     -------
     Demand
-        For :func:`simulate`. A cover keeps rain off and evaporation in, and leaves the plants'
-        demand as it is.
+        A cover keeps rain off and evaporation in, and leaves the plants' demand as it is.
+
+    Notes
+    -----
+    The energy for evaporation is that of Eq. 71 of [1]_ for a wet surface, times the mulch factor,
+
+    .. math:: \min(K_{c,max} - K_{cb},\; f_{ew} K_{c,max})\, ET_0\, f_{mulch}
+
+    What the surface does lose is for the column to say: the drying layer of [1]_ (its Eq. 73 to
+    77) is for soil wetted from above and is not used.
+
+    References
+    ----------
+    .. [1] Allen R.G., Pereira L.S., Raes D., Smith M. (1998). Crop evapotranspiration. FAO
+       Irrigation and Drainage Paper 56, Rome. From memory.
     """
     days = weather["time"].to_numpy().astype("datetime64[D]")
     et0 = weather["et0"].to_numpy()
@@ -69,31 +90,22 @@ def demand_of(bed: Bed, weather: xr.Dataset, tables: BedTables) -> Demand:
         rh_min=weather["rh_min"].to_numpy(),
         exposure=bed.site.exposure,
     )
-    mulch = float(mulch_factor(bed.surface.mulch_share))
     open_share = bed.surface.open_share
     exposed = np.minimum(crops.wetted_exposed, open_share)
-    transpiration = crops.kcb * et0
-    depths = rooting_depths(tables.grid)
-    rooting = _nearest(np.minimum(crops.root_depth, depths[-1]), depths)
-    kind = rooting * DEMANDS.size + _nearest(transpiration, DEMANDS)
-    forcing = Forcing(
-        rain=_column(rain * open_share),
-        transpiration=_column(transpiration),
-        energy=_column(np.maximum(crops.kc_max - crops.kcb, 0.0) * et0 * mulch),
-        wetted=_column(exposed * crops.kc_max * et0 * mulch),
-        exposed=_column(np.maximum(exposed, _LEAST_EXPOSED)),
-        kind=kind[:, None],
+    energy = evaporation_coefficient(crops.kcb, crops.kc_max, exposed)
+    own = crops.kcb_each * et0[:, None]
+    limits = np.array([(p.crop.h3_high, p.crop.h3_low, p.crop.h4) for p in bed.plantings])
+    limits = limits.reshape(-1, 3)
+    return Demand(
+        rain_in=rain * open_share,
+        energy=energy * et0 * float(mulch_factor(bed.surface.mulch_share)),
+        uptake=own,
+        depth=crops.root_depth_each,
+        h3=dry_start(own / crops.area_each, h3_high=limits[:, 0], h3_low=limits[:, 1]),
+        h4=limits[:, 2],
+        kcb=crops.kcb,
+        cover=crops.cover,
+        root_depth=crops.root_depth,
+        et0=et0,
+        rain=rain,
     )
-    return Demand(forcing, crops.kcb, crops.cover, crops.root_depth, et0, rain, rooting)
-
-
-def _nearest(values: Array, nodes: Array) -> NDArray[np.intp]:
-    """Number of the node that lies nearest."""
-    return np.searchsorted(0.5 * (nodes[1:] + nodes[:-1]), values)
-
-
-def _column(values: Array) -> Array:
-    return np.ascontiguousarray(values[:, None])
-
-
-assert ROOTING[-1] == 1.0  # the deepest tabulated roots are the grown plants'

@@ -1,34 +1,116 @@
-"""From a bed and a record of weather to a Dataset: the public way to run the model."""
+"""Beds and a record of weather made into columns, run, and audited."""
 
 from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.balance.audit import balance_error, check_balance
-from bedtide.balance.day import LOWER, OPEN, State
 from bedtide.balance.demand import Demand, demand_of
-from bedtide.balance.profile_readings import ProfileReadings, profile_readings
-from bedtide.balance.simulate import Array, Forcing, Index, Series, simulate
-from bedtide.balance.watering import rules_of
+from bedtide.balance.watering import due_days
 from bedtide.bed import (
     Bed,
     capacity,
+    crown_height,
     dead_storage,
+    level_of,
     lip_on,
+    plan_area,
+    surface_height,
+    wick_foot,
+)
+from bedtide.column import (
+    FIGURES,
+    Beds,
+    Cells,
+    Columns,
+    Days,
+    Mixes,
+    States,
+    at_rest,
+    layouts_of,
+    move,
 )
 from bedtide.errors import RangeError
-from bedtide.profile import BedTables, bed_tables, rest_state
 
 if TYPE_CHECKING:
     import xarray as xr
 
-Days = NDArray[np.datetime64]
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+Calendar = NDArray[np.datetime64]
+
+RAIN_HOURS = (9.0 / 24.0, 15.0 / 24.0)
+"""Hours between which rain falls where the record doesn't say [d]; ours, a judgement."""
+
+
+class State(NamedTuple):
+    """All that a run needs to go on from an evening, one row a column.
+
+    Attributes
+    ----------
+    open_water, level, standing : ndarray, shape (columns,)
+        Water in the store, its level, and water on the mix [m].
+    step : ndarray, shape (columns,)
+        Length of the next step [d].
+    content, place : ndarray, shape (columns, cells)
+        Water content of the cells [m3 m-3], and their place on the nodes of suction [1].
+    mix_water : ndarray, shape (columns,)
+        Water in the mix [m].
+    """
+
+    open_water: Array
+    level: Array
+    standing: Array
+    step: Array
+    content: Array
+    place: Array
+    mix_water: Array
+
+    def columns(self, which: slice | Index) -> State:
+        """The same of some columns."""
+        return State(*(values[which] for values in self))
+
+
+class Series(NamedTuple):
+    """Stores at the end of every day, what moved on it and what is read of it, (time, columns).
+
+    Attributes
+    ----------
+    open_water, mix_water, standing_water : ndarray of float
+        Stores [m].
+    refill, rise, transpiration, evaporation, overflow, rim_spill : ndarray of float
+        What moved, positive as the name says [m].
+    level, surface_suction : ndarray of float
+        Height of the free water above the floor; suction at the surface [m].
+    air_root_zone, air_top : ndarray of float
+        Air-filled porosity of the root zone and of the top layer [m3 m-3].
+    aerated_depth : ndarray of float
+        Depth down to which the air share is above the limit [m].
+    """
+
+    open_water: Array
+    mix_water: Array
+    standing_water: Array
+    refill: Array
+    rise: Array
+    transpiration: Array
+    evaporation: Array
+    overflow: Array
+    rim_spill: Array
+    level: Array
+    surface_suction: Array
+    air_root_zone: Array
+    air_top: Array
+    aerated_depth: Array
+
+
+assert Series._fields == FIGURES
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,21 +126,27 @@ class Run:
     days : int
         Number of days of each column [d].
     series : Series
-        Stores and fluxes, (time, columns) [m].
-    start : State
-        Stores before the first day, (columns,) [m].
+        Stores, fluxes and readings, (time, columns).
+    start, end : State
+        Before the first day and after the last, (columns,).
     rain : ndarray, shape (time, columns)
         Rain into the beds [m].
     demand : tuple of Demand
         Of each bed, over the whole record.
     windows : ndarray of int, shape (time, starts)
         Days of the record that each start runs through.
-    readings : ProfileReadings or None
-        Air, level and surface, (time, columns).
     lip : ndarray, shape (time, columns)
         Height of the overflow's lip [m].
     error : ndarray, shape (columns,)
         Largest error of the water balance [m].
+    counts : ndarray, shape (columns, 4)
+        Steps, passes, safe steps, and days with one [1].
+    cells : Cells
+        The columns' cells, a row a layout.
+    layout : ndarray of int, shape (beds,)
+        Which row is each bed's [1].
+    profile : ndarray, shape (columns, time, cells)
+        Water content of the cells on every evening [m3 m-3]; empty where it was not wanted.
     """
 
     beds: tuple[Bed, ...]
@@ -66,12 +154,16 @@ class Run:
     days: int
     series: Series
     start: State
+    end: State
     rain: Array
     demand: tuple[Demand, ...]
     windows: Index
-    readings: ProfileReadings | None
     lip: Array
     error: Array
+    counts: Array
+    cells: Cells
+    layout: Index
+    profile: Array
 
 
 def run_many(
@@ -82,7 +174,7 @@ def run_many(
     days: int,
     start: State | None = None,
     given: Array | None = None,
-    readings: bool = True,
+    profile: bool = False,
     progress: Callable[[int], None] | None = None,
 ) -> Run:
     """Every bed from every start, all stepped together.
@@ -98,19 +190,19 @@ def run_many(
     days : int
         Length of each run [d].
     start : State, optional
-        Stores before the first day of each column [m]; where left out, the reservoir at the bed's
+        Water before the first day of each column; where left out, the reservoir at the bed's
         start level and the mix at rest above it.
     given : ndarray of float, shape (time, columns), optional
         Water put in besides what the watering rule asks for [m].
-    readings : bool, default True
-        Whether to read the air, the level and the surface from the profiles.
+    profile : bool, default False
+        Whether to keep the water content by height.
     progress : callable, optional
         Told how many bed-days were done since it was last told.
 
     Returns
     -------
     Run
-        The same numbers for a bed whatever others are run beside it.
+        The same numbers for a bed whatever others are run beside it, to the last bit.
 
     Raises
     ------
@@ -121,54 +213,74 @@ def run_many(
     """
     axis = days_of(weather)
     windows = _windows(axis, starts, days)
-    tables, which, lip = _tables_by_day(beds, axis, windows)
-    demand, own = _demands(beds, weather, tables, which[0, :: len(starts)])
-    forcing = Forcing(
-        *(
-            np.concatenate([part[:, 0][windows] for part in parts], axis=1)
-            for parts in zip(*(each.forcing for each in demand), strict=True)
-        )
+    cells, mixes, layout = layouts_of(beds)
+    lips = [lip_on(axis, bed.overflow) for bed in beds]
+    demand, own = _demands(beds, weather)
+    bed_of = np.repeat(np.arange(len(beds)), len(starts))
+    columns = Columns(
+        bed=bed_of,
+        days=np.repeat(np.array(own, dtype=np.int64), len(starts)),
+        start=np.tile(windows[0], len(beds)),
+        due=_due(beds, axis, windows),
+        given=np.zeros((0, 0)) if given is None else np.ascontiguousarray(given.T),
     )
-    seen = (np.array(own)[:, None] * len(starts) + np.arange(len(starts))).reshape(-1)
-    every = [bed for bed in beds for _ in starts]
-    own_days = [axis[windows[:, s]] for _ in beds for s in range(len(starts))]
-    begun = _at_rest(every, tables, which[0], lip[0]) if start is None else start
-    constant = which[0] if (which == which[:1]).all() else which
-    series = simulate(
-        tables,
-        constant,
-        forcing,
-        rules_of(every, own_days)._replace(given=given),
-        begun,
-        column=seen,
-        freeboard=np.array([bed.box.freeboard for bed in every]),
-        progress=progress,
-    )
-    rain = np.broadcast_to(forcing.rain[:, seen], series.refill.shape)
-    error = balance_error(series, begun, rain)
-    check_balance(error, where=", ".join(dict.fromkeys(bed.name for bed in beds)))
-    rooting = np.concatenate([demand[i].rooting[windows] for i in own], axis=1)
+    at_first = np.concatenate([lip[windows[0]] for lip in lips])
+    begun = _rested(beds, cells, mixes, layout, bed_of, at_first) if start is None else start
+    states = _states(begun, cells)
+    figures, kept, counts = move(
+        cells, mixes, _beds(beds, layout, lips), _days(demand, weather), columns, states,
+        profile=profile, progress=progress,
+    )  # fmt: skip
+    series = Series(*(values.T for values in figures))
+    rain = np.concatenate([demand[i].rain_in[windows] for i in own], axis=1)
+    error, flowed = balance_error(series, begun, rain)
+    check_balance(error, flowed, where=", ".join(dict.fromkeys(bed.name for bed in beds)))
     return Run(
         beds=tuple(beds),
         starts=tuple(starts),
         days=days,
         series=series,
         start=begun,
+        end=_state(states, series.mix_water[-1]),
         rain=rain,
         demand=tuple(demand[i] for i in own),
         windows=windows,
-        readings=profile_readings(tables, constant, series, rooting) if readings else None,
-        lip=lip,
+        lip=np.concatenate([lip[windows] for lip in lips], axis=1),
         error=error,
+        counts=counts,
+        cells=cells,
+        layout=layout,
+        profile=kept,
     )
 
 
-def days_of(weather: xr.Dataset) -> Days:
+def days_of(weather: xr.Dataset) -> Calendar:
     """Days of a record [d]."""
     return weather["time"].to_numpy().astype("datetime64[D]")
 
 
-def _windows(axis: Days, starts: Sequence[datetime.date], days: int) -> Index:
+def set_store(state: State, beds: Sequence[Bed], open_water: Array) -> State:
+    """The state with another amount of open water, one bed a column; all else as it was.
+
+    Parameters
+    ----------
+    state : State
+        Not changed.
+    beds : sequence of Bed
+        Of each column.
+    open_water : ndarray, shape (columns,)
+        Water in the store [m].
+
+    Returns
+    -------
+    State
+        The level goes with the store.
+    """
+    level = [float(level_of(water, bed)) for water, bed in zip(open_water, beds, strict=True)]
+    return state._replace(open_water=np.asarray(open_water, float), level=np.array(level))
+
+
+def _windows(axis: Calendar, starts: Sequence[datetime.date], days: int) -> Index:
     if days < 1:
         raise RangeError("days", f"{days} is not a length of time", expected="at least one day")
     first = (np.array(list(starts), dtype="datetime64[D]") - axis[0]).astype(np.int64)
@@ -183,54 +295,116 @@ def _windows(axis: Days, starts: Sequence[datetime.date], days: int) -> Index:
     return first[None, :] + np.arange(days)[:, None]
 
 
-def _tables_by_day(
-    beds: Sequence[Bed], axis: Days, windows: Index
-) -> tuple[list[BedTables], Index, Array]:
-    """Tables of all beds; which of them, and which lip [m], each column has on each day."""
-    numbers: dict[int, int] = {}
-    tables: list[BedTables] = []
-    which, lip = [], []
-    for bed in beds:
-        lips = lip_on(axis, bed.overflow)[windows]
-        heights, at = np.unique(lips, return_inverse=True)
-        own = []
-        for height in heights:
-            table = bed_tables(bed, float(height))
-            if id(table) not in numbers:
-                numbers[id(table)] = len(tables)
-                tables.append(table)
-            own.append(numbers[id(table)])
-        which.append(np.array(own)[at.reshape(lips.shape)])
-        lip.append(lips)
-    return tables, np.concatenate(which, axis=1), np.concatenate(lip, axis=1)
+def _due(beds: Sequence[Bed], axis: Calendar, windows: Index) -> NDArray[np.bool_]:
+    """Days on which somebody may fill, (columns, time)."""
+    return np.stack([due_days(bed.watering, axis[window]) for bed in beds for window in windows.T])
 
 
-def _demands(
-    beds: Sequence[Bed], weather: xr.Dataset, tables: Sequence[BedTables], which: Index
-) -> tuple[list[Demand], list[int]]:
+def _demands(beds: Sequence[Bed], weather: xr.Dataset) -> tuple[list[Demand], list[int]]:
     """The demands that differ, and which of them is each bed's."""
     known: dict[tuple[Any, ...], int] = {}
     demand: list[Demand] = []
     own = []
-    for bed, number in zip(beds, which, strict=True):
-        grid = tables[number].grid
-        key = (bed.plantings, bed.surface, bed.site.exposure, grid.surface - grid.roots_from)
+    for bed in beds:
+        key = (bed.plantings, bed.surface, bed.site.exposure)
         if key not in known:
             known[key] = len(demand)
-            demand.append(demand_of(bed, weather, tables[number]))
+            demand.append(demand_of(bed, weather))
         own.append(known[key])
     return demand, own
 
 
-def _at_rest(every: Sequence[Bed], tables: Sequence[BedTables], which: Index, lip: Array) -> State:
-    """Stores before the first day: the reservoir at its start level, the mix at rest above it."""
-    stores = np.empty((3, which.size))
-    for column, bed in enumerate(every):
+def _days(demand: Sequence[Demand], weather: xr.Dataset) -> Days:
+    """All demands as one set of arrays; beds with fewer plantings get empty ones."""
+    most = max(each.uptake.shape[1] for each in demand)
+
+    def padded(name: str) -> Array:
+        rows = []
+        for each in demand:
+            values = np.broadcast_to(getattr(each, name), each.uptake.shape)
+            rows.append(np.pad(values, ((0, 0), (0, most - values.shape[1]))))
+        return np.ascontiguousarray(np.stack(rows))
+
+    hours = weather["rain_hours"].to_numpy() if "rain_hours" in weather else np.zeros((0, 0))
+    return Days(
+        rain=np.stack([each.rain_in for each in demand]),
+        hours=np.ascontiguousarray(hours, dtype=np.float64),
+        begin=RAIN_HOURS[0],
+        end=RAIN_HOURS[1],
+        energy=np.stack([each.energy for each in demand]),
+        demand=padded("uptake"),
+        depth=padded("depth"),
+        h3=padded("h3"),
+        h4=padded("h4"),
+        zone=np.stack([each.root_depth for each in demand]),
+    )
+
+
+def lowest_roots(bed: Bed) -> float:
+    """Height that roots do not pass [m]: the highest lip of the year, or the top of the reservoir.
+
+    Blocked or not: the roots do not move when the outlet clogs or an elbow is turned.
+    """
+    heights = [bed.overflow.height, *(change.height for change in bed.overflow.changes)]
+    crown = crown_height(bed)
+    highest = max((height for height in heights if height is not None), default=crown)
+    return max(min(highest, crown), wick_foot(bed))
+
+
+def _beds(beds: Sequence[Bed], layout: Index, lips: Sequence[Array]) -> Beds:
+    lip = np.stack(lips)
+    if (lip == lip[:, :1]).all():
+        lip = lip[:, :1]
+    rule = [bed.watering for bed in beds]
+    share = [each.share if each.when == "below share" else np.inf for each in rule]
+    volume = [
+        np.inf if bed.watering.volume is None else bed.watering.volume / plan_area(bed)
+        for bed in beds
+    ]
+    return Beds(
+        layout=layout,
+        surface=np.array([surface_height(bed) for bed in beds]),
+        freeboard=np.array([bed.box.freeboard for bed in beds]),
+        roots_from=np.array([lowest_roots(bed) for bed in beds]),
+        dead=np.array([dead_storage(bed) for bed in beds]),
+        lip=np.ascontiguousarray(lip),
+        below=np.array(share, dtype=np.float64),
+        volume=np.array(volume),
+    )
+
+
+def _rested(
+    beds: Sequence[Bed], cells: Cells, mixes: Mixes, layout: Index, bed_of: Index, lip: Array
+) -> State:
+    """Water before the first day: the reservoir at its start level, the mix at rest above it."""
+    stored = np.empty(bed_of.size)
+    for column, number in enumerate(bed_of):
+        bed = beds[number]
         cap = float(capacity(bed, lip[column]))
         dead = min(dead_storage(bed), cap)
-        stores[OPEN, column] = dead + bed.start_level * (cap - dead)
-    for number in np.unique(which):
-        for water in np.unique(stores[OPEN, which == number]):  # one by one: sums of many at once
-            columns = (which == number) & (stores[OPEN] == water)  # round by how many they are
-            stores[LOWER:, columns] = np.array(rest_state(tables[number], water))[:, None]
-    return State(stores, np.zeros(which.size), np.zeros(which.size))
+        stored[column] = dead + bed.start_level * (cap - dead)
+    level = np.array([float(level_of(stored[c], beds[b])) for c, b in enumerate(bed_of)])
+    states = at_rest(cells, mixes, layout[bed_of], stored, level)
+    water = np.where(_real(cells)[layout[bed_of]], cells.water[layout[bed_of]], 0.0)
+    return _state(states, (water * states.content).sum(axis=1))
+
+
+def _real(cells: Cells) -> NDArray[np.bool_]:
+    """Which cells of each layout are not padding."""
+    return np.arange(cells.centre.shape[1]) < cells.number[:, None]
+
+
+def _states(state: State, cells: Cells) -> States:
+    """A state as the column takes it: copies, as wide as the cells."""
+    most = cells.centre.shape[1]
+    wide = [
+        np.ascontiguousarray(np.pad(each[:, :most], ((0, 0), (0, max(most - each.shape[1], 0)))))
+        for each in (state.content, state.place)
+    ]
+    rest = np.stack([state.open_water, state.level, state.standing, state.step], axis=1)
+    return States(wide[0], wide[1], rest)
+
+
+def _state(states: States, mix_water: Array) -> State:
+    open_water, level, standing, step = states.rest.T.copy()
+    return State(open_water, level, standing, step, states.content, states.place, mix_water.copy())

@@ -9,9 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bedtide.balance.dataset import run_dataset
-from bedtide.balance.day import LOWER, OPEN, UPPER
-from bedtide.balance.run import Run, days_of, run_many
-from bedtide.balance.simulate import Array, share_of_store
+from bedtide.balance.run import Array, Run, days_of, run_many
 from bedtide.bed import (
     Bed,
     bed_text,
@@ -81,7 +79,7 @@ def run_season(
             expected=f"days from {axis[0]} to {axis[-1]}",
         )
     # The whole record, because a crop's stages adjust to their own weather, cut or not.
-    run = run_many([bed], weather, [first], days=(last - first).days + 1)
+    run = run_many([bed], weather, [first], days=(last - first).days + 1, profile=True)
     return season_dataset(run, weather)
 
 
@@ -102,7 +100,7 @@ def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Data
     Parameters
     ----------
     run : Run
-        With its readings.
+        The run.
     weather : Dataset, dims (time,)
         The record that was run.
     column : int, default 0
@@ -123,9 +121,14 @@ def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Data
         values[name] = (time, getattr(demand, name)[window])
     for name, value in scalars_of(run, b, column).items():
         values[name] = ((), value)
+    coords: dict[str, Any] = {"time": weather["time"].to_numpy()[window]}
+    if run.profile.size:
+        count = int(run.cells.number[run.layout[b]])
+        values["water_content"] = (("time", "height"), run.profile[column, :, :count])
+        coords["height"] = run.cells.centre[run.layout[b], :count]
     return run_dataset(
         values,
-        coords={"time": weather["time"].to_numpy()[window]},
+        coords=coords,
         attrs={
             "title": bed.name,
             "bed_description": bed_text(bed),
@@ -143,7 +146,7 @@ def variables_of(run: Run) -> dict[str, Array]:
     Parameters
     ----------
     run : Run
-        With or without its readings.
+        The run.
 
     Returns
     -------
@@ -151,7 +154,6 @@ def variables_of(run: Run) -> dict[str, Array]:
         In the units of the glossary.
     """
     series = run.series
-    open_water = series.stores[:, OPEN]
     cap = np.empty_like(run.lip)
     wanted = np.empty_like(run.lip)
     dead = np.empty_like(run.lip)
@@ -159,31 +161,19 @@ def variables_of(run: Run) -> dict[str, Array]:
         columns = slice(b * len(run.starts), (b + 1) * len(run.starts))
         cap[:, columns] = capacity(bed, run.lip[:, columns])
         dead[:, columns] = dead_storage(bed)
-        wanted[:, columns] = run.demand[b].forcing.transpiration[:, 0][run.windows]
+        wanted[:, columns] = run.demand[b].uptake.sum(axis=1)[run.windows]
     surface = np.repeat([surface_height(bed) for bed in run.beds], len(run.starts))
     values = {
         "rain_in": np.asarray(run.rain),
-        "refill": series.refill,
         "transpiration_potential": wanted,
-        "transpiration": series.transpiration,
-        "evaporation": series.evaporation,
-        "rise": series.rise,
-        "overflow": series.overflow,
-        "rim_spill": series.rim_spill,
-        "open_water": open_water,
-        "mix_water": series.stores[:, LOWER] + series.stores[:, UPPER],
-        "standing_water": series.standing,
-        "surface_depletion": series.depletion,
         "lip_height": np.where(np.isfinite(run.lip), run.lip, surface),
         "capacity": cap,
-        "store_share": share_of_store(open_water, cap, dead),
+        "store_share": share_of_store(series.open_water, cap, dead),
         "uptake_factor": np.divide(
             series.transpiration, wanted, out=np.ones_like(wanted), where=wanted > 0.0
         ),
     }
-    if run.readings is not None:
-        values |= run.readings._asdict()
-    return values
+    return values | series._asdict()
 
 
 def scalars_of(run: Run, b: int, column: int) -> dict[str, float]:
@@ -207,7 +197,28 @@ def scalars_of(run: Run, b: int, column: int) -> dict[str, float]:
         "dead_storage": dead_storage(bed),
         "surface_height": surface_height(bed),
         "crown_height": crown_height(bed),
-        "start_open_water": float(start.stores[OPEN, column]),
-        "start_mix_water": float(start.stores[LOWER:, column].sum()),
+        "start_open_water": float(start.open_water[column]),
+        "start_mix_water": float(start.mix_water[column]),
         "start_standing_water": float(start.standing[column]),
+        "safe_steps": float(run.counts[column, 2]),
+        "safe_step_days": float(run.counts[column, 3]),
     }
+
+
+def share_of_store(open_water: Array, cap: Array, dead: Array) -> Array:
+    """How full the store is, of what the mix can reach.
+
+    Parameters
+    ----------
+    open_water, cap : ndarray, shape (...)
+        Open water, and the most that the overflow lets stand [m].
+    dead : ndarray or float, shape (...)
+        Open water out of reach of the mix [m].
+
+    Returns
+    -------
+    ndarray, shape (...)
+        Share [1]; zero where nothing can be reached.
+    """
+    room = np.maximum(cap - dead, 1e-9)
+    return np.clip((open_water - dead) / room, 0.0, 1.0)

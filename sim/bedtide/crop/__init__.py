@@ -2,15 +2,10 @@
 
 from bedtide.crop.coefficients import adjusted_coefficient, cover_fraction, upper_coefficient
 from bedtide.crop.days import CropDays, crop_days
-from bedtide.crop.evaporation import (
-    evaporation_coefficient,
-    evaporation_reduction,
-    mulch_factor,
-    total_evaporable_water,
-)
+from bedtide.crop.evaporation import evaporation_coefficient, mulch_factor
 from bedtide.crop.planting import Planting
 from bedtide.crop.table import Crop, crop, crops
-from bedtide.crop.uptake import dry_factor, in_potting_mix
+from bedtide.crop.uptake import dry_factor, dry_start, in_potting_mix
 
 __all__ = [
     "Crop",
@@ -22,10 +17,9 @@ __all__ = [
     "crop_days",
     "crops",
     "dry_factor",
+    "dry_start",
     "evaporation_coefficient",
-    "evaporation_reduction",
     "in_potting_mix",
     "mulch_factor",
-    "total_evaporable_water",
     "upper_coefficient",
 ]

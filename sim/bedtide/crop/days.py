@@ -25,7 +25,7 @@ FAO-56 chapter 10, upper limit for small isolated stands, from memory.
 ROOT_START = 0.15
 """Depth of the roots on the day of planting [m]; FAO-56 annex 8, from memory."""
 
-_BARE = {"h3_high": 5.0, "h3_low": 8.0, "h4": 80.0}  # where nothing grows; no uptake uses it [m]
+_TOTALS = ("kcb", "kc_max", "cover", "wetted_exposed", "root_depth")
 
 
 class CropDays(NamedTuple):
@@ -43,8 +43,11 @@ class CropDays(NamedTuple):
         Share of the surface open to sun, before any mulch [1].
     root_depth : ndarray of float, shape (time,)
         Depth of the roots, mean by area of what grows; zero where bare [m].
-    h3_high, h3_low, h4 : ndarray of float, shape (time,)
-        Limits of uptake as suction heads, mean by area of what grows [m].
+    kcb_each, root_depth_each : ndarray of float, shape (time, plantings)
+        Basal crop coefficient over the plan area of the bed [1] and rooting depth [m] of each
+        planting; zero where it does not grow.
+    area_each : ndarray of float, shape (plantings,)
+        Share of the bed of each [1].
     """
 
     kcb: NDArray[np.float64]
@@ -52,9 +55,9 @@ class CropDays(NamedTuple):
     cover: NDArray[np.float64]
     wetted_exposed: NDArray[np.float64]
     root_depth: NDArray[np.float64]
-    h3_high: NDArray[np.float64]
-    h3_low: NDArray[np.float64]
-    h4: NDArray[np.float64]
+    kcb_each: NDArray[np.float64]
+    root_depth_each: NDArray[np.float64]
+    area_each: NDArray[np.float64]
 
 
 def crop_days(
@@ -126,26 +129,31 @@ def crop_days(
     factor = float(
         in_range(exposure, *EXPOSURE, where="exposure", unit="", hint="1 is an ordinary garden")
     )
-    total = {name: np.zeros(axis.size) for name in CropDays._fields}
+    total = {name: np.zeros(axis.size) for name in _TOTALS}
+    each = {name: np.zeros((axis.size, len(plantings))) for name in ("kcb", "root_depth")}
     live = np.zeros(axis.size)
     first = int(axis[0].astype(np.int64))
-    for planting in plantings:
+    for number, planting in enumerate(plantings):
+        own = {name: values[:, number] for name, values in each.items()}
         for season in seasons(planting, axis[0].item(), axis[-1].item()):
-            _add(total, live, planting, season, first, wind, humidity, factor)
+            _add(total, own, live, planting, season, first, wind, humidity, factor)
     _check_area(live, axis, plantings)
     bare = np.maximum(1.0 - live, 0.0)
     total["kc_max"] += bare * factor * upper_coefficient(0.0, wind_speed=2.0, rh_min=45.0, height=0)
     growing = live > 0
-    for name in ("root_depth", "h3_high", "h3_low", "h4"):
-        mean = np.full(axis.size, _BARE.get(name, 0.0))
-        np.divide(total[name], live, out=mean, where=growing)
-        total[name] = mean
+    np.divide(total["root_depth"], live, out=total["root_depth"], where=growing)
     total["wetted_exposed"] = 1.0 - total["cover"]
-    return CropDays(**total)
+    return CropDays(
+        **total,
+        kcb_each=each["kcb"],
+        root_depth_each=each["root_depth"],
+        area_each=np.array([planting.area_share for planting in plantings]),
+    )
 
 
 def _add(
     total: dict[str, NDArray[np.float64]],
+    own: dict[str, NDArray[np.float64]],
     live: NDArray[np.float64],
     planting: Planting,
     season: Season,
@@ -154,7 +162,7 @@ def _add(
     humidity: NDArray[np.float64],
     exposure: float,
 ) -> None:
-    """Add one season of one planting to the sums by area."""
+    """Add one season of one planting to the sums by area, and to its own."""
     begin = max(season.start - first, 0)
     end = min(season.start + season.length - first, live.size)
     at = slice(begin, end)
@@ -176,10 +184,10 @@ def _add(
     total["kcb"][at] += share * whole
     total["kc_max"][at] += share * (exposure * kc_max + whole - inside)
     total["cover"][at] += share * cover_fraction(kcb, kc_max=kc_max, height=height)
-    total["root_depth"][at] += share * np.interp(day, (0, ends[1]), (start, crop.root_depth))
-    total["h3_high"][at] += share * crop.h3_high
-    total["h3_low"][at] += share * crop.h3_low
-    total["h4"][at] += share * crop.h4
+    depth = np.interp(day, (0, ends[1]), (start, crop.root_depth))
+    total["root_depth"][at] += share * depth
+    own["kcb"][at] += share * whole
+    own["root_depth"][at] = np.maximum(own["root_depth"][at], depth)
 
 
 def _adjust(

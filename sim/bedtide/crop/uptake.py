@@ -58,14 +58,37 @@ def dry_factor(
     .. [1] Feddes R.A., Kowalik P.J., Zaradny H. (1978). Simulation of field water use and crop
        yield. Pudoc, Wageningen. From memory; the two demands read in a secondary source.
     """
+    h3 = dry_start(demand, h3_high=h3_high, h3_low=h3_low)
+    end = np.asarray(h4, dtype=np.float64)
+    left = end - np.asarray(suction, dtype=np.float64)
+    return np.clip(left / np.maximum(end - h3, 1e-12), 0.0, 1.0)
+
+
+def dry_start(demand: ArrayLike, *, h3_high: ArrayLike, h3_low: ArrayLike) -> NDArray[np.float64]:
+    """Suction at which uptake starts to fall, by what is asked for.
+
+    Parameters
+    ----------
+    demand : array_like of float, shape (...)
+        Potential transpiration [m d-1].
+    h3_high, h3_low : array_like of float, shape (...)
+        That suction at a demand of 5 and of 1 mm/d [m].
+
+    Returns
+    -------
+    ndarray of float, shape (...)
+        Suction head, in a straight line between the two demands and constant beyond [m].
+
+    References
+    ----------
+    .. [1] Feddes R.A., Kowalik P.J., Zaradny H. (1978). Simulation of field water use and crop
+       yield. Pudoc, Wageningen. From memory; the two demands read in a secondary source.
+    """
     share = np.clip(
         (np.asarray(demand, dtype=np.float64) - LOW_DEMAND) / (HIGH_DEMAND - LOW_DEMAND), 0.0, 1.0
     )
     low = np.asarray(h3_low, dtype=np.float64)
-    h3 = low + share * (np.asarray(h3_high, dtype=np.float64) - low)
-    end = np.asarray(h4, dtype=np.float64)
-    left = end - np.asarray(suction, dtype=np.float64)
-    return np.clip(left / np.maximum(end - h3, 1e-12), 0.0, 1.0)
+    return low + share * (np.asarray(h3_high, dtype=np.float64) - low)
 
 
 def in_potting_mix(crop: Crop) -> Crop:

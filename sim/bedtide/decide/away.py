@@ -189,7 +189,7 @@ def _dataset(stay: _Stay, base: Run, answers: Sequence[Answer]) -> xr.Dataset:
         "plan_area": ((), plan_area(stay.bed)),
         "dead_storage": ((), dead_storage(stay.bed)),
         "capacity": ((), float(series["capacity"][0, 0])),
-        "start_open_water": ((), float(base.start.stores[0, 0])),
+        "start_open_water": ((), float(base.start.open_water[0])),
     }
     return run_dataset(
         values,

@@ -11,12 +11,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from bedtide.bed import Bed
 from bedtide.errors import RangeError
-from bedtide.mix import Mix, conductivity_case
+from bedtide.mix import WETTING, Mix, conductivity_case
 
 __all__ = ["PARAMETERS", "USE_HIGH", "USE_LOW", "Doubt", "doubtful_beds", "range_of", "ranges_of"]
 
-PARAMETERS = ("conductivity", "retention", "water use")
-"""What is varied: how well the mix lifts water, how much it holds, how much the plants use."""
+PARAMETERS = ("conductivity", "retention", "surface supply", "water use")
+"""What is varied: how well the mix conducts, how much it holds, how well it supplies its surface
+when it is fed from below, how much the plants use."""
 
 USE_LOW = 0.87
 """Low factor on what the plants use [1]: one less 0.13, the root mean square error of coefficients
@@ -86,21 +87,22 @@ def doubtful_beds(bed: Bed) -> list[Bed]:
     Returns
     -------
     list of Bed
-        Nine: the bed itself; each of `PARAMETERS` at its low and at its high end with the others
-        typical; all of them against the plants; all in their favour. Six of the nine need tables
-        of their own, each of which takes about 0.2 s.
+        Eleven: the bed itself; each of `PARAMETERS` at its low and at its high end with the others
+        typical; all of them against the plants; all in their favour.
 
     Notes
     -----
     Conductivity: K_s and l of both mixes together at the ends of their published spread
     (:func:`bedtide.mix.conductivity_case`). Retention: alpha of both mixes at its published
     bounds, or at those of potting mix, in proportion, where none are published; the low end of
-    retention is the high bound of alpha. Water use: the exposure times `USE_LOW` or `USE_HIGH`.
+    retention is the high bound of alpha. Surface supply: `Mix.wetting` from the wetting curve (low)
+    to the drying curve (high). Water use: the exposure times `USE_LOW` or `USE_HIGH`.
     """
     ends = ("low", "high")
     alone = [{name: end} for name in PARAMETERS for end in ends]
-    against = {"conductivity": "low", "retention": "low", "water use": "high"}
-    favour = {"conductivity": "high", "retention": "high", "water use": "low"}
+    poor, good = {"conductivity": "low", "retention": "low"}, {"conductivity": "high"}
+    against = poor | {"surface supply": "low", "water use": "high"}
+    favour = good | {"retention": "high", "surface supply": "high", "water use": "low"}
     return [bed, *(_at_ends(bed, **_keyed(case)) for case in (*alone, against, favour))]
 
 
@@ -111,10 +113,10 @@ def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Doubt:
 
     Parameters
     ----------
-    values : array_like of float, shape (9,)
+    values : array_like of float, shape (11,)
         The headline for each bed, in its unit [1]. Infinity is "more than was looked at", NaN "no
         value".
-    works : array_like of bool, shape (9,), optional
+    works : array_like of bool, shape (11,), optional
         Whether each bed does its work at all; all of them if left out, or if the typical one does
         not.
 
@@ -202,12 +204,22 @@ def _keyed(case: dict[str, str]) -> dict[str, str]:
     return {name.replace(" ", "_"): end for name, end in case.items()}
 
 
-def _at_ends(bed: Bed, *, conductivity: str = "", retention: str = "", water_use: str = "") -> Bed:
+def _at_ends(
+    bed: Bed,
+    *,
+    conductivity: str = "",
+    retention: str = "",
+    surface_supply: str = "",
+    water_use: str = "",
+) -> Bed:
     """The bed with some parameters at an end."""
     wick, top = (
         _with_retention(conductivity_case(mix, conductivity or "typical"), retention)
         for mix in (bed.wick_mix, bed.top_mix)
     )
+    if surface_supply:
+        wetting = WETTING[2] if surface_supply == "low" else WETTING[0]
+        wick, top = (replace(mix, wetting=wetting) for mix in (wick, top))
     factor = {"": 1.0, "low": USE_LOW, "high": USE_HIGH}[water_use]
     exposure = float(np.clip(bed.site.exposure * factor, *_EXPOSURES))
     site = replace(bed.site, exposure=exposure)

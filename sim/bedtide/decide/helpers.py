@@ -159,7 +159,6 @@ def _helped(left: _Left, given: Array, days: int) -> list[Lasting]:
         days=left.starts.horizon,
         start=begun,
         given=np.concatenate([given, np.zeros((given.shape[0], n))], axis=1),
-        readings=False,
     )
     last = slice(tries * n, (tries + 1) * n)
     return [lasting(run, slice(t * n, (t + 1) * n), last, days=days) for t in range(tries)]

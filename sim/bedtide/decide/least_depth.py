@@ -141,9 +141,8 @@ def least_air(bed: Bed, placed: Sequence[Placed]) -> float:
         days = lead + each.spell.days + min(AFTER, rest)
         start = each.spell.first - datetime.timedelta(days=lead)
         run = run_many([bed], each.weather, [start], days=days)
-        assert run.readings is not None
         rooted = run.demand[0].root_depth[run.windows[lead:, 0]] > 0.0
-        air = run.readings.air_root_zone[lead:, 0]
+        air = run.series.air_root_zone[lead:, 0]
         least = min(least, float(np.where(rooted, air, np.inf).min()))
     return least if np.isfinite(least) else np.nan
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bedtide.balance import OPEN, Run, State, run_many
+from bedtide.balance import Run, State, run_many, set_store
 from bedtide.bed import Bed, Watering, capacity, dead_storage, lip_on
 from bedtide.decide.measures import Scenario
 from bedtide.decide.starts import Starts
@@ -31,25 +31,19 @@ def spun_up(bed: Bed, weather: xr.Dataset, starts: Starts, *, topped: bool) -> t
     bed = kept(bed)
     before = starts.spin_up
     if before == 0:
-        rest = run_many([bed], weather, starts.dates, days=1, readings=False).start
+        rest = run_many([bed], weather, starts.dates, days=1).start
         return rest, rest
     first = [day - datetime.timedelta(days=before) for day in starts.dates]
-    own = _end(run_many([bed], weather, first, days=before, readings=False))
+    own = run_many([bed], weather, first, days=before).end
     if not topped:
         return own, own
     if before == 1:
         eve, start = first, None
     else:
-        head = run_many([bed], weather, first, days=before - 1, readings=False)
-        eve, start = [day - datetime.timedelta(days=1) for day in starts.dates], _end(head)
+        head = run_many([bed], weather, first, days=before - 1)
+        eve, start = [day - datetime.timedelta(days=1) for day in starts.dates], head.end
     filled = replace(bed, watering=EVERY_MORNING)
-    return own, _end(run_many([filled], weather, eve, days=1, start=start, readings=False))
-
-
-def _end(run: Run) -> State:
-    """Stores on the last evening of a run."""
-    series = run.series
-    return State(series.stores[-1], series.standing[-1], series.depletion[-1])
+    return own, run_many([filled], weather, eve, days=1, start=start).end
 
 
 def _begun(
@@ -61,8 +55,8 @@ def _begun(
     cap = np.concatenate([capacity(s.bed, lip_on(days, s.bed.overflow)) for s in scenarios])
     dead = np.repeat([dead_storage(s.bed) for s in scenarios], days.size)
     dead = np.minimum(dead, cap)
-    state.stores[OPEN] = dead + level * (cap - dead)
-    return state
+    beds = [s.bed for s in scenarios for _ in days]
+    return set_store(state, beds, dead + level * (cap - dead))
 
 
 def side_by_side(states: Sequence[State], columns: Sequence[slice] | None = None) -> State:
@@ -81,12 +75,18 @@ def side_by_side(states: Sequence[State], columns: Sequence[slice] | None = None
         Columns one after another; new arrays.
     """
     chosen = [slice(None)] * len(states) if columns is None else columns
-    pairs = list(zip(states, chosen, strict=True))
-    return State(
-        np.concatenate([state.stores[:, at] for state, at in pairs], axis=-1),
-        np.concatenate([state.standing[at] for state, at in pairs]),
-        np.concatenate([state.depletion[at] for state, at in pairs]),
-    )
+    parts = [state.columns(at) for state, at in zip(states, chosen, strict=True)]
+    most = max(part.content.shape[1] for part in parts)
+    parts = [
+        part._replace(
+            **{
+                name: np.pad(values, ((0, 0), (0, most - values.shape[1])))
+                for name, values in (("content", part.content), ("place", part.place))
+            }
+        )
+        for part in parts
+    ]
+    return State(*(np.concatenate(values) for values in zip(*parts, strict=True)))
 
 
 def kept(bed: Bed) -> Bed:
@@ -137,6 +137,4 @@ def stepped(
     tended = [replace(s.bed, watering=EVERY_MORNING) for s in scenarios]
     begun = _begun(scenarios, starts, states, level)
     both = side_by_side([begun, begun])
-    return run_many(
-        left + tended, weather, starts.dates, days=starts.horizon, start=both, readings=False
-    )
+    return run_many(left + tended, weather, starts.dates, days=starts.horizon, start=both)

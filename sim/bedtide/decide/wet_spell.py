@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Series, State, run_many, variables_of
-from bedtide.bed import Bed, crown_height, surface_height
+from bedtide.balance import air_by_height, air_layers, lowest_roots, run_many, variables_of
+from bedtide.bed import Bed, surface_height
 from bedtide.decide.places import Placed, room_around, undated
-from bedtide.decide.spell_dataset import OUTLETS, spells_dataset
+from bedtide.decide.spell_dataset import spells_dataset
 from bedtide.errors import FieldError
-from bedtide.profile import air_profile
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -116,68 +115,55 @@ def _one_spell(beds: Sequence[Bed], placed: Placed, before: int) -> dict[str, An
     spell, weather = placed.spell, placed.weather
     start = spell.first - datetime.timedelta(days=lead)
     kept = spell.days + min(AFTER, rest)
-    run = run_many(beds, weather, [start], days=lead + kept)
     blocked = [
         replace(bed, overflow=replace(bed.overflow, state="blocked")) if _has_outlet(bed) else bed
         for bed in beds
     ]
-    state = _morning(run.series, run.start, lead)
-    clogged = run_many(blocked, weather, [spell.first], days=kept, start=state)
+    ahead = run_many(beds, weather, [start], days=lead, profile=True) if lead else None
+    begun = ahead.end if ahead is not None else None
+    runs = [
+        run_many(each, weather, [spell.first], days=kept, start=begun, profile=True)
+        for each in (beds, blocked)
+    ]
     found: dict[str, Any] = {}
-    opened, shut = variables_of(run), variables_of(clogged)
+    early = variables_of(ahead) if ahead is not None else {}
     for name in _DAILY:
-        whole = opened[name][lead - before :]
-        other = np.concatenate([whole[:before], shut[name]])
-        found[name] = np.stack([whole, other]).transpose(2, 0, 1)  # bed, outlet, day
-    window = run.windows[lead - before :, 0]
-    opened_stores = run.series.stores[lead - before :]
-    shut_stores = np.concatenate([opened_stores[:before], clogged.series.stores])
-    opened_lip = run.lip[lead - before :]
-    shut_lip = np.concatenate([opened_lip[:before], clogged.lip])
-    reach = np.array([surface_height(bed) - _wet(bed) for bed in beds])
+        days = [variables_of(run)[name] for run in runs]
+        if ahead is not None:
+            days = [np.concatenate([early[name][lead - before :], late]) for late in days]
+        found[name] = np.stack(days).transpose(2, 0, 1)  # bed, outlet, day
+    profiles = [run.profile for run in runs]
+    if ahead is not None:
+        profiles = [np.concatenate([ahead.profile[:, lead - before :], p], 1) for p in profiles]
+    run = runs[0]
+    window = np.arange(run.windows[0, 0] - before, run.windows[-1, 0] + 1)
+    reach = np.array([surface_height(bed) - lowest_roots(bed) for bed in beds])
     depth = np.stack([demand.root_depth[window] for demand in run.demand])
     return found | {
-        "stores": np.stack([opened_stores, shut_stores]).transpose(3, 0, 2, 1),
-        "lips": np.stack([opened_lip, shut_lip]).transpose(2, 0, 1),
+        "content": np.stack(profiles, axis=1),  # bed, outlet, day, cell
+        "layers": [air_layers(run, b, _SLICES) for b in range(len(beds))],
         "root_depth": np.minimum(depth, reach[:, None]),
         "rain": weather["rain"].to_numpy()[window],
         "date": weather["time"].to_numpy()[window],
         "days": window.size,
-        "error": max(float(run.error.max()), float(clogged.error.max())),
+        "error": max(float(each.error.max()) for each in (*runs, *([ahead] if ahead else []))),
     }
-
-
-def _wet(bed: Bed) -> float:
-    """Height that roots do not pass: the lip, or the top of a reservoir that is full to it [m]."""
-    lips = [bed.overflow.height, *(change.height for change in bed.overflow.changes)]
-    highest = max((lip for lip in lips if lip is not None), default=np.inf)
-    return min(highest, crown_height(bed))
 
 
 def _has_outlet(bed: Bed) -> bool:
     return bed.overflow.state == "open"
 
 
-def _morning(series: Series, start: State, day: int) -> State:
-    """The stores on the morning of a day."""
-    if day == 0:
-        return start
-    standing = series.standing[day - 1]
-    return State(series.stores[day - 1], standing, series.depletion[day - 1], bool(standing.any()))
-
-
 def _air(beds: Sequence[Bed], parts: Sequence[dict[str, Any]]) -> tuple[Array, list[NDArray[Any]]]:
     """Faces of the slices (bed, face) [m]; of each spell the air (bed, outlet, slice, day)."""
-    ends = np.cumsum([part["days"] for part in parts])
-    stores = np.concatenate([part["stores"] for part in parts], axis=-1)
-    lips = np.concatenate([part["lips"] for part in parts], axis=-1)
-    air = np.empty((len(beds), len(OUTLETS), _SLICES, ends[-1]))
-    faces = np.empty((len(beds), _SLICES + 1))
-    for b, bed in enumerate(beds):
-        for o in range(len(OUTLETS)):
-            for lip in np.unique(lips[b, o]):
-                at = lips[b, o] == lip
-                faces[b], air[b, o][:, at] = air_profile(
-                    bed, lip=float(lip), stores=stores[b, o][:, at], slices=_SLICES
-                )
-    return faces, np.split(air, ends[:-1], axis=-1)
+    faces = np.stack([layers.faces for layers in parts[0]["layers"]])
+    airs = [
+        np.stack(
+            [
+                np.moveaxis(air_by_height(part["content"][b], part["layers"][b]), -1, -2)
+                for b in range(len(beds))
+            ]
+        )
+        for part in parts
+    ]
+    return faces, airs

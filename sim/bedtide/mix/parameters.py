@@ -18,7 +18,16 @@ _RANGES = {
     "k_s": (1e-6, 10_000.0, "m d-1"),
     "l": (LOWEST_L, 10.0, ""),
     "bulk_density": (10.0, 2000.0, "kg m-3"),
+    "wetting": (0.5, 4.0, ""),
 }
+WETTING = (1.0, 1.4, 2.0)
+"""Low, typical and high `Mix.wetting` [1], see :func:`bedtide.mix.supply_conductivity`.
+
+1 is the drying curve as measured. 2 is the main wetting curve: alpha doubled, Kool & Parker (1987),
+from memory; 2.08 +- 0.46 over eight soils, from memory. A bed lives between them; 1.4, their
+geometric mean, keeps the evaporation of whole seasons within published bands (docs/checks.md).
+"""
+
 _SPREADS = (("k_s", "k_s_low", "k_s_high"), ("l", "l_low", "l_high"))
 
 
@@ -48,6 +57,9 @@ class Mix:
         Bounds of `l` [1]. The lower `l`, the better a half-dry mix conducts.
     alpha_low, alpha_high : float or None
         Bounds of `alpha` where a spread is published [m-1]; None where none is.
+    wetting : float
+        How many times its suction the conductivity of the mix feels, fed from below: 1 on the
+        drying curve, 2 on the wetting curve [1].
     sources : tuple of str
         Keys of the published sources behind the numbers.
     standing : str
@@ -75,6 +87,7 @@ class Mix:
     l_high: float
     alpha_low: float | None = None
     alpha_high: float | None = None
+    wetting: float = WETTING[1]
     sources: tuple[str, ...] = ()
     standing: str = "given"
     notes: tuple[str, ...] = ()

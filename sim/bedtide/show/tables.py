@@ -64,7 +64,6 @@ _DAILY = (
     ("aerated_depth", "depth_with_air", "height"),
     ("uptake_factor", "need_met", "share"),
     ("surface_suction", "surface_suction", "height"),
-    ("surface_depletion", "surface_layer_short_of", "depth"),
     ("root_depth", "root_depth", "height"),
     ("cover", "ground_covered", "share"),
     ("kcb", "basal_crop_coefficient", "plain"),
