@@ -35,7 +35,6 @@ def season_from_mm(
         "overflow": [0.0] * days,
         "rim_spill": [0.0] * days,
         "standing_water": [0.0] * days,
-        "surface_depletion": [3.0] * days,
         "capacity": [capacity] * days,
         "level": [1.2 * value for value in mm["open_water"]],
         "lip_height": [1.2 * capacity] * days,
@@ -69,6 +68,8 @@ def season_from_mm(
         "start_open_water": before[0] / 1000,
         "start_mix_water": before[1] / 1000,
         "start_standing_water": before[2] / 1000,
+        "safe_steps": 0.0,
+        "safe_step_days": 0.0,
     }
     season = season.assign(scalars)
     for name in data:

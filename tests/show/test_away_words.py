@@ -174,14 +174,19 @@ def test_a_range_takes_the_place_of_the_number(thirty, record):
 def test_a_bed_that_would_fail_with_you_there_is_marked_and_not_in_the_range(thirty):
     ends = {"low": 5, "high": 9}
     doubt = {
-        "typical": 8, "low": 6, "high": 9, "matters": "retention", "runs": 9,
-        "alone": {"conductivity": {"low": 0, "high": 9}, "retention": ends, "water use": ends},
+        "typical": 8, "low": 6, "high": 9, "matters": "surface supply", "runs": 11,
+        "alone": {
+            "conductivity": {"low": 0, "high": 9},
+            **dict.fromkeys(("retention", "surface supply", "water use"), ends),
+        },
         "against": 0, "in_favour": None, "failing": ["low conductivity", "against"],
     }  # fmt: skip
     figures = with_(thirty, range={"days_safe": doubt, "cases_lasting": doubt})
     text = "\n".join(away_report(figures))
     assert "how well the mix lifts water: 0* and 9" in text
     assert "all of it against the plants: 0*; all in their favour: 45 or more" in text
+    assert "how well the mix keeps its surface wet from below: 5 and 9" in text
+    assert "What matters most is how well the mix keeps its surface wet from below. Look at" in text
     assert "You would have seen that" in text
 
 

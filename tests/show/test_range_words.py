@@ -84,15 +84,15 @@ def test_every_bed_has_its_ranges_around_the_typical(compared):
 
 
 def test_the_choice_under_every_set_of_values(compared):
-    assert len(compared["range"]["choices"]) == 9
+    assert len(compared["range"]["choices"]) == 11
     assert compared["range"]["choices"][0] == compared["choice"]
-    same = {**compared, "range": {**compared["range"], "choices": [compared["choice"]] * 9}}
-    assert f"The choice stays {compared['choice']} with all 9 sets of values." in "\n".join(
+    same = {**compared, "range": {**compared["range"], "choices": [compared["choice"]] * 11}}
+    assert f"The choice stays {compared['choice']} with all 11 sets of values." in "\n".join(
         compare_range_lines(same)
     )
     other = "A" if compared["choice"] == "B" else "B"
-    mixed = [compared["choice"]] * 7 + [other] * 2
+    mixed = [compared["choice"]] * 7 + [other] * 4
     text = "\n".join(
         compare_range_lines({**compared, "range": {**compared["range"], "choices": mixed}})
     )
-    assert f"{compared['choice']} with 7 of 9 sets of values, {other} with 2." in text
+    assert f"{compared['choice']} with 7 of 11 sets of values, {other} with 4." in text

@@ -78,8 +78,8 @@ range_option = click.option(
     "--range",
     "with_range",
     is_flag=True,
-    help="Run nine sets of values for mix and plants and give the headlines as a range; takes "
-    "about 2 s more a bed.",
+    help="Run eleven sets of values for mix and plants and give the headlines as a range; takes "
+    "eleven times as long.",
 )
 out_option = click.option(
     "--out",

@@ -124,7 +124,7 @@ def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Doubt:
     -------
     Doubt
         The range over the typical bed and those with one parameter at an end. Both bounds of
-        three parameters at once are far less likely than one, so that the two beds with all of
+        four parameters at once are far less likely than one, so that the two beds with all of
         them at an end stay out of the range and are told beside it. A bed that does not work stays
         out as well: its keeper would know.
 

@@ -62,7 +62,7 @@ def away_ranges(
     dict of Doubt
         ``days_safe``, ``days_middle``, ``days_to_empty`` (its median) [d], ``cases_lasting`` [1].
         Beds that fail their plants in more than one case of ten even filled every morning stay
-        out of the range. About 2 s for a mix that was not run before.
+        out of the range. Takes eleven times as long as one stay.
     """
     rows, works = [], []
     for case in doubtful_beds(bed):
@@ -103,7 +103,7 @@ def with_calendar_range(
     -------
     Dataset, dims (leave, year)
         With ``days_safe_low``, ``days_safe_high`` (leave) [d] over the beds of the set that work,
-        one parameter at a time at an end. About 3 s for a mix that was not run before.
+        one parameter at a time at an end.
     """
     single = doubtful_beds(bed)[1 : 1 + 2 * len(PARAMETERS)]
     found = [calendar, *(away_calendar(case, weather, level=level, year=year) for case in single)]
@@ -133,8 +133,8 @@ class ComparedRanges(NamedTuple):
         For each bed: ``refills_mean``, ``days_between_refills_median`` [d],
         ``refill_litres_mean``, ``wet_days_mean``, ``dry_days_mean``.
     picks : tuple of int
-        For each of the nine sets of values, the number of the bed that would be chosen; empty for
-        a single bed.
+        For each of the eleven sets of values, the number of the bed that would be chosen; empty
+        for a single bed.
     """
 
     beds: tuple[dict[str, Doubt], ...]
@@ -166,8 +166,8 @@ def compare_ranges(
     Returns
     -------
     ComparedRanges
-        All beds have the same of the nine sets of values at a time. About 2 s a bed that was not
-        run before.
+        All beds have the same of the eleven sets of values at a time. Takes eleven times as long
+        as the comparison.
     """
     sets = list(zip(*(doubtful_beds(bed) for bed in beds), strict=True))
     rows: list[list[dict[str, Any]]] = [[] for _ in beds]
@@ -213,7 +213,7 @@ def season_ranges(
     dict of Doubt
         ``days_between_refills_median`` [d], ``refills``, ``refill_litres``, ``wet_days``,
         ``dry_days``. Beds whose mix lifts too slowly on more than one day of ten stay out of the
-        range. About 2 s for a mix that was not run before.
+        range.
     """
     days = (last - first).days + 1
     beds = doubtful_beds(bed)

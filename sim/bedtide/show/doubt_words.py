@@ -15,6 +15,7 @@ __all__ = ["PARAMETER_WORDS", "doubt_figures", "doubt_lines", "matters_line", "r
 PARAMETER_WORDS = {
     "conductivity": "how well the mix lifts water",
     "retention": "how much water the mix holds",
+    "surface supply": "how well the mix keeps its surface wet from below",
     "water use": "how much the plants use where this bed stands",
 }
 """What the parameters of the set are called."""
@@ -23,6 +24,8 @@ _HOW = {
     "conductivity": "Look whether the plants ever hang their leaves while the reservoir holds "
     "water; if not, your mix is not at the low end",
     "retention": "Measure your mix: soak a pot of it, let it drain (bench in docs/bed_file.md)",
+    "surface supply": "Look at bare mix after a dry week with the reservoir full: dark and moist "
+    "is the high end, pale and dry the low one",
     "water use": "Note what your bed drinks in a week of summer and set site.exposure to it",
 }
 

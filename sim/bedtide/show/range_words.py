@@ -93,7 +93,7 @@ def compare_range_figures(ranges: ComparedRanges, letters: list[str]) -> dict[st
     -------
     dict
         ``beds`` with, for each letter, what `doubt_figures` gives of each figure; ``choices``, the
-        letter chosen with each of the nine sets of values.
+        letter chosen with each of the eleven sets of values.
     """
     return {
         "beds": {
