@@ -17,9 +17,6 @@ from bedtide.crop import (
     adjusted_coefficient,
     crop,
     crop_days,
-    evaporation_coefficient,
-    evaporation_reduction,
-    total_evaporable_water,
 )
 
 VALUES = Path(__file__).parent / "values"
@@ -62,21 +59,6 @@ def test_example_28_coefficient_of_a_day(row):
     assert found.kcb[at] == pytest.approx(float(row["printed"]), abs=half_digit(row["printed"]))
 
 
-def test_bare_loam_drying_after_rain():
-    # In the manner of Example 33: TEW 20 and REW 9 mm, ET0 4.5 mm/d, Kcb 0.15, Kc max 1.20, all
-    # of the surface wet and exposed. Inputs from memory, so the answers are by hand: 1.05 x 4.5
-    # while the depletion at the start of the day is under 9 mm, then (20 - De) / 11 of it.
-    by_hand = ["4.73", "4.73", "4.53", "2.59", "1.47", "0.84", "0.48", "0.27", "0.16", "0.09"]
-    depletion, et0 = 0.0, 0.0045
-    for printed in by_hand:
-        kr = evaporation_reduction(depletion, 0.020, 0.009)
-        evaporation = float(evaporation_coefficient(kr, 0.15, 1.20, 1.0)) * et0
-        # 4.725 is printed as 4.73
-        assert 1000 * evaporation == pytest.approx(float(printed), abs=0.00501)
-        depletion += evaporation
-    assert 0.0195 < depletion < 0.020
-
-
 @pytest.mark.parametrize("row", rows("fao56_table_11.csv"), ids=lambda row: row["crop"])
 def test_table_11_stages_add_up_to_the_printed_total(row):
     assert sum(crop(row["crop"]).stages) == int(row["total"])
@@ -89,10 +71,3 @@ def test_table_17_stays_just_below_table_12(row):
     found = crop(row["crop"])
     assert 0.05 - 1e-9 <= float(row["kc_mid"]) - found.kcb_mid <= 0.10 + 1e-9
     assert -1e-9 <= float(row["kc_end_low"]) - found.kcb_end <= 0.15 + 1e-9
-
-
-@pytest.mark.parametrize("row", rows("fao56_table_19.csv"), ids=lambda row: row["soil"])
-def test_table_19_total_evaporable_water(row):
-    # Lower ends of the ranges with a layer of 0.10 m. The table rounds halves either way.
-    found = total_evaporable_water(float(row["theta_fc"]), float(row["theta_wp"]), 0.10)
-    assert 1000 * found == pytest.approx(float(row["tew_mm"]), abs=0.5 + 1e-9)

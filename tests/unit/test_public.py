@@ -12,9 +12,9 @@ import pytest
 import bedtide
 from bedtide.terms import TERMS
 
-HEAVY = ("matplotlib", "pyet", "scipy", "pint", "netCDF4", "xarray", "pandas", "numpy", "dask")
-FOLDERS = ("weather", "mix", "crop", "bed", "profile", "balance", "readings", "decide", "show")
-PHYSICS = ("mix", "crop", "profile")
+HEAVY = ("matplotlib", "numba", "pyet", "scipy", "pint", "netCDF4", "xarray", "pandas", "numpy", "dask")
+FOLDERS = ("weather", "mix", "crop", "bed", "column", "balance", "readings", "decide", "show")
+PHYSICS = ("mix", "crop", "column")
 
 
 def functions():

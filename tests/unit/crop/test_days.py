@@ -61,7 +61,8 @@ def test_bare_mix_transpires_nothing_and_lies_open():
     assert (found.cover == 0.0).all()
     assert (found.wetted_exposed == 1.0).all()
     assert found.kc_max == pytest.approx(np.full(10, 1.2))
-    assert (found.h4 > found.h3_low).all()
+    assert found.kcb_each.shape == found.root_depth_each.shape == (10, 0)
+    assert found.area_each.shape == (0,)
 
 
 def test_coefficients_are_adjusted_by_the_mean_weather_of_their_stage():
@@ -82,8 +83,10 @@ def test_coefficients_are_adjusted_by_the_mean_weather_of_their_stage():
 def test_record_that_starts_late_in_the_season_goes_on_from_there():
     whole = standard([Planting(TOMATO, PLANTED)], days_from("2021-05-01", 150))
     rest = standard([Planting(TOMATO, PLANTED)], days_from("2021-08-29", 30))
-    for one, other in zip(whole, rest, strict=True):
-        assert other == pytest.approx(one[120:150], abs=1e-12)
+    for name in ("kcb", "kc_max", "cover", "root_depth", "kcb_each", "root_depth_each"):
+        expected = getattr(whole, name)[120:150]
+        assert getattr(rest, name) == pytest.approx(expected, abs=1e-12), name
+    assert rest.kcb[0] > 0.6  # of a season that is going on
 
 
 def test_the_same_month_and_day_repeats_and_runs_over_the_new_year():
@@ -123,15 +126,24 @@ def test_two_crops_share_the_bed_by_area():
         expected = 0.6 * parts[0] + 0.3 * parts[1] + 0.1 * parts[2]
         assert getattr(both, field) == pytest.approx(expected, abs=1e-12), field
     assert both.root_depth == pytest.approx((2 * tomato.root_depth + lettuce.root_depth) / 3)
-    assert both.h3_high == pytest.approx(np.full(60, (2 * 8.0 + 4.0) / 3))
+    # and each planting's own, its coefficient over the plan area of the bed, its roots as they are
+    assert both.kcb_each == pytest.approx(np.stack([0.6 * tomato.kcb, 0.3 * lettuce.kcb], axis=1))
+    assert both.root_depth_each == pytest.approx(
+        np.stack([tomato.root_depth, lettuce.root_depth], axis=1)
+    )
+    assert both.area_each.tolist() == [0.6, 0.3]
     assert both.wetted_exposed == pytest.approx(1.0 - both.cover)
 
 
 def test_order_of_plantings_does_not_matter():
     days = days_from("2021-01-01", 365)
     plantings = [Planting(TOMATO, (5, 1), 0.6), Planting(LETTUCE, (4, 1), 0.3)]
-    for one, other in zip(standard(plantings, days), standard(plantings[::-1], days), strict=True):
-        assert one == pytest.approx(other, abs=1e-12)
+    one, other = standard(plantings, days), standard(plantings[::-1], days)
+    for name in ("kcb", "kc_max", "cover", "wetted_exposed", "root_depth"):
+        assert getattr(one, name) == pytest.approx(getattr(other, name), abs=1e-12), name
+    assert one.kcb_each == pytest.approx(other.kcb_each[:, ::-1])
+    assert one.root_depth_each == pytest.approx(other.root_depth_each[:, ::-1])
+    assert one.area_each.tolist() == other.area_each[::-1].tolist() == [0.6, 0.3]
 
 
 def test_one_crop_after_another_may_take_the_whole_bed_each():
@@ -141,6 +153,19 @@ def test_one_crop_after_another_may_take_the_whole_bed_each():
     ]
     found = standard(plantings, days_from("2021-01-01", 365))
     assert found.kcb.max() == pytest.approx(1.10)
+
+
+def test_a_planting_that_does_not_grow_asks_for_nothing_and_has_no_roots():
+    plantings = [Planting(LETTUCE, (3, 1), removed=(5, 1)), Planting(TOMATO, (5, 1))]
+    found = standard(plantings, days_from("2021-01-01", 365))
+    may = 120  # the 1st of May: day 1 of the tomatoes, and no lettuce any more
+    assert found.kcb_each[may].tolist() == [0.0, 0.15]
+    assert found.root_depth_each[may, 0] == 0.0
+    assert found.root_depth_each[may, 1] == pytest.approx(0.15 + 0.55 / 70)
+    assert found.kcb_each[may - 1, 0] > 0.0
+    assert found.root_depth_each[may - 1, 0] > 0.15
+    assert (found.kcb_each[may - 1, 1], found.root_depth_each[may - 1, 1]) == (0.0, 0.0)
+    assert found.kcb == pytest.approx(found.kcb_each.sum(axis=1))
 
 
 def test_more_plants_than_bed_are_refused_with_the_day():

@@ -1,52 +1,33 @@
-"""Surface evaporation: limits, and a drying surface against its closed form."""
+"""What the weather asks of a wet surface: by energy or by what lies open, less under mulch."""
 
 import numpy as np
 import pytest
 
-from bedtide.crop import (
-    evaporation_coefficient,
-    evaporation_reduction,
-    mulch_factor,
-    total_evaporable_water,
-    upper_coefficient,
+from bedtide.crop import evaporation_coefficient, mulch_factor, upper_coefficient
+
+
+@pytest.mark.parametrize(
+    ("kcb", "exposed", "expected"),
+    [
+        (0.15, 1.0, 1.05),  # by energy: 1.20 - 0.15
+        (0.15, 0.3, 0.36),  # by what lies open: 0.3 x 1.20
+        (0.90, 0.3, 0.30),  # by energy again: the plants take the rest
+        (1.20, 1.0, 0.0),
+        (1.30, 1.0, 0.0),  # never less than none
+        (0.15, 0.0, 0.0),
+    ],
 )
+def test_a_wet_surface_loses_by_energy_or_by_what_lies_open(kcb, exposed, expected):
+    assert evaporation_coefficient(kcb, 1.2, exposed) == pytest.approx(expected)
 
 
-def test_reduction_is_one_up_to_rew_and_zero_at_tew():
-    depletion = np.array([-0.001, 0.0, 0.009, 0.0145, 0.020, 0.030])
-    found = evaporation_reduction(depletion, 0.020, 0.009)
-    assert found == pytest.approx([1.0, 1.0, 1.0, 0.5, 0.0, 0.0])
-
-
-def test_reduction_without_a_falling_stage_is_a_step():
-    assert evaporation_reduction([0.009, 0.011], 0.010, 0.010) == pytest.approx([1.0, 0.0])
-
-
-def test_evaporation_is_limited_by_energy_or_by_the_open_surface():
-    assert evaporation_coefficient(1.0, 0.15, 1.2, 1.0) == pytest.approx(1.05)
-    assert evaporation_coefficient(1.0, 0.15, 1.2, 0.3) == pytest.approx(0.36)
-    assert evaporation_coefficient(0.5, 0.15, 1.2, 1.0) == pytest.approx(0.525)
-    assert evaporation_coefficient(1.0, 1.3, 1.2, 1.0) == 0.0
-
-
-def test_total_evaporable_water_by_hand():
-    assert total_evaporable_water(0.60, 0.20, 0.10) == pytest.approx(0.050)
+def test_arrays_broadcast():
+    found = evaporation_coefficient(np.array([[0.15], [0.9]]), 1.2, np.array([0.1, 1.0]))
+    assert found == pytest.approx(np.array([[0.12, 1.05], [0.12, 0.30]]))
 
 
 def test_full_mulch_halves_evaporation():
     assert mulch_factor([0.0, 0.1, 1.0]) == pytest.approx([1.0, 0.95, 0.5])
-
-
-def test_drying_surface_decays_geometrically_past_rew():
-    # With D the depletion, each day takes a (TEW - D) / (TEW - REW), a = 4.725 mm: so TEW - D
-    # shrinks by the same factor every day.
-    total, ready, rate = 0.020, 0.009, 1.05 * 0.0045
-    depletion, left = 0.010, []
-    for _ in range(8):
-        kr = evaporation_reduction(depletion, total, ready)
-        depletion += float(evaporation_coefficient(kr, 0.15, 1.20, 1.0)) * 0.0045
-        left.append(total - depletion)
-    assert left == pytest.approx([0.010 * (1 - rate / 0.011) ** n for n in range(1, 9)])
 
 
 def test_upper_coefficient_of_bare_ground_does_not_follow_the_weather():
