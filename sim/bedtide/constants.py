@@ -20,6 +20,9 @@ warn that no single figure holds for every soil, temperature and root.
 TOP_LAYER: Final = 0.15
 """Depth of the top layer whose air is reported beside the root zone's [m]; our choice."""
 
+RAIN_HOURS: Final = (9.0 / 24.0, 15.0 / 24.0)
+"""Between which rain falls evenly where its hours are not known [d]; ours, a judgement."""
+
 BALANCE_LIMIT: Final = 1e-9
 """Largest error in the water balance of a run [m]: a millionth of a millimetre."""
 

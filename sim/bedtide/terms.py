@@ -103,6 +103,13 @@ _ALL = (
     ),
     Term("rain", "m d-1", "rain", "Rain on open ground.", "P", "lwe_precipitation_rate", _SUM),
     Term(
+        "rain_hours",
+        "1",
+        "hours of the rain",
+        "Share of each hour in the rain of the day; all zero on a day measured dry.",
+    ),
+    Term("hour", "h", "hour", "Hour of the day by its beginning, 0 to 23."),
+    Term(
         "et0",
         "m d-1",
         "reference evapotranspiration",

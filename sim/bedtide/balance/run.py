@@ -36,7 +36,9 @@ from bedtide.column import (
     layouts_of,
     move,
 )
+from bedtide.constants import RAIN_HOURS
 from bedtide.errors import RangeError
+from bedtide.weather import usual_rain_hours
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -44,9 +46,6 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 Calendar = NDArray[np.datetime64]
-
-RAIN_HOURS = (9.0 / 24.0, 15.0 / 24.0)
-"""Hours between which rain falls where the record doesn't say [d]; ours, a judgement."""
 
 
 class State(NamedTuple):
@@ -325,10 +324,9 @@ def _days(demand: Sequence[Demand], weather: xr.Dataset) -> Days:
             rows.append(np.pad(values, ((0, 0), (0, most - values.shape[1]))))
         return np.ascontiguousarray(np.stack(rows))
 
-    hours = weather["rain_hours"].to_numpy() if "rain_hours" in weather else np.zeros((0, 0))
     return Days(
         rain=np.stack([each.rain_in for each in demand]),
-        hours=np.ascontiguousarray(hours, dtype=np.float64),
+        hours=_hours(weather),
         begin=RAIN_HOURS[0],
         end=RAIN_HOURS[1],
         energy=np.stack([each.energy for each in demand]),
@@ -338,6 +336,25 @@ def _days(demand: Sequence[Demand], weather: xr.Dataset) -> Days:
         h4=padded("h4"),
         zone=np.stack([each.root_depth for each in demand]),
     )
+
+
+def _hours(weather: xr.Dataset) -> Array:
+    """Share of each hour in the rain of each day, as the column takes it."""
+    if "rain_hours" not in weather:
+        return np.zeros((0, 0))
+    hours = weather["rain_hours"].transpose("time", "hour").to_numpy().astype(np.float64)
+    total, rainy = hours.sum(axis=1), weather["rain"].to_numpy() > 0.0
+    wrong = rainy & ~((np.abs(total - 1.0) < 1e-9) | (total == 0.0))
+    if wrong.any():
+        at = int(np.flatnonzero(wrong)[0])
+        raise RangeError(
+            "weather, rain_hours",
+            f"the hours of {days_of(weather)[at]} add to {total[at]:g}",
+            expected="shares of the day's rain that add to 1, or zeros where they are not known",
+        )
+    unknown = rainy & (total == 0.0)
+    hours[unknown] = usual_rain_hours(int(unknown.sum()))
+    return np.ascontiguousarray(hours)
 
 
 def lowest_roots(bed: Bed) -> float:

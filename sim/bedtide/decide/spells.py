@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from bedtide.errors import ChoiceError, InputError, RangeError, raise_all
 from bedtide.units import parse
+from bedtide.weather import usual_rain_hours
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -158,7 +159,7 @@ def wettest_spell(
 
 
 def with_rain(weather: xr.Dataset, first: datetime.date, wanted: Wanted) -> xr.Dataset:
-    """A record with the rain of some days replaced; all else stays as it was.
+    """A record with the rain of some days replaced, and its hours; all else stays as it was.
 
     Parameters
     ----------
@@ -191,6 +192,10 @@ def with_rain(weather: xr.Dataset, first: datetime.date, wanted: Wanted) -> xr.D
     rain[at : at + wanted.days] = wanted.rain
     changed = weather.copy()
     changed["rain"] = ("time", rain, weather["rain"].attrs)
+    if "rain_hours" in weather:
+        hours = weather["rain_hours"].transpose("time", "hour").to_numpy().copy()
+        hours[at : at + wanted.days] = usual_rain_hours(wanted.days)
+        changed["rain_hours"] = (("time", "hour"), hours, weather["rain_hours"].attrs)
     return changed
 
 

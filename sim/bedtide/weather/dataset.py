@@ -11,6 +11,7 @@ from bedtide.terms import attributes
 from bedtide.weather.estimate import Demand
 from bedtide.weather.et0 import Method, hargreaves, penman_monteith
 from bedtide.weather.gaps import FLAGS, DailyColumns, count_text
+from bedtide.weather.hourly import usual_rain_hours
 from bedtide.weather.record import RainDay, Record
 
 if TYPE_CHECKING:
@@ -88,6 +89,11 @@ def make_dataset(
         {name: ("time", np.asarray(value, dtype=np.float64)) for name, value in values.items()},
         coords={"time": daily.days.astype("datetime64[ns]")},
     )
+    if daily.rain_hours is not None:
+        usual = usual_rain_hours(len(daily.days))
+        hours = np.where(np.isnan(daily.rain_hours), usual, daily.rain_hours)
+        dataset["rain_hours"] = (("time", "hour"), hours, attributes("rain_hours"))
+        dataset = dataset.assign_coords(hour=("hour", np.arange(24), attributes("hour")))
     dataset["estimated"] = ("time", estimated)
     dataset["filled"] = ("time", daily.filled)
     dataset["measured"] = ("time", daily.measured)

@@ -57,6 +57,9 @@ class DailyColumns:
         Sum of the `FLAGS` of what was measured that day.
     sentences : list of str
         What was filled or cut off, with counts.
+    rain_hours : ndarray of float or None, shape (days, 24)
+        Share of each hour in the rain of the day, NaN where it is not known; None where it is
+        known of no day.
     """
 
     days: NDArray[np.datetime64]
@@ -64,6 +67,7 @@ class DailyColumns:
     filled: NDArray[np.bool_]
     measured: NDArray[np.int8]
     sentences: list[str] = field(default_factory=list)
+    rain_hours: NDArray[np.float64] | None = None
 
 
 def count_text(count: int, total: int) -> str:
@@ -133,6 +137,9 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
         columns[key][at] = column.values
     lines = np.zeros(len(days), dtype=np.int64)
     lines[at] = record.lines
+    hours = np.full((len(days), 24), np.nan)
+    if record.rain_hours is not None:
+        hours[at] = record.rain_hours
     whole = np.all([~np.isnan(columns[key]) for key in CORE], axis=0)
     if not whole.any():
         raise TimeAxisError(
@@ -142,7 +149,7 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     part = slice(int(first), int(last) + 1)
     sentences = [_RAIN_DAY[rain_day]] if rain_day != "midnight" else []
     sentences += _cut_off(len(days), part, days)
-    days, lines, whole = days[part], lines[part], whole[part]
+    days, lines, whole, hours = days[part], lines[part], whole[part], hours[part]
     columns = {key: values[part] for key, values in columns.items()}
     _refuse_long(record, days, lines, columns, whole, max_gap_days)
     measured = _measured(columns, len(days))
@@ -159,7 +166,16 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
             how = f"{name} filled from the days on either side"
             how = "no rain was assumed" if name == "rain" else how
             sentences.append(f"Gaps in the record: {how} {count_text(int(flag.sum()), len(days))}.")
-    return DailyColumns(days, columns, filled, measured, sentences)
+    unknown = np.isnan(hours).all(axis=1)
+    if unknown.all():
+        return DailyColumns(days, columns, filled, measured, sentences)
+    guessed = unknown & (columns["rain"] > 0.0)
+    if guessed.any():
+        sentences.append(
+            f"The hours of rain are not known {count_text(int(guessed.sum()), len(days))}; it was "
+            "taken to fall evenly from 9 to 15 h."
+        )
+    return DailyColumns(days, columns, filled, measured, sentences, hours)
 
 
 def _measured(columns: dict[str, NDArray[np.float64]], count: int) -> NDArray[np.int8]:

@@ -8,11 +8,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from bedtide.constants import RAIN_HOURS
 from bedtide.errors import InputError, RangeError
 from bedtide.weather.humidity import saturation_pressure
 from bedtide.weather.record import Column, Options, Record, days_text, named_lines
 
-__all__ = ["LEAST_HOURS", "to_days"]
+__all__ = ["LEAST_HOURS", "to_days", "usual_rain_hours"]
 
 LEAST_HOURS = 20
 """Clock hours of a day that must hold a reading [1]; our choice: a front or a storm of up to
@@ -39,7 +40,8 @@ def to_days(record: Record, options: Options) -> Record:
     Returns
     -------
     Record
-        One row a day; NaN where fewer than `LEAST_HOURS` hours hold a reading.
+        One row a day; NaN where fewer than `LEAST_HOURS` hours hold a reading. The hours of rain
+        are kept where its rows are an hour or less apart.
     """
     seconds = record.times.astype("datetime64[s]").astype(np.int64)
     if options.hour_stamp == "end":
@@ -57,6 +59,7 @@ def to_days(record: Record, options: Options) -> Record:
         columns["rain"], wrong = _counted(record, columns["rain_counter"], seconds // 86400)
         errors += wrong
     columns.pop("rain_counter", None)
+    rain_hours: NDArray[np.float64] | None = None
     vapour = _vapour_pressure(columns)
     if vapour is not None:
         columns["vapour_pressure"] = vapour
@@ -75,6 +78,9 @@ def to_days(record: Record, options: Options) -> Record:
         if adds and key == "solar_radiation":
             # the missing hours of a day shine as the others do
             result = result * 24.0 / np.maximum(present, 1)
+        if key == "rain" and _apart(seconds[~np.isnan(column.values)]) <= 3600:
+            rain_hours = np.full((len(days), 24), np.nan)
+            rain_hours[enough] = _shares(by_hour, hours, days)[enough]
         if key in _EXTREMES:
             rows = pd.Series(column.values).groupby(seconds // 86400)
             for name, values in _extremes(key, rows).items():
@@ -110,7 +116,41 @@ def to_days(record: Record, options: Options) -> Record:
         ignored=record.ignored,
         notes=notes,
         errors=errors,
+        rain_hours=rain_hours,
     )
+
+
+def usual_rain_hours(days: int) -> NDArray[np.float64]:
+    """Hours of rain where they are not known: evenly between `RAIN_HOURS`.
+
+    Parameters
+    ----------
+    days : int
+        How many [d].
+
+    Returns
+    -------
+    ndarray of float, shape (days, 24)
+        Share of each hour in the rain of the day [1].
+    """
+    middle = (np.arange(24) + 0.5) / 24.0
+    wet = (middle > RAIN_HOURS[0]) & (middle < RAIN_HOURS[1])
+    return np.tile(wet / wet.sum(), (days, 1))
+
+
+def _apart(seconds: NDArray[np.int64]) -> float:
+    """Usual time from one row to the next [s]."""
+    return float(np.median(np.diff(seconds))) if len(seconds) > 1 else np.inf
+
+
+def _shares(
+    rain: NDArray[np.floating[Any]], hours: NDArray[np.int64], days: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Share of each clock hour in the rain of its day (days, 24); one without reading is dry."""
+    found = np.zeros((len(days), 24))
+    found[np.searchsorted(days, hours // 24), hours % 24] = np.nan_to_num(rain)
+    total = found.sum(axis=1, keepdims=True)
+    return np.divide(found, total, out=np.zeros_like(found), where=total > 0.0)
 
 
 def _daily(column: Column, key: str, values: NDArray[np.float64]) -> Column:

@@ -108,6 +108,7 @@ def join_records(records: Sequence[Record]) -> Record:
         ignored=sorted({name for record in records for name in record.ignored}),
         notes=[note for record in records for note in record.notes],
         errors=[],
+        rain_hours=_joined_hours(ordered, days, columns.get("rain")),
     )
     for name in ("latitude", "longitude", "elevation", "place"):
         known_values = [v for r in ordered if (v := getattr(r, name)) not in (None, "")]
@@ -118,6 +119,21 @@ def join_records(records: Sequence[Record]) -> Record:
             "were used."
         )
     return joined
+
+
+def _joined_hours(
+    ordered: Sequence[Record], days: NDArray[np.datetime64], rain: Column | None
+) -> NDArray[np.float64] | None:
+    """Hours of the rain that each day has, of a record that says the same of that day."""
+    if rain is None or all(record.rain_hours is None for record in ordered):
+        return None
+    found = np.full((len(days), 24), np.nan)
+    for record in ordered:
+        if record.rain_hours is not None:
+            at = np.searchsorted(days, record.times)
+            same = np.abs(record.columns["rain"].values - rain.values[at]) <= 1e-6
+            found[at[same]] = record.rain_hours[same]
+    return found
 
 
 def _clash(other: Record, record: Record, key: str, row: int) -> InputError:
@@ -177,7 +193,11 @@ def shift_rain(record: Record, rule: RainDay) -> Record:
         columns[key] = replace(column, values=values)
     lines = np.zeros(len(days), dtype=np.int64)
     lines[at] = record.lines
-    return replace(record, times=days, lines=lines, columns=columns)
+    hours = record.rain_hours
+    if hours is not None:
+        hours = np.full((len(days), 24), np.nan)
+        hours[np.searchsorted(days, earlier)] = record.rain_hours
+    return replace(record, times=days, lines=lines, columns=columns, rain_hours=hours)
 
 
 def borrow_columns(record: Record, other: Record) -> Record:
@@ -225,6 +245,10 @@ def borrow_columns(record: Record, other: Record) -> Record:
             values = np.full(len(record.times), np.nan)
             values[mine] = other.columns[key].values[theirs]
             columns[key] = replace(other.columns[key], values=values)
+    hours = record.rain_hours
+    if "rain" in lacking and other.rain_hours is not None:
+        hours = np.full((len(record.times), 24), np.nan)
+        hours[mine] = other.rain_hours[theirs]
     far = _distance(record, other)
     where = f", {far:.0f} km away" if far is not None else ""
     name = other.place or other.source
@@ -233,11 +257,11 @@ def borrow_columns(record: Record, other: Record) -> Record:
         f"borrowed from {name} ({other.source}){where}; its rain day: {other.rain_day}."
     )
     notes = [*record.notes, *other.notes, note[0].upper() + note[1:]]
-    return replace(record, columns=columns, notes=notes)
+    return replace(record, columns=columns, notes=notes, rain_hours=hours)
 
 
 def own_rain(record: Record, gauge: Record) -> Record:
-    """The record with the rain of a gauge of your own on the dates of its log.
+    """The record with the rain of a gauge of your own on the dates of its log, and its hours.
 
     Parameters
     ----------
@@ -273,6 +297,10 @@ def own_rain(record: Record, gauge: Record) -> Record:
     before = float(np.nansum(values[mine]))
     values[mine] = log.values[have][theirs]
     columns["rain"] = replace(log if old is None else old, values=values)
+    hours = record.rain_hours
+    if hours is not None or gauge.rain_hours is not None:
+        hours = np.full((len(values), 24), np.nan) if hours is None else hours.copy()
+        hours[mine] = np.nan if gauge.rain_hours is None else gauge.rain_hours[have][theirs]
     outside = int(have.sum()) - len(both)
     note = (
         f"Rain of {days_text(len(both))} is from your own gauge ({gauge.source}): "
@@ -280,7 +308,8 @@ def own_rain(record: Record, gauge: Record) -> Record:
     )
     if outside:
         note += f" {days_text(outside, 'is', 'are', of='the log')} outside the record."
-    return replace(record, columns=columns, notes=[*record.notes, *gauge.notes, note])
+    notes = [*record.notes, *gauge.notes, note]
+    return replace(record, columns=columns, notes=notes, rain_hours=hours)
 
 
 def _day(time: np.datetime64) -> str:

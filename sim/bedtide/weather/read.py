@@ -133,7 +133,8 @@ def read_weather(
         Along ``time``: ``tmax``, ``tmin``, ``vapour_pressure``, ``rh_min``, ``wind_speed``,
         ``solar_radiation``, ``rain``, ``et0``, ``estimated`` (how many of humidity, wind and
         radiation are stand-ins that day), ``filled`` (a gap was filled that day) and ``measured``
-        (flags of what was). Attributes hold the place, what was read and what was assumed.
+        (flags of what was). Where rain came by the hour or oftener also ``rain_hours``, along
+        ``time`` and ``hour``. Attributes hold the place, what was read and what was assumed.
 
     Raises
     ------

@@ -169,6 +169,9 @@ class Record:
         Of two records with different values for one day, the lower rank is right.
     offset : ndarray of float or None
         What each row says its clock is ahead of universal time [min]; NaN where it says nothing.
+    rain_hours : ndarray of float or None, shape (rows, 24)
+        Share of each clock hour in the rain of the day, zeros where there was none; NaN on days
+        of which only the sum is known, None where that is so of all.
     """
 
     source: str
@@ -189,12 +192,15 @@ class Record:
     errors: list[InputError] = field(default_factory=list)
     rank: int = 0
     offset: NDArray[np.float64] | None = None
+    rain_hours: NDArray[np.float64] | None = None
 
     def select(self, rows: NDArray[np.int64]) -> None:
         """Keep these rows, in this order."""
         self.times, self.lines = self.times[rows], self.lines[rows]
         if self.offset is not None:
             self.offset = self.offset[rows]
+        if self.rain_hours is not None:
+            self.rain_hours = self.rain_hours[rows]
         for column in self.columns.values():
             column.values = column.values[rows]
 
