@@ -358,9 +358,19 @@ def _hours(weather: xr.Dataset) -> Array:
 
 
 def lowest_roots(bed: Bed) -> float:
-    """Height that roots do not pass [m]: the highest lip of the year, or the top of the reservoir.
+    """Height that roots do not pass: the highest lip of the year, or the top of the reservoir.
 
     Blocked or not: the roots do not move when the outlet clogs or an elbow is turned.
+
+    Parameters
+    ----------
+    bed : Bed
+        Its overflow and reservoir.
+
+    Returns
+    -------
+    float
+        Above the floor [m].
     """
     heights = [bed.overflow.height, *(change.height for change in bed.overflow.changes)]
     crown = crown_height(bed)
