@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import sys
 import threading
 from collections.abc import Callable
 from contextlib import suppress
+from pathlib import Path
 from typing import Any
 
 from numba import njit
@@ -14,21 +16,33 @@ __all__ = ["cached", "compiled", "inlined", "prepared"]
 
 NOTICE = "Preparing the calculation; this happens once and takes some ten seconds ..."
 
-compiled: Callable[[Any], Any] = njit(error_model="numpy", nogil=True)
+FASTMATH = {"contract", "nsz"}
+"""Liberties with sums: multiply and add at once, no signed zero. Not a number stays what it is."""
+
+compiled: Callable[[Any], Any] = njit(error_model="numpy", nogil=True, fastmath=FASTMATH)
 """Compile a function of the step; division by zero gives infinity, as in numpy."""
 
-inlined: Callable[[Any], Any] = njit(error_model="numpy", inline="always")
+inlined: Callable[[Any], Any] = njit(error_model="numpy", inline="always", fastmath=FASTMATH)
 """Compile a small one into those that call it."""
 
 
 def cached(function: Any) -> Any:
     """Keep what was compiled: beside the package, or else in the user's own cache folder.
 
-    Where neither can be written it is compiled anew in each process.
+    Where neither can be written it is compiled anew in each process. What was kept belongs to the
+    text of this whole folder, since functions of its other files are compiled in.
     """
-    with suppress(RuntimeError, OSError):
+    with suppress(RuntimeError, OSError, AttributeError):
         function.enable_caching()
+        function._cache._cache_file._source_stamp = _fingerprint()
     return function
+
+
+def _fingerprint() -> str:
+    """Mark of the sources that the compiled function is made of."""
+    here = Path(__file__).parent
+    files = [*sorted(here.glob("*.py")), here.parent / "constants.py"]
+    return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
 
 
 def prepared(function: Any, call: Callable[[], Any]) -> None:
@@ -41,7 +55,7 @@ def prepared(function: Any, call: Callable[[], Any]) -> None:
     call : callable
         Calls it so that it does nothing.
     """
-    if function.signatures:
+    if getattr(function, "signatures", True):
         return
     timer = threading.Timer(1.0, lambda: print(NOTICE, file=sys.stderr, flush=True))
     timer.daemon = True

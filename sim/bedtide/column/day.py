@@ -11,6 +11,7 @@ from bedtide.column.compiled import compiled
 from bedtide.column.step import (
     CARRY,
     HELD,
+    PER_WATER,
     Q_START,
     Q,
     Sky,
@@ -151,7 +152,7 @@ def one_day(
                 )
             failures = 0
         else:
-            length = min(length, SAFE_LENGTH)
+            length = min(left, SAFE_LENGTH)
             until = cut if length >= left - 1e-12 else t + length
             part = sun(until) - sun(t)
             sky = Sky(rain, day.demand * part / length, day.energy * part / length, day.h3, day.h4)
@@ -162,6 +163,14 @@ def one_day(
             total[7] += 1.0
             failures = 0
             dt = length
+        # A hair too much taken from a pond or a store is given back by the mix beside it.
+        if out[1] < 0.0:
+            w[CARRY, 0] += out[1] * g[PER_WATER, 0]
+            out[1] = 0.0
+        if out[0] < 0.0:
+            w[CARRY, n - 1] += out[0] * g[PER_WATER, n - 1]
+            out[5] += out[0]
+            out[0] = 0.0
         for i in range(n):
             w[HELD, i] = w[CARRY, i]
         spill = max(out[1] - day.freeboard, 0.0)

@@ -24,6 +24,8 @@ from bedtide.column.step import (
     MIX,
     NO_LIP,
     PATH,
+    PER_REACH,
+    PER_WATER,
     REACH,
     ROOT,
     SCRATCH,
@@ -184,6 +186,7 @@ def geometry_of(cells: Cells, b: int, mixes: Mixes, g: Array) -> int:
         g[LOW, i], g[HIGH, i] = cells.void_low[b, i], cells.void_high[b, i]
         g[LATERAL, i] = CONDUCTANCE * (g[HIGH, i] - g[LOW, i])
         g[MIX, i] = cells.mix[b, i]
+        g[PER_REACH, i], g[PER_WATER, i] = 1.0 / g[REACH, i], 1.0 / g[WATER, i]
         g[BEND, i] = mixes.bend[cells.mix[b, i]]
     return n
 

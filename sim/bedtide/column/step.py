@@ -31,7 +31,8 @@ Index = NDArray[np.int64]
 
 # Rows of the geometry of one bed, filled by `geometry`; columns are its cells.
 CENTRE, HEIGHT, WATER, REACH, PATH, BELOW, LOW, HIGH, LATERAL, MIX, BEND = range(11)
-GEOMETRY = 11
+PER_REACH, PER_WATER = 11, 12
+GEOMETRY = 13
 
 # Rows of the scratch of one column: values at the iterate, fluxes and their slopes, the solution.
 (
@@ -53,8 +54,8 @@ HEAD_STORAGE = 1e-5
 CELL_MISS, STORE_MISS, FLUX_MISS = 1e-5, 1e-5, 2e-5
 """Largest mismatch of an accepted step: of a cell, of the store, of a flux over the step [m]."""
 
-REACH_LEAST, REACH_SHARE = 0.05, 0.8
-"""Largest change of suction in a pass: this [m], and this share of the suction [1]."""
+CHANGE_LEAST, DRIER, WETTER = 0.05, 2.0, 0.95
+"""Largest change of suction in a pass: this [m], and these shares of the suction [1]."""
 
 
 class Store(NamedTuple):
@@ -161,15 +162,15 @@ def index_of(suction: float) -> float:
 
 @inlined
 def mean_conductivity(
-    s_a: float, k_a: float, f_a: float, slope_a: float,
-    s_b: float, k_b: float, f_b: float, slope_b: float,
-) -> tuple[float, float, float]:  # fmt: skip
+    s_a: float, k_a: float, f_a: float, s_b: float, k_b: float, f_b: float
+) -> tuple[float, float, float]:
     """Integral mean of K between two suctions [m d-1], and its slopes over either [d-1]."""
     apart = s_b - s_a
     if abs(apart) > 1e-7 + 1e-6 * abs(s_a):
-        mean = (f_b - f_a) / apart
-        return mean, (mean - k_a) / apart, (k_b - mean) / apart
-    return 0.5 * (k_a + k_b), 0.5 * slope_a, 0.5 * slope_b
+        over = 1.0 / apart
+        mean = (f_b - f_a) * over
+        return mean, (mean - k_a) * over, (k_b - mean) * over
+    return 0.5 * (k_a + k_b), 0.0, 0.0
 
 
 @compiled
@@ -180,35 +181,29 @@ def face(tables: Array, g: Array, w: Array, i: int, lagged: bool) -> tuple[float
     """
     u = i - 1
     s_a, s_b, ds_a, ds_b = w[S_, i], w[S_, u], w[DS_, i], w[DS_, u]
-    reach = g[REACH, i]
-    gradient = (s_b - s_a) / reach - 1.0
+    per_reach = g[PER_REACH, i]
+    gradient = (s_b - s_a) * per_reach - 1.0
     if lagged:
         k = w[KBAR, i] * g[PATH, i]
-        return k * gradient, -k * ds_a / reach, k * ds_b / reach
-    mean, by_a, by_b = mean_conductivity(
-        s_a, w[K_, i], w[F_, i], w[DK_, i] / ds_a, s_b, w[K_, u], w[F_, u], w[DK_, u] / ds_b
-    )
-    if g[MIX, i] != g[MIX, u]:
-        # `mean` mixed two curves: take each mix's own at both ends.
+        return k * gradient, -k * ds_a * per_reach, k * ds_b * per_reach
+    if g[MIX, i] == g[MIX, u]:
+        mean, by_a, by_b = mean_conductivity(s_a, w[K_, i], w[F_, i], s_b, w[K_, u], w[F_, u])
+    else:
         below, above = tables[int(g[MIX, i])], tables[int(g[MIX, u])]
-        _, _, _, _, k_ab, dk_ab, f_ab = look_up(below, w[Q, u])
-        _, _, _, _, k_ba, dk_ba, f_ba = look_up(above, w[Q, i])
-        m1, m1_a, m1_b = mean_conductivity(
-            s_a, w[K_, i], w[F_, i], w[DK_, i] / ds_a, s_b, k_ab, f_ab, dk_ab / ds_b
-        )
-        m2, m2_a, m2_b = mean_conductivity(
-            s_a, k_ba, f_ba, dk_ba / ds_a, s_b, w[K_, u], w[F_, u], w[DK_, u] / ds_b
-        )
+        _, _, _, _, k_b, _, f_b = look_up(below, w[Q, u])
+        _, _, _, _, k_a, _, f_a = look_up(above, w[Q, i])
+        m1, m1_a, m1_b = mean_conductivity(s_a, w[K_, i], w[F_, i], s_b, k_b, f_b)
+        m2, m2_a, m2_b = mean_conductivity(s_a, k_a, f_a, s_b, w[K_, u], w[F_, u])
         part = g[BELOW, i]
         mean = 1.0 / (part / m1 + (1.0 - part) / m2)
         c1, c2 = part * (mean / m1) ** 2, (1.0 - part) * (mean / m2) ** 2
         by_a, by_b = c1 * m1_a + c2 * m2_a, c1 * m1_b + c2 * m2_b
     w[KBAR, i] = mean
-    path = g[PATH, i]
+    path, grade = g[PATH, i], mean * per_reach
     return (
         path * mean * gradient,
-        path * ds_a * (by_a * gradient - mean / reach),
-        path * ds_b * (by_b * gradient + mean / reach),
+        path * ds_a * (by_a * gradient - grade),
+        path * ds_b * (by_b * gradient + grade),
     )
 
 
@@ -259,7 +254,7 @@ def infiltration_capacity(g: Array, w: Array, table: Array, pond: float) -> tupl
     s, ds, k = w[S_, 0], w[DS_, 0], w[K_, 0]
     top = -max(pond, 0.0)
     f_top = table[0, F] + table[0, K] * top
-    mean, _, by_s = mean_conductivity(top, table[0, K], f_top, 0.0, s, k, w[F_, 0], w[DK_, 0] / ds)
+    mean, _, by_s = mean_conductivity(top, table[0, K], f_top, s, k, w[F_, 0])
     gradient = (s - top) / half + 1.0
     return mean * gradient, ds * (by_s * gradient + mean / half)
 
@@ -376,17 +371,20 @@ def attempt(
                 w[LOWER, i] = 0.0
             entry = dt * ex_q
             if i > 0:
-                ratio = lower / w[DIAG, i - 1]
+                ratio = lower * w[DIAG, i - 1]
                 diag -= ratio * w[LOWER, i - 1]
                 row -= ratio * w[RHS, i - 1]
                 border -= ratio * w[BORDER, i - 1]
                 entry += spare
-            w[DIAG, i], w[RHS, i], w[BORDER, i] = diag, row, border
-            ratio = entry / diag
+            inverse = 1.0 / diag
+            w[DIAG, i], w[RHS, i], w[BORDER, i] = inverse, row, border
+            ratio = entry * inverse
             spare = -ratio * w[LOWER, i]
             s_diag += dt * ex_h - ratio * border
             s_rhs -= dt * ex + ratio * row
         rise_h = s_rhs / s_diag
+        if not abs(rise_h) < 1e9:
+            return 0, level
         new_level = level + rise_h
         for b in range(bends.size):  # the level stops where the form changes
             if (level - bends[b]) * (new_level - bends[b]) < 0.0 and abs(level - bends[b]) > 1e-9:
@@ -401,14 +399,16 @@ def attempt(
         flux_in = 0.0
         full_below = 0.0
         for i in range(n - 1, -1, -1):
-            dq = (w[RHS, i] - w[LOWER, i] * full_below - w[BORDER, i] * rise_h) / w[DIAG, i]
+            dq = (w[RHS, i] - w[LOWER, i] * full_below - w[BORDER, i] * rise_h) * w[DIAG, i]
             full_below = dq
+            if not abs(dq) < 1e12:
+                return 0, level
             if damped:
                 dq *= 0.7
             s, ds = w[S_, i], w[DS_, i]
-            most = (REACH_LEAST + REACH_SHARE * abs(s)) / ds
-            if abs(dq) > most:
-                dq = most if dq > 0.0 else -most
+            most = CHANGE_LEAST + (DRIER if dq > 0.0 else WETTER) * abs(s)
+            if abs(dq) * ds > most:
+                dq = most / ds if dq > 0.0 else -most / ds
             if abs(dq * ds) > 0.02:
                 bend = g[BEND, i]
                 if (w[Q, i] - bend) * (w[Q, i] + dq - bend) < 0.0 and abs(
@@ -419,7 +419,7 @@ def attempt(
             if i + 1 < n:
                 # the face between this cell and the one below, both now known
                 lin = w[FLUX, i + 1] + w[FLUX_HERE, i + 1] * dq_below + w[FLUX_ABOVE, i + 1] * dq
-                w[CARRY, i + 1] -= dt * lin / g[WATER, i + 1]
+                w[CARRY, i + 1] -= dt * lin * g[PER_WATER, i + 1]
                 miss = abs(g[WATER, i + 1] * (w[TH, i + 1] - w[CARRY, i + 1]))
                 worst = max(worst, miss)
                 flux_in = lin
@@ -427,7 +427,7 @@ def attempt(
             ex = w[EX, i] + w[EX_Q, i] * dq + w[EX_H, i] * dh
             taken += took
             rise += ex
-            w[CARRY, i] = w[HELD, i] + dt * (flux_in + ex - took) / g[WATER, i]
+            w[CARRY, i] = w[HELD, i] + dt * (flux_in + ex - took) * g[PER_WATER, i]
             w[Q, i] += dq
             dq_below = dq
             look(tables, g, w, i, sky.h3, sky.h4)
@@ -439,14 +439,15 @@ def attempt(
         over_lin = over + (OVERFLOW_RATE * dh if level > lip else 0.0)
         left = water - dt * (rise + over_lin)
         level = new_level
-        if worst > allowed or dt * abs(taken - taken_new) > FLUX_MISS:
+        # Written so that what is not a number is never accepted.
+        if not (worst <= allowed and dt * abs(taken - taken_new) <= FLUX_MISS):
             continue
-        if abs(held(level, store)[0] - left) > STORE_MISS:
+        if not abs(held(level, store)[0] - left) <= STORE_MISS:
             continue
-        if dt * abs(over_lin - OVERFLOW_RATE * max(level - lip, 0.0)) > FLUX_MISS:
+        if not dt * abs(over_lin - OVERFLOW_RATE * max(level - lip, 0.0)) <= FLUX_MISS:
             continue
         _, evap_new, infil_new, _, _ = surface(tables, g, w, dry, sky, pond, dt)
-        if dt * abs(evap_new - evap_lin) > FLUX_MISS or dt * abs(infil_new - infil_lin) > FLUX_MISS:
+        if not dt * max(abs(evap_new - evap_lin), abs(infil_new - infil_lin)) <= FLUX_MISS:
             continue
         out[0] = left
         out[1] = pond + dt * (sky.rain - infil_lin - from_pond)
