@@ -10,7 +10,7 @@ from bedtide.errors import InputError
 from bedtide.mix import Mix, blend, fit_bench, medium
 
 _WAYS = ("medium", "recipe", "bench")
-_PLAIN = ("theta_r", "theta_s", "alpha", "n", "bulk_density")
+_PLAIN = ("theta_r", "theta_s", "alpha", "n", "wetting", "bulk_density")
 _ROUNDING = 0.005  # shares of a recipe may miss 100 % by this much
 
 

@@ -225,4 +225,5 @@ Conductivity = Annotated[float, BeforeValidator(quantity("m/d", 1e-6, 10_000.0))
 PerDepth = Annotated[float, BeforeValidator(per_depth)]
 Shape = Annotated[float, BeforeValidator(_number(1.01, 10.0))]
 Exponent = Annotated[float, BeforeValidator(_number(-2.0, 10.0))]
+Wetting = Annotated[float, BeforeValidator(_number(0.5, 4.0))]
 Density = Annotated[float, BeforeValidator(quantity("kg/m3", 10.0, 2000.0))]

@@ -117,6 +117,7 @@ class MixTable(Table):
     n: q.Shape | None = Field(None, examples=["1.4"])
     k_s: q.Conductivity | None = Field(None, examples=['"3 m/d"'])
     l: q.Exponent | None = Field(None, examples=["0.5"])  # noqa: E741 - the symbol of the field
+    wetting: q.Wetting | None = Field(None, examples=["1.4"])
     bulk_density: q.Density | None = Field(None, examples=['"120 kg/m3"'])
 
 
