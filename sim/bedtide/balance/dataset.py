@@ -41,11 +41,12 @@ def run_dataset(
     import xarray as xr
 
     dataset = xr.Dataset(
-        {name: (tuple(dims), np.asarray(values)) for name, (dims, values) in variables.items()},
+        {
+            name: (tuple(dims), np.asarray(values), attributes(name))
+            for name, (dims, values) in variables.items()
+        },
         coords=dict(coords),
     )
-    for name in dataset.data_vars:
-        dataset[name].attrs = attributes(str(name))
     for name in dataset.coords:
         if name in TERMS:
             dataset[name].attrs = attributes(str(name))

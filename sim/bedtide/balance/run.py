@@ -112,6 +112,50 @@ class Series(NamedTuple):
 assert Series._fields == FIGURES
 
 
+class Inputs(NamedTuple):
+    """All that :func:`bedtide.column.move` asks for, in its order.
+
+    Attributes
+    ----------
+    cells, mixes, beds, days, columns : NamedTuple
+        As described there.
+    states : States
+        Before the first day; moving them changes them.
+    """
+
+    cells: Cells
+    mixes: Mixes
+    beds: Beds
+    days: Days
+    columns: Columns
+    states: States
+
+
+class Prepared(NamedTuple):
+    """A run that is ready to be moved.
+
+    Attributes
+    ----------
+    inputs : Inputs
+        Of the column.
+    start : State
+        Before the first day, (columns,).
+    demand : tuple of Demand
+        Of each bed, over the whole record; beds that ask for the same share one.
+    windows : ndarray of int, shape (time, starts)
+        Days of the record that each start runs through.
+    rain, lip : ndarray, shape (time, columns)
+        Rain into the beds, and height of the overflow's lip [m]; not to be written to.
+    """
+
+    inputs: Inputs
+    start: State
+    demand: tuple[Demand, ...]
+    windows: Index
+    rain: Array
+    lip: Array
+
+
 @dataclass(frozen=True, eq=False)
 class Run:
     """Many beds stepped together, one column for each bed and start.
@@ -210,6 +254,51 @@ def run_many(
     BalanceError
         If a run made or lost more than a millionth of a millimetre of water.
     """
+    ready = prepared(beds, weather, starts, days=days, start=start, given=given)
+    figures, kept, counts = move(*ready.inputs, profile=profile, progress=progress)
+    series = Series(*(values.T for values in figures))
+    error, flowed = balance_error(series, ready.start, ready.rain)
+    check_balance(error, flowed, where=", ".join(dict.fromkeys(bed.name for bed in beds)))
+    return Run(
+        beds=tuple(beds),
+        starts=tuple(starts),
+        days=days,
+        series=series,
+        start=ready.start,
+        end=_state(ready.inputs.states, series.mix_water[-1]),
+        rain=ready.rain,
+        demand=ready.demand,
+        windows=ready.windows,
+        lip=ready.lip,
+        error=error,
+        counts=counts,
+        cells=ready.inputs.cells,
+        layout=ready.inputs.beds.layout,
+        profile=kept,
+    )
+
+
+def prepared(
+    beds: Sequence[Bed],
+    weather: xr.Dataset,
+    starts: Sequence[datetime.date],
+    *,
+    days: int,
+    start: State | None = None,
+    given: Array | None = None,
+) -> Prepared:
+    """Everything that a run of :func:`run_many` needs before it is moved, as plain arrays.
+
+    Parameters
+    ----------
+    beds, weather, starts, days, start, given
+        As there.
+
+    Returns
+    -------
+    Prepared
+        Independent of all that is passed in.
+    """
     axis = days_of(weather)
     windows = _windows(axis, starts, days)
     cells, mixes, layout = layouts_of(beds)
@@ -223,33 +312,24 @@ def run_many(
         due=_due(beds, axis, windows),
         given=np.zeros((0, 0)) if given is None else np.ascontiguousarray(given.T),
     )
-    at_first = np.concatenate([lip[windows[0]] for lip in lips])
-    begun = _rested(beds, cells, mixes, layout, bed_of, at_first) if start is None else start
-    states = _states(begun, cells)
-    figures, kept, counts = move(
-        cells, mixes, _beds(beds, layout, lips), _days(demand, weather), columns, states,
-        profile=profile, progress=progress,
-    )  # fmt: skip
-    series = Series(*(values.T for values in figures))
-    rain = np.concatenate([demand[i].rain_in[windows] for i in own], axis=1)
-    error, flowed = balance_error(series, begun, rain)
-    check_balance(error, flowed, where=", ".join(dict.fromkeys(bed.name for bed in beds)))
-    return Run(
-        beds=tuple(beds),
-        starts=tuple(starts),
-        days=days,
-        series=series,
-        start=begun,
-        end=_state(states, series.mix_water[-1]),
-        rain=rain,
+    if start is None:
+        start = _rested(beds, cells, mixes, layout, [lip[windows[0]] for lip in lips])
+    rain = [each.rain_in[windows.T] for each in demand]
+    # Time runs fastest, as in the figures of the column.
+    return Prepared(
+        Inputs(
+            cells=cells,
+            mixes=mixes,
+            beds=_beds(beds, layout, lips),
+            days=_days(demand, weather),
+            columns=columns,
+            states=_states(start, cells),
+        ),
+        start=start,
         demand=tuple(demand[i] for i in own),
         windows=windows,
-        lip=np.concatenate([lip[windows] for lip in lips], axis=1),
-        error=error,
-        counts=counts,
-        cells=cells,
-        layout=layout,
-        profile=kept,
+        rain=np.concatenate([rain[i] for i in own]).T,
+        lip=_lip_of_columns(lips, windows),
     )
 
 
@@ -296,7 +376,11 @@ def _windows(axis: Calendar, starts: Sequence[datetime.date], days: int) -> Inde
 
 def _due(beds: Sequence[Bed], axis: Calendar, windows: Index) -> NDArray[np.bool_]:
     """Days on which somebody may fill, (columns, time)."""
-    return np.stack([due_days(bed.watering, axis[window]) for bed in beds for window in windows.T])
+    own = {
+        rule: np.stack([due_days(rule, axis[window]) for window in windows.T])
+        for rule in dict.fromkeys(bed.watering for bed in beds)
+    }
+    return np.concatenate([own[bed.watering] for bed in beds])
 
 
 def _demands(beds: Sequence[Bed], weather: xr.Dataset) -> tuple[list[Demand], list[int]]:
@@ -357,6 +441,14 @@ def _hours(weather: xr.Dataset) -> Array:
     return np.ascontiguousarray(hours)
 
 
+def _lip_of_columns(lips: Sequence[Array], windows: Index) -> Array:
+    """Height of the lip on the days of each column (time, columns) [m]; one number where it can."""
+    if all((lip == lip[0]).all() for lip in lips):
+        one = np.repeat([lip[0] for lip in lips], windows.shape[1])
+        return np.broadcast_to(one, (windows.shape[0], one.size))
+    return np.concatenate([lip[windows.T] for lip in lips]).T
+
+
 def lowest_roots(bed: Bed) -> float:
     """Height that roots do not pass: the highest lip of the year, or the top of the reservoir.
 
@@ -401,18 +493,23 @@ def _beds(beds: Sequence[Bed], layout: Index, lips: Sequence[Array]) -> Beds:
 
 
 def _rested(
-    beds: Sequence[Bed], cells: Cells, mixes: Mixes, layout: Index, bed_of: Index, lip: Array
+    beds: Sequence[Bed], cells: Cells, mixes: Mixes, layout: Index, lips: Sequence[Array]
 ) -> State:
-    """Water before the first day: the reservoir at its start level, the mix at rest above it."""
-    stored = np.empty(bed_of.size)
-    for column, number in enumerate(bed_of):
-        bed = beds[number]
-        cap = float(capacity(bed, lip[column]))
-        dead = min(dead_storage(bed), cap)
-        stored[column] = dead + bed.start_level * (cap - dead)
-    level = np.array([float(level_of(stored[c], beds[b])) for c, b in enumerate(bed_of)])
-    states = at_rest(cells, mixes, layout[bed_of], stored, level)
-    water = np.where(_real(cells)[layout[bed_of]], cells.water[layout[bed_of]], 0.0)
+    """Water before the first day: the reservoir at its start level, the mix at rest above it.
+
+    `lips` are those of each bed on the first day of each start [m].
+    """
+    stored = np.empty((len(beds), lips[0].size))
+    level = np.empty_like(stored)
+    for b, (bed, own) in enumerate(zip(beds, lips, strict=True)):
+        different, which = np.unique(own, return_inverse=True)
+        cap = capacity(bed, different)
+        dead = np.minimum(dead_storage(bed), cap)
+        begun = dead + bed.start_level * (cap - dead)
+        stored[b], level[b] = begun[which], level_of(begun, bed)[which]
+    row = np.repeat(layout, lips[0].size)
+    states = at_rest(cells, mixes, row, stored.reshape(-1), level.reshape(-1))
+    water = np.where(_real(cells)[row], cells.water[row], 0.0)
     return _state(states, (water * states.content).sum(axis=1))
 
 

@@ -153,21 +153,24 @@ def variables_of(run: Run) -> dict[str, Array]:
     dict of ndarray
         In the units of the glossary.
     """
-    series = run.series
-    cap = np.empty_like(run.lip)
-    wanted = np.empty_like(run.lip)
-    dead = np.empty_like(run.lip)
+    series, starts = run.series, len(run.starts)
+    lip = run.lip if (run.lip != run.lip[0]).any() else run.lip[:1]
+    cap = np.empty_like(lip)
     for b, bed in enumerate(run.beds):
-        columns = slice(b * len(run.starts), (b + 1) * len(run.starts))
-        cap[:, columns] = capacity(bed, run.lip[:, columns])
-        dead[:, columns] = dead_storage(bed)
-        wanted[:, columns] = run.demand[b].uptake.sum(axis=1)[run.windows]
-    surface = np.repeat([surface_height(bed) for bed in run.beds], len(run.starts))
+        columns = slice(b * starts, (b + 1) * starts)
+        cap[:, columns] = capacity(bed, lip[:, columns])
+    surface, dead = (
+        np.repeat([measure(bed) for bed in run.beds], starts)
+        for measure in (surface_height, dead_storage)
+    )
+    # Beds that share a demand share what was worked out of it; time runs fastest, as in the series.
+    asked = {id(each): each.uptake.sum(axis=1)[run.windows.T] for each in run.demand}
+    wanted = np.concatenate([asked[id(each)] for each in run.demand]).T
     values = {
-        "rain_in": np.asarray(run.rain),
+        "rain_in": run.rain,
         "transpiration_potential": wanted,
-        "lip_height": np.where(np.isfinite(run.lip), run.lip, surface),
-        "capacity": cap,
+        "lip_height": np.broadcast_to(np.where(np.isfinite(lip), lip, surface), run.lip.shape),
+        "capacity": np.broadcast_to(cap, run.lip.shape),
         "store_share": share_of_store(series.open_water, cap, dead),
         "uptake_factor": np.divide(
             series.transpiration, wanted, out=np.ones_like(wanted), where=wanted > 0.0

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Run, run_many, scalars_of, variables_of
-from bedtide.bed import Bed, bed_text, crown_height, surface_height
+from bedtide.balance import Run, run_many, variables_of
+from bedtide.bed import Bed, bed_text, crown_height, dead_storage, plan_area, surface_height
 from bedtide.decide.repeated import repeated
 from bedtide.decide.statistics import spread
 from bedtide.decide.variants import letters
@@ -177,19 +177,21 @@ def _runs(run: Run, weather: xr.Dataset) -> xr.Dataset:
     shape = (len(run.beds), len(run.starts), run.days)
     dims = ("bed", "year", "time")
     values: dict[str, Any] = {
-        name: (dims, np.ascontiguousarray(array.T).reshape(shape))
-        for name, array in variables_of(run).items()
+        name: (dims, array.T.reshape(shape)) for name, array in variables_of(run).items()
     }
+    different = {id(demand): demand for demand in run.demand}  # beds that ask the same share it
     for name in ("rain", "et0", "root_depth"):
-        series = [getattr(demand, name)[run.windows].T for demand in run.demand]
-        values[name] = (dims, np.stack(series))
-    columns = [
-        [scalars_of(run, b, b * shape[1] + s) for s in range(shape[1])] for b in range(shape[0])
-    ]
-    for name in columns[0][0]:
-        each = np.array([[scalars[name] for scalars in row] for row in columns])
-        of_bed = not name.startswith("start_")
-        values[name] = ("bed", each[:, 0]) if of_bed else (("bed", "year"), each)
+        series = {key: getattr(demand, name)[run.windows.T] for key, demand in different.items()}
+        if len(series) == 1:
+            values[name] = (dims, np.broadcast_to(next(iter(series.values())), shape))
+        else:
+            values[name] = (dims, np.stack([series[id(demand)] for demand in run.demand]))
+    for name, measure in (("plan_area", plan_area), ("dead_storage", dead_storage)):
+        values[name] = ("bed", np.array([measure(bed) for bed in run.beds]))
+    start = run.start
+    stores = {"open": start.open_water, "mix": start.mix_water, "standing": start.standing}
+    for name, store in stores.items():
+        values[f"start_{name}_water"] = (dims[:2], store.reshape(shape[:2]))
     days = weather["time"].to_numpy()[run.windows[:, 0]]
     return xr.Dataset(values, coords={"time": days})
 

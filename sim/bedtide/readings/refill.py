@@ -56,9 +56,10 @@ def refills(season: xr.Dataset) -> xr.Dataset:
     gaps = intervals(flat, months)
     kept = ~gaps.breaks
     length, row = gaps.length[kept], gaps.row[kept]
-    volume = flat * np.broadcast_to(per_bed(season, "plan_area"), poured.shape[:-1]).reshape(-1, 1)
-    when = np.nonzero(flat > 0)
+    area = np.broadcast_to(per_bed(season, "plan_area"), poured.shape[:-1]).reshape(-1)
     filled = flat > 0
+    when = np.nonzero(filled)
+    poured_in = flat.sum(axis=-1)
     first = np.where(filled.any(axis=-1), filled.argmax(axis=-1), np.nan)
     opens, closes = filling_season(flat, months)
     rain_kept = np.maximum(
@@ -68,12 +69,12 @@ def refills(season: xr.Dataset) -> xr.Dataset:
         ),
         0.0,
     ).reshape(-1)
-    water = rain_kept + flat.sum(axis=-1)
+    water = rain_kept + poured_in
     columns = {
         "days": np.full(rows, flat.shape[-1]),
         "refill_count": filled.sum(axis=-1),
-        "refill_volume": volume.sum(axis=-1),
-        "refill_each": grouped_quantile(volume[when], when[0], rows, 0.5),
+        "refill_volume": poured_in * area,
+        "refill_each": grouped_quantile(flat[when] * area[when[0]], when[0], rows, 0.5),
         "interval_count": np.bincount(row, minlength=rows),
         "interval_median": grouped_quantile(length, row, rows, 0.5),
         "interval_p10": grouped_quantile(length, row, rows, 0.1),
