@@ -173,6 +173,16 @@ _ALL = (
         _SUM,
     ),
     Term(
+        "evaporation_potential",
+        "m d-1",
+        "evaporation, surface wet",
+        "What the weather would take from the surface between the plants if it stayed wet; mulch "
+        "and cover taken off.",
+        "Ep",
+        "",
+        _SUM,
+    ),
+    Term(
         "evaporation",
         "m d-1",
         "evaporation from the surface",
@@ -368,6 +378,13 @@ _OVER_A_RUN = (
     ("transpiration_potential_total", "m", "transpiration, water not lacking", "Its sum."),
     ("transpiration_total", "m", "transpiration", "Water that the plants took over the run."),
     ("evaporation_total", "m", "evaporation", "Water that evaporated over the run."),
+    ("evaporation_potential_total", "m", "evaporation, surface wet", "Its sum."),
+    (
+        "surface_supply",
+        "1",
+        "share of the surface's demand met",
+        "Evaporation over what the weather asked for, on days with water left in the reservoir.",
+    ),
     ("overflow_total", "m", "overflow", "Water that left by the overflow over the run."),
     ("rim_spill_total", "m", "spill over the rim", "Water that ran over the rim over the run."),
     ("open_water_change", "m", "change of open water", "Open water at the end less at the start."),

@@ -32,6 +32,7 @@ def season_from_mm(
         "rain": mm.get("rain_in"),
         "et0": [5.0] * days,
         "transpiration_potential": mm.get("transpiration"),
+        "evaporation_potential": mm.get("evaporation"),
         "overflow": [0.0] * days,
         "rim_spill": [0.0] * days,
         "standing_water": [0.0] * days,

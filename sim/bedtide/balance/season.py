@@ -119,6 +119,7 @@ def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Data
     }
     for name in ("rain", "et0", "kcb", "cover", "root_depth"):
         values[name] = (time, getattr(demand, name)[window])
+    values["evaporation_potential"] = (time, demand.energy[window])
     for name, value in scalars_of(run, b, column).items():
         values[name] = ((), value)
     coords: dict[str, Any] = {"time": weather["time"].to_numpy()[window]}

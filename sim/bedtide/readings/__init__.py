@@ -5,6 +5,7 @@ from bedtide.readings.arrays import grouped_quantile, longest_run
 from bedtide.readings.dryness import EMPTY, NEED_LIMIT, dryness, limited_days
 from bedtide.readings.months import by_month, by_month_of_year
 from bedtide.readings.refill import days_to_refill, refill_log, refills
+from bedtide.readings.surface import surface_supply
 from bedtide.readings.wetness import wet_days, wetness
 
 __all__ = [
@@ -19,6 +20,7 @@ __all__ = [
     "longest_run",
     "refill_log",
     "refills",
+    "surface_supply",
     "water_account",
     "wet_days",
     "wetness",

@@ -15,6 +15,7 @@ from bedtide.readings import (
     dryness,
     limited_days,
     refills,
+    surface_supply,
     water_account,
     wet_days,
     wetness,
@@ -88,7 +89,7 @@ def season_summary(season: xr.Dataset) -> dict[str, Any]:
     """
     litres = float(season["plan_area"]) / _LITRE
     filled, wet, dry = refills(season), wetness(season), dryness(season)
-    account = water_account(season)
+    account, surface = water_account(season), surface_supply(season)
     times = season["time"].to_numpy().astype("datetime64[D]")
     start = wet["wet_spell_start"].to_numpy().astype("datetime64[D]")
     longest = int(wet["longest_wet_spell"])
@@ -123,6 +124,8 @@ def season_summary(season: xr.Dataset) -> dict[str, Any]:
         "rim_spill_litres": float(account["rim_spill_total"]) * litres,
         "transpiration_litres": float(account["transpiration_total"]) * litres,
         "evaporation_litres": float(account["evaporation_total"]) * litres,
+        "evaporation_asked_mm": float(surface["evaporation_potential_total"]) * 1e3,
+        "surface_supply_percent": _number(surface["surface_supply"], 100),
         "open_water_change_litres": float(account["open_water_change"]) * litres,
         "mix_water_change_litres": float(account["mix_water_change"]) * litres,
         "standing_water_change_litres": float(account["standing_water_change"]) * litres,
@@ -143,6 +146,7 @@ def season_summary(season: xr.Dataset) -> dict[str, Any]:
         "longest_dry_spell_days": int(dry["longest_dry_spell"]),
         "need_met_percent": _number(dry["transpiration_ratio"], 100),
         "balance_error_mm": float(account["balance_error"]) * 1e3,
+        "safe_step_days": int(season["safe_step_days"]),
         "assumptions": list(season.attrs["assumptions"]),
         "months": month_rows(season),
     }
@@ -217,6 +221,9 @@ def season_table(season: xr.Dataset, *, units: System = "metric") -> pd.DataFram
     columns["wet_day"] = wet_days(season).astype(int)
     cause = limited_days(season)
     columns["dry_day"] = np.select([cause.empty, cause.wick], ["reservoir empty", "wick"], "")
+    # Last, so that the columns before it stay where they were.
+    asked, size = _UNITS["depth"][units]
+    columns["evaporation_asked" + asked] = season["evaporation_potential"].to_numpy() / size
     return pd.DataFrame(columns)
 
 

@@ -48,6 +48,7 @@ _MONTHS = (
     "November",
     "December",
 )
+_SUPPLIED = 80.0  # under this share of what the weather asks the surface loses clearly less [%]
 _SURE = 9  # intervals that a 10th and a 90th percentile need to lie inside the range; i / (n + 1)
 
 _GRADE_WORDS: dict[WetGrade, str] = {
@@ -77,9 +78,10 @@ def season_report(figures: Mapping[str, Any], *, units: System = "metric") -> li
     lines = [for_typical_values(headline(figures, units=units))]
     lines += _range_line(figures)
     lines += ["", _water_line(figures, units=units), _lost_line(figures, units=units)]
-    lines += [_wet_line(figures), _dry_line(figures)]
+    lines += [_wet_line(figures), _dry_line(figures), *_surface_lines(figures)]
     lines += ["", *month_table(figures["months"], units=units)]
     lines += ["", _run_line(figures, units=units), _balance_line(figures)]
+    lines += _coarse_lines(figures)
     lines += assumed_lines(figures["assumptions"])
     lines += [
         "All of it is for typical values of the mix and the plants; yours will differ. "
@@ -415,6 +417,18 @@ def _dry_line(figures: Mapping[str, Any]) -> str:
     )
 
 
+def _surface_lines(figures: Mapping[str, Any]) -> list[str]:
+    """Where the supply of the surface decides: it dried above water, or the plants went short."""
+    supplied = figures["surface_supply_percent"]
+    dried = supplied is not None and supplied < _SUPPLIED
+    if not dried and not figures["dry_days_wick_limited"]:
+        return []
+    return [
+        "How well this mix keeps its surface wet is the least certain figure here: --range shows "
+        "what it changes."
+    ]
+
+
 def _run_line(figures: Mapping[str, Any], *, units: System) -> str:
     held = _litres(figures["reservoir_litres"], units)
     dead = figures["reservoir_litres_out_of_reach"]
@@ -437,6 +451,14 @@ def _balance_line(figures: Mapping[str, Any]) -> str:
     error = figures["balance_error_mm"]
     amount = "less than 0.000001 mm" if error < 1e-6 else f"{error:.2g} mm"
     return f"Balance error: {amount} (all water in, out and held, added up anew)."
+
+
+def _coarse_lines(figures: Mapping[str, Any]) -> list[str]:
+    """That days were solved coarsely, where any were."""
+    days = figures["safe_step_days"]
+    if not days:
+        return []
+    return [f"On {days_text(days)} the fine solution failed and a coarser one was used."]
 
 
 def _between(month: Mapping[str, Any]) -> str:
