@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from bedtide import example_bed, read_weather, run_many, run_season, sample_weather
-from bedtide.balance import State, season_dataset
-from bedtide.bed import capacity
+from bedtide.balance import season_dataset
+from bedtide.bed import capacity, level_of, mix_below
 from bedtide.errors import RangeError
 from bedtide.terms import TERMS
 from helpers.beds import bed_with, layered
@@ -41,6 +41,7 @@ START = datetime.date(2022, 3, 1)
 
 
 def same(first, second):
+    assert set(first.data_vars) == set(second.data_vars)
     for name in first.data_vars:
         np.testing.assert_array_equal(first[name].to_numpy(), second[name].to_numpy(), str(name))
 
@@ -71,41 +72,78 @@ def test_a_start_alone_is_the_same_start_among_many(weather):
 
 
 def test_a_season_is_the_same_alone_as_among_many_runs(weather):
-    run = run_many([bed_with()], weather, [datetime.date(2022, 4, 1)], days=75)
+    run = run_many([bed_with()], weather, [datetime.date(2022, 4, 1)], days=75, profile=True)
     season = run_season(bed_with(), weather, start="2022-04-01", end="2022-06-14")
     same(season, season_dataset(run, weather))
 
 
 def test_a_whole_record_is_run_as_it_is(weather):
     alone = run_season(bed_with(), weather)
-    run = run_many([bed_with()], weather, [datetime.date(2021, 1, 1)], days=weather.sizes["time"])
+    days = weather.sizes["time"]
+    run = run_many([bed_with()], weather, [datetime.date(2021, 1, 1)], days=days, profile=True)
     same(alone, season_dataset(run, weather))
 
 
 @pytest.mark.parametrize("number", range(9))
-def test_a_season_cut_in_two_and_carried_on_is_the_season(crowd, weather, number):
+@pytest.mark.parametrize("cut", [1, 77, 199])
+def test_a_season_cut_in_two_and_carried_on_is_the_season_bit_for_bit(crowd, weather, number, cut):
     bed = crowd[number]
     if bed.watering.when == "below share":  # counts no days, so it can't tell where a run began
         bed = replace(bed, watering=replace(bed.watering, check_every=1))
-    whole = run_many([bed], weather, [START], days=200)
-    first = run_many([bed], weather, [START], days=77)
-    at = State(
-        first.series.stores[-1],
-        first.series.standing[-1],
-        first.series.depletion[-1],
-        flooded=True,
+    whole = run_many([bed], weather, [START], days=200, profile=True)
+    first = run_many([bed], weather, [START], days=cut, profile=True)
+    later = START + datetime.timedelta(days=cut)
+    second = run_many([bed], weather, [later], days=200 - cut, start=first.end, profile=True)
+    for name in whole.series._fields:
+        both = np.concatenate([getattr(first.series, name), getattr(second.series, name)])
+        np.testing.assert_array_equal(both, getattr(whole.series, name), name)
+    np.testing.assert_array_equal(
+        np.concatenate([first.profile, second.profile], axis=1), whole.profile
     )
-    later = START + datetime.timedelta(days=77)
-    second = run_many([bed], weather, [later], days=123, start=at)
+    for name in whole.end._fields:
+        np.testing.assert_array_equal(getattr(second.end, name), getattr(whole.end, name), name)
+
+
+def test_a_crowd_of_beds_cut_in_two_and_carried_on(crowd, weather):
+    """Columns of different numbers of cells, from two starts each, cut while some are flooded."""
+    beds = [replace(bed, watering=replace(bed.watering, check_every=1)) for bed in crowd]
+    wet = weather.copy(deep=True)
+    first_day = int((np.datetime64(START) - weather["time"].values[0]) / np.timedelta64(1, "D"))
+    wet["rain"][first_day + 40 : first_day + 45] = 0.12
+    starts = [START, START - datetime.timedelta(days=1)]
+    whole = run_many(beds, wet, starts, days=60)
+    first = run_many(beds, wet, starts, days=43)
+    later = [day + datetime.timedelta(days=43) for day in starts]
+    second = run_many(beds, wet, later, days=17, start=first.end)
+    assert (first.end.standing > 0.0).any()
     for name in whole.series._fields:
         both = np.concatenate([getattr(first.series, name), getattr(second.series, name)])
         np.testing.assert_array_equal(both, getattr(whole.series, name), name)
 
 
+def test_carrying_on_does_not_touch_the_evening_that_it_starts_from(weather):
+    first = run_many([bed_with()], weather, [START], days=30)
+    kept = [np.array(values) for values in first.end]
+    later = START + datetime.timedelta(days=30)
+    second = run_many([bed_with()], weather, [later], days=10, start=first.end)
+    for values, old in zip(first.end, kept, strict=True):
+        np.testing.assert_array_equal(values, old)
+    assert second.start is first.end
+    assert not np.array_equal(second.end.content, first.end.content)
+
+
+def test_the_evening_of_a_run_is_the_last_row_of_its_series(crowd, weather):
+    run = run_many(crowd, weather, [START], days=100)
+    np.testing.assert_array_equal(run.end.open_water, run.series.open_water[-1])
+    np.testing.assert_array_equal(run.end.mix_water, run.series.mix_water[-1])
+    np.testing.assert_array_equal(run.end.standing, run.series.standing_water[-1])
+
+
 def test_the_dataset_is_whole():
     season = run_season(bed_with(), plain_weather("2023-05-01", 90, rain_mm={"2023-06-05": 25}))
-    assert season.sizes == {"time": 90}
-    for name, variable in season.data_vars.items():
+    assert season.sizes["time"] == 90
+    assert set(season.sizes) == {"time", "height"}
+    for name, variable in [*season.data_vars.items(), ("height", season["height"])]:
         assert str(name) in TERMS, name
         assert variable.attrs["units"] == TERMS[str(name)].unit, name
         assert variable.attrs["long_name"], name
@@ -113,7 +151,41 @@ def test_the_dataset_is_whole():
     assert season.attrs["Conventions"].startswith("CF-")
     assert season.attrs["title"] == "plain"
     assert "length" in season.attrs["bed_description"]
-    assert season.attrs["balance_error"] < 1e-9
+    assert season.attrs["weather_place"] == "Nowhere (invented)"
+    assert season.attrs["assumptions"] == []
+    assert 0.0 <= season.attrs["balance_error"] < 1e-9
+    for gone in ("surface_depletion", "readings"):
+        assert gone not in season
+    assert float(season["safe_steps"]) == float(season["safe_step_days"]) == 0.0
+
+
+@pytest.mark.parametrize("number", [0, 4, 7, 8])
+def test_water_content_by_height_adds_up_to_the_water_in_the_mix(crowd, weather, number):
+    """Faces from the centres alone: the surface is the first, each centre lies in the middle."""
+    bed = crowd[number]
+    season = run_season(bed, weather, start="2022-05-01", end="2022-08-31")
+    height = season["height"].to_numpy()
+    faces = [float(season["surface_height"])]
+    for centre in height:
+        faces.append(2.0 * centre - faces[-1])
+    assert (np.diff(faces) < 0.0).all()
+    mix = -np.diff(mix_below(np.array(faces), bed))
+    held = season["water_content"].transpose("time", "height").to_numpy()
+    np.testing.assert_allclose((held * mix).sum(axis=1), season["mix_water"], atol=1e-9)
+    wick = height < float(season["crown_height"])
+    for part, theta in ((wick, bed.wick_mix), (~wick, bed.top_mix)):
+        assert part.any() == (number != 8 or theta is bed.top_mix)
+        inside = held[:, part]
+        # a cell of 1 cm may be off its curve by 0.01 mm
+        assert (inside >= theta.theta_r - 1e-3).all()
+        assert (inside <= theta.theta_s + 1e-3).all()
+    assert np.ptp(held[:, 0]) > 0.01  # the surface dries and is wetted
+
+
+def test_a_run_keeps_no_profile_that_nobody_asked_for(weather):
+    run = run_many([bed_with()], weather, [START], days=10)
+    assert run.profile.size == 0
+    assert "water_content" not in season_dataset(run, weather)
 
 
 def test_water_closes_by_the_dataset_alone():
@@ -132,20 +204,29 @@ def test_water_closes_by_the_dataset_alone():
 
 def test_fluxes_and_stores_are_never_negative(crowd, weather):
     run = run_many(crowd, weather, [START], days=250)
-    for name in ("refill", "transpiration", "evaporation", "overflow", "rim_spill", "standing"):
-        assert (getattr(run.series, name) >= 0).all(), name
-    assert (run.series.stores >= -1e-15).all()
-    cap = np.array([capacity(bed, lip) for bed, lip in zip(crowd, run.lip[100], strict=True)])
-    assert (run.series.stores[100, 0] <= cap + 1e-12).all()
+    for name in run.series._fields:
+        if name != "rise":  # it goes down as well
+            assert (getattr(run.series, name) >= 0.0).all(), name
+    assert (run.series.rise < 0.0).any()
+    cap = np.stack([capacity(bed, lip) for bed, lip in zip(crowd, run.lip.T, strict=True)], axis=1)
+    # while water runs over the lip it stands higher by a hair: 1 mm drives 1 m a day
+    assert (run.series.open_water <= cap + 1e-3).all()
 
 
 def test_a_season_begins_at_rest_with_the_start_level():
     weather = plain_weather("2023-01-01", 5, et0_mm=0.0)
     season = run_season(bed_with({"start.level": "50 %"}), weather)
     assert float(season["start_open_water"]) == pytest.approx(0.5 * capacity(bed_with(), 0.09))
-    # nothing comes and nothing goes: it stays, within what a step of the tables is off
-    np.testing.assert_allclose(season["open_water"], season["start_open_water"], atol=1e-3)
-    assert float(season["evaporation"].sum()) == 0
+    # nothing comes and nothing goes: all stays as it is
+    np.testing.assert_allclose(season["open_water"], season["start_open_water"], atol=1e-6)
+    np.testing.assert_allclose(season["mix_water"], season["start_mix_water"], atol=1e-6)
+    content = season["water_content"].to_numpy()
+    np.testing.assert_allclose(content, content[:1].repeat(5, axis=0), atol=1e-5)
+    assert float(season["evaporation"].sum()) == 0.0
+    assert float(season["overflow"].sum()) == 0.0
+    level = level_of(0.5 * capacity(bed_with(), 0.09), bed_with())
+    np.testing.assert_allclose(season["level"], level, atol=1e-5)
+    np.testing.assert_allclose(season["surface_suction"], 0.39 - level, atol=1e-4)
 
 
 def test_a_known_store_empties_on_a_known_day():
