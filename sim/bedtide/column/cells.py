@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -18,15 +19,20 @@ from bedtide.bed import (
     surface_height,
     wick_foot,
 )
+from bedtide.mix import Mix, supply_conductivity
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 FORM_CELLS = 4
-"""Cells over the height of the reservoir, all of one height [1]."""
+"""Cells over the height of the reservoir at the least, all of one height [1]."""
 
-THINNEST, GROWTH, THICKEST = 0.010, 1.6, 0.060
+THINNEST, GROWTH, THICKEST = 0.005, 1.6, 0.06
 """Cell at the surface [m], how much each is thicker than the one above [1], the thickest [m]."""
+
+STEEP_FLUX, STEEP_SHARE, STEEP_LEAST = 0.003, 0.5, 0.014
+"""Steep mixes get thinner cells: no thicker than this share of the height over which conductivity
+falls e-fold where it is 3 mm a day [m d-1], [1], but no thinner than the last [m]."""
 
 LEAST_CELLS = 4
 """Cells above the reservoir at the least [1]; a thin layer of mix gets thinner ones."""
@@ -91,6 +97,16 @@ class Cells(NamedTuple):
     store: Array
 
 
+@lru_cache(maxsize=512)
+def thickest_cell(mix: Mix) -> float:
+    """Thickest cell that follows a mix [m], by how steeply its conductivity falls."""
+    suction = np.geomspace(1e-3, 30.0, 400)
+    k = supply_conductivity(suction, mix)
+    at = int(np.clip(np.searchsorted(-k, -STEEP_FLUX), 1, suction.size - 1))
+    fold = (suction[at] - suction[at - 1]) / max(np.log(k[at - 1] / k[at]), 1e-9)
+    return float(np.clip(STEEP_SHARE * fold, STEEP_LEAST, THICKEST))
+
+
 def faces_of(bed: Bed, *, finer: int = 1) -> Array:
     """Heights of the cell faces from the surface down to the foot of the mix.
 
@@ -107,13 +123,14 @@ def faces_of(bed: Bed, *, finer: int = 1) -> Array:
         Heights above the floor, falling [m].
     """
     foot, crown, surface = wick_foot(bed), crown_height(bed), surface_height(bed)
-    above = surface - crown
+    above, most = surface - crown, thickest_cell(bed.top_mix)
     sizes: list[float] = []
     while sum(sizes) < above or len(sizes) < LEAST_CELLS:
-        sizes.append(min(THINNEST * GROWTH ** len(sizes), THICKEST))
+        sizes.append(min(THINNEST * GROWTH ** len(sizes), most))
     depths = np.cumsum(np.array(sizes)) * (above / sum(sizes))
     upper = np.concatenate([[surface], surface - depths[:-1], [crown]])
-    form = np.linspace(crown, foot, FORM_CELLS + 1)[1:] if crown > foot else np.empty(0)
+    inside = max(FORM_CELLS, int(np.ceil((crown - foot) / thickest_cell(bed.wick_mix) - 1e-9)))
+    form = np.linspace(crown, foot, inside + 1)[1:] if crown > foot else np.empty(0)
     faces = np.concatenate([upper, form])
     parts = np.arange(finer) / finer
     inner = faces[:-1, None] + (faces[1:] - faces[:-1])[:, None] * parts

@@ -423,7 +423,7 @@ def attempt(
                 miss = abs(g[WATER, i + 1] * (w[TH, i + 1] - w[CARRY, i + 1]))
                 worst = max(worst, miss)
                 flux_in = lin
-            took = sky.demand * (w[TAKE, i] + w[DTAKE, i] * dq)
+            took = sky.demand * max(w[TAKE, i] + w[DTAKE, i] * dq, 0.0)
             ex = w[EX, i] + w[EX_Q, i] * dq + w[EX_H, i] * dh
             taken += took
             rise += ex
@@ -432,11 +432,11 @@ def attempt(
             dq_below = dq
             look(tables, g, w, i, sky.h3, sky.h4)
             taken_new += sky.demand * w[TAKE, i]
-        evap_lin = evap + evap_q * dq_below
+        evap_lin = max(evap + evap_q * dq_below, 0.0)
         infil_lin = infil + infil_q * dq_below
         w[CARRY, 0] -= dt * (evap_lin - infil_lin) / g[WATER, 0]
         worst = max(worst, abs(g[WATER, 0] * (w[TH, 0] - w[CARRY, 0])))
-        over_lin = over + (OVERFLOW_RATE * dh if level > lip else 0.0)
+        over_lin = max(over + (OVERFLOW_RATE * dh if level > lip else 0.0), 0.0)
         left = water - dt * (rise + over_lin)
         level = new_level
         # Written so that what is not a number is never accepted.
