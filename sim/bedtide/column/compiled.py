@@ -12,9 +12,12 @@ from typing import Any
 
 from numba import njit
 
-__all__ = ["cached", "compiled", "inlined", "prepared"]
+__all__ = ["cached", "compiled", "fingerprint", "inlined", "prepared"]
 
 NOTICE = "Preparing the calculation; this happens once and takes some ten seconds ..."
+
+PATIENCE = 1.0
+"""Seconds after which it is said that something is being prepared."""
 
 FASTMATH = {"contract", "nsz"}
 """Liberties with sums: multiply and add at once, no signed zero. Not a number stays what it is."""
@@ -34,14 +37,13 @@ def cached(function: Any) -> Any:
     """
     with suppress(RuntimeError, OSError, AttributeError):
         function.enable_caching()
-        function._cache._cache_file._source_stamp = _fingerprint()
+        function._cache._cache_file._source_stamp = fingerprint(Path(__file__).parent)
     return function
 
 
-def _fingerprint() -> str:
-    """Mark of the sources that the compiled function is made of."""
-    here = Path(__file__).parent
-    files = [*sorted(here.glob("*.py")), here.parent / "constants.py"]
+def fingerprint(folder: Path) -> str:
+    """Mark of the sources in a folder, and of the constants beside it."""
+    files = [*sorted(folder.glob("*.py")), folder.parent / "constants.py"]
     return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
 
 
@@ -57,7 +59,7 @@ def prepared(function: Any, call: Callable[[], Any]) -> None:
     """
     if getattr(function, "signatures", True):
         return
-    timer = threading.Timer(1.0, lambda: print(NOTICE, file=sys.stderr, flush=True))
+    timer = threading.Timer(PATIENCE, lambda: print(NOTICE, file=sys.stderr, flush=True))
     timer.daemon = True
     timer.start()
     try:
