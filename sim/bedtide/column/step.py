@@ -51,6 +51,9 @@ NO_LIP = 1e8
 HEAD_STORAGE = 1e-5
 """Water that the store takes up per head above the top of its form [1]."""
 
+CONTACT = 1e-3
+"""Level over a bare foot of mix at which open water feeds it in full [m]."""
+
 CELL_MISS, STORE_MISS, FLUX_MISS = 1e-5, 1e-5, 2e-5
 """Largest mismatch of an accepted step: of a cell, of the store, of a flux over the step [m]."""
 
@@ -239,8 +242,15 @@ def through_ceiling(
     level: float, s: float, ds: float, centre: float, foot: float, conductance: float
 ) -> tuple[float, float, float]:
     """Water into a cell whose foot lies over open void [m d-1], and its slopes over q and h."""
-    if level > foot:
-        return conductance * (level - centre + s), conductance * ds, conductance
+    if level >= foot:
+        touch = min((level - foot) / CONTACT, 1.0)
+        head = level - centre + s
+        if head > 0.0:  # water is drawn up only as far as it touches the mix
+            fade = head / CONTACT if touch < 1.0 else 0.0
+            return conductance * touch * head, conductance * touch * ds, (
+                conductance * (touch + fade)
+            )
+        return conductance * head, conductance * ds, conductance
     head = foot - centre + s
     if head < 0.0:
         return conductance * head, conductance * ds, 0.0
