@@ -9,7 +9,7 @@ from unittest import mock
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.bed import Bed, crown_height
+from bedtide.bed import Bed
 from bedtide.column import AIR_DRY, Cells, cells_of, layouts_of, mix_table
 from bedtide.column.hydraulics import K
 from bedtide.column.run import Mixes, geometry_of
@@ -33,6 +33,7 @@ from helpers.beds import LAYER, bed_with
 
 Array = NDArray[np.float64]
 H3, H4 = 5.0, 80.0  # limits of uptake [m]
+WATER = 0.151  # level that touches the foot of mix over 15 cm of stone [m]
 
 
 @dataclass
@@ -118,16 +119,16 @@ def table_of(law: Callable[[Array], Array], content: Callable[[Array], Array]) -
 def over_water(height: float, table: Array, *, finer: int = 1) -> tuple[Column, Array]:
     """Mix of one table over a water level that stays, and the height of its cells over it [m].
 
-    It is cut as the mix of a bed of that height over stone is.
+    It is cut as the mix of a bed of that height over stone is; the water touches its foot.
     """
     stone = {"form": "stone", **LAYER, "wick_share": "0 %"}
-    bed = bed_with({"reservoir": stone, "box.depth": f"{height + 0.18} m"})
+    bed = bed_with({"reservoir": stone, "box.depth": f"{height + WATER + 0.03} m"})
     cells = cells_of(bed, (0, 0), float(table[0, K]), finer=finer)
     # of a store that goes on far above the stone and holds a million metres to each of level
     nodes = np.linspace(0.0, 1e6 * 2.0, cells.store.shape[1])
     cells = cells._replace(store=nodes[None], store_step=np.array([2.0 / (nodes.size - 1)]))
     column = Column(cells, Mixes(table[None], np.array([40.0]), np.array([0.1]), AIR_DRY))
-    return column, cells.centre[0] - crown_height(bed)
+    return column, cells.centre[0] - WATER
 
 
 def sky(*, rain: float = 0.0, demand: float = 0.0, energy: float = 0.0) -> Sky:

@@ -16,10 +16,9 @@ from scipy.integrate import quad, solve_ivp
 
 from bedtide.column import mix_table
 from bedtide.mix import medium, supply_conductivity
-from helpers.columns import over_water, sky, table_of
+from helpers.columns import WATER, over_water, sky, table_of
 
 MIXES = ["peat", "peat and vermiculite", "pine bark fine", "topsoil loam"]
-WATER = 0.15 + 1e-9  # where the water stands: at the foot of the mix
 HIGH = 10.0  # energy for evaporation beyond what any mix passes up [m/d]
 
 

@@ -52,7 +52,7 @@ def test_cells_that_a_slice_does_not_touch_have_no_share_in_it(run, number):
 
 
 def test_a_slice_over_two_cells_is_their_mean_by_mix():
-    """Cells of 2 and 6 cm, half and all of them mix; the slice takes 1 cm of one, 3 of the other."""
+    """Cells of 2 and 6 cm, half and all of them mix; the slice takes 1 cm of one, 3 of another."""
     layers = Layers(
         faces=np.array([0.0, 1.0]),
         share=np.array([[0.5 / 3.5, 3.0 / 3.5]]),

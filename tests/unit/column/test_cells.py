@@ -3,9 +3,12 @@
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from scipy.optimize import brentq
 
 from bedtide.bed import crown_height, mix_below, mix_share, open_store, surface_height, wick_foot
 from bedtide.column import cells_of, faces_of
+from bedtide.column.cells import thickest_cell
+from bedtide.mix import media, medium, supply_conductivity
 from helpers.beds import LAYER, bed_with, layered
 
 BEDS = {
@@ -28,19 +31,40 @@ def of(bed, **given):
 
 
 def test_cells_thicken_downward_from_the_surface():
-    # 39 cm of mix, the crown of the pipes at 12 cm: 27 cm are 1 + 1.6 + 2.56 + 4.096 + 6 + 6 + 6
-    # cm, 27.256 cm in all, shrunk to fit; then four of 3 cm.
-    sizes = np.array([1.0, 1.6, 2.56, 4.096, 6.0, 6.0, 6.0]) * 27.0 / 27.256
+    # 39 cm of mix, the crown of the pipes at 12 cm: 27 cm are 0.5 cm, each cell 1.6 times the one
+    # above up to 6 cm, 31.148 cm in all, shrunk to fit; then four of 3 cm.
+    sizes = np.array([0.5, 0.8, 1.28, 2.048, 3.2768, 5.24288, 6.0, 6.0, 6.0]) * 27.0 / 31.14768
     faces = 0.39 - np.append(0.0, np.cumsum(np.append(sizes, [3.0] * 4))) / 100
     assert faces_of(BEDS["pipes"]) == pytest.approx(faces, abs=1e-12)
 
 
 def test_a_thin_layer_has_four_cells_all_the_same():
-    # 23 cm deep, a freeboard of 3 cm, crates of 15 cm: 5 cm of mix over them
-    sizes = np.array([1.0, 1.6, 2.56, 4.096]) * 5.0 / 9.256
-    faces = 0.20 - np.append(0.0, np.cumsum(np.append(sizes, [3.75] * 4))) / 100
-    thin = bed_with({"reservoir": {"form": "crates", **LAYER}, "box.depth": "23 cm"})
+    # 19 cm deep, a freeboard of 3 cm, crates of 15 cm: 1 cm of mix over them
+    sizes = np.array([0.5, 0.8, 1.28, 2.048]) / 4.628
+    faces = 0.16 - np.append(0.0, np.cumsum(np.append(sizes, [3.75] * 4))) / 100
+    thin = bed_with({"reservoir": {"form": "crates", **LAYER}, "box.depth": "19 cm"})
     assert faces_of(thin) == pytest.approx(faces, abs=1e-12)
+
+
+@pytest.mark.parametrize("name", media())
+def test_a_steep_mix_gets_thinner_cells(name):
+    """Half the height over which its conductivity falls e-fold where it is 3 mm a day."""
+    mix = medium(name)
+    at = brentq(lambda s: supply_conductivity(s, mix) - 0.003, 1e-4, 100.0, xtol=1e-12)
+    d = 1e-4 * at
+    slope = np.diff(np.log(supply_conductivity([at - d, at + d], mix)))[0] / (2 * d)
+    assert thickest_cell(mix) == pytest.approx(np.clip(-0.5 / slope, 0.014, 0.060), rel=0.02)
+
+
+def test_cells_of_coarse_bark_are_thin_to_the_floor():
+    bark = {"mix.top.medium": "pine bark coarse", "mix.wick.medium": "pine bark coarse"}
+    sizes = -np.diff(faces_of(bed_with(bark)))
+    assert sizes.max() <= 0.014 + 1e-12
+    assert (faces_of(bed_with(bark)) > 0.12 + 1e-9).sum() > 19  # 27 cm of them
+    # twelve centimetres between the pipes in nine
+    assert sizes[-9:] == pytest.approx(np.full(9, 0.12 / 9))
+    only_top = faces_of(bed_with({"mix.top.medium": "pine bark coarse"}))
+    assert -np.diff(only_top)[-4:] == pytest.approx(np.full(4, 0.03))
 
 
 @each
@@ -65,12 +89,12 @@ def test_the_form_is_cut_into_four_of_one_height(name):
 
 
 @each
-def test_no_cell_is_thicker_than_six_centimetres_or_grows_faster_than_by_1_6(name):
+def test_no_cell_is_thicker_than_its_mix_allows_or_grows_faster_than_by_1_6(name):
     bed = BEDS[name]
     sizes = -np.diff(faces_of(bed))
     upper = sizes[: sizes.size - (0 if name == "stone alone" else 4)]
-    assert upper.max() <= 0.060 + 1e-12
-    assert upper[0] <= 0.010 + 1e-12
+    assert upper.max() <= thickest_cell(bed.top_mix) + 1e-12
+    assert upper[0] <= 0.005 + 1e-12
     assert (upper[1:] / upper[:-1] < 1.6 + 1e-9).all()
     assert (np.diff(upper) > -1e-12).all()
 
