@@ -1,96 +1,162 @@
-"""Seeded inputs by name, the same for every way that is timed."""
+"""Inputs by name, the same for every way that is timed; whatever is drawn is drawn with a seed."""
 
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
+from itertools import count
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 
-from bedtide import bed_tables, example_bed, read_weather, sample_weather
-from bedtide.balance import Forcing, Rules, Series, State, simulate
-from bedtide.balance.profile_readings import ProfileReadings, profile_readings
+from bedtide import example_bed, read_weather, sample_weather
+from bedtide.balance.run import Inputs, prepared
 from bedtide.bed import Bed, bed_from_mapping, example_text, with_value
-from bedtide.profile import BedTables, rest_state
+from bedtide.column import States, move
+from bedtide.decide import whole_years
+from bedtide.mix import Mix
 
-DEPTHS = ("15 in", "16 in", "17 in", "18 in")
-LIPS = ("2 in", "3 in", "3 1/2 in")
 SEED = 20270710
+FIRST_YEAR = 1995  # of the built-in weather
+
+# Coarser than any topsoil of the table: a sharp-grained sand of 2 mm, from no particular source.
+COARSE_SAND = {"theta_r": 0.04, "theta_s": 0.42, "alpha": 30.0, "n": 3.5, "k_s": 60.0, "l": 0.5}
 
 
-def bed_like_the_example(depth: str, lip: str) -> Bed:
-    """The example bed with another depth and another lip."""
+def changed(**keys: str) -> Bed:
+    """The example with keys of its description changed, ``box__depth="40 cm"`` and so on."""
     mapping = tomllib.loads(example_text())
-    for key, value in (("box.depth", depth), ("overflow.height", lip)):
-        mapping = with_value(mapping, key, value, where="case")
+    for key, value in keys.items():
+        mapping = with_value(mapping, key.replace("__", "."), value, where="case")
     return bed_from_mapping(mapping, where="case")
 
 
+def of_medium(name: str, **keys: str) -> Bed:
+    """The example with one medium in place of its recipe above the pipes."""
+    mapping = tomllib.loads(example_text())
+    mapping["mix"]["top"] = {"medium": name}
+    for key, value in keys.items():
+        mapping = with_value(mapping, key.replace("__", "."), value, where="case")
+    return bed_from_mapping(mapping, where="case")
+
+
+def deep(above: float) -> Bed:
+    """The example with so much mix above its pipes [m]."""
+    bed = example_bed()
+    assert bed.reservoir.outside  # pipes
+    depth = bed.reservoir.outside + above + bed.box.freeboard
+    return replace(bed, box=replace(bed.box, depth=depth))
+
+
 @cache
-def twelve_tables() -> list[BedTables]:
-    """Tables of twelve beds that differ in depth and lip."""
-    return [bed_tables(bed_like_the_example(depth, lip)) for depth in DEPTHS for lip in LIPS]
+def ordinary() -> dict[str, Bed]:
+    """Beds that people build: mixes, depths, plants and rules of watering that differ."""
+    example = example_bed()
+    return {
+        "example": example,
+        "peat": of_medium("peat"),
+        "potting mix": of_medium("potting mix"),
+        "coir": of_medium("coir"),
+        "sandy loam": of_medium("topsoil sandy loam"),
+        "20 cm above the pipes": deep(0.20),
+        "60 cm above the pipes": deep(0.60),
+        "nothing planted": replace(example, plantings=()),
+        "filled every third day": changed(watering__when="every n days", watering__every="3 days"),
+    }
+
+
+@cache
+def extreme() -> dict[str, Bed]:
+    """Beds that nobody should build, and that are solved all the same."""
+    example = example_bed()
+    sand = replace(example.top_mix, **COARSE_SAND, k_s_low=60.0, k_s_high=60.0, l_high=0.5)
+    blocked = replace(example.overflow, state="blocked")
+    return {
+        "coarse sand": replace(example, top_mix=sand),
+        "clay loam": of_medium("topsoil clay loam"),
+        "coarse bark": of_medium("pine bark coarse"),
+        "5 cm above the pipes": deep(0.05),
+        "150 cm above the pipes": deep(1.50),
+        "outlet blocked": replace(example, overflow=blocked),
+        "clay loam, blocked": replace(of_medium("topsoil clay loam"), overflow=blocked),
+    }
 
 
 @cache
 def record(years: int = 30) -> xr.Dataset:
     """The first years of the built-in weather."""
-    return read_weather(sample_weather(), end=f"{1994 + years}-12-31")
+    return read_weather(sample_weather(), end=f"{FIRST_YEAR + years - 1}-12-31")
 
 
-@dataclass(frozen=True)
-class Many:
-    """Everything that `simulate` asks for, of many beds."""
+class Work(NamedTuple):
+    """A run that can be made again and again."""
 
-    tables: list[BedTables]
-    which: np.ndarray
-    forcing: Forcing
-    rules: Rules
-    start: State
-    rooting: np.ndarray
+    inputs: Inputs
+    bed_days: int
 
-    def balance(self, beds: slice = slice(None)) -> Series:
-        """Step the beds, or some of them."""
-        which = self.which[beds]
-        rules = Rules(self.rules.due[:, beds], self.rules.share[beds], self.rules.volume[beds])
-        start = State(
-            self.start.stores[:, beds], self.start.standing[beds], self.start.depletion[beds]
-        )
-        none = np.zeros(which.size, dtype=np.intp)
-        dry = np.full(which.size, 0.03)
-        return simulate(self.tables, which, self.forcing, rules, start, column=none, freeboard=dry)
-
-    def readings(self, series: Series) -> ProfileReadings:
-        """Read the profiles of what was stepped."""
-        return profile_readings(self.tables, self.which, series, self.rooting)
+    def __call__(self, *, threads: int = 1, mover: Any = move) -> tuple[np.ndarray, ...]:
+        """Figures, profile and counts of the column, from the first morning anew."""
+        states = States(*(values.copy() for values in self.inputs.states))
+        return mover(*self.inputs._replace(states=states), threads=threads)
 
 
-def many(beds: int, days: int = 365) -> Many:
-    """Beds drawn from twelve, with made-up rain and demand, filled below a share of the store."""
-    tables = twelve_tables()
+def work(beds: Sequence[Bed], *, years: int = 30, days: int | None = None) -> Work:
+    """Beds from the first day of the record on: whole years of it, or so many days."""
+    weather = record(years)
+    length = weather.sizes["time"] if days is None else days
+    start = weather["time"].to_numpy()[0].astype("datetime64[D]").item()
+    ready = prepared(beds, weather, [start], days=length)
+    return Work(ready.inputs, length * len(beds))
+
+
+def summer(bed: Bed, days: int) -> Work:
+    """A bed through some days of July, with rain among them."""
+    weather = record(1).sel(time=slice(f"{FIRST_YEAR}-05-01", None))
+    start = np.datetime64(f"{FIRST_YEAR}-07-01").item()
+    return Work(prepared([bed], weather, [start], days=days).inputs, days)
+
+
+def crowd(beds: int) -> list[Bed]:
+    """Beds that differ in mix, depth, lip and rule; the first are the same however many."""
     rng = np.random.default_rng(SEED)
-    rain = np.where(rng.random((days, 1)) < 0.3, rng.gamma(0.8, 0.008, (days, 1)), 0.0)
-    wanted = 0.002 + 0.003 * np.sin(np.arange(days) / 365 * np.pi)[:, None] ** 2
-    forcing = Forcing(
-        rain,
-        wanted,
-        wanted * 0.3,
-        wanted * 0.5,
-        np.full((days, 1), 0.3),
-        np.full((days, 1), 7, dtype=np.intp),
+    kinds = [ordinary()[name] for name in ("example", "peat", "potting mix", "coir")]
+    made = []
+    for number in range(beds):
+        bed = kinds[number % len(kinds)]
+        depth, lip, share = rng.uniform(0.32, 0.55), rng.uniform(0.05, 0.10), rng.uniform(0.1, 0.6)
+        made.append(
+            replace(
+                bed,
+                name=f"bed {number}",
+                box=replace(bed.box, depth=round(float(depth), 3)),
+                overflow=replace(bed.overflow, height=round(float(lip), 3)),
+                watering=replace(bed.watering, share=round(float(share), 2)),
+            )
+        )
+    return made
+
+
+def whole(years: int) -> Any:
+    """The whole years of the first years of the record."""
+    return whole_years(record(years))
+
+
+_NEW = count(1)
+
+
+def never_seen() -> Bed:
+    """A bed whose mix and box no cache can know."""
+    bed, number = example_bed(), next(_NEW)
+
+    def other(mix: Mix) -> Mix:
+        return replace(mix, alpha=mix.alpha * (1.0 + 1e-6 * number))
+
+    return replace(
+        bed,
+        wick_mix=other(bed.wick_mix),
+        top_mix=other(bed.top_mix),
+        box=replace(bed.box, depth=bed.box.depth + 1e-6 * number),
     )
-    which = rng.integers(0, len(tables), beds)
-    rest = [rest_state(table, 0.9 * table.grid.cap) for table in tables]
-    stores = np.array([[0.9 * tables[k].grid.cap, *map(float, rest[k])] for k in which]).T
-    rules = Rules(np.ones((days, beds), dtype=bool), np.full(beds, 0.25), np.full(beds, np.inf))
-    start = State(np.ascontiguousarray(stores), np.zeros(beds), np.zeros(beds))
-    return Many(tables, which, forcing, rules, start, np.full((days, 1), 2, dtype=np.intp))
-
-
-def one_bed_one_year() -> tuple[Bed, xr.Dataset]:
-    """The example and a year of its weather, tables at hand."""
-    bed, weather = example_bed(), record(1)
-    bed_tables(bed)
-    return bed, weather

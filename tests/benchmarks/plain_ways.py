@@ -1,39 +1,64 @@
-"""Slow, obvious rivals: they are kept because they check the faster ways, not for their speed."""
+"""Slow, obvious rivals and a lower limit: kept because they check the fast ways, not for speed."""
 
 from __future__ import annotations
 
+import types
+from typing import Any
+
 import numpy as np
 import xarray as xr
-from scipy.interpolate import RegularGridInterpolator
+from numba.core.dispatcher import Dispatcher
 
-from bedtide.balance import Series
-from bedtide.profile import BedTables
-from bedtide.profile.exchange import usable
+from bedtide.column import move
 from bedtide.weather import reference_et
-from cases import Many
+from cases import Work
 
 
-def one_bed_at_a_time(case: Many) -> Series:
-    """A Python loop over beds, each stepped alone."""
-    alone = [case.balance(slice(bed, bed + 1)) for bed in range(case.which.size)]
-    return Series(*(np.concatenate(parts, axis=-1) for parts in zip(*alone, strict=True)))
+def plain_move() -> Any:
+    """`move` with the same functions under it, none of them compiled."""
+    return _plain(move, {})
 
 
-def exchange_by_scipy(table: BedTables, stores: np.ndarray) -> np.ndarray:
-    """Rise and climb over half a day (2, states) [m], by a general interpolator."""
-    levels, lowers, uppers = table.exchange.shape
-    axes = (
-        np.linspace(0.0, 1.0, levels),
-        np.linspace(*table.lower_bounds, lowers),
-        np.linspace(*table.upper_bounds, uppers),
+def _plain(function: Any, known: dict[Any, Any]) -> Any:
+    """A function, and all compiled functions that it can see, as Python runs them."""
+    if function in known:
+        return known[function]
+    python = function.py_func if isinstance(function, Dispatcher) else function
+    seen = dict(python.__globals__)
+    made = types.FunctionType(
+        python.__code__, seen, python.__name__, python.__defaults__, python.__closure__
     )
-    at = stores.T.copy()
-    at[:, 0] = np.sqrt(np.clip((at[:, 0] - table.grid.dead) / usable(table.grid), 0.0, 1.0))
-    at = np.clip(at, [axis[0] for axis in axes], [axis[-1] for axis in axes])
-    values = table.exchange.astype(complex)
-    return np.stack(
-        [RegularGridInterpolator(axes, part)(at) for part in (values.real, values.imag)]
-    )
+    made.__kwdefaults__ = python.__kwdefaults__
+    known[function] = made
+    for name, value in python.__globals__.items():
+        if isinstance(value, Dispatcher):
+            seen[name] = _plain(value, known)
+        elif name == "prepared":  # loads or compiles, which there is nothing of here
+            seen[name] = _nothing
+    return made
+
+
+def _nothing(*_: object) -> None:
+    pass
+
+
+def in_plain_python(work: Work, mover: Any) -> np.ndarray:
+    """Figures of a run, every line of it done by Python."""
+    with np.errstate(all="ignore"):  # as compiled: a division by zero gives infinity
+        return work(mover=mover)[0]
+
+
+def copied(work: Work, figures: np.ndarray) -> list[np.ndarray]:
+    """All that goes in and all that comes out, copied once: no way can be faster than this."""
+    found = [np.copy(figures)]
+    for part in work.inputs:
+        found += [np.copy(value) for value in part if isinstance(value, np.ndarray)]
+    return found
+
+
+def one_bed_at_a_time(works: list[Work]) -> np.ndarray:
+    """Figures of beds, each run alone."""
+    return np.concatenate([work()[0] for work in works], axis=1)
 
 
 def demand_year_by_year(weather: xr.Dataset) -> np.ndarray:
