@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.bed import Bed
-from bedtide.crop import crop_days, dry_start, evaporation_coefficient, mulch_factor
+from bedtide.crop import (
+    CropDays,
+    Planting,
+    crop_days,
+    dry_start,
+    evaporation_coefficient,
+    mulch_factor,
+)
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -83,13 +91,10 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
     days = weather["time"].to_numpy().astype("datetime64[D]")
     et0 = weather["et0"].to_numpy()
     rain = weather["rain"].to_numpy()
-    crops = crop_days(
-        bed.plantings,
-        days,
-        wind_speed=weather["wind_speed"].to_numpy(),
-        rh_min=weather["rh_min"].to_numpy(),
-        exposure=bed.site.exposure,
+    wind, humidity = (
+        weather[name].to_numpy().astype(np.float64).tobytes() for name in ("wind_speed", "rh_min")
     )
+    crops = _crops(bed.plantings, bed.site.exposure, days.tobytes(), wind, humidity)
     open_share = bed.surface.open_share
     exposed = np.minimum(crops.wetted_exposed, open_share)
     energy = evaporation_coefficient(crops.kcb, crops.kc_max, exposed)
@@ -109,3 +114,20 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
         et0=et0,
         rain=rain,
     )
+
+
+@lru_cache(maxsize=8)
+def _crops(
+    plantings: tuple[Planting, ...], exposure: float, days: bytes, wind: bytes, humidity: bytes
+) -> CropDays:
+    """The same plants in the same weather, which one answer asks for a dozen times; read only."""
+    found = crop_days(
+        plantings,
+        np.frombuffer(days, dtype="datetime64[D]"),
+        wind_speed=np.frombuffer(wind),
+        rh_min=np.frombuffer(humidity),
+        exposure=exposure,
+    )
+    for values in found:
+        values.setflags(write=False)
+    return found

@@ -402,11 +402,10 @@ def _days(demand: Sequence[Demand], weather: xr.Dataset) -> Days:
     most = max(each.uptake.shape[1] for each in demand)
 
     def padded(name: str) -> Array:
-        rows = []
-        for each in demand:
-            values = np.broadcast_to(getattr(each, name), each.uptake.shape)
-            rows.append(np.pad(values, ((0, 0), (0, most - values.shape[1]))))
-        return np.ascontiguousarray(np.stack(rows))
+        found = np.zeros((len(demand), demand[0].et0.size, most))
+        for row, each in zip(found, demand, strict=True):
+            row[:, : each.uptake.shape[1]] = getattr(each, name)
+        return found
 
     return Days(
         rain=np.stack([each.rain_in for each in demand]),
