@@ -181,7 +181,7 @@ def read_weather(
         return _one_record(
             load_records(paths, given),
             given,
-            cut=lambda record: _cut(record, start, end),
+            cut=lambda record: _cut(record, start, end, ends=given.hour_stamp == "end"),
             place={"latitude": latitude, "elevation": elevation},
             drop=impossible == "drop",
             accept=accept,
@@ -283,11 +283,17 @@ def _gauge(path: Path, options: Options) -> Record:
 
 
 def _cut(
-    record: Record, start: str | np.datetime64 | None, end: str | np.datetime64 | None
+    record: Record,
+    start: str | np.datetime64 | None,
+    end: str | np.datetime64 | None,
+    *,
+    ends: bool,
 ) -> None:
+    """Leave the days from start to end; `ends` where rows of an hour carry its end."""
     if start is None and end is None:
         return
-    days = record.times.astype("datetime64[D]")
+    early = np.timedelta64(1 if ends and not record.daily else 0, "s")
+    days = (record.times - early).astype("datetime64[D]")
     keep = ~np.isnat(days)
     for name, given in (("start", start), ("end", end)):
         if given is None:

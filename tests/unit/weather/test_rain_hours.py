@@ -73,6 +73,16 @@ def test_24_o_clock_is_the_end_of_the_day(write):
     np.testing.assert_array_equal(weather["rain_hours"][0], shares(h22=0.25, h23=0.75))
 
 
+def test_the_last_hour_of_a_stretch_is_kept_where_stamps_are_ends(write):
+    rain = {(0, 23): 8.0, (1, 3): 1.0, (2, 23): 5.0, (3, 0): 9.0}
+    path = write(table(5, rain=rain, stamp=60))
+    weather = read_weather(path, hour_stamp="end", start="2021-06-02", end="2021-06-03")
+    # neither the 8 mm of the evening before nor the 9 mm of the night after
+    assert weather["rain"].values.tolist() == [0.001, 0.005]
+    np.testing.assert_array_equal(weather["rain_hours"], [shares(h3=1.0), shares(h23=1.0)])
+    assert not any("hours" in said for said in weather.attrs["assumptions"])
+
+
 def test_rows_finer_than_an_hour_are_added_in_it(write):
     # 5 minutes: rows 192 and 203 both lie between 16 and 17 h, row 204 begins at 17 h
     text = table(1, rain={(0, 192): 1.0, (0, 203): 2.0, (0, 204): 1.0}, step=5)
