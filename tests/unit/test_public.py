@@ -12,7 +12,9 @@ import pytest
 import bedtide
 from bedtide.terms import TERMS
 
-HEAVY = ("matplotlib", "numba", "pyet", "scipy", "pint", "netCDF4", "xarray", "pandas", "numpy", "dask")
+HEAVY = (
+    "matplotlib", "numba", "pyet", "scipy", "pint", "netCDF4", "xarray", "pandas", "numpy", "dask",
+)  # fmt: skip
 FOLDERS = ("weather", "mix", "crop", "bed", "column", "balance", "readings", "decide", "show")
 PHYSICS = ("mix", "crop", "column")
 

@@ -17,8 +17,11 @@ __all__ = ["Runs", "dataset_of", "grouped_quantile", "longest_run", "per_bed", "
 
 
 def time_last(season: xr.Dataset, name: str) -> NDArray[Any]:
-    """Values of a variable with time as the last axis, shape (..., time), any unit."""
-    return np.asarray(season[name].transpose(..., "time").values)
+    """Values of a variable with time as the last axis, shape (..., time), any unit.
+
+    Laid out by time, since sums round by the order in memory, and a bed alone reads as among many.
+    """
+    return np.ascontiguousarray(season[name].transpose(..., "time").values)
 
 
 def per_bed(season: xr.Dataset, name: str) -> NDArray[np.float64]:

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from bedtide.balance import OPEN, State, run_many
+from bedtide.balance import run_many
 from bedtide.bed import (
     Watering,
     capacity,
@@ -300,24 +300,22 @@ def test_zero_years_left_after_gaps_is_refused(two_years):
 def test_no_day_for_a_visit_is_better_than_the_one_that_is_told(record):
     """Each day tried by itself in runs of our own: the same fill, never more years through."""
     bed = bed_with({"planting.0.area_share": "100 %"})
-    days = 22
+    days = 18
     stay = away(bed, record, DAY, days=days, measures=["visit"])
     told = stay.sel(measure="visit")
     starts = starts_of(record, DAY, days=days, horizon=45)
     states = spun_up(bed, record, starts, topped=False)
     alone = stepped([Scenario(AS_IT_IS, bed)], record, starts, states, 1.0)
     n = len(starts.dates)
-    begun = State(alone.start.stores[:, :n], alone.start.standing[:n], alone.start.depletion[:n])
+    begun = alone.start.columns(slice(0, n))
     cap = float(capacity(bed, 0.09))
     left = replace(bed, watering=Watering("never"))
     through = []
     for day in range(1, days):
         given = np.zeros((45, n))
-        given[day] = cap - alone.series.stores[day - 1, OPEN, :n]
-        run = run_many(
-            [left], record, starts.dates, days=45, start=begun, given=given, readings=False
-        )
-        need = run.series.transpiration / run.demand[0].forcing.transpiration[:, 0][run.windows]
+        given[day] = cap - alone.series.open_water[day - 1, :n]
+        run = run_many([left], record, starts.dates, days=45, start=begun, given=given)
+        need = run.series.transpiration / run.demand[0].uptake.sum(axis=1)[run.windows]
         short = need < 0.9
         lasted = np.where(short.any(axis=0), short.argmax(axis=0), np.inf)
         through.append(int((lasted >= days).sum()))

@@ -58,9 +58,18 @@ def test_few_years_are_told_with_the_dates_around(record):
 
 def test_a_lower_level_is_never_safe_for_longer(record):
     bed = bed_with()
-    full, half = (away_calendar(bed, record, level=level)["days_lasted"] for level in (1.0, 0.5))
-    known = ~np.isnan(full)
-    assert (full.values[known] >= half.values[known]).all()
+    full, half = (away_calendar(bed, record, level=level) for level in (1.0, 0.5))
+    known = ~np.isnan(full["days_safe"].values)
+    assert known.sum() > 60
+    assert (full["days_safe"].values[known] >= half["days_safe"].values[known]).all()
+    # Case by case where plants stand. What seedlings get in a bed that lay dry for weeks hovers
+    # about the limit for days, and a hair decides on which of them it first falls short.
+    grown = slice("06-01", "08-31")
+    more, less = (each["days_lasted"].sel(leave=grown).values for each in (full, half))
+    told = ~np.isnan(more)
+    assert told.sum() > 200
+    assert (more[told] >= less[told]).all()
+    assert (more[told] > less[told]).mean() > 0.9
 
 
 def test_what_stands_in_the_bed():

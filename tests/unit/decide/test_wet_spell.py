@@ -97,17 +97,22 @@ def test_a_full_blocked_bed_spills_all_that_still_falls(weather):
     bed = bed_with({"planting": [], "box.depth": "20 cm", "overflow.height": "12 cm"})
     placed = place_spells([bed], weather, [Wanted(7)])
     spell = wet_spells([bed], placed).isel(spell=0, bed=0).sel(outlet="blocked")
-    full = spell["standing_water"].sel(day=6) >= 0.03 - 1e-9
-    assert bool(full)
-    last = spell.sel(day=6)
-    expected = 0.025 - float(last["evaporation"])
-    assert float(last["rim_spill"]) == pytest.approx(expected, abs=1e-6)
+    evaporation = spell["evaporation"].to_numpy()
+    stands = spell["standing_water"].to_numpy()
+    last = int(np.flatnonzero(spell["day"].to_numpy() == 6)[0])
+    # rain ends in the afternoon; what dries off before night is missing from 3 cm in the evening
+    assert 0.030 - 0.0036 <= stands[last] <= 0.030
+    assert evaporation[last] == pytest.approx(1.2 * 0.003)
+    lacking = 0.030 - stands[last - 1]
+    expected = 0.025 - lacking - evaporation[last] + (0.030 - stands[last])
+    assert float(spell["rim_spill"][last]) == pytest.approx(expected, abs=2e-5)
+    assert expected > 0.02
 
 
 def test_the_mean_of_the_air_by_height_is_the_air_of_the_roots(found):
     """Roots reach down to the lip; above it the slices' mean is what the readings say.
 
-    The two are read by different tables, hence the tolerance.
+    The lip lies inside a slice and inside a cell, hence the tolerance.
     """
     bed = found.isel(spell=0, bed=1, outlet=0)
     faces = bed["face_height"].to_numpy()
@@ -118,7 +123,7 @@ def test_the_mean_of_the_air_by_height_is_the_air_of_the_roots(found):
     for day in (-5, 3, 20):
         air = bed["air"].sel(day=day).to_numpy()
         mean = (air * width * share).sum() / (width * share).sum()
-        assert float(bed["air_root_zone"].sel(day=day)) == pytest.approx(mean, abs=0.005)
+        assert float(bed["air_root_zone"].sel(day=day)) == pytest.approx(mean, abs=0.002)
 
 
 def test_readings_follow_from_the_days(found):
