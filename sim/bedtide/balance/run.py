@@ -314,7 +314,7 @@ def prepared(
     )
     if start is None:
         start = _rested(beds, cells, mixes, layout, [lip[windows[0]] for lip in lips])
-    rain = [each.rain_in[windows.T] for each in demand]
+    rain = [each.rain_in[np.ascontiguousarray(windows.T)] for each in demand]
     # Time runs fastest, as in the figures of the column.
     return Prepared(
         Inputs(
