@@ -7,12 +7,21 @@ import pytest
 import xarray as xr
 from click.testing import CliRunner, Result
 
+from bedtide import run_season
 from bedtide.bed import example_text
 from bedtide.cli import main
+from helpers.beds import bed_with
+from helpers.plain_weather import plain_weather
 from helpers.seasons import bucket_year
 from helpers.weather_text import HEAD, weather_rows
 
 RunCli = Callable[..., Result]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _compiled() -> None:
+    """Have the step compiled before, so that no command has to say that it is being prepared."""
+    run_season(bed_with(), plain_weather("2023-06-01", 2))
 
 
 @pytest.fixture

@@ -48,6 +48,16 @@ def test_files_of_a_real_run_agree_with_one_another_and_with_what_is_printed(
         )
         assert float(stores[-1] - start - into + out) == pytest.approx(0, abs=1e-9)
         assert season.attrs["bed_description"] == bed_file.read_text()
+        content = season["water_content"]
+        assert set(content.dims) == {"time", "height"}
+        assert season["height"].attrs["units"] == "m"
+        assert content.attrs["units"] == "m3 m-3"
+        height = season["height"].to_numpy()
+        assert (np.diff(height) < 0.0).all()  # from the surface down
+        assert 0.0 < height[-1] < height[0] < float(season["surface_height"])
+        wetter = content.isel(height=-1) - content.isel(height=0)
+        assert float(wetter.min()) > 0.0  # the floor than the surface
+        assert "surface_depletion" not in season
         for name, variable in season.data_vars.items():
             assert "units" in variable.attrs or np.issubdtype(variable.dtype, np.datetime64), name
     for name in ("season.png", "bed.png"):
