@@ -27,7 +27,7 @@ Index = NDArray[np.int64]
 FORM_CELLS = 4
 """Cells over the height of the reservoir at the least, all of one height [1]."""
 
-THINNEST, GROWTH, THICKEST = 0.005, 1.6, 0.06
+THINNEST, GROWTH, THICKEST = 0.008, 1.6, 0.060
 """Cell at the surface [m], how much each is thicker than the one above [1], the thickest [m]."""
 
 STEEP_FLUX, STEEP_SHARE, STEEP_LEAST = 0.003, 0.5, 0.014

@@ -17,6 +17,7 @@ from bedtide.column.step import (
     Sky,
     Store,
     attempt,
+    evaporation_capacity,
     look,
     safe_step,
 )
@@ -37,6 +38,14 @@ SAFE_LENGTH = 0.02
 
 AFTER_RAIN = 0.06
 """First step after rain begins or a fill [d]."""
+
+LIGHT_CUTS = 6
+"""Pieces of the hours of light where the surface may fail to lift what they ask [1]."""
+
+LIFT_MARGIN = 12.0
+"""It may where it can lift less than this times the mean of the day [1]: three times the rate of
+noon, since a surface that is moist at dawn dries by then."""
+
 
 LONGEST = 0.5
 """Longest step [d]."""
@@ -98,6 +107,24 @@ def rate_of_rain(t: float, day: Day, hours: Array) -> tuple[float, float]:
 
 
 @compiled
+def next_cut(t: float, day: Day, g: Array, w: Array, dry: tuple[float, float, float]) -> float:
+    """Time at which the next step ends at the latest [d].
+
+    Noon and midnight, and where the surface may dry, every two hours of light: what it loses then
+    hangs on the hours, not on their mean.
+    """
+    if day.energy > 0.0:
+        most, _ = evaporation_capacity(g, w, dry)
+        if most < LIFT_MARGIN * day.energy:
+            for k in range(LIGHT_CUTS + 1):
+                cut = 0.25 + 0.5 * k / LIGHT_CUTS
+                if t < cut - 1e-9:
+                    return cut
+            return 1.0
+    return 0.5 if t < 0.5 - 1e-9 else 1.0
+
+
+@compiled
 def one_day(
     tables: Array, g: Array, w: Array, n: int, store: Store, ceiling: tuple[int, float, float],
     dry: tuple[float, float, float], bends: Array, day: Day, hours: Array, state: Array,
@@ -121,7 +148,7 @@ def one_day(
         if rain > 0.0 and not raining:
             dt = min(dt, AFTER_RAIN)
         raining = rain > 0.0
-        cut = min(change, 0.5 if t < 0.5 - 1e-9 else 1.0)
+        cut = min(change, next_cut(t, day, g, w, dry))
         left = cut - t
         pieces = np.ceil(left / min(dt, LONGEST) - 1e-6)
         length = left / max(pieces, 1.0)

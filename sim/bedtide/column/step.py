@@ -247,8 +247,10 @@ def through_ceiling(
         head = level - centre + s
         if head > 0.0:  # water is drawn up only as far as it touches the mix
             fade = head / CONTACT if touch < 1.0 else 0.0
-            return conductance * touch * head, conductance * touch * ds, (
-                conductance * (touch + fade)
+            return (
+                conductance * touch * head,
+                conductance * touch * ds,
+                (conductance * (touch + fade)),
             )
         return conductance * head, conductance * ds, conductance
     head = foot - centre + s
