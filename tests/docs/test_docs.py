@@ -90,13 +90,14 @@ def test_the_picture_is_that_of_the_season_of_today():
 
     make = runpy.run_path(str(DOCS / "make_images.py"))
     run = make["season"]()
-    kept = Image.open(DOCS / "images" / "season.png")
+    with Image.open(DOCS / "images" / "season.png") as kept:
+        told, width = json.loads(kept.info["Description"]), kept.width
+        dark = (np.asarray(kept.convert("L")) < 128).mean()
     today = json.loads(make["said"](run))
-    for key, figure in json.loads(kept.info["Description"]).items():
+    for key, figure in told.items():
         same = pytest.approx(today[key], rel=1e-6) if isinstance(figure, float) else today[key]
         assert figure == same, "python docs/make_images.py"
-    assert kept.width == 520
-    dark = (np.asarray(kept.convert("L")) < 128).mean()
+    assert width == 520
     assert 0.02 < dark < 0.5
 
 

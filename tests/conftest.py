@@ -1,0 +1,6 @@
+"""What holds for all tests: however busy the machine, no time is asserted."""
+
+from hypothesis import settings
+
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
