@@ -3,12 +3,7 @@
 from __future__ import annotations
 
 import plain_ways
-from cases import Work, crowd, extreme, ordinary, summer, work
-
-
-def bed_of(name: str) -> Work:
-    """One bed by its name, for thirty years."""
-    return work([(ordinary() | extreme())[name]])
+from cases import crowd, extreme, ordinary, summer, work
 
 
 class Ordinary:
@@ -70,3 +65,27 @@ class Ways:
     def time_copies(self) -> None:
         """What goes in and comes out in twenty years."""
         plain_ways.copied(self.years, self.figures)
+
+
+class Lines:
+    """A hundred days of a planted bed by the compiled step and by the method of lines.
+
+    Target: a thousand times as fast.
+    """
+
+    again = 100  # times that the compiled step goes through them, to be seen on the clock
+
+    def setup(self) -> None:
+        """The refills of one are given to the other."""
+        self.case = plain_ways.planted_season()
+        self.solved = plain_ways.by_lines(self.case)
+        self.work, self.found = plain_ways.by_step(self.case, self.solved.refill)
+
+    def time_compiled(self) -> None:
+        """The days again and again."""
+        for _ in range(self.again):
+            self.work()
+
+    def time_lines(self) -> None:
+        """The days once."""
+        plain_ways.by_lines(self.case)

@@ -34,7 +34,7 @@ from bedtide import compare, refills, run_many, wetness
 from bedtide.balance import season_dataset
 from bedtide.column import FIGURES
 from bench_answers import Decisions, NewBed, OneBed
-from bench_kernel import Extreme, Ordinary, Threads, Ways
+from bench_kernel import Extreme, Lines, Ordinary, Threads, Ways
 from bench_start import Start
 from bench_weather import Record
 from cases import crowd, extreme, ordinary, record, summer, whole, work
@@ -65,6 +65,8 @@ class Row:
         For the end of the line.
     before : callable or None
         What is done before each call and not timed.
+    rounds : int
+        In how many of the rounds it takes part.
     """
 
     name: str
@@ -77,6 +79,7 @@ class Row:
     note: str = ""
     parts: tuple[str, ...] = ()
     before: Callable[[], object] | None = None
+    rounds: int = 100
     took: list[float] = field(default_factory=list)
 
     def figure(self, seconds: float) -> float:
@@ -119,15 +122,26 @@ def threads(*, quick: bool) -> list[Row]:
     return [two, one]
 
 
-def ways() -> list[Row]:
-    """The example's days by the compiled step and in other ways."""
+def ways(lines: Lines, *, quick: bool) -> list[Row]:
+    """The same days by the compiled step and in other ways."""
     case = ready(Ways)
     fast, slow = case.years.bed_days, case.days.bed_days
-    name = "example: compiled step"
+    name, season = "example: compiled step", "season: compiled step"
+    days = lines.work.bed_days
     return [
         Row(name, case.time_compiled, fast, "us"),
         Row("example: plain Python", case.time_plain_python, slow, "us", against=name),
         Row("example: copies of inputs, outputs", case.time_copies, fast, "us", against=name),
+        Row(season, lines.time_compiled, days * lines.again, "us", note=lines.case.name),
+        Row(
+            "season: method of lines",
+            lines.time_lines,
+            days,
+            "us",
+            "> 1,000 x",
+            against=season,
+            rounds=1 if quick else 3,
+        ),
     ]
 
 
@@ -172,7 +186,7 @@ def around() -> list[Row]:
     ]
 
 
-def agree(*, quick: bool) -> None:
+def agree(lines: Lines, *, quick: bool) -> None:
     """Fail where two ways to the same answer differ."""
     beds = [*ordinary().values(), *extreme().values()]
     together, alone = work(beds, days=120), [work([bed], days=120) for bed in beds]
@@ -187,6 +201,14 @@ def agree(*, quick: bool) -> None:
     worst = FIGURES[int(off.max(axis=(1, 2)).argmax())]
     assert off.max() < 2e-5, f"plain Python differs by {off.max()} in {worst}"
     print(f"compiled step = plain Python within {off.max():.0e} m or shares")
+
+    # Bounds of tests/numeric, where every case is held to them.
+    model, other = lines.found, lines.solved
+    off = 1000 * np.abs(model.open_water - other.open_water)[other.open_water > 0.0005].max()
+    taken = 100 * (model.transpiration.sum() / other.transpiration.sum() - 1)
+    assert off < 3.0, f"the store is {off:.2f} mm from that of the method of lines"
+    assert abs(taken) < 2.0, f"the plants get {taken:+.2f} % more than by the method of lines"
+    print(f"compiled step = method of lines within {off:.1f} mm of the store, {taken:+.1f} % drunk")
 
     beds, years, weather = crowd(12), whole(2), record(2)
     found = compare(beds, weather, years=years)
@@ -209,9 +231,9 @@ def agree(*, quick: bool) -> None:
 
 def timed(rows: list[Row], rounds: int) -> None:
     """Every row once, then every row again."""
-    for _ in range(rounds):
+    for turn in range(rounds):
         for row in rows:
-            if row.call is not None:
+            if row.call is not None and turn < row.rounds:
                 if row.before is not None:
                     row.before()
                 begun = row.clock()
@@ -244,12 +266,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--quick", action="store_true", help="small cases, two rounds")
     quick = parser.parse_args().quick
-    agree(quick=quick)
+    lines = ready(Lines)
+    agree(lines, quick=quick)
     rows = [
         *kernel(Ordinary, "ordinary", "<= 2.5 us", quick=quick),
         *kernel(Extreme, "extreme", "<= 8 us", quick=quick),
         *threads(quick=quick),
-        *ways(),
+        *ways(lines, quick=quick),
         *answers(quick=quick),
         *around(),
     ]

@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+import sys
 import types
+from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 import xarray as xr
 from numba.core.dispatcher import Dispatcher
 
-from bedtide.column import move
+from bedtide.balance.run import Inputs
+from bedtide.column import States, move
 from bedtide.weather import reference_et
 from cases import Work
+
+sys.path.append(str(Path(__file__).parents[1]))  # for the independent solver among the tests
+
+import numeric.compare
+from numeric.cases import Case, Stored, cases, solved
+
+SEASON = "peat and vermiculite, 0.42 m, season, planted"
 
 
 def plain_move() -> Any:
@@ -54,6 +65,30 @@ def copied(work: Work, figures: np.ndarray) -> list[np.ndarray]:
     for part in work.inputs:
         found += [np.copy(value) for value in part if isinstance(value, np.ndarray)]
     return found
+
+
+def planted_season() -> Case:
+    """The planted bed of a common mix and depth among the solver's cases, through its season."""
+    return next(case for case in cases() if case.name == SEASON)
+
+
+def by_lines(case: Case) -> Stored:
+    """The case by another method: many heights, and a general solver in time."""
+    return solved(case)
+
+
+def by_step(case: Case, refill: np.ndarray) -> tuple[Work, Stored]:
+    """The same case by the compiled step: to be run again, and what it gives."""
+    held: list[Inputs] = []
+
+    def caught(*inputs: Any, **options: Any) -> Any:
+        *rest, states = inputs
+        held.append(Inputs(*rest, States(*(values.copy() for values in states))))
+        return move(*inputs, **options)
+
+    with patch.object(numeric.compare, "move", caught):
+        found = numeric.compare.modelled(case, refill)
+    return Work(held[0], refill.size), found
 
 
 def one_bed_at_a_time(works: list[Work]) -> np.ndarray:
