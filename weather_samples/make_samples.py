@@ -120,7 +120,7 @@ def weather(place: Place) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     """Dates and columns of one place."""
     # RandomState and not Generator: its streams are promised never to change.
     random = np.random.RandomState(place.seed)
-    dates = np.arange(np.datetime64(FIRST), np.datetime64(LAST) + 1)
+    dates = np.arange(np.datetime64(FIRST), np.datetime64(LAST) + np.timedelta64(1, "D"))
     day = (dates - dates.astype("datetime64[Y]")).astype(int) + 1.0
     count = len(dates)
 

@@ -103,7 +103,7 @@ def wet_spells(
 
 def _padded(values: NDArray[Any], days: int) -> NDArray[Any]:
     """The same with missing values up to the number of days, where the record ends early."""
-    missing = np.datetime64("NaT") if values.dtype.kind == "M" else np.nan
+    missing = np.datetime64("NaT", "ns") if values.dtype.kind == "M" else np.nan
     width = [(0, 0)] * (values.ndim - 1) + [(0, days - values.shape[-1])]
     return np.pad(values, width, constant_values=missing)
 

@@ -67,7 +67,8 @@ def by_month_of_year(season: xr.Dataset) -> xr.Dataset:
     times = season["time"].values.astype("datetime64[D]")
     months = times.astype("datetime64[M]")
     slots = months.astype(int) % 12
-    length = ((months + 1).astype("datetime64[D]") - months.astype("datetime64[D]")).astype(int)
+    next_month = (months + np.timedelta64(1, "M")).astype("datetime64[D]")
+    length = (next_month - months.astype("datetime64[D]")).astype(int)
     repeats = np.bincount(slots, weights=1.0 / length, minlength=12)
     found = _grouped(season, slots, 12)
     with np.errstate(invalid="ignore", divide="ignore"):

@@ -98,7 +98,7 @@ def wetness(
             "wet_spells": spells.runs,
             "longest_wet_spell": spells.longest,
             "wet_spell_start": np.where(
-                spells.start >= 0, time[np.maximum(spells.start, 0)], np.datetime64("NaT")
+                spells.start >= 0, time[np.maximum(spells.start, 0)], np.datetime64("NaT", "ns")
             ),
             "excess_water": shallow.sum(axis=-1),
         },

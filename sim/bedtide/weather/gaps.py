@@ -129,7 +129,7 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     days_given = record.times.astype("datetime64[D]")
     if not len(days_given):
         raise TimeAxisError(record.source, "there is not one day in it", expected="daily rows")
-    days = np.arange(days_given.min(), days_given.max() + 1)
+    days = np.arange(days_given.min(), days_given.max() + np.timedelta64(1, "D"))
     at = (days_given - days[0]).astype(np.int64)
     columns: dict[str, NDArray[np.float64]] = {}
     for key, column in record.columns.items():

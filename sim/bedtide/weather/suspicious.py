@@ -151,7 +151,7 @@ def _dry_months(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
             continue
         chance = (1.0 - (season & begins & ends).sum() / pairs) ** length
         if chance < _RARE:
-            last = days[first[i]] + length - 1
+            last = days[first[i]] + np.timedelta64(length - 1, "D")
             yield Suspicion(
                 "dry month",
                 "rain",

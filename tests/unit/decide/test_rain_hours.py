@@ -17,7 +17,7 @@ EVEN = [0.0] * 9 + [1 / 6] * 6 + [0.0] * 9  # from 9 to 15 h
 def by_the_hour(days=30):
     """All of the rain of every third day from 16 to 17 h."""
     start = np.datetime64("2023-06-01")
-    wet = {str(start + day): 30.0 for day in range(0, days, 3)}
+    wet = {str(start + np.timedelta64(day, "D")): 30.0 for day in range(0, days, 3)}
     record = plain_weather("2023-06-01", days, rain_mm=wet)
     hours = np.zeros((days, 24))
     hours[::3, 16] = 1.0
