@@ -29,3 +29,6 @@ BALANCE_LIMIT: Final = 1e-9
 BALANCE_SHARE: Final = 1e-12
 """Largest error in the water balance over all that flowed [1]: rounding, where far more than a bed
 holds is poured through it."""
+
+YEARS: Final = (1700, 2200)
+"""First and last year of any date that is taken; ours, far beyond any record."""

@@ -54,7 +54,7 @@ class BedtideError(Exception):
             lines.append(_sentence(f"Expected {self.expected}"))
         if self.hint:
             lines.append(_sentence(self.hint))
-        return "\n".join(map(_printable, lines))
+        return "\n".join(map(printable, lines))
 
     def __str__(self) -> str:
         return self.text
@@ -165,9 +165,15 @@ def nearest_names(given: str, offered: Iterable[str], *, most: int = 3) -> list[
     return [by_lower[name] for name in close]
 
 
-def _printable(line: str) -> str:
-    """Control characters of a broken file must not reach a terminal."""
-    return "".join(c if c.isprintable() or c == "\n" else "?" for c in line)
+def shown(text: str, *, most: int = 60) -> str:
+    """What someone wrote as a message may repeat it: short, and only what can be printed."""
+    clean = printable(text.strip()[: most + 1])
+    return clean if len(clean) <= most else clean[:most] + "..."
+
+
+def printable(text: str) -> str:
+    """Text without what steers a terminal or turns a line round; joiners of letters stay."""
+    return "".join(c if c.isprintable() or c in "\u200c\u200d" else "?" for c in text)
 
 
 def _sentence(text: str) -> str:

@@ -1,15 +1,20 @@
 """Text with a unit to a number in the units used inside, and back for people.
 
 Inside: metres, square metres, cubic metres, kilograms, days; shares as plain fractions.
+
+What people write is looked up in a short fixed list; a unit is one of its names, or a few of them
+multiplied or divided (``kg/m3``, ``MJ m-2 d-1``). Factors to SI are the exact international
+definitions, and langley and mmHg the conventional values, of NIST Special Publication 811 (2008),
+appendix B.8 (from memory); a gallon is 231 in3 in the US and 4.54609 L in Britain.
 """
 
 from __future__ import annotations
 
+import math
 import re
-from functools import lru_cache
 from typing import Any, Literal
 
-from bedtide.errors import UnitError
+from bedtide.errors import UnitError, shown
 
 __all__ = [
     "SYSTEMS",
@@ -26,34 +31,83 @@ __all__ = [
 System = Literal["metric", "us"]
 SYSTEMS: tuple[System, ...] = ("metric", "us")
 
-# What people write and the unit library does not know, or knows by another name.
-_ALIASES = {
-    "%": "percent",
-    '"': "inch",
-    "''": "inch",
-    "'": "foot",
-    "in": "inch",
-    "l": "liter",
-    "us gal": "gallon",
-    "us gallon": "gallon",
-    "us gallons": "gallon",
-    "imp gal": "imperial_gallon",
-    "imperial gallon": "imperial_gallon",
-    "imperial gallons": "imperial_gallon",
-    "c": "degC",
-    "f": "degF",
-    "ft2": "foot**2",
-    "ft3": "foot**3",
-    "yd3": "yard**3",
-    "m2": "meter**2",
-    "m3": "meter**3",
-    "cm3": "centimeter**3",
-    "days": "day",
-    "kg/m3": "kilogram/meter**3",
-    "g/cm3": "gram/centimeter**3",
-    "m3/m3": "dimensionless",
-    "": "dimensionless",
+# Kind of unit: powers of metre, kilogram, second, kelvin.
+_Kind = tuple[int, int, int, int]
+_KINDS: dict[str, _Kind] = {
+    "length": (1, 0, 0, 0),
+    "volume": (3, 0, 0, 0),
+    "mass": (0, 1, 0, 0),
+    "time": (0, 0, 1, 0),
+    "temperature": (0, 0, 0, 1),
+    "share": (0, 0, 0, 0),
+    "speed": (1, 0, -1, 0),
+    "pressure": (-1, 1, -2, 0),
+    "energy": (2, 1, -2, 0),
+    "energy on an area": (0, 1, -2, 0),
+    "power": (2, 1, -3, 0),
 }
+# kind, factor to SI, names; the names of the second table take the prefixes below as well.
+_NAMES = (
+    ("length", 0.0254, "in inch inches \" ''"),
+    ("length", 0.3048, "ft foot feet '"),
+    ("length", 0.9144, "yd yds yard yards"),
+    ("length", 1609.344, "mi mile miles"),
+    ("volume", 1e-6, "cc"),
+    ("volume", 231 * 0.0254**3, "us_gal us_gallon us_gallons"),
+    ("volume", 231 * 0.0254**3 / 8, "pint pints"),
+    ("volume", 231 * 0.0254**3 / 4, "qt quart quarts us_quart us_quarts"),
+    ("volume", 4.54609e-3, "imp_gal imp_gallon imp_gallons imperial_gal imperial_gallon"
+     " imperial_gallons"),
+    ("mass", 1000.0, "t tonne tonnes"),
+    ("mass", 0.45359237, "lb lbs pound pounds"),
+    ("mass", 0.45359237 / 16, "oz ounce ounces"),
+    ("time", 1.0, "s sec second seconds"),
+    ("time", 60.0, "min minute minutes"),
+    ("time", 3600.0, "h hr hrs hour hours"),
+    ("time", 86400.0, "d day days"),
+    ("time", 7 * 86400.0, "week weeks"),
+    ("time", 14 * 86400.0, "fortnight fortnights"),
+    ("temperature", 1.0, "K kelvin degK"),
+    ("share", 1.0, "1 dimensionless"),
+    ("share", 0.01, "% percent"),
+    ("share", 0.001, "permille ‰"),
+    ("speed", 1609.344 / 3600, "mph"),
+    ("speed", 1852 / 3600, "kn kt knot knots"),
+    ("speed", 1 / 3.6, "kph"),
+    ("pressure", 133.322387415, "mmHg"),
+    ("energy", 4.184, "cal"),
+    ("energy on an area", 41840.0, "ly langley langleys"),
+)  # fmt: skip
+_PREFIXED = (
+    ("length", 1.0, "m", "meter metre"),
+    ("volume", 1e-3, "L l", "liter litre"),
+    ("mass", 1e-3, "g", "gram gramme"),
+    ("pressure", 1.0, "Pa", "pascal"),
+    ("pressure", 1e5, "bar", "bar"),
+    ("energy", 1.0, "J", "joule"),
+    ("energy", 3600.0, "Wh", ""),
+    ("power", 1.0, "W", "watt"),
+)
+_PREFIXES = (
+    (1.0, "", ""), (1e-6, "u", "micro"), (1e-3, "m", "milli"), (1e-2, "c", "centi"),
+    (1e-1, "d", "deci"), (1e2, "h", "hecto"), (1e3, "k", "kilo"), (1e6, "M", "mega"),
+)  # fmt: skip
+_UNITS: dict[str, tuple[float, _Kind]] = {
+    name: (factor, _KINDS[kind]) for kind, factor, names in _NAMES for name in names.split()
+} | {
+    prefix + name + plural: (factor * scale, _KINDS[kind])
+    for kind, factor, short, long in _PREFIXED
+    for scale, abbreviation, full in _PREFIXES
+    for prefix, names, plurals in ((abbreviation, short, ("",)), (full, long, ("", "s")))
+    for name in names.split()
+    for plural in plurals
+}
+# Scales of temperature: size of a degree, and where zero is [K].
+_SCALES = dict.fromkeys(("c", "degc", "celsius"), (1.0, 273.15)) | dict.fromkeys(
+    ("f", "degf", "fahrenheit"), (5 / 9, 459.67 * 5 / 9)
+)
+_PART = re.compile(r"(?P<sign>[*/. ]?)(?P<name>[A-Za-z%‰\"'_]+|1)(?:\^?(?P<power>-?\d))?")
+_SPELLED = str.maketrans("²³¹⁻−µμ·", "231--uu*")
 _AMBIGUOUS = {"gal", "gallon", "gallons"}
 _EXAMPLES = {
     "m": '"42 cm" or "16 1/2 in"',
@@ -64,13 +118,13 @@ _EXAMPLES = {
     "d": '"14 days"',
     "kg/m3": '"120 kg/m3"',
 }
+_LONGEST = 60  # characters of a number with its unit
 _NUMBER = re.compile(
-    r"^\s*(?P<sign>[+-]?)\s*(?:(?P<whole>\d+)[ -](?P<num>\d+)/(?P<den>\d+)"
-    r"|(?P<num2>\d+)/(?P<den2>\d+)"
-    r"|(?P<plain>\d*[.,]?\d+(?:[eE][+-]?\d+)?))\s*(?P<unit>.*?)\s*$"
+    r"\s*([+-]?)\s*(?:(?:(\d+)[ -](?=\d+/\d))?(\d+)/(\d+)|(\d*[.,]?\d+(?:[eE][+-]?\d+)?))"
+    r"\s*(.*?)\s*"
 )
-_THOUSANDS = re.compile(r"^[1-9]\d{0,2},\d{3}$")  # 1,500 may be fifteen hundred or one and a half
-_FEET_INCHES = re.compile(r"^\s*(\d+)\s*(?:'|ft|feet|foot)\s*(.+?)\s*(?:\"|''|in|inch|inches)\s*$")
+_THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")  # 1,500 may be fifteen hundred or one and a half
+_FEET_INCHES = re.compile(r"\s*(\d+)\s*(?:'|ft|feet|foot)\s*(.+?)\s*(?:\"|''|in|inch|inches)\s*")
 
 
 def parse(text: str | float, unit: str, *, where: str) -> float:
@@ -110,39 +164,40 @@ def parse(text: str | float, unit: str, *, where: str) -> float:
     """
     example = _EXAMPLES.get(unit, f'a number with a unit, such as "1 {unit}"')
     if isinstance(text, bool) or not isinstance(text, (int, float, str)):
-        raise UnitError(where, f"{text!r} is not a number with a unit", expected=example)
+        raise UnitError(where, f"{shown(str(text))} is not a number with a unit", expected=example)
     if isinstance(text, (int, float)):
         if unit == "1":
             return float(text)
-        raise UnitError(where, f"{text:g} has no unit", expected=example)
-    feet = _FEET_INCHES.match(text)
-    if feet and unit == "m":
-        inches = _number(feet.group(2))
-        if inches is not None:
-            return (float(feet.group(1)) * 12 + inches) * 0.0254
-    match = _NUMBER.match(text)
-    if match is None:
-        raise UnitError(where, f'"{text}" is not a number with a unit', expected=example)
-    if _THOUSANDS.match(match.group("plain") or ""):
-        plain = match.group("plain")
+        raise UnitError(where, f"{shown(f'{text}')} has no unit", expected=example)
+    said = f'"{shown(text)}"'
+    if len(text) > _LONGEST:
+        raise UnitError(where, f"{said} is too long for a number with a unit", expected=example)
+    feet = _FEET_INCHES.fullmatch(text) if unit == "m" else None
+    inches = _NUMBER.fullmatch(feet[2]) if feet else None
+    if feet and inches and not inches[6] and (amount := _value(inches)) is not None:
+        return (float(feet[1]) * 12 + amount) * 0.0254
+    match = _NUMBER.fullmatch(text)
+    value = _value(match) if match else None
+    if match is None or value is None:
+        raise UnitError(where, f"{said} is not a number with a unit", expected=example)
+    plain, name = match[5] or "", match[6]
+    if _THOUSANDS.fullmatch(plain):
         raise UnitError(
             where,
-            f'"{text}" may be {plain.replace(",", "")} or {plain.replace(",", ".")}',
+            f"{said} may be {plain.replace(',', '')} or {plain.replace(',', '.')}",
             expected="a number without a thousands mark, or with a decimal point",
         )
-    value = _value(match)
-    name = match.group("unit")
     if name == "" and unit != "1":
-        raise UnitError(where, f'"{text}" has no unit', expected=example)
+        raise UnitError(where, f"{said} has no unit", expected=example)
     if name.lower() in _AMBIGUOUS:
         raise UnitError(
-            where, f'"{text}" does not say which gallon', expected='"US gal" or "imp gal"'
+            where, f"{said} does not say which gallon", expected='"US gal" or "imp gal"'
         )
     try:
-        return convert(value, name, unit)
+        return float(convert(value, name or "1", unit))
     except ValueError:
         raise UnitError(
-            where, f'"{text}" has a unit that does not fit here', expected=example
+            where, f"{said} has a unit that does not fit here", expected=example
         ) from None
 
 
@@ -154,7 +209,8 @@ def convert(value: Any, given: str, wanted: str) -> Any:
     value : float or ndarray
         In unit `given` [1].
     given, wanted : str
-        Unit texts; what people write (``in``, ``US gal``, ``%``) is understood.
+        Unit texts; what people write (``in``, ``US gal``, ``%``) and CF files have
+        (``kg m-2 s-1``, ``degrees_C``) is understood.
 
     Returns
     -------
@@ -166,70 +222,29 @@ def convert(value: Any, given: str, wanted: str) -> Any:
     ValueError
         If a unit is unknown or the two are of different kinds.
     """
-    import pint
-
-    registry = _registry()
-    try:
-        result = registry.Quantity(value, _name(given)).to(_name(wanted)).magnitude
-    except (pint.errors.PintError, AttributeError, TypeError, AssertionError) as error:
-        raise ValueError(f"{given} -> {wanted}: {error}") from None
+    factor, zero, kind = _unit(given)
+    wanted_factor, wanted_zero, wanted_kind = _unit(wanted)
+    if kind != wanted_kind:
+        raise ValueError(f"{given} and {wanted} are of different kinds")
+    result = value * (factor / wanted_factor) + (zero - wanted_zero) / wanted_factor
     # 42 cm is 0.42 m, not 0.42000000000000004: undo the last binary digit of scalar conversions.
     return float(f"{result:.15g}") if isinstance(result, float) else result
 
 
 def length_text(metres: float, system: System = "metric") -> str:
-    """Length as people write it: ``"42 cm"`` or ``"16.5 in"``.
-
-    Parameters
-    ----------
-    metres : float
-        Length [m].
-    system : {"metric", "us"}
-        Units to write in.
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
+    """Length as people write it: ``"42 cm"`` or ``"16.5 in"``."""
     if system == "us":
         return f"{_trim(metres / 0.0254, 1)} in"
     return f"{_trim(metres, 2)} m" if abs(metres) >= 1 else f"{_trim(metres * 100, 1)} cm"
 
 
 def depth_text(metres: float, system: System = "metric") -> str:
-    """Depth of water as people write it: ``"12 mm"`` or ``"0.47 in"``.
-
-    Parameters
-    ----------
-    metres : float
-        Depth [m].
-    system : {"metric", "us"}
-        Units to write in.
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
+    """Depth of water as people write it: ``"12 mm"`` or ``"0.47 in"``."""
     return f"{metres / 0.0254:.2f} in" if system == "us" else f"{metres * 1000:,.0f} mm"
 
 
 def volume_text(cubic_metres: float, system: System = "metric") -> str:
-    """Volume of water as people write it: ``"120 L"`` or ``"32 US gal"``.
-
-    Parameters
-    ----------
-    cubic_metres : float
-        Volume [m3].
-    system : {"metric", "us"}
-        Units to write in.
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
+    """Volume of water as people write it: ``"120 L"`` or ``"32 US gal"``."""
     amount, unit = (
         (cubic_metres / 3.785411784e-3, "US gal") if system == "us" else (cubic_metres * 1000, "L")
     )
@@ -237,70 +252,53 @@ def volume_text(cubic_metres: float, system: System = "metric") -> str:
 
 
 def area_text(square_metres: float, system: System = "metric") -> str:
-    """Area as people write it: ``"2.88 m2"`` or ``"31 ft2"``.
-
-    Parameters
-    ----------
-    square_metres : float
-        Area [m2].
-    system : {"metric", "us"}
-        Units to write in.
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
+    """Area as people write it: ``"2.88 m2"`` or ``"31 ft2"``."""
     if system == "us":
         return f"{_trim(square_metres / 0.3048**2, 1)} ft2"
     return f"{_trim(square_metres, 2)} m2"
 
 
 def mass_text(kilograms: float, system: System = "metric") -> str:
-    """Mass as people write it: ``"480 kg"`` or ``"1,060 lb"``.
-
-    Parameters
-    ----------
-    kilograms : float
-        Mass [kg].
-    system : {"metric", "us"}
-        Units to write in.
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
+    """Mass as people write it: ``"480 kg"`` or ``"1,060 lb"``."""
     if system == "us":
         return f"{kilograms / 0.45359237:,.0f} lb"
     return f"{kilograms:,.0f} kg"
 
 
-@lru_cache(maxsize=1)
-def _registry() -> Any:
-    import pint
+def _unit(text: str) -> tuple[float, float, _Kind]:
+    """Factor to SI, zero of its scale in SI, and kind of a unit."""
+    text = text.strip(" .").translate(_SPELLED).replace("**", "^").replace(" per ", "/")
+    scale = _SCALES.get(re.sub("^(degrees?|deg|°)[ _]?", "", text.lower()))
+    if scale is not None:
+        return (*scale, _KINDS["temperature"])
+    text = re.sub(r"^(?:cubic|cu)[ _](\w+)$", r"\1^3", text)
+    if text.replace(" ", "_").lower() in _UNITS:
+        text = text.replace(" ", "_")
+    text, factor, kind, at = re.sub(r" ?([*/]) ?", r"\1", text), 1.0, _KINDS["share"], 0
+    while at < len(text) or at == 0:
+        part = _PART.match(text, at)
+        name = part["name"] if part else ""
+        # Litres and Inches are what they are in small letters, but MM and ML may be millions.
+        found = _UNITS.get(name) or _UNITS.get(name if name in ("MM", "M") else name.lower())
+        if part is None or found is None or (at > 0 and not part["sign"]):
+            raise ValueError(f"{text} is not a unit known here")
+        power = int(part["power"] or 1) * (-1 if part["sign"] == "/" else 1)
+        factor *= found[0] ** power
+        kind = tuple(a + power * b for a, b in zip(kind, found[1], strict=True))  # type: ignore[assignment]
+        at = part.end()
+    return factor, 0.0, kind
 
-    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 
-
-def _name(unit: str) -> str:
-    unit = unit.strip()
-    return _ALIASES.get(unit.lower(), unit)
-
-
-def _number(text: str) -> float | None:
-    match = _NUMBER.match(text)
-    return None if match is None or match.group("unit") else _value(match)
-
-
-def _value(match: re.Match[str]) -> float:
-    sign = -1.0 if match.group("sign") == "-" else 1.0
-    if match.group("plain") is not None:
-        return sign * float(match.group("plain").replace(",", "."))
-    if match.group("whole") is not None:
-        whole, top, bottom = (float(match.group(key)) for key in ("whole", "num", "den"))
-        return sign * (whole + top / bottom)
-    return sign * float(match.group("num2")) / float(match.group("den2"))
+def _value(match: re.Match[str]) -> float | None:
+    """Number of the groups of a match; None where it is none."""
+    sign, whole, top, bottom, plain, _ = match.groups()
+    if plain is not None:
+        value = float(plain.replace(",", "."))
+    elif int(bottom) == 0:
+        return None
+    else:
+        value = float(whole or 0) + float(top) / float(bottom)
+    return (-value if sign == "-" else value) if math.isfinite(value) else None
 
 
 def _trim(value: float, digits: int) -> str:

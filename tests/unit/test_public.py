@@ -13,7 +13,7 @@ import bedtide
 from bedtide.terms import TERMS
 
 HEAVY = (
-    "matplotlib", "numba", "pyet", "scipy", "pint", "netCDF4", "xarray", "pandas", "numpy", "dask",
+    "matplotlib", "numba", "pyet", "scipy", "netCDF4", "xarray", "pandas", "numpy", "dask",
 )  # fmt: skip
 FOLDERS = ("weather", "mix", "crop", "bed", "column", "balance", "readings", "decide", "show")
 PHYSICS = ("mix", "crop", "column")

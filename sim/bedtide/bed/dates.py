@@ -5,11 +5,13 @@ from __future__ import annotations
 import datetime
 import re
 
+from bedtide.constants import YEARS
+
 Day = datetime.date | tuple[int, int]
 
 EXPECTED = 'month and day for every year, such as "05-10", or a full date, such as "2027-05-10"'
-_MONTH_DAY = re.compile(r"^\s*(\d{1,2})-(\d{1,2})\s*$")
-_FULL = re.compile(r"^\s*(\d{4})-(\d{1,2})-(\d{1,2})\s*$")
+_MONTH_DAY = re.compile(r"\s*(\d{1,2})-(\d{1,2})\s*")
+_FULL = re.compile(r"\s*(\d{4})-(\d{1,2})-(\d{1,2})\s*")
 
 
 def parse_day(given: object) -> Day:
@@ -30,18 +32,16 @@ def parse_day(given: object) -> Day:
     ValueError
         If it is no day of the calendar; the text says why.
     """
-    if isinstance(given, datetime.datetime):
-        return given.date()
-    if isinstance(given, datetime.date):
-        return given
-    text = given if isinstance(given, str) else ""
-    if full := _FULL.match(text):
+    text = given.isoformat()[:10] if isinstance(given, datetime.date) else str(given)
+    if full := _FULL.fullmatch(text):
         year, month, day = (int(part) for part in full.groups())
+        if not YEARS[0] <= year <= YEARS[1]:
+            raise ValueError(f"the year is not from {YEARS[0]} to {YEARS[1]}")
         try:
             return datetime.date(year, month, day)
         except ValueError:
             raise ValueError("there is no such day") from None
-    if short := _MONTH_DAY.match(text):
+    if short := _MONTH_DAY.fullmatch(text):
         month, day = (int(part) for part in short.groups())
         if (month, day) == (2, 29):
             raise ValueError("29 February does not come every year")

@@ -45,7 +45,9 @@ def build_mix(table: MixTable, path: str, problems: Problems) -> Mix | None:
         mix = _described(table, key, problems)
         return None if mix is None else _overridden(mix, table)
     except InputError as error:
-        problems.keep(key, error)
+        for one in getattr(error, "errors", (error,)):
+            name = one.where.rpartition(", ")[2]
+            problems.keep(f"{path}.{name}" if getattr(table, name, None) is not None else key, one)
         return None
 
 
@@ -93,8 +95,8 @@ def _overridden(mix: Mix, table: MixTable) -> Mix:
         factor = table.k_s / mix.k_s
         changes |= {
             "k_s": table.k_s,
-            "k_s_low": mix.k_s_low * factor,
-            "k_s_high": mix.k_s_high * factor,
+            "k_s_low": max(1e-6, mix.k_s_low * factor),
+            "k_s_high": min(10_000.0, mix.k_s_high * factor),
         }
     if table.l is not None:
         shift = table.l - mix.l

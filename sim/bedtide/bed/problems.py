@@ -26,6 +26,7 @@ from bedtide.errors import (
     UnitError,
     nearest_names,
     raise_all,
+    shown,
 )
 
 _KINDS: dict[str, type[InputError]] = {
@@ -34,7 +35,6 @@ _KINDS: dict[str, type[InputError]] = {
     "choice": ChoiceError,
     "field": FieldError,
 }
-_SHOWN = 60  # characters of a value that a message repeats
 
 
 class Problems:
@@ -70,8 +70,8 @@ class Problems:
 
     def keep(self, path: str, error: InputError) -> None:
         """Note an error of another part of the program under the key that led to it."""
-        kind = type(error)
         place = self._place(path, True)
+        kind = type(error)
         self.errors.append(kind(place, error.problem, expected=error.expected, hint=error.hint))
 
     def table(self, table: type[Table], values: Any, path: str) -> Any:
@@ -118,10 +118,7 @@ class Problems:
         found = self.given(path)
         if not show or found is None or isinstance(found, (Mapping, list)):
             return f"{self.where}, {path}"
-        text = value_text(found)
-        if len(text) > _SHOWN:
-            text = text[:_SHOWN] + "..."
-        return f"{self.where}, {path} = {text}"
+        return f"{self.where}, {path} = {shown(value_text(found))}"
 
     def _convert(
         self,

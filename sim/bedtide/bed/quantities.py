@@ -7,6 +7,7 @@ makes the message from them.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from typing import Annotated, Any
 
@@ -15,13 +16,17 @@ from pydantic_core import PydanticCustomError
 
 from bedtide.bed.dates import EXPECTED, Day, parse_day
 from bedtide.crop import crops
-from bedtide.errors import UnitError, nearest_names
+from bedtide.errors import UnitError, nearest_names, printable, shown
 from bedtide.mix import media
 from bedtide.units import length_text, parse, volume_text
 
 _US = ("in", "inch", "inches", '"', "ft", "feet", "foot", "'", "gal", "gallon", "gallons", "yd")
 EXPOSURE = (0.3, 1.5)  # bounds of bedtide.crop.crop_days
-_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_LATITUDE = re.compile(
+    r"\s*(?P<number>[+-]?\d*\.?\d+(?:e[+-]?\d+)?\.?)\s*(?:°|degrees|deg)?\s*(?P<side>[ns])?\s*",
+    re.IGNORECASE,
+)
 
 
 def fault(kind: str, problem: str, *, expected: str = "", hint: str = "") -> PydanticCustomError:
@@ -125,33 +130,25 @@ def _day(given: Any) -> Day:
 
 def _latitude(given: Any) -> float:
     """Degrees, north positive, from a number or text such as "33.9 S"."""
-    text = str(given).strip().lower()
-    sign = 1.0
-    if text.endswith(("n", "s")) and not isinstance(given, (int, float)):
-        sign, text = (-1.0 if text.endswith("s") else 1.0), text[:-1]
-    text = text.replace("°", "").replace("degrees", "").replace("deg", "").strip()
-    try:
-        value = sign * float(text)
-    except ValueError:
-        value = math.nan
-    if isinstance(given, bool) or not -90.0 <= value <= 90.0:
-        raise fault("range", "not a latitude", expected='degrees such as 44.5 or "33.9 S"')
-    return value
+    found = _LATITUDE.fullmatch(str(given)) if not isinstance(given, bool) else None
+    value = float(found["number"]) if found else math.nan
+    if found and found["side"] and found["number"].startswith("-"):
+        value = math.nan  # south already, or north twice
+    if not -90.0 <= value <= 90.0:
+        raise fault("range", "not a latitude", expected='degrees such as 44.5, -33.9 or "33.9 S"')
+    return -value if found and found["side"] in ("s", "S") else value
 
 
 def _weekdays(given: Any) -> tuple[int, ...]:
-    words = given if isinstance(given, list) else str(given).replace("+", " ").split()
+    words = given if isinstance(given, list) else re.split(r"[\s,+]+", str(given).strip())
     numbers = set()
     for word in words:
-        short = str(word).strip().lower()
-        named = [i for i, day in enumerate(_WEEKDAYS) if short.startswith(day)]
-        if not named:
-            raise fault(
-                "choice",
-                f'"{word}" is not a day of the week',
-                expected='days such as ["mon", "thu"]',
-            )
-        numbers.update(named)
+        short = str(word).strip(" .,").lower()
+        at = [i for i, day in enumerate(_WEEKDAYS) if f"{day}s".startswith(short)]
+        if len(short) < 3 or not at:
+            problem = f'"{shown(str(word))}" is not a day of the week'
+            raise fault("choice", problem, expected='days such as ["mon", "thu"]')
+        numbers.update(at)
     if not numbers:
         raise fault("choice", "no day of the week", expected='days such as ["mon", "thu"]')
     return tuple(sorted(numbers))
@@ -200,6 +197,11 @@ def per_depth(given: Any) -> float:
     return quantity("1/m", 0.01, 1000.0)(given)
 
 
+def _name(given: Any) -> Any:
+    return printable(given) if isinstance(given, str) else given
+
+
+Name = Annotated[str, BeforeValidator(_name)]
 Side = Annotated[float, BeforeValidator(quantity("m", 0.0, 50.0, above=True))]
 Depth = Annotated[float, BeforeValidator(quantity("m", 0.0, 3.0, above=True))]
 Height = Annotated[float, BeforeValidator(quantity("m", 0.0, 3.0))]

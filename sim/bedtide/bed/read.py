@@ -12,9 +12,10 @@ from typing import Any
 from bedtide.bed.build import build_bed
 from bedtide.bed.description import Bed
 from bedtide.bed.toml_text import toml_text
-from bedtide.errors import FileError, nearest_names
+from bedtide.errors import FieldError, FileError, nearest_names, shown
 
 EXAMPLE = "example_bed.toml"
+_DEEPEST, _MOST = 6, 10**15
 _AT_LINE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)")
 
 
@@ -107,6 +108,7 @@ def bed_from_mapping(mapping: Mapping[str, Any], *, where: str = "bed descriptio
     InputError
         If the description has mistakes: all of them together, each with its key.
     """
+    _bounded(mapping, where)
     return build_bed(mapping, where, toml_text(mapping))
 
 
@@ -150,19 +152,42 @@ def example_bed() -> Bed:
 
 def _mapping(text: str, where: str) -> dict[str, Any]:
     """Tables of the text [1]; a mistake in the TOML is named by its line."""
+    lines = text.splitlines()
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        mapping = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
         found = _AT_LINE.search(str(error))
+        line = int(found[1]) if found and found[1] else len(lines)
         problem = _AT_LINE.sub("", str(error))
-        line = found.group(1) if found and found.group(1) else str(len(text.splitlines()))
-        shown = text.splitlines()[int(line) - 1].strip() if text.strip() else ""
+        if not isinstance(error, tomllib.TOMLDecodeError):
+            line = 1 + max(range(len(lines)), key=lambda at: len(lines[at]))
+            problem = "a number too long, or brackets too deep"
+        reads = shown(lines[line - 1]) if text.strip() else ""
         raise FileError(
             f"{where}, line {line}",
             f"not TOML: {problem[:1].lower()}{problem[1:]}",
             expected='lines such as  depth = "42 cm"  below a section such as  [box]',
-            hint=f"The line reads  {shown}" if shown else "",
+            hint=f"The line reads  {reads}" if reads else "",
         ) from None
+    _bounded(mapping, where)
+    return mapping
+
+
+def _bounded(mapping: Mapping[str, Any], where: str) -> None:
+    """Refuse what no bed needs and no code below expects: deep brackets, endless numbers."""
+    values: list[tuple[str, int, Any]] = [(str(key), 1, value) for key, value in mapping.items()]
+    for key, depth, value in values:  # grows as it goes
+        if isinstance(value, int) and abs(value) > _MOST:
+            what, expected = "a number of too many digits", f"at most {len(str(_MOST)) - 1} digits"
+        elif depth > _DEEPEST:
+            what, expected = "too many brackets inside one another", f"at most {_DEEPEST}"
+        else:
+            if isinstance(value, (list, tuple)):
+                value = {str(at): each for at, each in enumerate(value)}
+            if isinstance(value, Mapping):
+                values += [(f"{key}.{name}", depth + 1, each) for name, each in value.items()]
+            continue
+        raise FieldError(f"{where}, {shown(key)}", what, expected=expected)
 
 
 def _text(path: Path) -> str:

@@ -37,7 +37,7 @@ class Table(BaseModel):
 class BedTable(Table):
     """[bed]."""
 
-    name: str = Field(examples=['"Kitchen bed"'])
+    name: q.Name = Field(examples=['"Kitchen bed"'])
 
 
 class BoxTable(Table):
@@ -110,7 +110,7 @@ class MixTable(Table):
         None, examples=['{ "sphagnum peat" = "60 %", ... }']
     )
     bench: BenchTable | None = Field(None, examples=['{ height = "20 cm", ... }'])
-    name: str | None = Field(None, examples=['"my mix"'])
+    name: q.Name | None = Field(None, examples=['"my mix"'])
     theta_r: q.PartShare | None = Field(None, examples=["0.08"])
     theta_s: q.PartShare | None = Field(None, examples=["0.86"])
     alpha: q.PerDepth | None = Field(None, examples=['"14 1/m"'])

@@ -8,7 +8,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-_BARE = re.compile(r"^[A-Za-z0-9_-]+$")
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def toml_text(mapping: Mapping[str, Any]) -> str:
@@ -82,4 +82,4 @@ def _is_section(value: Any) -> bool:
 
 
 def _key(name: str) -> str:
-    return name if _BARE.match(name) else value_text(name)
+    return name if _BARE.fullmatch(name) else value_text(name)

@@ -7,13 +7,14 @@ import re
 import shlex
 import sys
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
 
 import click
 
-from bedtide.errors import FieldError, TimeAxisError
+from bedtide.constants import YEARS
+from bedtide.errors import FieldError, TimeAxisError, shown
 from bedtide.units import SYSTEMS
 
 __all__ = [
@@ -44,15 +45,15 @@ class Date(click.ParamType):
         """Day from its text."""
         if isinstance(value, datetime.date):
             return value
-        try:
-            return datetime.date.fromisoformat(value.strip())
-        except ValueError:
-            where = param.opts[0] if param is not None else "date"
-            raise TimeAxisError(
-                where,
-                f'"{value}" is not a day of the calendar',
-                expected="year-month-day, such as 2027-07-10",
-            ) from None
+        with suppress(ValueError):
+            day = datetime.date.fromisoformat(value.strip())
+            if YEARS[0] <= day.year <= YEARS[1]:
+                return day
+        raise TimeAxisError(
+            param.opts[0] if param is not None else "date",
+            f'"{shown(value)}" is not a day of the calendar from {YEARS[0]} to {YEARS[1]}',
+            expected="year-month-day, such as 2027-07-10",
+        )
 
 
 from_option = click.option(

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, InputError
-from bedtide.weather.record import named_lines, shown
+from bedtide.constants import YEARS
+from bedtide.errors import FieldError, InputError, shown
+from bedtide.weather.record import named_lines
 
 __all__ = ["ORDERS", "Stamps", "from_parts", "parse_stamps"]
 
@@ -83,16 +84,17 @@ def parse_stamps(
         try:
             times = np.asarray(texts, dtype="datetime64[s]")
         except ValueError:
-            times = np.full(1, np.datetime64("NaT"))  # no such date: find its line below
+            times = np.full(1, np.datetime64("NaT", "s"))  # no such date: find its line below
         else:
-            times = np.where(_in_history(times), times, np.datetime64("NaT"))
+            times = np.where(_in_history(times), times, np.datetime64("NaT", "s"))
         if not np.isnat(times).any():
             return Stamps(times, max(map(len, texts)) > 10, None, [])
     return _one_by_one(texts, lines, source, name, order)
 
 
 def _in_history(times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
-    return (times >= np.datetime64("1700-01-01")) & (times < np.datetime64("2201-01-01"))
+    first, last = np.datetime64(f"{YEARS[0]}-01-01"), np.datetime64(f"{YEARS[1]}-12-31T23:59:59")
+    return (times >= first) & (times <= last)
 
 
 def _one_by_one(
@@ -130,7 +132,7 @@ def _one_by_one(
     times, exists = from_parts(*parts.T)
     gone = np.zeros(count, dtype=bool)
     gone[unread + undeclared] = True
-    times[gone] = np.datetime64("NaT")
+    times[gone] = np.datetime64("NaT", "s")
     where = (source, name)
     errors: list[InputError] = []
     if undeclared:
@@ -175,13 +177,14 @@ def from_parts(
     """
     year, month, day = (np.asarray(part, dtype=np.int64) for part in (year, month, day))
     hour, minute, second = (np.asarray(part, dtype=np.int64) for part in (hour, minute, second))
-    good = (year >= 1700) & (year <= 2200) & (month >= 1) & (month <= 12) & (day >= 1)
+    good = (year >= YEARS[0]) & (year <= YEARS[1]) & (month >= 1) & (month <= 12) & (day >= 1)
     good &= (hour >= 0) & (hour <= 24) & (minute >= 0) & (minute < 60)
     good &= (second >= 0) & (second < 60)
     good &= (hour < 24) | ((minute == 0) & (second == 0))
     months = (np.where(good, year, 2000) - 1970) * 12 + np.where(good, month, 1) - 1
     first = months.astype("datetime64[M]")
-    length = ((first + 1).astype("datetime64[D]") - first.astype("datetime64[D]")).astype(np.int64)
+    next_month = (first + np.timedelta64(1, "M")).astype("datetime64[D]")
+    length = (next_month - first.astype("datetime64[D]")).astype(np.int64)
     good &= day <= length
     times = first.astype("datetime64[D]").astype("datetime64[s]") + (
         (day - 1) * 86400 + hour * 3600 + minute * 60 + second

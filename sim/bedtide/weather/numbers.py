@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, InputError
-from bedtide.weather.record import named_lines, shown
+from bedtide.errors import FieldError, InputError, shown
+from bedtide.weather.record import named_lines
 
 __all__ = ["MISSING", "numbers"]
 

@@ -21,7 +21,6 @@ __all__ = [
     "days_text",
     "named_lines",
     "runs",
-    "shown",
 ]
 
 RainDay = Literal["midnight", "to morning", "from morning"]
@@ -226,25 +225,6 @@ def named_lines(lines: NDArray[np.int64], *, most: int = 5) -> str:
     more = len(lines) - most
     rest = f" and {more} more" if more > 0 else ""
     return f" (also {'line' if len(lines) == 1 else 'lines'} {shown}{rest})"
-
-
-def shown(text: str, *, most: int = 30) -> str:
-    """A text of a file as a message may show it: short, and only what can be printed.
-
-    Parameters
-    ----------
-    text : str
-        Anything.
-    most : int, default 30
-        Longest that is shown [1].
-
-    Returns
-    -------
-    str
-        Without control characters.
-    """
-    clean = "".join(c if c.isprintable() else "?" for c in text.strip()[: most + 1])
-    return clean if len(clean) <= most else clean[:most] + "..."
 
 
 def days_text(count: int, one: str = "", many: str = "", *, of: str = "") -> str:

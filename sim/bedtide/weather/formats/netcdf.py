@@ -19,24 +19,24 @@ __all__ = ["NAME", "read_netcdf"]
 NAME = "CF NetCDF"
 _DAY = 86400.0
 
-# standard name -> quantity, our unit in the unit library, rate
+# standard name -> quantity, our unit, rate
 _STANDARD: dict[str, tuple[str, str, bool]] = {
     "air_temperature": ("temperature", "degC", True),
     "dew_point_temperature": ("dew_point", "degC", True),
     "relative_humidity": ("rh_mean", "percent", True),
     "water_vapor_partial_pressure_in_air": ("vapour_pressure", "kPa", True),
     "wind_speed": ("wind_speed", "m/s", True),
-    "surface_downwelling_shortwave_flux_in_air": ("solar_radiation", "megajoule/m**2/day", True),
+    "surface_downwelling_shortwave_flux_in_air": ("solar_radiation", "MJ/m2/day", True),
     "duration_of_sunshine": ("sunshine", "hour", False),
 }
 # rain comes as depth or mass, of a time step or per time
 _RAIN = {
-    "precipitation_flux": ("kg/m**2/day", True),
-    "rainfall_flux": ("kg/m**2/day", True),
+    "precipitation_flux": ("kg/m2/day", True),
+    "rainfall_flux": ("kg/m2/day", True),
     "lwe_precipitation_rate": ("mm/day", True),
     "rainfall_rate": ("mm/day", True),
-    "precipitation_amount": ("kg/m**2", False),
-    "rainfall_amount": ("kg/m**2", False),
+    "precipitation_amount": ("kg/m2", False),
+    "rainfall_amount": ("kg/m2", False),
     "lwe_thickness_of_precipitation_amount": ("mm", False),
     "thickness_of_rainfall_amount": ("mm", False),
 }
@@ -213,7 +213,7 @@ def _columns(dataset: xr.Dataset, name: str) -> tuple[dict[str, Column], list[In
         quantity, wanted, rate = _meaning(variable, str(key), standard)
         unit = str(variable.attrs.get("units", ""))
         try:
-            values = convert(variable.values.astype(np.float64), _plain(unit), wanted)
+            values = convert(variable.values.astype(np.float64), unit, wanted)
         except ValueError:
             errors.append(
                 FieldError(
@@ -252,19 +252,6 @@ def _meaning(variable: Any, key: str, standard: str) -> tuple[str, str, bool]:
     if extreme and quantity == "rh_mean":
         quantity = f"rh_{extreme}"
     return quantity, wanted, rate
-
-
-def _plain(unit: str) -> str:
-    """UDUNITS text as the unit library writes it: ``kg m-2 s-1`` -> ``kg * m**-2 * s**-1``."""
-    import re
-
-    if unit in ("1", ""):
-        return "dimensionless" if unit else "no unit"
-    unit = unit.replace("degrees_", "deg").replace("degree_", "deg")
-    unit = {"degCelsius": "degC", "C": "degC", "K": "kelvin", "Celsius": "degC"}.get(unit, unit)
-    unit = re.sub(r"([A-Za-z%])\^?(-?\d+)", r"\1**\2", unit)
-    unit = re.sub(r"(?<=[\w%])[ .](?=[A-Za-z%])", " * ", unit)
-    return re.sub(r"\bd\b", "day", unit)
 
 
 def _wind_height(dataset: xr.Dataset) -> float | None:

@@ -22,12 +22,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.checks import choice
-from bedtide.errors import ChoiceError, FieldError, InputError, nearest_names
+from bedtide.errors import ChoiceError, FieldError, InputError, nearest_names, shown
 from bedtide.weather.dates import Stamps, from_parts, parse_stamps
 from bedtide.weather.formats.comments import read_comments
 from bedtide.weather.names import Heading, read_heading, unit_of, unit_texts
 from bedtide.weather.numbers import numbers
-from bedtide.weather.record import Column, Options, Record, named_lines, shown
+from bedtide.weather.record import Column, Options, Record, named_lines
 from bedtide.weather.text import DELIMITERS, Table, Text, split_table
 
 __all__ = ["NAME", "read", "recognise"]
