@@ -14,6 +14,8 @@ from numba import njit
 from bedtide.column import compiled
 from bedtide.column.compiled import cached, fingerprint, prepared
 
+pytestmark = pytest.mark.compiled
+
 
 def doubled():
     return njit(lambda x: 2.0 * x)

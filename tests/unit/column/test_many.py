@@ -178,6 +178,7 @@ def moved(parts, which=None, **given):
     return *found, *states
 
 
+@pytest.mark.compiled
 def test_any_number_of_threads_gives_the_same_bits():
     parts = crowd(150)
     one = moved(parts, threads=1)
@@ -195,6 +196,7 @@ def test_any_number_of_threads_gives_the_same_bits():
     assert np.ptp(one[0][FIGURES.index("open_water"), :, -1]) > 0.01  # the columns do differ
 
 
+@pytest.mark.compiled
 @pytest.mark.parametrize("which", [0, 1, 64, 149])
 def test_a_column_alone_is_the_column_among_many(which):
     parts = crowd(150)
@@ -205,6 +207,7 @@ def test_a_column_alone_is_the_column_among_many(which):
         assert np.array_equal(first[0, ..., :count], second[which, ..., :count])
 
 
+@pytest.mark.compiled
 def test_progress_is_told_in_bed_days():
     told = []
     moved(crowd(150, days=7), progress=told.append)
@@ -224,6 +227,7 @@ def test_the_states_go_on_to_the_last_evening():
     assert isinstance(States(content, place, rest), States)
 
 
+@pytest.mark.compiled
 def test_counts_are_those_of_the_steps():
     days = 20
     _, _, counts, *_ = moved(crowd(12, days=days))
