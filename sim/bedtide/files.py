@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import math
 import os
 import shutil
 import tempfile
+import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -34,6 +36,8 @@ __all__ = [
 ]
 
 _LIST_SEPARATOR = "\n"
+_PREFIX = ".bedtide-"  # of what is not yet whole
+_OLD = 86400.0  # s; what is older was left behind by a kill
 
 
 def check_folder(folder: Path) -> None:
@@ -51,8 +55,9 @@ def check_folder(folder: Path) -> None:
     """
     where = f"output folder {folder}"
     nearest = folder
-    while not nearest.exists() and nearest != nearest.parent:
-        nearest = nearest.parent
+    with _system_errors(folder):
+        while not nearest.exists() and nearest != nearest.parent:
+            nearest = nearest.parent
     if not nearest.is_dir():
         raise FileError(
             where,
@@ -116,9 +121,7 @@ def replacing(path: Path) -> Iterator[Path]:
         If the system refuses to write.
     """
     with _system_errors(path):
-        handle, name = tempfile.mkstemp(
-            dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix
-        )
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=_PREFIX, suffix=path.suffix)
         os.close(handle)
         temporary = Path(name)
         try:
@@ -172,6 +175,8 @@ def write_csv(path: Path, table: pd.DataFrame) -> None:
     table : DataFrame
         Columns named with their units; what is missing becomes empty.
     """
+    texts = [name for name in table.columns if table[name].dtype.kind == "O"]
+    table = table.assign(**{name: table[name].map(_cell) for name in texts})
     with replacing(path) as temporary:
         table.to_csv(
             temporary, index=False, float_format="%.6g", date_format="%Y-%m-%d", lineterminator="\n"
@@ -202,7 +207,12 @@ def write_netcdf(path: Path, dataset: xr.Dataset) -> None:
         elif variable.dtype == bool:
             encoding[str(name)] = {"dtype": "int8"}
     with replacing(path) as temporary:
-        ready.to_netcdf(temporary, engine="netcdf4", format="NETCDF4", encoding=encoding)
+        try:
+            ready.to_netcdf(temporary, engine="netcdf4", format="NETCDF4", encoding=encoding)
+        except (OSError, RuntimeError) as error:  # of a full disk the library says other things
+            if shutil.disk_usage(path.parent).free < dataset.nbytes:
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)) from None
+            raise OSError(errno.EIO, str(error)) from None
 
 
 def write_figure(path: Path, figure: Figure, *, dpi: int = 200) -> None:
@@ -251,7 +261,8 @@ def write_folder(folder: Path, writers: Mapping[str, Callable[[Path], None]]) ->
     with _system_errors(folder):
         beside = folder.parent if is_new else folder
         made = _make_parents(beside)
-        staging = Path(tempfile.mkdtemp(dir=beside, prefix=f".{folder.name}-"))
+        _sweep(beside)
+        staging = Path(tempfile.mkdtemp(dir=beside, prefix=_PREFIX))
         try:
             for name, write in writers.items():
                 write(staging / name)
@@ -308,6 +319,19 @@ def _make_parents(folder: Path) -> list[Path]:
     for parent in missing:
         parent.mkdir()
     return missing
+
+
+def _cell(value: Any) -> Any:
+    """Text of a cell that no spreadsheet takes for a formula."""
+    return f"'{value}" if isinstance(value, str) and value[1:] and value[0] in "=+-@" else value
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what earlier runs that were killed left in a folder."""
+    for left in folder.glob(f"{_PREFIX}*"):
+        with suppress(OSError):
+            if time.time() - left.lstat().st_mtime > _OLD:
+                shutil.rmtree(left) if left.is_dir() else left.unlink()
 
 
 def _attribute(value: Any) -> Any:

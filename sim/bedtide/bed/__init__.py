@@ -34,6 +34,7 @@ from bedtide.bed.read import (
     read_bed,
     read_mapping,
 )
+from bedtide.bed.sections import form_keys
 from bedtide.bed.store import capacity, dead_storage, level_of, mix_below, open_store
 from bedtide.bed.vary import varied_keys, with_value
 
@@ -59,6 +60,7 @@ __all__ = [
     "dead_storage",
     "example_bed",
     "example_text",
+    "form_keys",
     "level_of",
     "lip_on",
     "mix_below",

@@ -168,7 +168,7 @@ def _amount(given: Any) -> float | None:
         raise
 
 
-def _from_table(names: Callable[[], list[str]], what: str, page: str) -> Callable[[Any], str]:
+def _from_table(names: Callable[[], list[str]], what: str) -> Callable[[Any], str]:
     """Build a reader of a name that a data table must have, letter case aside."""
 
     def read(given: Any) -> str:
@@ -178,7 +178,7 @@ def _from_table(names: Callable[[], list[str]], what: str, page: str) -> Callabl
         found = known.get(given.strip().lower())
         if found is None:
             close = ", ".join(f'"{name}"' for name in nearest_names(given, known.values()))
-            hint = f"The full list is in {page}"
+            hint = f"The full list:  bedtide list {what}"
             if close:
                 hint = f"Closest names: {close}. {hint}"
             raise fault("choice", f"not in the table of {what}", hint=hint)
@@ -218,8 +218,8 @@ Elevation = Annotated[float, BeforeValidator(quantity("m", -450.0, 9000.0))]
 Stages = Annotated[tuple[int, int, int, int], BeforeValidator(_stages)]
 Weekdays = Annotated[tuple[int, ...], BeforeValidator(_weekdays)]
 Amount = Annotated[float | None, BeforeValidator(_amount)]
-Medium = Annotated[str, BeforeValidator(_from_table(media, "mixes", "docs/physics/mix.md"))]
-CropName = Annotated[str, BeforeValidator(_from_table(crops, "crops", "docs/physics/crop.md"))]
+Medium = Annotated[str, BeforeValidator(_from_table(media, "mixes"))]
+CropName = Annotated[str, BeforeValidator(_from_table(crops, "crops"))]
 Part = Annotated[float, BeforeValidator(part)]
 Exposure = Annotated[float, BeforeValidator(_number(*EXPOSURE))]
 Canopy = Annotated[float, BeforeValidator(_number(1.0, 2.0))]

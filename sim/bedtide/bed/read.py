@@ -192,9 +192,9 @@ def _bounded(mapping: Mapping[str, Any], where: str) -> None:
 
 def _text(path: Path) -> str:
     """Text of the file, UTF-8 with or without a byte-order mark."""
-    if path.is_dir():
-        raise FileError(str(path), "a folder", expected="a bed description, a .toml file")
     try:
+        if path.is_dir():
+            raise FileError(str(path), "a folder", expected="a bed description, a .toml file")
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
         raise FileError(str(path), "there is no such file", hint=_like(path)) from None

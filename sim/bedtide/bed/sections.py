@@ -199,6 +199,17 @@ SECTIONS = (
 REQUIRED = ("bed", "box", "reservoir", "overflow", "mix", "planting", "watering")
 
 
+def form_keys() -> dict[str, dict[str, str]]:
+    """Forms of reservoir that can be described.
+
+    Returns
+    -------
+    dict of dict of str
+        By name, the keys of each with an example of their values.
+    """
+    return {name: keys_of(table) for name, table in FORMS.items()}
+
+
 def keys_of(table: type[Table]) -> dict[str, str]:
     """Keys of a table as they are written, each with an example of its value."""
     found = {}

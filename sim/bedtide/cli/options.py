@@ -27,6 +27,7 @@ __all__ = [
     "out_option",
     "progress",
     "range_option",
+    "reading_help",
     "reading_words",
     "to_option",
     "units_option",
@@ -196,6 +197,18 @@ def weather_options(command: Callable[..., Any]) -> Callable[..., Any]:
     for option in reversed(_WEATHER):
         command = option(command)
     return command
+
+
+def reading_help() -> list[tuple[str, str]]:
+    """Each option on how a weather file is read, with its help."""
+
+    @click.command
+    @weather_options
+    def command() -> None: ...
+
+    context = click.Context(command)
+    records = (param.get_help_record(context) for param in command.params)
+    return [record for record in records if record is not None]
 
 
 def reading_words(reading: Mapping[str, Any]) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import sys
 import traceback
 from typing import Any, NoReturn
 
@@ -12,6 +13,7 @@ from bedtide import __version__
 from bedtide.cli.away import away
 from bedtide.cli.cautions import cautions
 from bedtide.cli.compare import compare
+from bedtide.cli.list import listed
 from bedtide.cli.new import new
 from bedtide.cli.options import in_options
 from bedtide.cli.season import season
@@ -26,6 +28,16 @@ _INPUT, _BUG, _INTERRUPTED = 2, 1, 130
 
 class _Program(click.Group):
     """A group that ends with 2 for a mistake in the input, 1 for a bug, 130 for an interruption."""
+
+    def main(self, *args: Any, **keywords: Any) -> Any:
+        """Run the program; what prints may be cut off or have no room. Click ends the former."""
+        try:
+            return super().main(*args, **keywords)
+        except OSError as error:
+            if not _of_output(error):
+                raise
+            click.echo(f"The output could not be written: {error.strerror}.", err=True)
+            sys.exit(_INPUT)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; whatever goes wrong becomes a message and an exit status."""
@@ -44,14 +56,23 @@ class _Program(click.Group):
         except (KeyboardInterrupt, click.Abort):
             _end("Stopped. Nothing was left half written.", _INTERRUPTED)
         except Exception as error:
-            if isinstance(error, OSError) and error.errno == errno.EPIPE:
-                raise  # the reader of our output went away; click ends quietly
+            if _of_output(error):
+                raise
             traceback.print_exc()
             _end(
                 "This is a bug in bedtide. Please report it with the lines above, the bed "
                 "description and the weather file.",
                 _BUG,
             )
+
+
+def _of_output(error: Exception) -> bool:
+    """Whether it is about what is printed: files are named by their errors, a pipe is not."""
+    return (
+        isinstance(error, OSError)
+        and error.filename is None
+        and error.errno in (errno.EPIPE, errno.ENOSPC, errno.EIO)
+    )
 
 
 def _end(message: str, status: int) -> NoReturn:
@@ -69,5 +90,5 @@ def main() -> None:
     """
 
 
-for command in (season, compare, wet_spell, away, new, weather, cautions):
+for command in (season, compare, wet_spell, away, new, weather, listed, cautions):
     main.add_command(command)

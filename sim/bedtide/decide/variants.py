@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bedtide.bed import Bed, bed_from_mapping, with_value
-from bedtide.errors import FieldError, InputError, RangeError, raise_all
+from bedtide.errors import FieldError, InputError, RangeError, printable, raise_all
 
 __all__ = ["MOST_BEDS", "Variant", "label_without", "letters", "parse_choices", "varied_beds"]
 
@@ -283,7 +283,7 @@ def _text(value: Any) -> str:
     """Value in words, with a blank before its unit."""
     if isinstance(value, list):
         return " + ".join(map(_text, value))
-    return _UNIT.sub(r"\1 \2", str(value))
+    return _UNIT.sub(r"\1 \2", printable(str(value)))
 
 
 def _words(key: str) -> str:

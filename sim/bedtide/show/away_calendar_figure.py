@@ -10,7 +10,7 @@ import numpy as np
 
 from bedtide.show.away_axes import LABEL, TITLE, WIDTH, titled
 from bedtide.show.away_parts import SURE
-from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES
+from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES, plain_text
 from bedtide.units import System
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ _MONTHS = "JFMAMJJASOND"
 _PLANTS, _STAY = STYLES["transpiration"].colour, STYLES["warning"].colour
 
 
+@plain_text
 def calendar_figure(
     calendar: xr.Dataset,
     *,
@@ -61,6 +62,7 @@ def calendar_figure(
     return figure
 
 
+@plain_text
 def calendar_axes(
     calendar: xr.Dataset,
     *,

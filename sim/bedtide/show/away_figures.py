@@ -13,7 +13,7 @@ from bedtide.show.away_axes import LABEL, TITLE, WIDTH, finished, labelled, new_
 from bedtide.show.away_change_words import measure_label
 from bedtide.show.away_parts import SURE
 from bedtide.show.away_tables import away_summary
-from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES
+from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES, plain_text
 from bedtide.units import System
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ _BAR = 0.38  # inch that a change takes
 _WATER, _PLANTS, _STAY = (STYLES[n].colour for n in ("level", "transpiration", "warning"))
 
 
+@plain_text
 def away_figure(
     stay: xr.Dataset, *, figure: Figure | None = None, units: System = "metric"
 ) -> Figure:
@@ -68,6 +69,7 @@ def away_figure(
     return figure
 
 
+@plain_text
 def chance_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """In how many of the cases the bed lasts, against the days away.
 
@@ -116,6 +118,7 @@ def chance_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "me
     return finished(ax, "days away")
 
 
+@plain_text
 def course_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Reservoir and plants from day to day: the middle case, and eight in ten of all.
 
@@ -158,6 +161,7 @@ def course_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "me
     return finished(ax, "days away; bands: 8 in 10 of the cases")
 
 
+@plain_text
 def years_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Days that it lasts in each year.
 
@@ -200,6 +204,7 @@ def years_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "met
     return finished(ax, f"year of the weather{beyond}", keep_x=True)
 
 
+@plain_text
 def measures_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """What each change buys: days that are safe, the most at the top.
 

@@ -12,7 +12,7 @@ from bedtide.constants import AIR_LIMIT
 from bedtide.decide import Choice, choose, spread
 from bedtide.show.apart import moved_apart
 from bedtide.show.compare_list import FRONT, PICK, bed_lines, write_lines
-from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER
+from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, plain_text
 from bedtide.units import System
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ _TITLES = {
 }
 
 
+@plain_text
 def compare_figure(
     comparison: xr.Dataset, *, figure: Figure | None = None, units: System = "metric"
 ) -> Figure:
@@ -75,6 +76,7 @@ def compare_figure(
     return figure
 
 
+@plain_text
 def air_tradeoff_axes(
     comparison: xr.Dataset, *, ax: Axes | None = None, units: System = "metric"
 ) -> Axes:
@@ -109,6 +111,7 @@ def air_tradeoff_axes(
     return ax
 
 
+@plain_text
 def weight_tradeoff_axes(
     comparison: xr.Dataset, *, ax: Axes | None = None, units: System = "metric"
 ) -> Axes:

@@ -23,7 +23,7 @@ PARAMETER_WORDS = {
 _HOW = {
     "conductivity": "Look whether the plants ever hang their leaves while the reservoir holds "
     "water; if not, your mix is not at the low end",
-    "retention": "Measure your mix: soak a pot of it, let it drain (bench in docs/bed_file.md)",
+    "retention": "Measure your mix: soak a pot of it, let it drain (bench in the bed file)",
     "surface supply": "Look at bare mix after a dry week with the reservoir full: dark and moist "
     "is the high end, pale and dry the low one",
     "water use": "Note what your bed drinks in a week of summer and set site.exposure to it",

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from bedtide.constants import AIR_LIMIT
 from bedtide.readings import wet_days
-from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, STYLES
+from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, STYLES, plain_text
 from bedtide.units import System
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ _INCH = 0.0254  # m
 _US_GALLON = 3.785411784e-3  # m3
 
 
+@plain_text
 def season_figure(
     season: xr.Dataset, *, figure: Figure | None = None, units: System = "metric"
 ) -> Figure:
@@ -72,6 +73,7 @@ def season_figure(
     return figure
 
 
+@plain_text
 def water_in_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Rain into the bed and refills, day by day, for the whole bed.
 
@@ -118,6 +120,7 @@ def water_in_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System =
     return _finish(ax, times)
 
 
+@plain_text
 def level_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Water level in the bed at the end of each day, against the overflow lip.
 
@@ -162,6 +165,7 @@ def level_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "m
     return _finish(ax, times)
 
 
+@plain_text
 def air_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Air share of the root zone against the line under which roots lack air.
 
@@ -201,6 +205,7 @@ def air_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "met
     return _finish(ax, times)
 
 
+@plain_text
 def use_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Evapotranspiration: what the plants took and, on top of it, what dried off the surface.
 

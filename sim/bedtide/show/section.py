@@ -29,7 +29,7 @@ from bedtide.show.section_parts import (
     draw_reservoir,
     wall_thickness,
 )
-from bedtide.show.style import DPI, FONT_SIZE, INK, MUTED, STYLES
+from bedtide.show.style import DPI, FONT_SIZE, INK, MUTED, STYLES, plain_text
 from bedtide.units import System, length_text, volume_text
 
 if TYPE_CHECKING:
@@ -58,6 +58,7 @@ class _Mark(NamedTuple):
     name: str
 
 
+@plain_text
 def section_figure(
     bed: Bed, *, levels: Sequence[float] | None = None, units: System = "metric"
 ) -> Figure:
@@ -230,9 +231,7 @@ def _write_words(
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    figure.suptitle(
-        _plain("\n".join(title)), x=0.01, ha="left", fontsize=10, fontweight="bold", color=INK
-    )
+    figure.suptitle("\n".join(title), x=0.01, ha="left", fontsize=10, fontweight="bold", color=INK)
     across = "across the pipes, " if isinstance(bed.reservoir, Pipes) else ""
     ax.set_title(
         f"Section {across}to scale; {_both(bed.box.length, units)} long",
@@ -252,7 +251,7 @@ def _write_words(
     ]
     figure.legend(
         handles,
-        [_plain(text) for _, text in keys],
+        [text for _, text in keys],
         loc="outside lower left",
         fontsize=FONT_SIZE,
         frameon=False,
@@ -329,8 +328,3 @@ def _day(start: datetime.date | tuple[int, int]) -> str:
     if isinstance(start, datetime.date):
         return f"from {start.isoformat()}"
     return f"from {datetime.date(2001, *start):%b} {start[1]}"
-
-
-def _plain(text: str) -> str:
-    """Text in which a dollar sign is only a dollar sign."""
-    return text.replace("$", r"\$")

@@ -7,7 +7,9 @@ any of the three kinds of colour blindness (``tests/show/test_style.py``).
 
 from __future__ import annotations
 
-from typing import Any, Final, NamedTuple
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, Final, NamedTuple, ParamSpec, TypeVar
 
 __all__ = [
     "ARROW",
@@ -21,6 +23,7 @@ __all__ = [
     "Style",
     "bar_keywords",
     "line_keywords",
+    "plain_text",
 ]
 
 INK: Final = "#222222"
@@ -37,6 +40,23 @@ FONT_SIZE: Final = 8.0
 """Smallest type in a picture 4 in wide, so that it reads on a phone 360 px wide [pt]."""
 DPI: Final = 180
 """Resolution of a PNG: 4 in give 720 px [1/in]."""
+
+
+_Given = ParamSpec("_Given")
+_Drawn = TypeVar("_Drawn")
+
+
+def plain_text(draw: Callable[_Given, _Drawn]) -> Callable[_Given, _Drawn]:
+    """Draw with dollar signs that are dollar signs: a name is never read as mathematics."""
+
+    @wraps(draw)
+    def drawn(*args: _Given.args, **keywords: _Given.kwargs) -> _Drawn:
+        import matplotlib as mpl
+
+        with mpl.rc_context({"text.parse_math": False}):
+            return draw(*args, **keywords)
+
+    return drawn
 
 
 class Style(NamedTuple):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, STYLES
+from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, STYLES, plain_text
 from bedtide.units import System
 from bedtide.weather import WeatherReport, weather_report
 
@@ -25,6 +25,7 @@ _MOST_WORDS = 6
 _MM_PER_INCH = 25.4
 
 
+@plain_text
 def weather_figure(
     weather: xr.Dataset | WeatherReport, *, figure: Figure | None = None, units: System = "metric"
 ) -> Figure:
@@ -69,6 +70,7 @@ def weather_figure(
     return figure
 
 
+@plain_text
 def coverage_axes(report: WeatherReport, *, ax: Axes | None = None) -> Axes:
     """Share of the days of each year on which each quantity was measured.
 
@@ -119,6 +121,7 @@ def _estimate_axes(report: WeatherReport, ax: Axes) -> None:
     _title(ax, "Days that rest on an estimate, %")
 
 
+@plain_text
 def month_axes(report: WeatherReport, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Rain and reference evapotranspiration by month, with the spread over the years.
 
@@ -155,6 +158,7 @@ def month_axes(report: WeatherReport, *, ax: Axes | None = None, units: System =
     return ax
 
 
+@plain_text
 def spell_axes(report: WeatherReport, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """The wettest stretches by rain, the driest by evapotranspiration less rain.
 

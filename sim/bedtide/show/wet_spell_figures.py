@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.constants import AIR_LIMIT
-from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES
+from bedtide.show.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES, plain_text
 from bedtide.show.words import month_name
 from bedtide.units import System, depth_text
 
@@ -30,6 +30,7 @@ _CLOSE = 0.005  # m between roots and overflow that can't be told apart
 _INCH = 0.0254  # m
 
 
+@plain_text
 def wet_spell_figure(
     spells: xr.Dataset, *, figure: Figure | None = None, units: System = "metric"
 ) -> Figure:
@@ -96,6 +97,7 @@ def drawn_spell(spells: xr.Dataset) -> int:
     return int(np.lexsort((np.where(np.isnan(air), np.inf, air), -wet))[0])
 
 
+@plain_text
 def air_height_axes(
     bed: xr.Dataset, *, outlet: str = "open", ax: Axes | None = None, units: System = "metric"
 ) -> Axes:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from bedtide.errors import printable
 from bedtide.terms import attributes
 from bedtide.weather.estimate import Demand
 from bedtide.weather.et0 import Method, hargreaves, penman_monteith
@@ -116,13 +117,13 @@ def make_dataset(
     dataset.attrs = {
         "latitude": place["latitude"],
         "elevation": place["elevation"],
-        "place": record.place or Path(record.source).stem,
-        "source": record.source,
+        "place": printable(record.place or Path(record.source).stem),
+        "source": printable(record.source),
         "format": record.format,
         "rain_day": rule,
         "et0_method": method,
-        "columns_read": read,
-        "columns_ignored": list(record.ignored),
-        "assumptions": sentences,
+        "columns_read": [printable(name) for name in read],
+        "columns_ignored": [printable(name) for name in record.ignored],
+        "assumptions": [printable(sentence) for sentence in sentences],
     }
     return dataset

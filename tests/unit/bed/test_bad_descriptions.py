@@ -322,7 +322,7 @@ CASES = {
         {"mix.top.medium": "pottingmix"},
         "",
         ChoiceError,
-        ['mix.top.medium = "pottingmix"', "not in the table of mixes", '"potting mix"', "docs/"],
+        ['mix.top.medium = "pottingmix"', "not in the table of mixes", '"potting mix"', "list "],
     ),
     "medium in a recipe": (
         {"mix.top": {"recipe": {"peet": "60 %", "perlite": "40 %"}}},
@@ -368,7 +368,7 @@ CASES = {
         {"planting.0.crop": "tomatoe"},
         "",
         ChoiceError,
-        ['planting.0.crop = "tomatoe"', "not in the table of crops", '"tomato"', "docs/"],
+        ['planting.0.crop = "tomatoe"', "not in the table of crops", '"tomato"', "list "],
     ),
     "crop is a number": ({"planting.0.crop": 3}, "", FieldError, ["planting.0.crop", "not text"]),
     "shares over 100 together": (
