@@ -6,6 +6,7 @@ import pytest
 
 from bedtide import read_weather, run_season, sample_weather
 from bedtide.bed import bed_from_mapping, bed_from_text, example_text
+from bedtide.decide import parse_choices, parse_spells
 from bedtide.errors import InputError, RangeError, SeveralErrors
 from bedtide.units import convert, parse
 
@@ -185,6 +186,24 @@ def test_a_refusal_names_key_and_value(key, value, parts):
         assert part in text
     assert "\n\n" not in text, "one message"
     assert max(map(len, text.splitlines())) < 160
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "said"),
+    [
+        (parse_spells, f"7{' ' * 100_000}days", "is not a rainy spell"),
+        (parse_spells, "10 days of 20 mm*9**9**9", '"20 mm*9**9**9" has a unit that does not fit'),
+        (parse_spells, "10 days of 1/0 in", '"1/0 in" is not a number'),
+        (lambda text: parse_choices([text]), f"box.depth={'[' * 3000}", "can't be read"),
+        (lambda text: parse_choices([text]), f"box.depth=[{'9' * 5000}]", "can't be read"),
+    ],
+)
+def test_options_are_bounded_as_well(read, text, said):
+    with pytest.raises(InputError) as caught:
+        read(text)
+    assert str(caught.value).startswith("--")
+    assert said in str(caught.value)
+    assert max(map(len, str(caught.value).splitlines())) < 160
 
 
 @pytest.mark.parametrize("value", ["[" * 1000 + "]" * 1000, "9" * 5000])

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import ChoiceError, InputError, RangeError, raise_all
+from bedtide.errors import ChoiceError, InputError, RangeError, raise_all, shown
 from bedtide.units import parse
 from bedtide.weather import usual_rain_hours
 
@@ -22,7 +22,7 @@ __all__ = ["LENGTHS", "RainSpell", "Wanted", "parse_spells", "wettest_spell", "w
 LENGTHS = (3, 7, 14)
 """Lengths of the spells that are looked for where none is asked for [d]; our choice."""
 
-_LONGEST, _MOST_RAIN = 60, 0.5  # days, metres a day
+_LONGEST, _MOST_RAIN, _MOST_TEXT = 60, 0.5, 200  # days, metres a day, characters
 _STATED = re.compile(r"^\s*(?P<days>.+?)\s+(?:of|x|\u00d7)\s+(?P<rain>.+?)\s*$")
 _EXPECTED = 'the length of a spell to look for, such as "7 days", or one such as "10 days of 20 mm"'
 
@@ -92,6 +92,8 @@ def parse_spells(text: str, *, where: str = "--wet-spell") -> list[Wanted]:
     >>> parse_spells("10 days of 20 mm")
     [Wanted(days=10, rain=0.02)]
     """
+    if len(text) > _MOST_TEXT:
+        raise ChoiceError(where, f'"{shown(text)}" is not a rainy spell', expected=_EXPECTED)
     stated = _STATED.match(text)
     if stated:
         days = _days(stated["days"], text, where)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bedtide.bed import Bed, bed_from_mapping, with_value
-from bedtide.errors import FieldError, InputError, RangeError, printable, raise_all
+from bedtide.errors import FieldError, InputError, RangeError, printable, raise_all, shown
 
 __all__ = ["MOST_BEDS", "Variant", "label_without", "letters", "parse_choices", "varied_beds"]
 
@@ -270,10 +270,10 @@ def _typed(value: str) -> Any:
     if value[0] in "[\"'":
         try:
             return tomllib.loads(f"value = {value}")["value"]
-        except tomllib.TOMLDecodeError:
+        except (ValueError, RecursionError):
             raise FieldError(
                 "--vary",
-                f"{value} can't be read",
+                f"{shown(value)} can't be read",
                 expected='a value as in the file, such as  "42 cm"  or  ["mon", "thu"]',
             ) from None
     return value

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from bedtide.errors import ChoiceError, nearest_names
+from bedtide.errors import ChoiceError, nearest_names, shown
 
 __all__ = ["ALIASES", "Heading", "Unit", "plain", "read_heading", "unit_of", "unit_texts"]
 
@@ -306,7 +306,7 @@ def _mapped(found: Heading, text: str, meaning: str, where: str) -> Heading:
         close = nearest_names(wrong, known)
         raise ChoiceError(
             f"{where}, column {text.strip()}",
-            f'"{wrong}" is not known',
+            f'"{shown(wrong)}" is not known',
             expected=expected,
             hint=f"Closest: {', '.join(close)}" if close and key not in _KINDS else "",
         )
