@@ -367,7 +367,9 @@ def safely(column, given, water, level, *, pond=0.0, lip=0.09, dt=0.02):
 
 @pytest.mark.parametrize("bed", [PIPES, CRATES])
 @pytest.mark.parametrize("suction", [-0.05, 0.02, 0.5, 40.0])
-@pytest.mark.parametrize("given", [{"rain": 5.0}, {"energy": 0.05, "demand": 0.05}, {}])
+@pytest.mark.parametrize(
+    "given", [{"rain": 5.0}, {"energy": 0.05, "demand": 0.05}, {"energy": 50.0, "demand": 50.0}, {}]
+)
 @pytest.mark.parametrize("lip", [0.09, np.inf])
 def test_a_safe_step_loses_no_drop_and_overdraws_nothing(bed, suction, given, lip):
     column = column_of(bed)
