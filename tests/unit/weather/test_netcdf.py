@@ -73,7 +73,9 @@ def test_a_grid_asks_for_a_point(save):
     grid = xr.concat([grid, grid], "lon").assign_coords(lon=[344.0, 345.0])
     for key in grid.data_vars:
         grid[key].attrs = dataset()[key].attrs
-    path = save(grid[["tasmax", "tasmin"]].assign(pr=(grid["pr"] * 0).assign_attrs(grid["pr"].attrs)))
+    path = save(
+        grid[["tasmax", "tasmin"]].assign(pr=(grid["pr"] * 0).assign_attrs(grid["pr"].attrs))
+    )
     with pytest.raises(InputError) as caught:
         read_weather(path, elevation=0)
     assert "3 by 2 places" in caught.value.text
