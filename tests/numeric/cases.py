@@ -1,14 +1,22 @@
-"""The cases that the Richards solver has solved, and what is stored of them."""
+"""The cases that the Richards solver has solved, and what is stored of them.
+
+To compare: for each of `cases()` take its numbers (`case.wick`, `case.depth`, ...), `weather(case)`
+and `refill_below(case)`, and lay the result beside `stored(case)`.
+"""
 
 from __future__ import annotations
 
+import csv
 import hashlib
-import itertools
 import json
-from dataclasses import dataclass
+import os
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -18,36 +26,77 @@ from numeric.richards import Column, Run, solve
 HERE = Path(__file__).parent
 INPUTS = HERE / "inputs.json"
 REFERENCE = HERE / "reference.npz"
-DAILY = ("open_water", "mix_water", "transpiration", "overflow", "refill", "air_root_zone")
+MEDIA = HERE.parents[1] / "sim" / "bedtide" / "data" / "media.csv"
+NUMBERS = ("theta_r", "theta_s", "alpha", "n", "k_s", "l")
+DAILY = (
+    "open_water",
+    "mix_water",
+    "pond",
+    "transpiration",
+    "evaporation",
+    "overflow",
+    "rim_spill",
+    "refill",
+    "air_root_zone",
+)
 HEIGHTS = (0.0, 0.25, 0.5, 0.75, 1.0)  # of stored suctions, from the lip (0) to the surface (1)
 
 
 @dataclass(frozen=True)
 class Case:
-    """One bed in one spell of weather; lengths in m, water in m/d."""
+    """One bed in one spell of weather; lengths in m."""
 
-    mix: str
+    wick_name: str  # mix up to the crown of the pipes
+    top_name: str  # mix above it
     depth: float  # of the mix, floor to surface
-    pipe_share: float
-    weather: str
+    spell: str
+    surface: str  # planted, mixed or bare
+    pipe_share: float = 0.85  # of the floor
+    root_depth: float | None = None  # None: down to the lip
 
     @property
     def name(self) -> str:
-        return f"{self.mix}, {self.depth:.2f} m, {self.pipe_share:.0%} pipes, {self.weather}"
+        mix = self.wick_name
+        if self.top_name != mix:
+            mix += f" under {self.top_name}"
+        text = f"{mix}, {self.depth:.2f} m, {self.spell}, {self.surface}"
+        text += f", pipes {self.pipe_share:.2f}" if self.pipe_share != 0.85 else ""
+        return text + (f", roots {self.root_depth:.2f} m" if self.root_depth else "")
+
+    @property
+    def wick(self) -> dict[str, float]:
+        """theta_r, theta_s, alpha [m-1], n, k_s [m d-1], l, b."""
+        return media()[self.wick_name]
+
+    @property
+    def top(self) -> dict[str, float]:
+        return media()[self.top_name]
+
+
+class Weather(NamedTuple):
+    """One value a day [m d-1], and the hours between which rain falls, at a constant rate."""
+
+    rain: Array
+    demand: Array  # of the plants, from 6 to 18 h as a squared sine, as is
+    energy: Array  # for evaporation
+    rain_hours: tuple[float, float]
 
 
 @dataclass(frozen=True)
 class Stored:
-    """What is kept of a solved case: one row a day, depths of water in m."""
+    """What is kept of a solved case: one row a day, at its end, depths of water in m."""
 
     open_water: Array
     mix_water: Array
+    pond: Array
     transpiration: Array
+    evaporation: Array
     overflow: Array
-    refill: Array
-    air_root_zone: Array
+    rim_spill: Array
+    refill: Array  # in the morning, before all else
+    air_root_zone: Array  # [1]
     suction: Array  # (day, HEIGHTS)
-    start: tuple[float, float]
+    start: tuple[float, float]  # open water and mix water before the first day
 
 
 @cache
@@ -56,27 +105,53 @@ def inputs() -> dict[str, Any]:
 
 
 @cache
+def media() -> dict[str, dict[str, float]]:
+    """Every medium of bedtide's table, read as text, and the textbook sands."""
+    with MEDIA.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
+    table = {row["name"]: {name: float(row[name]) for name in NUMBERS} for row in rows}
+    table |= inputs()["more_media"]
+    return {name: numbers | {"b": inputs()["branch"]} for name, numbers in table.items()}
+
+
+def case_of(bed: str, line: str) -> Case:
+    """From a line of the inputs such as "0.42 dry planted, pipes 0.50, roots 0.20"."""
+    wick, _, top = bed.partition(" under ")
+    text, *more = line.split(", ")
+    depth, *spell, surface = text.split()
+    given = dict(part.split() for part in more)
+    roots = float(given["roots"]) if "roots" in given else None
+    share = float(given.get("pipes", 0.85))
+    return Case(wick, top or wick, float(depth), " ".join(spell), surface, share, roots)
+
+
+@cache
 def cases() -> tuple[Case, ...]:
-    given = inputs()
-    return tuple(
-        Case(mix, depth, layout["pipe_share"], weather)
-        for layout in given["layouts"]
-        for mix, depth, weather in itertools.product(
-            given["mixes"], layout["depths"], given["weather"]
-        )
-    )
+    beds = inputs()["cases"]
+    return tuple(case_of(bed, line) for bed, lines in beds.items() for line in lines)
+
+
+def refill_below(case: Case) -> float | None:
+    """A morning that finds less than this share of the full store fills it to the lip."""
+    return inputs()["spells"][case.spell]["refill_below"]
+
+
+def weather(case: Case) -> Weather:
+    spell, surface = inputs()["spells"][case.spell], inputs()["surfaces"][case.surface]
+    asked = spell.get("bare_mm", spell["asked_mm"]) if case.surface == "bare" else spell["asked_mm"]
+    days = spell["days"]
+    series = (spell["rain_mm"], *(share * np.array(asked) for share in surface))
+    rain, demand, energy = (np.broadcast_to(np.array(mm) / 1000, days) for mm in series)
+    return Weather(rain, demand, energy, tuple(spell["rain_hours"]))
 
 
 def parts(case: Case) -> dict[str, Any]:
     """All numbers that a case is solved from."""
-    given = inputs()
-    return {
-        "mix": given["mixes"][case.mix],
-        "weather": given["weather"][case.weather],
-        "depth": case.depth,
-        "pipe_share": case.pipe_share,
-        **{key: given[key] for key in ("pipes", "lip", "uptake", "cells")},
-    }
+    rain, demand, energy, hours = weather(case)
+    common = {key: inputs()[key] for key in ("pipes", "lip", "freeboard", "uptake")}
+    days = {"rain": rain.tolist(), "demand": demand.tolist(), "energy": energy.tolist()}
+    mixes = {"wick": case.wick, "top": case.top, "refill_below": refill_below(case)}
+    return asdict(case) | common | days | mixes | {"hours": hours}
 
 
 def digest(case: Case) -> str:
@@ -86,31 +161,27 @@ def digest(case: Case) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
-def column(case: Case, *, cells: int | None = None) -> Column:
-    given = parts(case)
-    return Column(
-        VanGenuchten(**given["mix"]),
-        Feddes(**given["uptake"]),
-        surface=case.depth,
-        lip=given["lip"],
-        pipe_share=case.pipe_share,
-        inside=given["pipes"]["inside"],
-        outside=given["pipes"]["outside"],
-        cells=cells or given["cells"],
-    )
+def column(case: Case, **changed: Any) -> Column:
+    given = {
+        "wick": VanGenuchten(**case.wick),
+        "top": VanGenuchten(**case.top),
+        "feddes": Feddes(**inputs()["uptake"]),
+        "surface": case.depth,
+        "lip": inputs()["lip"],
+        "pipe_share": case.pipe_share,
+        "root_depth": case.root_depth or np.inf,
+        "freeboard": inputs()["freeboard"],
+        **inputs()["pipes"],
+    }
+    return Column(**(given | changed))
 
 
-def weather(case: Case) -> tuple[Array, Array]:
-    """Rain and potential transpiration [m d-1]."""
-    spell = parts(case)["weather"]
-    return np.array(spell["rain_mm"]) / 1000, np.array(spell["demand_mm"]) / 1000
-
-
-def solved(case: Case) -> Stored:
+def solved(case: Case, **changed: Any) -> Stored:
     """Solve the case afresh: seconds."""
-    bed = column(case)
-    run = solve(bed, *weather(case), refill_below=parts(case)["weather"]["refill_below"])
-    return stored_from(run, bed)
+    bed = column(case, **changed)
+    rain, demand, energy, hours = weather(case)
+    given = {"rain_hours": hours, "refill_below": refill_below(case)}
+    return stored_from(solve(bed, rain, demand, energy, **given), bed)
 
 
 def stored_from(run: Run, bed: Column) -> Stored:
@@ -119,37 +190,65 @@ def stored_from(run: Run, bed: Column) -> Stored:
     return Stored(**{name: getattr(run, name) for name in DAILY}, suction=suction, start=run.start)
 
 
-def write(results: dict[Case, Stored], marks: dict[Case, str]) -> None:
-    """One table of all days, cases one below the other; a tenth of a micrometre is kept."""
-    done = [case for case in cases() if case in results]
-    daily = [np.column_stack([getattr(results[case], name) for name in DAILY]) for case in done]
+def write(results: dict[str, tuple[str, Stored]]) -> None:
+    """One table of all days, cases one below the other; a micrometre is kept."""
+    done = [case.name for case in cases() if case.name in results]
+    marks, runs = zip(*(results[name] for name in done), strict=True)
+    daily = [np.column_stack([getattr(run, name) for name in DAILY]) for run in runs]
+    partial = REFERENCE.with_suffix(".partial.npz")
     np.savez_compressed(
-        REFERENCE,
-        names=np.array([case.name for case in done]),
-        digests=np.array([marks[case] for case in done]),
+        partial,
+        names=np.array(done),
+        digests=np.array(marks),
         days=np.array([len(rows) for rows in daily]),
-        start=np.array([results[case].start for case in done]),
-        daily=np.round(np.concatenate(daily) * 1e7).astype(np.int32),
-        suction=np.concatenate([results[case].suction for case in done]).astype(np.float32),
+        start=np.array([run.start for run in runs]),
+        daily=np.round(np.concatenate(daily) * 1e6).astype(np.int32),
+        suction=np.concatenate([run.suction for run in runs]).astype(np.float32),
     )
+    os.replace(partial, REFERENCE)
 
 
-@cache
-def _reference() -> dict[str, tuple[str, Stored]]:
+def read() -> dict[str, tuple[str, Stored]]:
+    """Fingerprint and solution of each case that is stored."""
     if not REFERENCE.exists():
         return {}
     with np.load(REFERENCE) as file:
         ends = np.cumsum(file["days"])
-        daily = np.split(file["daily"] / 1e7, ends[:-1])
+        daily = np.split(file["daily"] / 1e6, ends[:-1])
         suction = np.split(file["suction"].astype(float), ends[:-1])
         rows = zip(file["names"], file["digests"], daily, suction, file["start"], strict=True)
         return {
             str(name): (
                 str(mark),
-                Stored(**dict(zip(DAILY, days.T, strict=True)), suction=s, start=tuple(start)),
+                Stored(
+                    **dict(zip(DAILY, days.T, strict=True)),
+                    suction=s,
+                    start=(float(start[0]), float(start[1])),
+                ),
             )
             for name, mark, days, s, start in rows
         }
+
+
+@contextmanager
+def alone() -> Iterator[None]:
+    """While one process holds the stored file, others wait."""
+    lock = HERE / "reference.lock"
+    while True:
+        try:
+            lock.mkdir()
+            break
+        except FileExistsError:
+            time.sleep(0.1)
+    try:
+        yield
+    finally:
+        lock.rmdir()
+
+
+@cache
+def _reference() -> dict[str, tuple[str, Stored]]:
+    return read()
 
 
 def stored_digest(case: Case) -> str | None:

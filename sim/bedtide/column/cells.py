@@ -30,9 +30,13 @@ FORM_CELLS = 4
 THINNEST, GROWTH, THICKEST = 0.008, 1.6, 0.060
 """Cell at the surface [m], how much each is thicker than the one above [1], the thickest [m]."""
 
-STEEP_FLUX, STEEP_SHARE, STEEP_LEAST = 0.003, 0.5, 0.014
+STEEP_FLUX, STEEP_SHARE, STEEP_LEAST = 0.003, 0.35, 0.012
 """Steep mixes get thinner cells: no thicker than this share of the height over which conductivity
 falls e-fold where it is 3 mm a day [m d-1], [1], but no thinner than the last [m]."""
+
+STEEP_BELOW, STEEP_STEP = 0.020, 0.1
+"""Where the thickest cell is thinner than this [m], as in bark, no step is longer than this [d]:
+rain that runs through such a mix is gone before noon."""
 
 LEAST_CELLS = 4
 """Cells above the reservoir at the least [1]; a thin layer of mix gets thinner ones."""
@@ -43,6 +47,9 @@ mix that conducts 5 m/d. Half and four times as much change a store by under 0.2
 
 LEAST_SHARE = 1e-3
 """A path of mix narrower than this share still conducts a little [1]."""
+
+LONGEST = 0.5
+"""Longest step in ordinary mixes [d]."""
 
 STORE_STEPS = 256
 """Straight pieces of the store's curve [1]."""
@@ -77,6 +84,8 @@ class Cells(NamedTuple):
         Lowest point of the void and height of a piece of the curve [m].
     store : ndarray of float, shape (beds, STORE_STEPS + 1)
         Open water below each node of the curve [m].
+    longest : ndarray of float, shape (beds,)
+        Longest step [d].
     """
 
     number: Index
@@ -95,6 +104,7 @@ class Cells(NamedTuple):
     store_base: Array
     store_step: Array
     store: Array
+    longest: Array
 
 
 @lru_cache(maxsize=512)
@@ -192,6 +202,7 @@ def cells_of(bed: Bed, mixes: tuple[int, int], saturated: float, *, finer: int =
         "store_base": np.array(base),
         "store_step": np.array((top - base) / STORE_STEPS),
         "store": np.asarray(open_store(nodes, bed)),
+        "longest": np.array(STEEP_STEP if thickest_cell(bed.top_mix) < STEEP_BELOW else LONGEST),
     }
     return Cells(**{name: np.asarray(value)[None] for name, value in row.items()})
 

@@ -7,12 +7,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from bedtide.column.cells import LONGEST
 from bedtide.column.compiled import compiled
 from bedtide.column.step import (
     CARRY,
     HELD,
     PER_WATER,
     Q_START,
+    TAKE,
     Q,
     Sky,
     Store,
@@ -47,8 +49,8 @@ LIFT_MARGIN = 12.0
 noon, since a surface that is moist at dawn dries by then."""
 
 
-LONGEST = 0.5
-"""Longest step [d]."""
+MET = 0.99
+"""Roots go short where they get less than this share of what they ask for [1]."""
 
 
 class Day(NamedTuple):
@@ -68,6 +70,8 @@ class Day(NamedTuple):
         Height of the overflow's lip [m]; infinite where nothing lets water out.
     freeboard : float
         Water that can stand on the mix [m].
+    longest : float
+        Longest step [d].
     """
 
     rain: float
@@ -79,6 +83,7 @@ class Day(NamedTuple):
     h4: float
     lip: float
     freeboard: float
+    longest: float = LONGEST
 
 
 @compiled
@@ -107,20 +112,29 @@ def rate_of_rain(t: float, day: Day, hours: Array) -> tuple[float, float]:
 
 
 @compiled
-def next_cut(t: float, day: Day, g: Array, w: Array, dry: tuple[float, float, float]) -> float:
+def next_cut(
+    t: float, day: Day, g: Array, w: Array, n: int, dry: tuple[float, float, float]
+) -> float:
     """Time at which the next step ends at the latest [d].
 
-    Noon and midnight, and where the surface may dry, every two hours of light: what it loses then
-    hangs on the hours, not on their mean.
+    Noon and midnight, and where the surface may dry or roots go short, every two hours of light:
+    what they get then hangs on the hours, not on their mean.
     """
+    short = False
     if day.energy > 0.0:
         most, _ = evaporation_capacity(g, w, dry)
-        if most < LIFT_MARGIN * day.energy:
-            for k in range(LIGHT_CUTS + 1):
-                cut = 0.25 + 0.5 * k / LIGHT_CUTS
-                if t < cut - 1e-9:
-                    return cut
-            return 1.0
+        short = most < LIFT_MARGIN * day.energy
+    if day.demand > 0.0 and not short:
+        met = 0.0
+        for i in range(n):
+            met += w[TAKE, i]
+        short = met < MET
+    if short:
+        for k in range(LIGHT_CUTS + 1):
+            cut = 0.25 + 0.5 * k / LIGHT_CUTS
+            if t < cut - 1e-9:
+                return cut
+        return 1.0
     return 0.5 if t < 0.5 - 1e-9 else 1.0
 
 
@@ -148,9 +162,9 @@ def one_day(
         if rain > 0.0 and not raining:
             dt = min(dt, AFTER_RAIN)
         raining = rain > 0.0
-        cut = min(change, next_cut(t, day, g, w, dry))
+        cut = min(change, next_cut(t, day, g, w, n, dry))
         left = cut - t
-        pieces = np.ceil(left / min(dt, LONGEST) - 1e-6)
+        pieces = np.ceil(left / min(dt, day.longest) - 1e-6)
         length = left / max(pieces, 1.0)
         until = cut if pieces <= 1.0 else t + length
         part = sun(until) - sun(t)
@@ -209,4 +223,4 @@ def one_day(
         total[4] += spill
         t = until
     total[5] = steps
-    state[3] = min(max(dt, 1e-3), LONGEST)
+    state[3] = min(max(dt, 1e-3), day.longest)

@@ -386,7 +386,7 @@ def run_columns(
             )  # fmt: skip
             day = Day(
                 days.rain[own, at], days.begin, days.end, demand, days.energy[own, at], h3, h4,
-                lip, beds.freeboard[b],
+                lip, beds.freeboard[b], cells.longest[layout],
             )  # fmt: skip
             one_day(
                 mixes.tables, g, w, n, store, ceiling, dry, bends, day,
