@@ -294,7 +294,7 @@ def _system_errors(path: Path) -> Iterator[None]:
     except OSError as error:
         reason = error.strerror or str(error)
         raise FileError(
-            str(path),
+            path.name if path.parent.name.startswith(_PREFIX) else str(path),
             f"could not be written: {reason[:1].lower()}{reason[1:]}",
             hint="Choose another folder with --out, or make room.",
         ) from error
