@@ -234,7 +234,7 @@ def read() -> dict[str, tuple[str, Stored]]:
 def alone() -> Iterator[None]:
     """While one process holds the stored file, others wait."""
     lock = HERE / "reference.lock"
-    while True:
+    for _ in range(300):  # longer than writing lasts: left behind by a run that was stopped
         try:
             lock.mkdir()
             break

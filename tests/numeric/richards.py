@@ -35,8 +35,9 @@ Demand and energy run from 6 to 18 h as a squared sine, rain at a constant rate 
 where a step ends.
 
 The unknown of each cell is asinh(s / 0.05 m), which follows a saturated and a parched cell alike;
-what is balanced is its water. Saturated mix takes up 0.1 % of water per metre of pressure; the most
-that this adds to a bed is 0.05 mm, more only where a whole bed of fine mix is under water.
+what is balanced is its water. So that each change of suction is one of water, saturated mix takes
+up 0.1 % per metre of pressure and dry mix gives 0.001 % when suction rises e times: 0.05 mm in a
+bed, more only where fine mix is under water up to the surface.
 """
 
 from __future__ import annotations
@@ -63,7 +64,7 @@ LAST_FILM = 1e-4  # open water below which it no longer feeds the mix in full [m
 TOLERANCE = 5e-6  # water that a step may misplace [m]
 RESIDUAL = 5e-7  # of the balance of a cell in a step, over its thickness [1]
 LONGEST, SHORTEST = 1 / 24, 1e-12  # steps [d]
-PASSES, WHOLE = 16, 4  # of Newton's method in a stage; so many of them not halved
+PASSES, WHOLE = 16, 4  # of Newton's method in a stage; from then on halved where they circle
 CLOSURE = 1e-4  # water that may appear or vanish in a run [m]
 
 

@@ -165,7 +165,10 @@ def variables_of(run: Run) -> dict[str, Array]:
         for measure in (surface_height, dead_storage)
     )
     # Beds that share a demand share what was worked out of it; time runs fastest, as in the series.
-    asked = {id(each): each.uptake.sum(axis=1)[np.ascontiguousarray(run.windows.T)] for each in run.demand}
+    asked = {
+        id(each): each.uptake.sum(axis=1)[np.ascontiguousarray(run.windows.T)]
+        for each in run.demand
+    }
     wanted = np.concatenate([asked[id(each)] for each in run.demand]).T
     values = {
         "rain_in": run.rain,
