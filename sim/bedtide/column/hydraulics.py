@@ -26,7 +26,13 @@ over the interval; flux potential [m2 d-1]."""
 
 
 def node_suctions() -> Array:
-    """Suction at the nodes [m], shape (NODES,)."""
+    """Suction at the nodes that all mixes share.
+
+    Returns
+    -------
+    ndarray, shape (NODES,)
+        Rising from zero [m].
+    """
     return SCALE * np.sinh(STRETCH * np.arange(NODES))
 
 

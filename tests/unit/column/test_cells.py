@@ -41,7 +41,12 @@ def of(bed, **given):
 @pytest.fixture
 def half_a_centimetre(monkeypatch):
     """Cells of 5 mm at the surface, whatever they are tuned to, so that hands can work them out."""
-    for name, value in (("THINNEST", 0.005), ("GROWTH", 1.6), ("THICKEST", 0.060)):
+    for name, value in (
+        ("THINNEST", 0.005),
+        ("GROWTH", 1.6),
+        ("THICKEST", 0.060),
+        ("STEEP_SHARE", 10.0),
+    ):
         monkeypatch.setattr(f"bedtide.column.cells.{name}", value)
     thickest_cell.cache_clear()
     yield

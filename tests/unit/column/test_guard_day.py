@@ -14,7 +14,7 @@ from scipy.integrate import solve_ivp
 
 from bedtide.column import AIR_DRY, day
 from bedtide.column.day import Day
-from bedtide.column.step import CARRY, HELD, ROOT, WATER, Q, Sky, Store, held
+from bedtide.column.step import CARRY, HELD, ROOT, WATER, Q, Sky, Store, held, look
 from helpers.beds import bed_with, layered
 from helpers.columns import H3, H4, column_of
 from helpers.one_step import NODES, Equations
@@ -174,11 +174,15 @@ def test_each_step_brings_its_part_of_the_demand_by_the_sun(monkeypatch):
     assert len(straw.asked) > 6
 
 
-def cuts(s, energy):
-    """Where the steps of a day end at the latest, for a surface of this suction."""
+def cuts(s, energy, demand=0.0, h3=H3):
+    """Where the steps of a day end at the latest, for mix of this suction."""
     column, t, found = column_of(PIPES).put(s), 0.0, []
+    column.w[ROOT, : column.n] = 1.0 / column.n
+    for i in range(column.n):
+        look(column.mixes.tables, column.g, column.w, i, h3, H4)
     while t < 1.0:
-        t = day.next_cut(t, quiet(energy=energy), column.g, column.w, column.dry)
+        asked = quiet(energy=energy, demand=demand)
+        t = day.next_cut(t, asked, column.g, column.w, column.n, column.dry)
         found.append(t)
     return found
 
@@ -200,6 +204,15 @@ def test_light_is_not_cut_where_nothing_is_asked_of_the_surface():
     assert cuts(300.0, 0.0) == [0.5, 1.0]
     assert len(cuts(300.0, 1e-9)) == 2  # vapour lifts as much
     assert len(cuts(300.0, 0.004)) == 8
+
+
+@pytest.mark.parametrize(("share", "light"), [(0.985, True), (0.995, False)])
+def test_light_is_cut_where_roots_go_short_by_a_hundredth(share, light):
+    """Uptake falls in a straight line from h3 to h4: at s it is (h4 - s) / (h4 - h3)."""
+    s = 3.0
+    h3 = H4 - (H4 - s) / share
+    assert (len(cuts(s, 0.0, 0.005, h3)) == 8) is light
+    assert cuts(s, 0.0, 0.0, h3) == [0.5, 1.0]  # nothing asked of them
 
 
 def test_a_failed_step_is_tried_again_at_a_third_or_so_then_damped_then_safe(monkeypatch):
