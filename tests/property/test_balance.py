@@ -25,8 +25,15 @@ SLACK = 0.5e-3  # [m]
 NEVER = Watering("never")
 FED = (
     {"form": "pipes", "inside": "10 cm", "outside": "12 cm", "count": 4, "run": "1.9 m"},
-    {"form": "crates", "height": "12 cm", "void_share": 0.95, "wick_share": 0.2},
+    {
+        "form": "crates",
+        "height": "12 cm",
+        "void_share": 0.95,
+        "wick_share": 0.2,
+        "wick_foot": "0 cm",
+    },
 )
+BOX = {"length": "2 m", "width": "0.6 m", "depth": "50 cm", "freeboard": "2 cm"}
 POTTED = {"wick": {"medium": "potting mix"}, "top": {"medium": "potting mix"}}
 
 
@@ -123,7 +130,11 @@ def test_a_lower_overflow_never_holds_more(description, weather):
 
 
 @drawn(10)
-@given(descriptions(odd=False, mix=POTTED, planting=[]), st.sampled_from(FED), weathers(hot=5.0))
+@given(
+    descriptions(odd=False, mix=POTTED, planting=[], box=BOX),
+    st.sampled_from(FED),
+    weathers(hot=5.0),
+)
 def test_a_deeper_bed_is_never_wetter_at_its_surface(description, reservoir, weather):
     """Fed from below and filled every morning, on days that end two days after the last rain.
 
