@@ -79,7 +79,7 @@ class Sky(NamedTuple):
     h4: float
 
 
-@compiled
+@inlined
 def held(level: float, store: Store) -> tuple[float, float]:
     """Open water below a level [m] and its slope [1]."""
     at = (level - store.base) / store.step
@@ -176,7 +176,7 @@ def mean_conductivity(
     return 0.5 * (k_a + k_b), 0.0, 0.0
 
 
-@compiled
+@inlined
 def face(tables: Array, g: Array, w: Array, i: int, lagged: bool) -> tuple[float, float, float]:
     """Flux up through the top of cell i [m d-1], and its slopes over q of i and of the cell above.
 
@@ -305,7 +305,7 @@ def look(tables: Array, g: Array, w: Array, i: int, h3: float, h4: float) -> Non
         w[DTAKE, i] = 0.0
 
 
-@compiled
+@inlined
 def surface(
     tables: Array, g: Array, w: Array, dry: tuple[float, float, float],
     sky: Sky, pond: float, dt: float,
