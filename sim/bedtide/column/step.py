@@ -435,7 +435,8 @@ def attempt(
                 miss = abs(g[WATER, i + 1] * (w[TH, i + 1] - w[CARRY, i + 1]))
                 worst = max(worst, miss)
                 flux_in = lin
-            took = sky.demand * max(w[TAKE, i] + w[DTAKE, i] * dq, 0.0)
+            share = w[TAKE, i] + w[DTAKE, i] * dq
+            took = sky.demand * min(max(share, 0.0), w[ROOT, i])
             ex = w[EX, i] + w[EX_Q, i] * dq + w[EX_H, i] * dh
             taken += took
             rise += ex
@@ -444,7 +445,7 @@ def attempt(
             dq_below = dq
             look(tables, g, w, i, sky.h3, sky.h4)
             taken_new += sky.demand * w[TAKE, i]
-        evap_lin = max(evap + evap_q * dq_below, 0.0)
+        evap_lin = min(max(evap + evap_q * dq_below, 0.0), sky.energy)
         infil_lin = infil + infil_q * dq_below
         w[CARRY, 0] -= dt * (evap_lin - infil_lin) / g[WATER, 0]
         worst = max(worst, abs(g[WATER, 0] * (w[TH, 0] - w[CARRY, 0])))
