@@ -356,7 +356,6 @@ def attempt(
         spare = 0.0  # entry of the store's row in the column of the cell at hand
         # From the surface down: assemble a row, take out the cell above it.
         flux, here, above = evap - infil, evap_q - infil_q, 0.0
-        sum_ex = 0.0
         for i in range(n):
             w[FLUX, i], w[FLUX_HERE, i], w[FLUX_ABOVE, i] = flux, here, above
             ex, ex_q, ex_h = exchange(
@@ -368,7 +367,6 @@ def attempt(
                 )
                 ex, ex_q, ex_h = ex + more, ex_q + more_q, ex_h + more_h
             w[EX, i], w[EX_Q, i], w[EX_H, i] = ex, ex_q, ex_h
-            sum_ex += ex
             take = sky.demand * w[TAKE, i]
             row = g[WATER, i] * (w[HELD, i] - w[TH, i]) - dt * (flux + take - ex)
             diag = g[WATER, i] * w[DTH, i] + dt * (here + sky.demand * w[DTAKE, i] - ex_q)
