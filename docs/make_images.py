@@ -4,7 +4,8 @@ import json
 from pathlib import Path
 
 from bedtide import example_bed, read_weather, run_season, sample_weather
-from bedtide.show import season_figure, season_summary
+from bedtide.answers.season.pictures import season_figure
+from bedtide.answers.season.tables import season_summary
 
 IMAGES = Path(__file__).with_name("images")
 SHOWN = ("from", "to", "refills", "refill_litres", "overflow_litres", "wet_days", "dry_days")

@@ -2,5 +2,7 @@
 
 from hypothesis import settings
 
+pytest_plugins = ["helpers.commands"]
+
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")

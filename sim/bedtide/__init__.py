@@ -13,8 +13,8 @@ __version__ = "0.1.0"
 
 # Where each public name lives; loaded when first asked for, so that importing bedtide is quick.
 _HOMES = {
-    "away": "bedtide.decide",
-    "compare": "bedtide.decide",
+    "away": "bedtide.answers.away.run",
+    "compare": "bedtide.answers.compare.run",
     "dryness": "bedtide.readings",
     "example_bed": "bedtide.bed",
     "read_bed": "bedtide.bed",

@@ -16,7 +16,7 @@ from bedtide import example_bed, read_weather, sample_weather
 from bedtide.balance.run import Inputs, prepared
 from bedtide.bed import Bed, bed_from_mapping, example_text, with_value
 from bedtide.column import States, move
-from bedtide.decide import whole_years
+from bedtide.many import whole_years
 from bedtide.mix import Mix
 
 SEED = 20270710

@@ -7,16 +7,16 @@ from functools import cache
 import numpy as np
 import xarray as xr
 
-from bedtide.decide import (
+from bedtide.answers.compare.run import compare
+from bedtide.many import (
+    LeastDepth,
     Variant,
     Wanted,
-    compare,
     least_depth,
     place_spells,
     varied_beds,
     wet_spells,
 )
-from bedtide.decide.least_depth import LeastDepth
 from helpers.beds import described
 from helpers.plain_weather import plain_weather
 

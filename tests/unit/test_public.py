@@ -15,7 +15,7 @@ from bedtide.terms import TERMS
 HEAVY = (
     "matplotlib", "numba", "pyet", "scipy", "netCDF4", "xarray", "pandas", "numpy", "dask",
 )  # fmt: skip
-FOLDERS = ("weather", "mix", "crop", "bed", "column", "balance", "readings", "decide", "show")
+FOLDERS = ("weather", "mix", "crop", "bed", "column", "balance", "readings", "many")
 PHYSICS = ("mix", "crop", "column")
 
 

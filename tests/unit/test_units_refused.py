@@ -6,8 +6,8 @@ import pytest
 
 from bedtide import read_weather, run_season, sample_weather
 from bedtide.bed import bed_from_mapping, bed_from_text, example_text
-from bedtide.decide import parse_choices, parse_spells
 from bedtide.errors import InputError, RangeError, SeveralErrors
+from bedtide.many import parse_choices, parse_spells
 from bedtide.units import convert, parse
 
 TEXT = example_text()

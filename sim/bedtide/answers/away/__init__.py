@@ -1,0 +1,1 @@
+"""Will it last with nobody to water."""

@@ -1,0 +1,212 @@
+"""bedtide away: will it last with nobody to water."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bedtide.errors import FieldError
+from bedtide.report.options import (
+    FILE,
+    Date,
+    WeatherCommand,
+    json_option,
+    out_option,
+    progress,
+    range_option,
+    units_option,
+    weather_options,
+)
+from bedtide.units import System
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["away"]
+
+_DRUM = {"metric": "200 L", "us": "55 US gal"}
+
+
+@click.command(cls=WeatherCommand, short_help="Will it last while I am away, and what would help.")
+@click.argument("bed_file", metavar="[BED.toml", required=False, type=FILE)
+@click.argument("weather_files", metavar="WEATHER.csv...]", nargs=-1, type=FILE)
+@click.option("--leave", type=Date(), metavar="DATE", help="First day away, as 2027-07-10.")
+@click.option("--days", type=int, metavar="N", help="How many days away.")
+@click.option(
+    "--level",
+    default="100 %",
+    show_default=True,
+    metavar="SHARE",
+    help="How full the reservoir is on the morning of leaving, of what the mix can reach.",
+)
+@click.option(
+    "--try",
+    "measures",
+    multiple=True,
+    metavar="CHANGE",
+    help="A change to run: top up, mulch, shade, cover, open, harvest (or harvest tomato), "
+    "overflow, visit, drum; several at once as mulch+shade; none. Once for each; all of them if "
+    "left out.",
+)
+@click.option(
+    "--shade",
+    default="50 %",
+    show_default=True,
+    metavar="SHARE",
+    help="How much of the sun a shade cloth keeps off.",
+)
+@click.option(
+    "--drum", metavar="VOLUME", help="What a drum on a float valve holds.  [default: 200 L]"
+)
+@click.option(
+    "--all-dates",
+    is_flag=True,
+    help="The days that it lasts from every date of the year, with a stay or without.",
+)
+@range_option
+@out_option
+@units_option
+@json_option
+@weather_options
+def away(
+    bed_file: Path | None,
+    weather_files: tuple[Path, ...],
+    leave: datetime.date | None,
+    days: int | None,
+    level: str,
+    measures: tuple[str, ...],
+    shade: str,
+    drum: str | None,
+    all_dates: bool,
+    with_range: bool,
+    folder: Path | None,
+    units: System,
+    as_json: bool,
+    **reading: Any,
+) -> None:
+    """How many days the bed lasts with nobody to water it, in the weather of every year.
+
+    Every year of the weather is started on the date of leaving, with the crops as they then
+    stand. Without files the built-in example bed is run in built-in weather; both are invented.
+
+    With --out it writes away.csv (one row a change and start), away_days.csv, away.nc, away.png
+    and away.json; with --all-dates also away_calendar.csv, away_calendar.nc and
+    away_calendar.png.
+    """
+    from bedtide.answers.away.calendar_tables import calendar_summary
+    from bedtide.answers.away.calendar_words import calendar_report
+    from bedtide.answers.away.leave_dates import away_calendar
+    from bedtide.answers.away.ranges import away_ranges, with_calendar_range
+    from bedtide.answers.away.run import away as run_away
+    from bedtide.answers.away.tables import away_summary
+    from bedtide.answers.away.words import away_report
+    from bedtide.files import check_folder, json_text
+    from bedtide.report.given import given_bed, given_weather
+    from bedtide.units import parse
+
+    stay_asked = _stay_asked(leave, days, all_dates=all_dates)
+    full = parse(level, "1", where="--level")
+    options: dict[str, Any] = {
+        "shade": parse(shade, "1", where="--shade"),
+        "drum": parse(drum or _DRUM[units], "m3", where="--drum"),
+        "measures": _chosen(measures),
+    }
+    if folder is not None:
+        check_folder(folder)
+    stay = calendar = ranges = None
+    with progress(4) as begin:
+        begin("Reading the bed")
+        bed = given_bed(bed_file)
+        begin("Reading the weather")
+        weather = given_weather(bed_file, weather_files, bed, reading)
+        begin("Running the years")
+        if stay_asked is not None:
+            first, length = stay_asked
+            stay = run_away(bed, weather, first, days=length, level=full, **options)
+            if with_range:
+                ranges = away_ranges(bed, weather, first, days=length, level=full)
+        if all_dates:
+            year = None if leave is None else leave.year
+            calendar = away_calendar(bed, weather, level=full, year=year)
+            if with_range:
+                calendar = with_calendar_range(calendar, bed, weather, level=full, year=year)
+        if stay is not None:
+            figures = away_summary(stay, calendar=calendar, ranges=ranges)
+            lines = away_report(figures, units=units)
+        else:
+            assert calendar is not None
+            figures = calendar_summary(calendar)
+            lines = calendar_report(figures)
+        if folder is not None:
+            begin("Writing the files")
+            _write(folder, stay, calendar, figures, days, units)
+    click.echo(json_text(figures) if as_json else "\n".join(lines), nl=not as_json)
+    if folder is not None:
+        click.echo(f"Written: {folder}", err=True)
+
+
+def _stay_asked(
+    leave: datetime.date | None, days: int | None, *, all_dates: bool
+) -> tuple[datetime.date, int] | None:
+    """Date and length of the stay; None where only the calendar is wanted."""
+    if leave is not None and days is not None:
+        return leave, days
+    if leave is None and all_dates:
+        return None
+    lacking = (
+        "--leave and --days"
+        if leave is None and days is None
+        else ("--leave" if leave is None else "--days")
+    )
+    raise FieldError(
+        lacking,
+        "not given",
+        expected="the first day away and how many days, as  --leave 2027-07-10 --days 16",
+        hint="For a calendar of the year without a stay give  --all-dates",
+    )
+
+
+def _chosen(measures: tuple[str, ...]) -> list[str] | None:
+    """What to try; None for everything."""
+    if not measures:
+        return None
+    return [] if [name.strip().lower() for name in measures] == ["none"] else list(measures)
+
+
+def _write(
+    folder: Path,
+    stay: xr.Dataset | None,
+    calendar: xr.Dataset | None,
+    figures: dict[str, Any],
+    days: int | None,
+    units: System,
+) -> None:
+    """All files of a stay away and of the calendar, away.json last."""
+    from bedtide.answers.away.calendar_figure import calendar_figure
+    from bedtide.answers.away.calendar_tables import calendar_table
+    from bedtide.answers.away.pictures import away_figure
+    from bedtide.answers.away.tables import away_days, away_table
+    from bedtide.files import write_csv, write_figure, write_folder, write_json, write_netcdf
+
+    files: dict[str, Callable[[Path], None]] = {}
+    if stay is not None:
+        files |= {
+            "away.csv": partial(write_csv, table=away_table(stay, units=units)),
+            "away_days.csv": partial(write_csv, table=away_days(stay)),
+            "away.nc": partial(write_netcdf, dataset=stay),
+            "away.png": partial(write_figure, figure=away_figure(stay, units=units)),
+        }
+    if calendar is not None:
+        files |= {
+            "away_calendar.csv": partial(write_csv, table=calendar_table(calendar)),
+            "away_calendar.nc": partial(write_netcdf, dataset=calendar),
+            "away_calendar.png": partial(
+                write_figure, figure=calendar_figure(calendar, days=days, units=units)
+            ),
+        }
+    write_folder(folder, files | {"away.json": partial(write_json, content=figures)})

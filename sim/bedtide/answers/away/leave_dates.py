@@ -1,0 +1,157 @@
+"""For how long the bed can be left, from every date of the year: a calendar."""
+
+from __future__ import annotations
+
+import datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.answers.away.lasting import lasting, safe_days, whole_days
+from bedtide.answers.away.measures import AS_IT_IS, Scenario, standing
+from bedtide.answers.away.starts import FEW_YEARS, SPIN_UP, Starts, room_for
+from bedtide.answers.away.stepping import spun_up, stepped
+from bedtide.balance import run_dataset
+from bedtide.bed import Bed, bed_text, dead_storage, plan_area
+from bedtide.checks import in_range
+from bedtide.errors import RangeError
+from bedtide.many import every_year
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["FOLLOWED", "STEP", "away_calendar"]
+
+STEP = 5
+"""Days from one date of leaving to the next [d]; ours."""
+
+FOLLOWED = 60
+"""Days that each case is followed [d]; longer than nearly all stays away, ours."""
+
+_POOLED = 2  # with few years, dates that many steps before and after are taken along
+_PLAIN_YEAR = 2001  # without a 29 February
+
+
+def away_calendar(
+    bed: Bed,
+    weather: xr.Dataset,
+    *,
+    level: float = 1.0,
+    year: int | None = None,
+    followed: int = FOLLOWED,
+) -> xr.Dataset:
+    """Days that a bed can be left from every fifth day of the year, in every year of a record.
+
+    Answers: when can I go away, and for how long.
+
+    Parameters
+    ----------
+    bed : Bed
+        As :func:`bedtide.bed.read_bed` gives it.
+    weather : Dataset, dims (time,)
+        As :func:`bedtide.weather.read_weather` gives it.
+    level : float, default 1.0
+        Share of the store on the morning of leaving [1].
+    year : int, optional
+        Year of leaving, to which full dates of the bed belong; that of its latest planting if
+        left out.
+    followed : int, default 60
+        Days that each case is followed [d].
+
+    Returns
+    -------
+    Dataset, dims (leave, year)
+        ``days_lasted`` (leave, year) [d], infinite where longer than ``days_followed``, NaN where
+        the record lacks the days; ``days_short_anyway`` (leave, year) [d]; ``days_safe``,
+        ``days_middle``, ``case_count`` and ``plantings_standing`` (leave). With fewer than ten
+        years the dates up to ten days before and after are counted with each.
+
+    Raises
+    ------
+    RangeError
+        If the level is out of range, or the record is too short for any date.
+    """
+    in_range(level, 0.0, 1.0, where="level", unit="")
+    leaves = [
+        datetime.date(_PLAIN_YEAR, 1, 1) + datetime.timedelta(days=at) for at in range(0, 365, STEP)
+    ]
+    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    years = np.arange(axis[0].item().year, axis[-1].item().year + 1)
+    fits = room_for(weather, before=SPIN_UP, after=followed)
+    cases = [
+        (row, column, day.replace(year=int(y)))
+        for row, day in enumerate(leaves)
+        for column, y in enumerate(years)
+        if fits(day.replace(year=int(y)))
+    ]
+    if not cases:
+        raise RangeError(
+            "weather record",
+            f"none of its years has {SPIN_UP} days before a date of leaving and {followed} after",
+            expected=f"at least {SPIN_UP + followed} days without long gaps",
+        )
+    rows, columns = (np.array([case[at] for case in cases]) for at in (0, 1))
+    starts = Starts(
+        dates=tuple(case[2] for case in cases),
+        years=years[columns],
+        offsets=np.zeros(len(cases), dtype=np.int64),
+        spin_up=SPIN_UP,
+        horizon=followed,
+        gaps=(),
+    )
+    yearly = _yearly(bed, year or _latest_year(bed), followed)
+    own, _ = spun_up(yearly, weather, starts, topped=False)
+    run = stepped([Scenario(AS_IT_IS, yearly)], weather, starts, (own, own), level)
+    n = len(cases)
+    found = lasting(run, slice(0, n), slice(n, 2 * n), days=followed)
+    lasted, anyway = (np.full((len(leaves), years.size), np.nan) for _ in range(2))
+    lasted[rows, columns], anyway[rows, columns] = found.lasted, found.anyway
+    independent = int(np.unique(columns).size)
+    pooled = _pooled(lasted) if independent < FEW_YEARS else lasted
+    values = {
+        "days_lasted": (("leave", "year"), lasted),
+        "days_short_anyway": (("leave", "year"), anyway),
+        "days_safe": (("leave",), safe_days(pooled, followed)),
+        "days_middle": (("leave",), whole_days(pooled, followed, 0.5)),
+        "case_count": (("leave",), (~np.isnan(pooled)).sum(axis=1)),
+        "plantings_standing": (("leave",), [len(standing(yearly, day)) for day in leaves]),
+        "plan_area": ((), plan_area(bed)),
+        "dead_storage": ((), dead_storage(bed)),
+    }
+    return run_dataset(
+        values,
+        coords={"leave": [f"{day:%m-%d}" for day in leaves], "year": years},
+        attrs={
+            "title": bed.name,
+            "days_followed": followed,
+            "start_level": level,
+            "independent_years": independent,
+            "pooled_days": _POOLED * STEP if independent < FEW_YEARS else 0,
+            "spin_up_days": SPIN_UP,
+            "bed_description": bed_text(bed),
+            "assumptions": list(weather.attrs.get("assumptions", [])),
+            "balance_error": float(run.error.max()),
+            "weather_place": str(weather.attrs.get("place", "")),
+            "weather_source": str(weather.attrs.get("source", "")),
+        },
+    )
+
+
+def _yearly(bed: Bed, year: int, followed: int) -> Bed:
+    """The bed with all its dates returning every year, over a year and what follows."""
+    first = datetime.date(year, 1, 1) - datetime.timedelta(days=SPIN_UP)
+    last = datetime.date(year, 12, 31) + datetime.timedelta(days=followed)
+    return every_year(bed, first, last)[0]
+
+
+def _latest_year(bed: Bed) -> int:
+    """Year of the latest planting with a full date; any year where there is none."""
+    dated = [p.planted.year for p in bed.plantings if isinstance(p.planted, datetime.date)]
+    return max(dated, default=_PLAIN_YEAR)
+
+
+def _pooled(lasted: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Each date with its neighbours before and after, round the year; (leave, more cases)."""
+    shifts = range(-_POOLED, _POOLED + 1)
+    return np.concatenate([np.roll(lasted, shift, axis=0) for shift in shifts], axis=1)

@@ -1,0 +1,193 @@
+"""bedtide compare: which bed of several."""
+
+from __future__ import annotations
+
+import datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bedtide.errors import FieldError
+from bedtide.report.compared import MonthDayType, compared_beds, split_files
+from bedtide.report.options import (
+    FILE,
+    Date,
+    WeatherCommand,
+    json_option,
+    out_option,
+    progress,
+    range_option,
+    units_option,
+    weather_options,
+)
+from bedtide.report.spell_run import (
+    ALL_LENGTHS,
+    SpellRun,
+    run_spells,
+    spell_files,
+    spells_asked,
+)
+from bedtide.units import System
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from bedtide.bed import Bed
+
+__all__ = ["compare"]
+
+
+@click.command(
+    cls=WeatherCommand, short_help="Which bed: work, air, water and weight, side by side."
+)
+@click.argument("files", metavar="[BED.toml... WEATHER.csv...]", nargs=-1, type=FILE)
+@click.option(
+    "--vary",
+    multiple=True,
+    metavar="KEY=VALUES",
+    help="A key of the bed description and its values, as box.depth=25cm,32cm,42cm; "
+    "once for each key, all combinations are run. Values with decimal commas: 25,5cm;32cm",
+)
+@click.option(
+    "--from",
+    "first",
+    type=MonthDayType(),
+    metavar="MM-DD",
+    help="First day of the season in every year, as 04-01.",
+)
+@click.option(
+    "--to",
+    "last",
+    type=MonthDayType(),
+    metavar="MM-DD",
+    help="Last day of the season, this one included.",
+)
+@click.option(
+    "--wet-spell",
+    "spell",
+    is_flag=False,
+    flag_value=ALL_LENGTHS,
+    metavar="[SPELL]",
+    help="Run the beds through rainy spells too: the wettest 3, 7 and 14 days, or those "
+    "given, as '7 days' or '10 days of 20 mm'. Put it after the files.",
+)
+@click.option(
+    "--spell-on",
+    type=Date(),
+    metavar="DATE",
+    help="First day of the rainy spell; else the wettest stretch while something grows.",
+)
+@range_option
+@out_option
+@units_option
+@json_option
+@weather_options
+def compare(
+    files: tuple[Path, ...],
+    vary: tuple[str, ...],
+    first: tuple[int, int] | None,
+    last: tuple[int, int] | None,
+    spell: str | None,
+    spell_on: datetime.date | None,
+    with_range: bool,
+    folder: Path | None,
+    units: System,
+    as_json: bool,
+    **reading: Any,
+) -> None:
+    """Run several beds through every year of the weather and say which to take.
+
+    Files that end in .toml are beds, all others weather. With no bed file the built-in example is
+    varied, in built-in weather where there is no weather file either.
+
+    With --out it writes compare.csv (one row a bed), years.csv (one row a bed and year),
+    compare.nc, compare.json, compare.png and choice.toml, the bed that was chosen; with
+    --wet-spell also wet_spell.csv, wet_spell.nc and wet_spell.png.
+    """
+    from bedtide.answers.compare.run import compare as compare_beds
+    from bedtide.answers.compare.tables import compare_summary
+    from bedtide.answers.compare.words import compare_report
+    from bedtide.files import check_folder, json_text
+    from bedtide.many import whole_years
+    from bedtide.report.given import given_weather
+    from bedtide.report.spell_words import wet_spell_lines
+
+    if spell_on is not None and spell is None:
+        raise FieldError("--spell-on", "there is no --wet-spell to put on that day")
+    wanted = spells_asked(spell, where="--wet-spell") if spell is not None else []
+    if folder is not None:
+        check_folder(folder)
+    bed_files, weather_files = split_files(files)
+    with progress(6 if wanted else 4) as begin:
+        begin("Reading the beds")
+        variants = compared_beds(bed_files, vary, least=2)
+        beds = [variant.bed for variant in variants]
+        begin("Reading the weather")
+        some_bed = bed_files[0] if bed_files else None
+        weather = given_weather(some_bed, weather_files, beds[0], reading)
+        years = whole_years(weather, first=first, last=last)
+        begin(f"Running {len(beds)} beds, {len(years.starts)} years")
+        result = compare_beds(
+            beds, weather, years=years, labels=[variant.label for variant in variants]
+        )
+        figures = compare_summary(result)
+        if with_range:
+            from bedtide.answers.compare.ranges import compare_range_figures, compare_ranges
+
+            names = [row["bed"] for row in figures["beds"]]
+            ranges = compare_ranges(beds, weather, years=years)
+            figures["range"] = compare_range_figures(ranges, names)
+        lines = compare_report(figures, units=units)
+        if with_range:
+            from bedtide.answers.compare.ranges import compare_range_lines
+
+            lines[-2:-2] = ["", *compare_range_lines(figures, units=units)]
+        spells = run_spells(variants, weather, wanted, spell_on, begin) if wanted else None
+        if spells is not None:
+            figures["wet_spell"] = spells.figures
+            lines[-2:-2] = ["", *wet_spell_lines(spells.figures, units=units)]
+        if folder is not None:
+            begin("Writing the files")
+            _write(folder, beds, result, figures, units, spells)
+    click.echo(json_text(figures) if as_json else "\n".join(lines), nl=not as_json)
+    if folder is not None:
+        click.echo(f"Written: {folder}", err=True)
+
+
+def _write(
+    folder: Path,
+    beds: list[Bed],
+    result: xr.Dataset,
+    figures: dict[str, Any],
+    units: System,
+    spells: SpellRun | None,
+) -> None:
+    """All files of a comparison, compare.json last."""
+    from bedtide.answers.compare.choice import choose
+    from bedtide.answers.compare.pictures import compare_figure
+    from bedtide.answers.compare.tables import compare_table, years_table
+    from bedtide.bed import bed_text
+    from bedtide.files import (
+        write_csv,
+        write_figure,
+        write_folder,
+        write_json,
+        write_netcdf,
+        write_text,
+    )
+
+    picked = bed_text(beds[choose(result).pick])
+    write_folder(
+        folder,
+        {
+            "compare.csv": partial(write_csv, table=compare_table(result, units=units)),
+            "years.csv": partial(write_csv, table=years_table(result, units=units)),
+            "compare.nc": partial(write_netcdf, dataset=result),
+            "compare.png": partial(write_figure, figure=compare_figure(result, units=units)),
+            "choice.toml": partial(write_text, text=picked),
+            **(spell_files(spells, units) if spells is not None else {}),
+            "compare.json": partial(write_json, content=figures),
+        },
+    )

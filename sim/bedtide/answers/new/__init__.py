@@ -1,0 +1,1 @@
+"""A folder to start from."""

@@ -1,0 +1,45 @@
+"""bedtide new: a folder to start from."""
+
+from __future__ import annotations
+
+import shutil
+from functools import partial
+from pathlib import Path
+
+import click
+
+from bedtide.report.options import units_option
+from bedtide.units import System
+
+__all__ = ["new"]
+
+
+@click.command(short_help="Start a folder with a bed to change.")
+@click.argument("folder", type=click.Path(path_type=Path, readable=False))
+@units_option
+def new(folder: Path, units: System) -> None:
+    """Write a commented bed description, sample weather and a drawing into FOLDER.
+
+    Files that are there already are never overwritten.
+    """
+    from bedtide.bed import bed_from_text, example_text
+    from bedtide.files import new_folder_check, write_figure, write_folder, write_text
+    from bedtide.report.section import section_figure
+    from bedtide.tables import sample_weather
+
+    names = ["bed.toml", "weather.csv", "bed.png"]
+    new_folder_check(folder, names)
+    text = example_text()
+    drawing = section_figure(bed_from_text(text, where="bed.toml"), units=units)
+    write_folder(
+        folder,
+        {
+            "bed.toml": partial(write_text, text=text),
+            "weather.csv": partial(shutil.copyfile, sample_weather()),
+            "bed.png": partial(write_figure, figure=drawing),
+        },
+    )
+    bed, weather = folder / "bed.toml", folder / "weather.csv"
+    click.echo(f"Written: {bed}, {weather} (invented weather) and {folder / 'bed.png'}.")
+    click.echo("Change the bed description into yours, put your weather in place of the sample,")
+    click.echo(f"then run:  bedtide season {bed} {weather} --out {folder / 'season'}")

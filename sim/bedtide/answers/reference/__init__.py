@@ -1,0 +1,1 @@
+"""What can be named, and what to beware of."""

@@ -1,0 +1,44 @@
+"""bedtide list: the words that a bed description and the options know."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import click
+
+from bedtide.report.options import reading_help
+
+__all__ = ["listed"]
+
+_WHAT = ("crops", "mixes", "forms", "options")
+
+
+@click.command("list", short_help="Names of crops, mixes and forms; options for weather files.")
+@click.argument("what", type=click.Choice(_WHAT))
+def listed(what: str) -> None:
+    """Print the names that can be used for crops, mixes (media) and forms of reservoir.
+
+    With the word options: how a weather file can be read, where it does not say so itself.
+    """
+    formatter = click.HelpFormatter()
+    formatter.write_dl(list(reading_help() if what == "options" else _rows(what)))
+    click.echo(formatter.getvalue(), nl=False)
+
+
+def _rows(what: str) -> Iterator[tuple[str, str]]:
+    """Each name with a few words about it."""
+    from bedtide.bed import form_keys
+    from bedtide.crop import crop, crops
+    from bedtide.mix import media, medium
+
+    if what == "forms":
+        for name, keys in form_keys().items():
+            yield name, ", ".join(f"{key} = {example}" for key, example in keys.items() if example)
+    elif what == "crops":
+        for name in crops():
+            plant = crop(name)
+            yield name, f"{100 * plant.height:.0f} cm tall, {sum(plant.stages)} days"
+    else:
+        for name in media():
+            porous = 100 * medium(name).theta_s
+            yield name, f"{porous:.0f} % of it is room for water and air"

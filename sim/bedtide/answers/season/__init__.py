@@ -1,0 +1,1 @@
+"""One bed through one season."""

@@ -1,0 +1,1 @@
+"""What a weather record is worth."""

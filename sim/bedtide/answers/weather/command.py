@@ -1,0 +1,88 @@
+"""bedtide weather: what a weather file holds."""
+
+from __future__ import annotations
+
+import datetime
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import click
+
+from bedtide.report.options import (
+    FILE,
+    WeatherCommand,
+    from_option,
+    json_option,
+    out_option,
+    progress,
+    reading_words,
+    to_option,
+    units_option,
+    weather_options,
+)
+from bedtide.units import System
+
+__all__ = ["weather"]
+
+
+@click.command(cls=WeatherCommand, short_help="What a weather file holds and what it is worth.")
+@click.argument("files", metavar="[WEATHER.csv...]", nargs=-1, type=FILE)
+@from_option
+@to_option
+@out_option
+@units_option
+@json_option
+@weather_options
+def weather(
+    files: tuple[Path, ...],
+    start: datetime.date | None,
+    end: datetime.date | None,
+    folder: Path | None,
+    units: System,
+    as_json: bool,
+    **reading: Any,
+) -> None:
+    """What was read of a weather file: days, columns, gaps, estimates, ET0 by month, a verdict.
+
+    Several files of one station are joined by date. Without a file it reads the built-in weather,
+    which is invented.
+
+    With --out it writes weather.png, a picture of the record, and weather.json.
+    """
+    from bedtide.answers.weather.pictures import weather_figure
+    from bedtide.answers.weather.words import weather_lines, weather_summary
+    from bedtide.files import check_folder, json_text, write_figure, write_folder, write_json
+    from bedtide.report.given import one_or_all
+    from bedtide.report.span import dates_in_order
+    from bedtide.tables import sample_weather
+    from bedtide.weather import read_weather, weather_report
+
+    dates_in_order(start, end)
+    words = reading_words(reading)
+    words["start"] = str(start) if start is not None else None
+    words["end"] = str(end) if end is not None else None
+    if folder is not None:
+        check_folder(folder)
+    with progress(3 if folder is not None else 2) as begin:
+        begin("Reading the weather")
+        record = read_weather(one_or_all(files or sample_weather()), **words)
+        begin("Looking it over")
+        report = weather_report(record)
+        figures = weather_summary(record, report=report)
+        if folder is not None:
+            begin("Writing the files")
+            picture = weather_figure(report, units=units)
+            write_folder(
+                folder,
+                {
+                    "weather.png": partial(write_figure, figure=picture),
+                    "weather.json": partial(write_json, content=figures),
+                },
+            )
+    click.echo(
+        json_text(figures) if as_json else "\n".join(weather_lines(figures, units=units)),
+        nl=not as_json,
+    )
+    if folder is not None:
+        click.echo(f"Written: {folder}", err=True)

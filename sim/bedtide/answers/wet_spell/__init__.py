@@ -1,0 +1,1 @@
+"""How wet it gets when it rains for days."""

@@ -1,0 +1,100 @@
+"""bedtide wet-spell: how wet beds get when it rains for days."""
+
+from __future__ import annotations
+
+import datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bedtide.report.compared import compared_beds, split_files
+from bedtide.report.options import (
+    FILE,
+    Date,
+    WeatherCommand,
+    json_option,
+    out_option,
+    progress,
+    units_option,
+    weather_options,
+)
+from bedtide.report.spell_run import ALL_LENGTHS, run_spells, spell_files, spells_asked
+from bedtide.units import System
+
+if TYPE_CHECKING:
+    pass
+
+__all__ = ["wet_spell"]
+
+
+@click.command(
+    "wet-spell", cls=WeatherCommand, short_help="How wet it gets when it rains for days."
+)
+@click.argument("files", metavar="[BED.toml... WEATHER.csv...]", nargs=-1, type=FILE)
+@click.option(
+    "--spell",
+    default=ALL_LENGTHS,
+    show_default=True,
+    metavar="SPELL",
+    help="Length of the wettest stretch to look for, as '7 days'; or a stated spell, as "
+    "'10 days of 20 mm'.",
+)
+@click.option(
+    "--on",
+    "first",
+    type=Date(),
+    metavar="DATE",
+    help="First day of the spell; else the wettest stretch while something grows.",
+)
+@click.option(
+    "--vary",
+    multiple=True,
+    metavar="KEY=VALUES",
+    help="A key of the bed description and its values, as box.depth=25cm,32cm,42cm.",
+)
+@out_option
+@units_option
+@json_option
+@weather_options
+def wet_spell(
+    files: tuple[Path, ...],
+    spell: str,
+    first: datetime.date | None,
+    vary: tuple[str, ...],
+    folder: Path | None,
+    units: System,
+    as_json: bool,
+    **reading: Any,
+) -> None:
+    """How long roots lack air in a rainy spell, when they have it again, what the overflow carries.
+
+    Each bed runs through the spell with its overflow as it is, and blocked. For a single bed, or
+    where box.depth is varied, the least depth that keeps air among the roots is searched for.
+
+    Files that end in .toml are beds, all others weather. With --out it writes wet_spell.csv (one
+    row a day), wet_spell.nc, wet_spell.json and wet_spell.png.
+    """
+    from bedtide.files import check_folder, json_text, write_folder, write_json
+    from bedtide.report.given import given_weather
+    from bedtide.report.spell_words import wet_spell_report
+
+    wanted = spells_asked(spell, where="--spell")
+    if folder is not None:
+        check_folder(folder)
+    bed_files, weather_files = split_files(files)
+    with progress(4) as begin:
+        begin("Reading the beds")
+        variants = compared_beds(bed_files, vary, least=1)
+        begin("Reading the weather")
+        some_bed = bed_files[0] if bed_files else None
+        weather = given_weather(some_bed, weather_files, variants[0].bed, reading)
+        run = run_spells(variants, weather, wanted, first, begin)
+        if folder is not None:
+            figures = partial(write_json, content=run.figures)
+            write_folder(folder, spell_files(run, units) | {"wet_spell.json": figures})
+    lines = wet_spell_report(run.figures, units=units)
+    click.echo(json_text(run.figures) if as_json else "\n".join(lines), nl=not as_json)
+    if folder is not None:
+        click.echo(f"Written: {folder}", err=True)

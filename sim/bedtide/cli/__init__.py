@@ -1,5 +1,0 @@
-"""The command line."""
-
-from bedtide.cli.program import main
-
-__all__ = ["main"]

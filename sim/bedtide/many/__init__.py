@@ -1,0 +1,64 @@
+"""Many beds and years at once: which years, which doubts, which statistics, rainy spells."""
+
+from bedtide.many.doubt import PARAMETERS, SELDOM, Doubt, doubtful_beds, range_of, ranges_of
+from bedtide.many.least_depth import LeastDepth, least_air, least_depth
+from bedtide.many.outlets import Outlet, outlet_of
+from bedtide.many.places import Placed, place_spells
+from bedtide.many.repeated import repeated
+from bedtide.many.spells import LENGTHS, RainSpell, Wanted, parse_spells, wettest_spell, with_rain
+from bedtide.many.statistics import Chance, Spread, chance, percentile, sample_bounds, spread
+from bedtide.many.variants import (
+    MOST_BEDS,
+    Variant,
+    label_without,
+    letters,
+    parse_choices,
+    varied_beds,
+)
+from bedtide.many.weight import Weight, brimful_weight, mix_volume
+from bedtide.many.wet_spell import wet_spells
+from bedtide.many.yearly import cleared_on, every_year
+from bedtide.many.years import Years, whole_years
+
+__all__ = [
+    "LENGTHS",
+    "MOST_BEDS",
+    "PARAMETERS",
+    "SELDOM",
+    "Chance",
+    "Doubt",
+    "LeastDepth",
+    "Outlet",
+    "Placed",
+    "RainSpell",
+    "Spread",
+    "Variant",
+    "Wanted",
+    "Weight",
+    "Years",
+    "brimful_weight",
+    "chance",
+    "cleared_on",
+    "doubtful_beds",
+    "every_year",
+    "label_without",
+    "least_air",
+    "least_depth",
+    "letters",
+    "mix_volume",
+    "outlet_of",
+    "parse_choices",
+    "parse_spells",
+    "percentile",
+    "place_spells",
+    "range_of",
+    "ranges_of",
+    "repeated",
+    "sample_bounds",
+    "spread",
+    "varied_beds",
+    "wet_spells",
+    "wettest_spell",
+    "whole_years",
+    "with_rain",
+]

@@ -1,0 +1,90 @@
+"""Which days of a record are started from, and the bed with its dates made to return."""
+
+import datetime
+
+import numpy as np
+import pytest
+
+from bedtide.answers.away.starts import SPIN_UP, on_that_day, starts_of
+from bedtide.errors import FieldError
+from bedtide.many import every_year
+from helpers.beds import bed_with
+from helpers.plain_weather import plain_weather
+
+DAY = datetime.date(2027, 7, 10)
+
+
+def test_every_year_that_has_the_days_before_and_after():
+    starts = starts_of(plain_weather("2000-07-01", 4400), DAY, days=16, horizon=45)
+    # the first year has only 9 days before, the last ends in July 2012
+    assert starts.independent == 11
+    assert starts.dates[0] == datetime.date(2001, 7, 10)
+    assert starts.spin_up == SPIN_UP
+    assert starts.horizon == 45
+
+
+def test_a_short_record_shortens_what_comes_before_and_after():
+    starts = starts_of(plain_weather("2003-07-01", 40), DAY, days=16, horizon=45)
+    assert starts.spin_up == 9
+    assert starts.horizon == 31
+    assert starts.dates[0] == datetime.date(2003, 7, 10)
+    assert (starts.offsets >= 0).all(), "a neighbour before it has fewer days before"
+
+
+def test_a_year_of_filled_gaps_is_left_out_by_name():
+    weather = plain_weather("2001-01-01", 12 * 365 + 3)
+    filled = np.zeros(weather.sizes["time"], dtype=bool)
+    times = weather["time"].values
+    filled[(times >= np.datetime64("2005-07-10")) & (times < np.datetime64("2005-07-12"))] = True
+    weather["filled"] = ("time", filled)
+    starts = starts_of(weather, DAY, days=16, horizon=45)
+    assert starts.gaps == (2005,)
+    assert 2005 not in starts.years
+    assert starts_of(weather, DAY, days=20, horizon=45).gaps == ()  # 2 of 20 is a tenth
+
+
+def test_leap_day():
+    assert on_that_day(datetime.date(2028, 2, 29), 2027) == datetime.date(2027, 2, 28)
+    assert on_that_day(datetime.date(2028, 2, 29), 2024) == datetime.date(2024, 2, 29)
+
+
+def around(bed):
+    return every_year(bed, datetime.date(2027, 6, 1), datetime.date(2027, 9, 1))
+
+
+def planted(**keys):
+    return bed_with({"planting": [{"crop": "tomato", "area_share": "60 %", **keys}]})
+
+
+def test_full_dates_become_month_and_day():
+    bed, dropped = around(planted(planted="2027-05-10", removed="2027-10-01"))
+    assert bed.plantings[0].planted == (5, 10)
+    assert bed.plantings[0].removed == (10, 1)
+    assert dropped == []
+
+
+def test_plantings_of_other_years_are_taken_out():
+    assert around(planted(planted="2026-05-10"))[1] == ["tomato"]
+    assert around(planted(planted="2027-09-02"))[1] == ["tomato"]
+    assert around(planted(planted="2027-09-01"))[1] == []
+
+
+def test_one_planted_on_the_way_ends_with_the_run():
+    """So that it does not meet, in another year, what stood there before."""
+    bed, _ = around(planted(planted="2027-08-10"))
+    assert bed.plantings[0].removed == (9, 2)
+
+
+def test_what_stands_for_more_than_a_year_must_say_so_by_month_and_day():
+    with pytest.raises(FieldError, match=r"planting 1 \(tomato\)"):
+        around(planted(planted="2026-05-10", removed="2027-12-01"))
+
+
+def test_dated_heights_of_the_overflow():
+    changes = [{"from": "2026-10-15", "height": "5 cm"}, {"from": "2027-07-01", "height": "8 cm"}]
+    bed, _ = around(bed_with({"overflow": {"height": "9 cm", "change": changes}}))
+    assert [(c.start, c.height) for c in bed.overflow.changes] == [((6, 1), 0.05), ((7, 1), 0.08)]
+    early = [{"from": "2026-10-15", "height": "5 cm"}]
+    bed, _ = around(bed_with({"overflow": {"height": "9 cm", "change": early}}))
+    assert bed.overflow.changes == ()
+    assert bed.overflow.height == 0.05

@@ -1,0 +1,98 @@
+"""What can be changed before leaving, and what each change is."""
+
+import datetime
+
+import numpy as np
+import pytest
+
+from bedtide.answers.away.measures import AS_IT_IS, scenarios_of, shaded_weather, standing
+from bedtide.weather import reference_et
+from helpers.beds import bed_with
+from helpers.plain_weather import plain_weather
+
+DAY = datetime.date(2027, 7, 10)
+TWO = [
+    {"crop": "tomato", "planted": "05-10", "area_share": "60 %"},
+    {"crop": "lettuce", "planted": "06-20", "area_share": "30 %"},
+]
+
+
+def one(bed, name, days=16):
+    found, left_out = scenarios_of(bed, DAY, days=days, names=[name])
+    return found[1:], left_out
+
+
+def test_the_bed_as_it_is_comes_first():
+    bed = bed_with()
+    found, _ = scenarios_of(bed, DAY, days=16)
+    assert found[0].key == AS_IT_IS
+    assert found[0].bed == bed
+
+
+def test_each_changes_what_it_says():
+    bed = bed_with({"surface": {"open_share": "50 %", "mulch_share": "20 %"}, "planting": TWO})
+    assert one(bed, "mulch")[0][0].bed.surface.mulch_share == 1.0
+    assert one(bed, "cover")[0][0].bed.surface.open_share == 0.0
+    assert one(bed, "open")[0][0].bed.surface.open_share == 1.0
+    assert one(bed, "shade")[0][0].shaded
+    assert one(bed, "top up")[0][0].topped
+    assert one(bed, "drum")[0][0].helper == "drum"
+    both = one(bed, "mulch+shade")[0][0]
+    assert both.shaded
+    assert both.bed.surface.mulch_share == 1.0
+
+
+def test_what_changes_nothing_is_left_out():
+    bed = bed_with({"surface": {"mulch_share": "100 %"}})
+    for name in ("mulch", "open", "harvest", "mulch+shade"):
+        assert one(bed, name) == ([], [name]), name
+    assert one(bed, "visit", days=1) == ([], ["visit"])
+    assert one(bed_with({"overflow.state": "blocked"}), "overflow") == ([], ["overflow"])
+
+
+def test_an_overflow_goes_up_to_the_top_of_the_water_in_the_pipes_and_no_further():
+    """Bore 10 cm in a pipe of 12 cm outside: water up to 11 cm."""
+    (raised,), _ = one(bed_with(), "overflow")
+    assert raised.bed.overflow.height == pytest.approx(0.11)
+    assert one(bed_with({"overflow.height": "11 cm"}), "overflow")[1] == ["overflow"]
+
+
+def test_a_harvest_clears_one_crop_before_the_first_start():
+    found, _ = one(bed_with({"planting": TWO}), "harvest")
+    assert [s.key for s in found] == ["harvest tomato", "harvest lettuce"]
+    tomato_gone, lettuce_gone = (s.bed for s in found)
+    assert [p.crop.name for p in standing(tomato_gone, DAY)] == ["lettuce"]
+    assert [p.crop.name for p in standing(lettuce_gone, DAY)] == ["tomato"]
+    earliest = DAY - datetime.timedelta(days=10)
+    assert [p.crop.name for p in standing(tomato_gone, earliest)] == ["lettuce"]
+
+
+def test_a_crop_planted_just_before_leaving_can_be_cleared_too():
+    late = [TWO[0], {"crop": "lettuce", "planted": "07-09", "area_share": "30 %"}]
+    (found,), _ = one(bed_with({"planting": late}), "harvest lettuce")
+    assert [p.crop.name for p in standing(found.bed, DAY)] == ["tomato"]
+
+
+def test_a_crop_that_stands_over_the_turn_of_the_year():
+    bed = bed_with(
+        {
+            "planting": [
+                {"crop": "garlic", "planted": "10-15", "removed": "08-01", "area_share": "50 %"}
+            ]
+        }
+    )
+    assert standing(bed, DAY)
+    assert standing(bed, datetime.date(2027, 12, 1))
+    assert not standing(bed, datetime.date(2027, 8, 1))
+
+
+def test_shade_is_penman_monteith_with_less_sun():
+    weather = plain_weather("2021-06-01", 30)
+    weather["et0"] = reference_et(weather)
+    shaded = shaded_weather(weather, 0.5)
+    by_hand = weather.assign(solar_radiation=weather["solar_radiation"] * 0.5)
+    np.testing.assert_allclose(shaded["et0"], reference_et(by_hand), rtol=1e-12)
+    assert (shaded["et0"] < weather["et0"]).all()
+    assert shaded["et0"].attrs == weather["et0"].attrs
+    np.testing.assert_array_equal(shaded["rain"], weather["rain"])
+    np.testing.assert_array_equal(shaded_weather(weather, 0.0)["et0"], weather["et0"])

@@ -1,0 +1,328 @@
+"""Stays away with the model itself: worked by hand, honest counts, properties, bad input."""
+
+import datetime
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from bedtide.answers.away.measures import AS_IT_IS, MEASURES, Scenario
+from bedtide.answers.away.run import away
+from bedtide.answers.away.starts import starts_of
+from bedtide.answers.away.stepping import spun_up, stepped
+from bedtide.balance import run_many
+from bedtide.bed import (
+    Watering,
+    capacity,
+    crown_height,
+    mix_below,
+    open_store,
+    plan_area,
+    surface_height,
+)
+from bedtide.errors import InputError, RangeError
+from bedtide.many import percentile
+from bedtide.mix import water_content
+from bedtide.tables import samples_folder
+from bedtide.weather import read_weather
+from helpers.beds import bed_with, layered
+from helpers.plain_weather import plain_weather
+
+DAY = datetime.date(2027, 7, 10)
+LONG_MIDDLE = ["1 day", "1 day", "360 days", "3 days"]
+USE = 5.5e-3  # m a day: 5 mm of ET0 times a Kcb of 1.1, under a cover that lets nothing evaporate
+
+
+def covered(**changes):
+    """A bed kept full until leaving, whose use is the same every day: rain and sun kept off."""
+    planting = [
+        {"crop": "tomato", "area_share": "100 %", "planted": "01-01", "stages": LONG_MIDDLE}
+    ]
+    surface = {"open_share": "0 %"}
+    watering = {"when": "every n days", "every": "1 day"}
+    return bed_with({"planting": planting, "surface": surface, "watering": watering, **changes})
+
+
+@pytest.fixture(scope="module")
+def two_years():
+    return plain_weather("2021-01-01", 730)
+
+
+@pytest.fixture(scope="module")
+def record():
+    return read_weather(samples_folder() / "brasaluz.csv")
+
+
+def rest_store(bed, level: float) -> float:
+    """Open water and water in the mix at rest over a level [m], by fine sums of our own."""
+    z = np.linspace(0.0, surface_height(bed), 20001)
+    middle, step = 0.5 * (z[1:] + z[:-1]), z[1] - z[0]
+    share = np.diff(mix_below(z, bed)) / step
+    wick = water_content(np.maximum(middle - level, 0.0), bed.wick_mix)
+    top = water_content(np.maximum(middle - level, 0.0), bed.top_mix)
+    content = np.where(middle < crown_height(bed), wick, top)
+    return float(open_store(level, bed) + (share * content).sum() * step)
+
+
+def test_a_constant_use_empties_a_known_store_on_a_known_day(two_years):
+    """Reservoir and mix give what lies between rest over a full store and rest over an empty one.
+
+    The pipe wall is 1 cm, so the store is empty with the water 1 cm above the floor.
+    """
+    bed = covered()
+    days = (rest_store(bed, 0.09) - rest_store(bed, 0.01)) / USE
+    assert 0.15 < days % 1 < 0.85, "too close to a whole day to tell"
+    stay = away(bed, two_years, DAY, days=10, measures=[]).isel(measure=0)
+    np.testing.assert_array_equal(stay["days_to_empty"], np.floor(days))
+    assert (stay["days_lasted"] > stay["days_to_empty"]).all()
+    assert (stay["days_to_half"] > stay["days_lasted"]).all()
+
+
+def test_what_the_plants_take_is_what_the_bed_loses(two_years):
+    stay = away(covered(), two_years, DAY, days=10, measures=[])
+    assert stay.attrs["balance_error"] < 1e-9
+    lasted = int(stay["days_lasted"][0].min())
+    np.testing.assert_allclose(stay["uptake_factor"][:, : lasted - 3], 1.0, atol=1e-3)
+
+
+def test_half_a_store_that_is_out_of_reach_is_never_counted(two_years):
+    """Stone with mix down to 5 cm: what stands below is not in the level, nor in any day."""
+    bed = layered("stone", void_share="40 %", wick_foot="5 cm")
+    stay = away(bed, two_years, DAY, days=10, level=0.0, measures=[])
+    assert float(stay["dead_storage"]) == pytest.approx(0.05 * 0.4)
+    assert float(stay["start_open_water"]) == pytest.approx(0.05 * 0.4)
+    np.testing.assert_array_equal(stay["days_to_empty"][0], 0)
+
+
+def test_a_record_of_two_years_is_two_cases_and_their_neighbours_and_says_so(two_years):
+    stay = away(covered(), two_years, DAY, days=10, measures=[])
+    assert stay.attrs["independent_years"] == 2
+    own = stay.where(stay["offset"] == 0, drop=True)
+    assert [str(day)[:10] for day in own["start"].values] == ["2021-07-10", "2022-07-10"]
+    assert stay.sizes["case"] == 10
+    assert sorted(set(stay["offset"].values.tolist())) == [-10, -5, 0, 5, 10]
+
+
+def test_ten_years_need_no_neighbours(record):
+    part = record.sel(time=slice("2001-01-01", "2010-12-31"))
+    stay = away(bed_with(), part, DAY, days=10, measures=[])
+    assert stay.sizes["case"] == stay.attrs["independent_years"] == 10
+    assert (stay["offset"] == 0).all()
+
+
+def test_a_visit_brings_exactly_what_the_reservoir_lacks_that_morning(two_years):
+    bed = covered()
+    stay = away(bed, two_years, DAY, days=30, measures=["visit"])
+    alone, helped = stay.sel(measure=AS_IT_IS), stay.sel(measure="visit")
+    day = int(helped["visit_day"])
+    evening_before = stay["store_share"].sel(day=day)
+    held = float(capacity(bed, 0.09)) * plan_area(bed)
+    np.testing.assert_allclose(helped["water_brought"], (1 - evening_before) * held, rtol=1e-12)
+    gained = helped["water_brought"] / plan_area(bed) / USE
+    np.testing.assert_allclose(helped["days_lasted"] - alone["days_lasted"], gained, atol=1.0)
+    assert int(helped["visit_day_first"]) <= day <= int(helped["visit_day_last"])
+
+
+def test_a_drum_adds_the_days_that_its_water_feeds(two_years):
+    """150 L over 1.2 m2 at 5.5 mm a day: 22.7 days on top of those that it lasts alone."""
+    bed = covered()
+    stay = away(bed, two_years, DAY, days=60, measures=["drum"], drum=0.15)
+    alone, helped = (stay["days_lasted"].isel(measure=at) for at in (0, 1))
+    gained = 0.15 / plan_area(bed) / USE
+    np.testing.assert_allclose(helped - alone, gained, atol=1.0)
+    np.testing.assert_allclose(stay["water_brought"][1], 0.15, rtol=1e-12)
+
+
+def test_a_drum_that_is_never_emptied_keeps_the_bed_like_its_twin(two_years):
+    stay = away(covered(), two_years, DAY, days=10, measures=["drum"], drum=50.0)
+    assert np.isinf(stay["days_lasted"][1]).all()
+    assert (stay["water_brought"][1] < 50.0).all()
+
+
+def test_full_dates_are_those_of_the_year_of_leaving(record):
+    weather = record.sel(time=slice("2001-01-01", "2012-12-31"))
+    yearly = bed_with({"planting.0.planted": "05-10"})
+    dated = bed_with({"planting.0.planted": "2027-05-10"})
+    first, second = (
+        away(bed, weather, DAY, days=10, measures=["mulch"]) for bed in (yearly, dated)
+    )
+    np.testing.assert_array_equal(first["days_lasted"], second["days_lasted"])
+    past = away(bed_with({"planting.0.planted": "2025-05-10"}), weather, DAY, days=10, measures=[])
+    assert past.attrs["plantings_of_other_years"] == ["tomato"]
+    assert past.attrs["growing"] == []
+    assert np.isinf(past["days_lasted"]).all()
+
+
+def test_alone_or_among_others_bit_for_bit(record):
+    weather = record.sel(time=slice("2001-01-01", "2012-12-31"))
+    bed = bed_with()
+    every = away(bed, weather, DAY, days=12)
+    for name in ("mulch", "visit", "drum", "shade"):
+        alone = away(bed, weather, DAY, days=12, measures=[name])
+        for quantity in ("days_lasted", "days_to_half", "water_brought"):
+            np.testing.assert_array_equal(
+                alone[quantity].sel(measure=name), every[quantity].sel(measure=name)
+            )
+        for quantity in ("store_share", "uptake_factor"):
+            np.testing.assert_array_equal(alone[quantity], every[quantity])
+
+
+@pytest.mark.parametrize("place", ["brasaluz", "mistlebeck"])
+def test_help_never_makes_it_shorter(place):
+    weather = read_weather(samples_folder() / f"{place}.csv")
+    bed = bed_with({"surface": {"mulch_share": "0 %"}, "planting.0.area_share": "100 %"})
+    stay = away(bed, weather, DAY, days=20)
+    base = stay["days_lasted"].isel(measure=0)
+    for name in ("mulch", "shade", "visit", "drum", "overflow", "top up", "mulch+shade"):
+        assert (stay["days_lasted"].sel(measure=name) >= base).all(), name
+    assert float(stay["days_safe"].sel(measure="mulch+shade")) >= float(
+        stay["days_safe"].sel(measure="mulch")
+    )
+
+
+def test_more_water_never_makes_it_shorter(record):
+    bed = bed_with({"planting.0.area_share": "100 %"})
+    levels = [
+        away(bed, record, DAY, days=16, level=level, measures=["drum"], drum=drum)["days_lasted"]
+        for level, drum in ((0.2, 0.05), (0.6, 0.1), (1.0, 0.2))
+    ]
+    for less, more in pairwise(levels):
+        assert (more >= less).all()
+    assert (levels[2] > levels[0]).any()
+
+
+def test_the_days_that_are_safe_are_so_in_nine_of_ten_years(record):
+    bed = bed_with({"planting.0.area_share": "100 %"})
+    stay = away(bed, record, DAY, days=16, measures=["mulch"])
+    for at in range(2):
+        lasted, safe = stay["days_lasted"].values[at], float(stay["days_safe"][at])
+        assert safe == np.floor(percentile(lasted, 0.1))
+        assert (lasted >= safe).sum() >= 0.9 * 31 - 1e-9
+        assert (lasted >= safe + 1).sum() < 0.9 * 31
+        assert int(stay["cases_lasting"][at]) == (lasted >= 16).sum()
+    share = stay["lasting_share"].values
+    assert (np.diff(share, axis=1) <= 0).all()
+    assert share.max() == pytest.approx(30 / 31)
+    assert share.min() == pytest.approx(1 / 31)
+
+
+def test_a_bed_kept_full_by_nobody_starts_as_one_that_was_kept(two_years):
+    bed = covered(watering={"when": "never"})
+    kept = away(covered(), two_years, DAY, days=10, measures=[])
+    never = away(bed, two_years, DAY, days=10, measures=[])
+    assert never.attrs["kept"] == "every morning"
+    np.testing.assert_array_equal(kept["days_lasted"], never["days_lasted"])
+
+
+def test_a_mix_that_lifts_too_slowly_is_told_from_an_absence(two_years):
+    bed = covered(**{"box.depth": "70 cm", "mix.top": {"medium": "pine bark coarse"}})
+    stay = away(bed, two_years, DAY, days=10, measures=[])
+    assert (stay["days_lasted"] == 0).all()
+    assert (stay["days_short_anyway"] == 10).all()
+    good = away(covered(), two_years, DAY, days=10, measures=[])
+    assert (good["days_short_anyway"] == 0).all()
+
+
+def test_nothing_growing_never_goes_short(two_years):
+    stay = away(bed_with({"planting": []}), two_years, DAY, days=10)
+    assert np.isinf(stay["days_lasted"]).all()
+    assert np.isfinite(stay["days_to_empty"][0]).all()
+
+
+def test_the_29th_of_february_is_the_28th_elsewhere(two_years):
+    stay = away(covered(), two_years, datetime.date(2028, 2, 29), days=5, measures=[])
+    own = stay.where(stay["offset"] == 0, drop=True)
+    assert {str(day)[5:10] for day in own["start"].values} == {"02-28"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ({"days": 0}, "days: 0 days is out of range"),
+        ({"days": -3}, "days: -3 days is out of range"),
+        ({"days": 121}, "between 1 and 120 days"),
+        ({"level": 1.2}, "level: 1.2 is out of range"),
+        ({"level": -0.1}, "level: -0.1 is out of range"),
+        ({"shade": 1.5}, "shade: 1.5 is out of range"),
+        ({"drum": 0.0}, "drum: 0 m3 is out of range"),
+        ({"drum": -0.1}, "drum: -0.1 m3 is out of range"),
+        ({"measures": ["mulsh"]}, '"mulsh" is not known'),
+        ({"measures": ["mulch+roof"]}, '"roof" is not known'),
+        ({"measures": ["harvest carrot"]}, '"carrot" is not known'),
+        ({"measures": ["visit+drum"]}, "do not go together"),
+        ({"measures": ["cover+open"]}, "do not go together"),
+    ],
+)
+def test_bad_input_is_one_clear_message(two_years, changes, message):
+    words = {"days": 10, "measures": [], **changes}
+    with pytest.raises(InputError) as found:
+        away(bed_with(), two_years, DAY, **words)
+    assert message in str(found.value)
+
+
+def test_two_mistakes_are_told_together(two_years):
+    with pytest.raises(InputError) as found:
+        away(bed_with(), two_years, DAY, days=0, level=2.0)
+    assert "days: 0" in str(found.value)
+    assert "level: 2" in str(found.value)
+
+
+def test_every_word_on_offer_can_be_tried(two_years):
+    bed = bed_with(
+        {
+            "surface": {"open_share": "50 %", "mulch_share": "20 %"},
+            "planting": [
+                {"crop": "tomato", "planted": "05-10", "area_share": "60 %"},
+                {"crop": "lettuce", "planted": "06-20", "area_share": "30 %"},
+            ],
+        }
+    )
+    stay = away(bed, two_years, DAY, days=10, measures=list(MEASURES))
+    assert stay.attrs["measures_left_out"] == []
+    names = stay["measure"].values.tolist()
+    assert names[0] == AS_IT_IS
+    assert {"harvest tomato", "harvest lettuce", "cover", "open", "top up"} <= set(names)
+
+
+def test_a_record_without_the_days_is_refused(two_years):
+    half = two_years.sel(time=slice("2021-01-01", "2021-06-30"))
+    with pytest.raises(RangeError, match="not one year of the weather record has 10 days"):
+        away(bed_with(), half, DAY, days=10)
+
+
+def test_zero_years_left_after_gaps_is_refused(two_years):
+    gappy = two_years.copy()
+    gappy["filled"] = ("time", np.ones(730, dtype=bool))
+    with pytest.raises(RangeError, match="zero years are left"):
+        away(bed_with(), gappy, DAY, days=10)
+
+
+def test_no_day_for_a_visit_is_better_than_the_one_that_is_told(record):
+    """Each day tried by itself in runs of our own: the same fill, never more years through."""
+    bed = bed_with({"planting.0.area_share": "100 %"})
+    days = 18
+    stay = away(bed, record, DAY, days=days, measures=["visit"])
+    told = stay.sel(measure="visit")
+    starts = starts_of(record, DAY, days=days, horizon=45)
+    states = spun_up(bed, record, starts, topped=False)
+    alone = stepped([Scenario(AS_IT_IS, bed)], record, starts, states, 1.0)
+    n = len(starts.dates)
+    begun = alone.start.columns(slice(0, n))
+    cap = float(capacity(bed, 0.09))
+    left = replace(bed, watering=Watering("never"))
+    through = []
+    for day in range(1, days):
+        given = np.zeros((45, n))
+        given[day] = cap - alone.series.open_water[day - 1, :n]
+        run = run_many([left], record, starts.dates, days=45, start=begun, given=given)
+        need = run.series.transpiration / run.demand[0].uptake.sum(axis=1)[run.windows]
+        short = need < 0.9
+        lasted = np.where(short.any(axis=0), short.argmax(axis=0), np.inf)
+        through.append(int((lasted >= days).sum()))
+        if day == int(told["visit_day"]):
+            np.testing.assert_array_equal(lasted, told["days_lasted"])
+            np.testing.assert_array_equal(given[day] * plan_area(bed), told["water_brought"])
+    assert max(through) == int(told["cases_lasting"])
+    assert max(through) > min(through), "every day alike: nothing was tested"
+    assert through[int(told["visit_day"]) - 1] == max(through)

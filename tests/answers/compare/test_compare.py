@@ -1,0 +1,222 @@
+"""Comparisons with the model itself: worked by hand, facts of the trade, nothing mixed up."""
+
+import sys
+
+import numpy as np
+import pytest
+
+from bedtide.answers.compare.run import SPREADS, compare
+from bedtide.bed import capacity, crown_height, level_of, mix_below, open_store, surface_height
+from bedtide.errors import FieldError
+from bedtide.many import varied_beds, whole_years
+from bedtide.mix import water_content
+from helpers.beds import PLAIN, bed_with, described
+from helpers.plain_weather import plain_weather
+
+SUMMER = {"crop": "tomato", "area_share": "100 %"}
+LONG_MIDDLE = ["1 day", "1 day", "360 days", "3 days"]
+
+
+@pytest.fixture(scope="module")
+def two_years():
+    """Two years: 5 mm a day of demand, a wet month in each, twice as wet in the second."""
+    rain = {f"2021-06-{day:02}": 8.0 for day in range(1, 31)}
+    rain |= {f"2022-06-{day:02}": 16.0 for day in range(1, 31)}
+    return plain_weather("2021-01-01", 730, rain_mm=rain)
+
+
+def rest_store(bed, level: float) -> float:
+    """Open water and water in the mix at rest over a level [m], by fine sums of our own."""
+    z = np.linspace(0.0, surface_height(bed), 20001)
+    middle, step = 0.5 * (z[1:] + z[:-1]), z[1] - z[0]
+    share = np.diff(mix_below(z, bed)) / step
+    wick = water_content(np.maximum(middle - level, 0.0), bed.wick_mix)
+    top = water_content(np.maximum(middle - level, 0.0), bed.top_mix)
+    content = np.where(middle < crown_height(bed), wick, top)
+    return float(open_store(level, bed) + (share * content).sum() * step)
+
+
+def test_a_known_store_is_emptied_to_its_mark_on_a_known_day():
+    """5 mm of ET0 times Kcb 1.1 is 5.5 mm a day, under a cover that keeps rain and sun off.
+
+    From rest over a full reservoir to rest at 30 % of it, bed and mix give what lies between the
+    two states: peat lifts that at a suction that hardly differs from rest. A fill then goes to the
+    lip at once, and the mix drinks its part of it again: from one fill to the next the bed uses
+    70 % of the store, to the whole day. No model is needed.
+    """
+    planting = [{**SUMMER, "planted": "2020-12-28", "stages": LONG_MIDDLE}]
+    peat = {"mix.top.medium": "peat", "surface": {"open_share": "0 %"}}
+    bed = bed_with({"planting": planting, **peat})
+    full = float(capacity(bed, 0.09))
+    mark = float(level_of(0.3 * full, bed))
+    first = (rest_store(bed, 0.09) - rest_store(bed, mark)) / 5.5e-3
+    next_ones = 0.7 * full / 5.5e-3
+    for days in (first, next_ones):
+        assert 0.2 < days % 1 < 0.95, "too close to a whole day to tell"
+    weather = plain_weather("2021-01-01", 365)
+    years = whole_years(weather, first=(1, 1), last=(11, 30))  # 334 days
+    found = compare([bed], weather, years=years).isel(bed=0, year=0)
+    assert float(found["first_refill"]) == np.ceil(first)
+    assert float(found["interval_median"]) == np.ceil(next_ones)
+    assert float(found["transpiration_total"]) == pytest.approx(334 * 5.5e-3, rel=1e-3)
+    assert float(found["evaporation_total"]) == 0
+
+
+@pytest.mark.parametrize(("share", "mm"), [("100 %", 30.0), ("50 %", 15.0), ("0 %", 0.0)])
+def test_a_known_storm_overflows_a_known_volume(share, mm):
+    """A bed at rest over a full reservoir can hold nothing more: all that falls in runs out.
+
+    The same year without the storm shows what the model's own rest lets run at its start.
+    """
+    bed = bed_with({"planting": [], "surface": {"open_share": share}})
+    without, storm = (
+        compare([bed], plain_weather("2021-01-01", 365, et0_mm=0.0, rain_mm=rain)).isel(bed=0)
+        for rain in ({}, {"2021-03-05": 30.0})
+    )
+    ran = float(storm["overflow_total"][0] - without["overflow_total"][0])
+    assert float(storm["rain_in_total"][0]) * 1000 == pytest.approx(mm)
+    assert ran * 1000 == pytest.approx(mm, abs=0.01)
+    assert float(without["overflow_total"][0]) < 0.001
+    assert float(storm["refill_count"][0]) == 0
+
+
+def test_a_mix_that_conducts_less_well_gives_more_before_the_store_is_at_its_mark():
+    """Potting mix is drier than at rest while it lifts as much: the store is drawn on later."""
+    planting = [{**SUMMER, "planted": "2020-12-28", "stages": LONG_MIDDLE}]
+    bed = bed_with({"planting": planting, "surface": {"open_share": "0 %"}})
+    full = float(capacity(bed, 0.09))
+    at_rest = rest_store(bed, 0.09) - rest_store(bed, float(level_of(0.3 * full, bed)))
+    found = compare([bed], plain_weather("2021-01-01", 365)).isel(bed=0, year=0)
+    assert at_rest / 5.5e-3 <= float(found["first_refill"]) < at_rest / 5.5e-3 + 3.0
+
+
+def test_a_two_year_record_gives_two_cases_and_no_more(two_years):
+    found = compare([bed_with()], two_years)
+    assert found["year"].to_numpy().tolist() == [2021, 2022]
+    rain = found["rain_in_total"].to_numpy()[0]
+    np.testing.assert_allclose(rain, [0.24, 0.48])
+    assert float(found["rain_in_total_mean"][0]) == pytest.approx(0.36)
+    assert float(found["rain_in_total_p10"][0]) == pytest.approx(0.24)
+    assert float(found["rain_in_total_median"][0]) == pytest.approx(0.36)
+    assert float(found["rain_in_total_p90"][0]) == pytest.approx(0.48)
+
+
+def test_each_year_starts_anew(two_years):
+    both = compare([bed_with()], two_years)
+    second = compare([bed_with()], two_years.sel(time=slice("2022-01-01", None)))
+    for name in SPREADS:
+        np.testing.assert_array_equal(both[name][0, 1], second[name][0, 0], name)
+
+
+def test_a_bed_alone_is_the_same_bed_among_others_bit_for_bit(two_years):
+    beds = [
+        bed_with({"box.depth": "30 cm"}),
+        bed_with({"overflow.height": "6 cm"}),
+        bed_with({"surface": {"open_share": "40 %"}}),
+        bed_with(),
+    ]
+    together, back = compare(beds, two_years), compare(beds[::-1], two_years)
+    for number, bed in enumerate(beds):
+        alone = compare([bed], two_years)
+        for name in alone.data_vars:
+            if name != "year_start":
+                own = alone[name].to_numpy()[0]
+                np.testing.assert_array_equal(together[name].to_numpy()[number], own, str(name))
+                np.testing.assert_array_equal(back[name].to_numpy()[3 - number], own, str(name))
+
+
+def test_beds_run_a_few_at_a_time_are_the_same(two_years, monkeypatch):
+    beds = [bed_with(), bed_with({"overflow.height": "6 cm"}), bed_with({"box.depth": "30 cm"})]
+    at_once = compare(beds, two_years)
+    monkeypatch.setattr(sys.modules["bedtide.answers.compare.run"], "_AT_ONCE", 1)
+    assert compare(beds, two_years).equals(at_once)
+
+
+def facts(key: str, *values: str, weather, **changes):
+    mapping = described(dict(changes))
+    variants = varied_beds(mapping, {key: list(values)})
+    return compare([variant.bed for variant in variants], weather)
+
+
+@pytest.fixture(scope="module")
+def showers():
+    """A year with a shower every ninth day."""
+    days = np.datetime64("2021-01-01") + np.arange(0, 365, 9)
+    return plain_weather("2021-01-01", 365, et0_mm=4.0, rain_mm={str(day): 12.0 for day in days})
+
+
+def test_deeper_beds_are_airier_and_heavier_and_wick_less(showers):
+    """Common practice, no source."""
+    found = facts("box.depth", "25 cm", "40 cm", "70 cm", weather=showers)
+    assert (np.diff(found["air_lowest"].to_numpy()[:, 0]) > 0).all()
+    assert (np.diff(found["brimful_weight"].to_numpy()) > 0).all()
+    dry = plain_weather("2021-01-01", 365, et0_mm=6.0)
+    late = facts("box.depth", "35 cm", "90 cm", weather=dry, **{"planting.0.area_share": "100 %"})
+    assert float(late["wick_days"][0, 0]) <= float(late["wick_days"][1, 0])
+    assert float(late["transpiration_ratio"][1, 0]) < 0.99
+
+
+def test_a_higher_overflow_holds_more_and_wets_more(showers):
+    """Common practice, no source."""
+    found = facts("overflow.height", "4 cm", "7 cm", "10 cm", weather=showers)
+    assert (np.diff(found["reservoir_volume"].to_numpy()) > 0).all()
+    assert (np.diff(found["air_lowest"].to_numpy()[:, 0]) < 0).all()
+    assert (np.diff(found["refill_count"].to_numpy()[:, 0]) < 0).all()
+
+
+def test_a_cover_saves_evaporation_and_loses_rain(showers):
+    """Common practice, no source."""
+    found = facts("surface.open_share", "0 %", "50 %", "100 %", weather=showers)
+    assert (np.diff(found["evaporation_total"].to_numpy()[:, 0]) > 0).all()
+    assert (np.diff(found["rain_in_total"].to_numpy()[:, 0]) > 0).all()
+
+
+def test_more_pipes_hold_more(showers):
+    """Common practice, no source."""
+    found = facts("reservoir.count", "2", "3", "4", weather=showers)
+    assert (np.diff(found["reservoir_volume"].to_numpy()) > 0).all()
+    assert (np.diff(found["mix_volume"].to_numpy()) < 0).all()
+
+
+def test_years_with_fewer_than_two_fills_count_as_the_longest():
+    weather = plain_weather("2021-01-01", 365, et0_mm=0.1)
+    found = compare([bed_with()], weather).isel(bed=0)
+    assert float(found["refill_count"][0]) < 2
+    assert np.isnan(float(found["interval_median"][0]))
+    assert np.isinf(float(found["interval_median_median"]))
+    assert np.isnan(float(found["interval_median_mean"]))
+
+
+def test_a_bare_bed_has_no_air_to_lack(two_years):
+    found = compare([bed_with({"planting": []})], two_years).isel(bed=0)
+    assert np.isnan(float(found["air_lowest_mean"]))
+    assert float(found["wet_days_mean"]) == 0
+
+
+def test_names_units_and_what_was_run(two_years):
+    found = compare([bed_with()], two_years, labels=["mine"])
+    assert found["label"].to_numpy().tolist() == ["mine"]
+    for name in found.data_vars:
+        assert found[name].attrs["long_name"], name
+        if name not in ("year_start",):
+            assert found[name].attrs["units"], name
+    assert found.attrs["days_left_out"] == 0
+    assert found.attrs["balance_error"] < 1e-9
+    assert 'depth = "42 cm"' in found.attrs["bed_descriptions"][0]
+
+
+def test_years_may_be_given(two_years):
+    summer = whole_years(two_years, first=(6, 1), last=(6, 30))
+    found = compare([bed_with()], two_years, years=summer)
+    assert found["days"].to_numpy().tolist() == [[30, 30]]
+
+
+def test_no_bed_at_all(two_years):
+    with pytest.raises(FieldError, match="no bed"):
+        compare([], two_years)
+
+
+def test_described_is_not_changed_by_varying():
+    before = described()
+    varied_beds(PLAIN, {"box.depth": ["30 cm"]})
+    assert before == PLAIN

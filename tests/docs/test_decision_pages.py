@@ -1,0 +1,33 @@
+"""The pages on comparisons and rainy spells name every key and column that is written."""
+
+import re
+from pathlib import Path
+
+from bedtide.answers.compare.tables import compare_summary, compare_table, years_table
+from bedtide.report.spell_tables import wet_spell_summary, wet_spell_table
+from helpers.comparisons import comparison, depths, spells
+
+DOCS = Path(__file__).parents[2] / "docs"
+
+
+def named(page: str) -> set[str]:
+    return set(re.findall(r"`(\w+)`", (DOCS / page).read_text(encoding="utf-8")))
+
+
+def keys(content: object) -> set[str]:
+    if isinstance(content, dict):
+        return set(content) | {key for part in content.values() for key in keys(part)}
+    if isinstance(content, list):
+        return {key for part in content for key in keys(part)}
+    return set()
+
+
+def test_every_key_and_column_of_a_comparison_is_explained():
+    written = keys(compare_summary(comparison())) | set(years_table(comparison()))
+    assert written <= named("compare.md"), written - named("compare.md")
+    assert list(compare_table(comparison())) == list(compare_summary(comparison())["beds"][0])
+
+
+def test_every_key_and_column_of_a_rainy_spell_is_explained():
+    written = keys(wet_spell_summary(spells(), depths())) | set(wet_spell_table(spells()))
+    assert written <= named("wet_spell.md"), written - named("wet_spell.md")

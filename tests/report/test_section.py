@@ -1,0 +1,227 @@
+"""The bed in section: true sizes, right words, and nothing on top of anything else."""
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.patches import Circle, Rectangle
+
+from bedtide.bed import bed_from_text, example_bed, example_text
+from bedtide.report.section import section_figure
+from bedtide.report.style import STYLES
+from helpers.beds import LAYER, bed_with, layered
+
+ELBOW = {"from": "10-15", "to": "04-15", "height": "4 cm"}
+LONG = "A long name for a bed that stands beside the south wall of the shed, for $5"
+CROPS = [{"crop": "lettuce", "planted": "04-10", "area_share": "10 %"} for _ in range(8)]
+
+BEDS = {
+    "example": example_bed(),
+    "pipes": bed_with(),
+    "blocked": bed_with({"overflow.state": "blocked", "overflow.change": [ELBOW]}),
+    "no outlet": bed_with({"overflow": {"state": "none"}}),
+    "crates": layered("crates", wick_foot="3 cm"),
+    "false floor": layered("false floor"),
+    "stone": layered("stone", void_share="40 %", wick_foot="5 cm"),
+    "stone, nothing wicks": layered("stone", wick_share="0 %"),
+    "wide and low": bed_with(
+        {"box.width": "6 m", "box.depth": "20 cm", "reservoir.count": 45, "bed.name": LONG}
+    ),
+    "narrow and tall": bed_with(
+        {"box.width": "15 cm", "box.depth": "2 m", "reservoir.count": 1, "planting": []}
+    ),
+    "many crops": bed_with({"planting": CROPS}),
+    "heights close together": bed_with(
+        {"overflow.height": "11.9 cm", "overflow.change": [{**ELBOW, "height": "11.8 cm"}]}
+    ),
+    "long mix": bed_with(
+        {"mix.top": {"recipe": {"peat": 3, "perlite": 1, "coir": 2}, "name": "word " * 40}}
+    ),
+}
+beds = pytest.mark.parametrize("bed", BEDS.values(), ids=BEDS)
+
+
+def _axes(bed, **options):
+    return section_figure(bed, **options).axes[0]
+
+
+def _words(figure):
+    """Every text that shows: the axes are off, so their numbers do not."""
+    text = mpl.text.Text
+    (ax,) = figure.axes
+    hidden = {id(t) for axis in (ax.xaxis, ax.yaxis) for t in axis.findobj(text)}
+    return [t for t in figure.findobj(text) if t.get_text().strip() and id(t) not in hidden]
+
+
+def _all_words(figure):
+    return "\n".join(text.get_text() for text in _words(figure)).replace("\n", " ")
+
+
+def _circles(ax, colour):
+    return [
+        patch
+        for patch in ax.patches
+        if isinstance(patch, Circle) and mpl.colors.to_hex(patch.get_facecolor()) == colour
+    ]
+
+
+@beds
+def test_no_words_overlap_or_are_cut(bed):
+    figure = section_figure(bed)
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    boxes = [(t.get_text(), t.get_window_extent(canvas.get_renderer())) for t in _words(figure)]
+    assert len(boxes) > 6
+    for at, (one, box) in enumerate(boxes):
+        assert box.x0 >= 0, one
+        assert box.x1 <= figure.bbox.x1 + 0.5, one
+        assert box.y0 >= -0.5, one
+        assert box.y1 <= figure.bbox.y1 + 0.5, one
+        for other, beside in boxes[at + 1 :]:
+            across = min(box.x1, beside.x1) - max(box.x0, beside.x0)
+            up = min(box.y1, beside.y1) - max(box.y0, beside.y0)
+            assert across <= 0 or up <= 2.5, (one, other)  # 1 pt of line gap at 180 dpi
+
+
+@beds
+def test_readable_on_a_phone(bed):
+    # 4 in wide shown at 360 px: 8 pt type is then 8 / 72 / 4 x 360 = 10 px high.
+    figure = section_figure(bed)
+    assert figure.get_figwidth() == 4
+    assert min(text.get_fontsize() for text in _words(figure)) >= 8
+    assert figure.get_figheight() < 8
+
+
+@beds
+def test_to_scale(bed):
+    figure = section_figure(bed)
+    FigureCanvasAgg(figure).draw()
+    ax = figure.axes[0]
+    across, up = np.diff(ax.transData.transform([(0, 0), (1, 1)]), axis=0)[0]
+    assert across == pytest.approx(up, rel=1e-6)
+
+
+def test_pipes_at_true_size_and_spacing():
+    ax = _axes(BEDS["pipes"])
+    outer = _circles(ax, STYLES["pipe"].colour)
+    inner = _circles(ax, STYLES["air"].colour)
+    assert [circle.radius for circle in outer] == pytest.approx([0.06] * 4)
+    assert [circle.radius for circle in inner] == pytest.approx([0.05] * 4)
+    # Four pitches of 15 cm; pipes lie on the floor, bores in their middle.
+    assert [c.center[0] for c in outer] == pytest.approx([0.075, 0.225, 0.375, 0.525])
+    assert {round(c.center[1], 9) for c in (*outer, *inner)} == {0.06}
+
+
+def test_water_stands_at_the_lip():
+    ax = _axes(BEDS["pipes"])
+    water = [
+        patch
+        for patch in ax.patches
+        if isinstance(patch, Rectangle)
+        and mpl.colors.to_hex(patch.get_facecolor()) == STYLES["water"].colour
+    ]
+    assert [patch.get_height() for patch in water] == pytest.approx([0.09] * 4)
+    assert all(patch.get_clip_path() is not None for patch in water)
+
+
+def test_levels_that_are_asked_for():
+    figure = section_figure(BEDS["crates"], levels=[0.02, 0.05])
+    lines = [
+        line.get_ydata()[0]
+        for line in figure.axes[0].lines
+        if line.get_color() == STYLES["level"].colour
+    ]
+    assert lines == pytest.approx([0.02, 0.05])
+    words = _all_words(figure)
+    assert "2 cm (0.8 in)" in words
+    assert "5 cm (2 in)" in words
+    # Void crates, foot of the wicks at 3 cm: 0.03 x 0.9 + 0.02 x 0.81 m on 1.2 m2 = 51.84 L,
+    # of 81 L up to the lip at 9 cm: 0.027 + 0.06 x 0.81 m = 90.72 L.
+    assert "open water, 52 L (14 US gal) of 91 L (24 US gal)" in words
+
+
+def test_no_water():
+    assert "open water, 0 L (0 US gal) of" in _all_words(section_figure(bed_with(), levels=[]))
+
+
+@pytest.mark.parametrize(
+    ("name", "parts"),
+    [
+        ("pipes", ["rim 42 cm (16.5 in)", "mix surface 39 cm (15.4 in)", "overflow 9 cm (3.5 in)"]),
+        ("pipes", ["top of pipes 12 cm (4.7 in)", "60 cm (23.6 in)", "2 m (78.7 in) long"]),
+        ("pipes", ["4 pipes, 10 cm (3.9 in) inside, 12 cm (4.7 in) outside", "tomato"]),
+        ("pipes", ["top mix: potting mix", "mix that wicks: peat"]),
+        ("blocked", ["overflow, blocked 9 cm (3.5 in)", "overflow from Oct 15 4 cm (1.6 in)"]),
+        ("no outlet", ["63 L (17 US gal) when full; no overflow"]),
+        ("crates", ["crates, 90 % open; 10 % of the floor is legs of mix", "foot of the wicks"]),
+        ("crates", ["32 L (8.6 US gal) of it where nothing wicks, out of reach"]),
+        ("stone, nothing wicks", ["all of it where nothing wicks", "no legs of mix"]),
+    ],
+)
+def test_words(name, parts):
+    words = _all_words(section_figure(BEDS[name]))
+    for part in parts:
+        assert part in words
+
+
+def test_us_units_come_first_when_asked():
+    words = _all_words(section_figure(BEDS["pipes"], units="us"))
+    assert "rim 16.5 in (42 cm)" in words
+    assert "US gal (" in words
+
+
+def test_a_dollar_sign_stays_one():
+    text = example_text().replace('"Kitchen bed"', '"Bed for $5 and $6"')
+    figure = section_figure(bed_from_text(text))
+    FigureCanvasAgg(figure).draw()
+    named = [text for text in figure.findobj(mpl.text.Text) if "$5 and $6" in text.get_text()]
+    assert named
+    assert not any(text.get_parse_math() for text in named)
+
+
+def test_outlet_at_its_height():
+    def outlets(bed):
+        return [
+            patch
+            for patch in _axes(bed).patches
+            if isinstance(patch, Rectangle)
+            and patch.get_x() + patch.get_width() > 0.6
+            and patch.get_y() > 0
+        ]
+
+    (outlet,) = outlets(bed_with({"overflow": {"centre": "10 cm", "bore": "2.5 cm"}}))
+    assert outlet.get_y() == pytest.approx(0.0875)
+    assert outlet.get_height() == pytest.approx(0.025)
+    assert outlets(BEDS["no outlet"]) == []
+
+
+def test_legs_take_their_share_of_the_width():
+    # Bays of void beside one leg of 10 % of 60 cm; below the foot the void goes right across.
+    bed = bed_with({"reservoir": {"form": "stone", **LAYER, "wick_foot": "5 cm"}})
+    air = [
+        patch
+        for patch in _axes(bed).patches
+        if isinstance(patch, Rectangle)
+        and mpl.colors.to_hex(patch.get_facecolor()) == STYLES["air"].colour
+    ]
+    above = [patch.get_width() for patch in air if patch.get_y() > 0]
+    below = [patch.get_width() for patch in air if patch.get_y() == 0]
+    assert sum(above) == pytest.approx(0.54)
+    assert below == pytest.approx([0.6])
+
+
+def test_roots_reach_their_depth():
+    lettuce = bed_with({"planting": [{"crop": "lettuce", "planted": "04-10", "area_share": 1}]})
+    root = lettuce.plantings[0].crop.root_depth
+    lowest = min(
+        line.get_ydata().min() for line in _axes(lettuce).lines if line.get_color() == "#efe3cf"
+    )
+    assert lowest == pytest.approx(0.39 - root)
+
+
+def test_saves_at_phone_width(tmp_path):
+    from matplotlib.image import imread
+
+    path = tmp_path / "bed.png"
+    section_figure(BEDS["example"]).savefig(path)
+    assert imread(path).shape[1] == 720

@@ -1,0 +1,53 @@
+"""Which days a season covers."""
+
+import datetime
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from bedtide.errors import RangeError
+from bedtide.report.span import season_span
+
+
+def record(start: str, days: int, latitude: float = 50.0) -> xr.Dataset:
+    time = np.datetime64(start, "ns") + np.arange(days) * np.timedelta64(1, "D")
+    return xr.Dataset(coords={"time": time}, attrs={"latitude": latitude})
+
+
+@pytest.mark.parametrize(
+    ("start", "days", "latitude", "span"),
+    [
+        ("2023-05-01", 60, 50, ("2023-05-01", "2023-06-29")),
+        ("2023-01-01", 400, 50, ("2023-01-01", "2024-02-04")),
+        ("2020-03-01", 1500, 50, ("2023-01-01", "2023-12-31")),
+        ("2020-01-01", 1827, 50, ("2024-01-01", "2024-12-31")),
+        ("2020-01-01", 1827, -35, ("2023-07-01", "2024-06-30")),
+        ("2023-02-01", 500, 50, ("2023-06-16", "2024-06-14")),  # no whole year: the last 365 days
+    ],
+)
+def test_without_dates(start, days, latitude, span):
+    found = season_span(record(start, days, latitude))
+    assert tuple(str(day) for day in found) == span
+
+
+def test_one_date_leaves_the_other_end_to_the_record():
+    weather = record("2020-01-01", 1827)
+    day = datetime.date(2021, 6, 1)
+    assert season_span(weather, start=day) == (day, datetime.date(2024, 12, 31))
+    assert season_span(weather, end=day) == (datetime.date(2020, 1, 1), day)
+    assert season_span(weather, start=day, end=day) == (day, day)
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "where"),
+    [
+        (datetime.date(2019, 12, 31), None, "--from"),
+        (None, datetime.date(2025, 1, 1), "--to"),
+        (datetime.date(2022, 1, 2), datetime.date(2022, 1, 1), "--to"),
+    ],
+)
+def test_dates_that_make_no_sense(start, end, where):
+    with pytest.raises(RangeError) as caught:
+        season_span(record("2020-01-01", 1827), start=start, end=end)
+    assert caught.value.where == where

@@ -1,0 +1,133 @@
+"""Rainy spells: how they are written, found and put into a record."""
+
+import datetime
+
+import numpy as np
+import pytest
+
+from bedtide.errors import ChoiceError, InputError, RangeError, UnitError
+from bedtide.many import LENGTHS, Wanted, parse_spells, place_spells, wettest_spell, with_rain
+from helpers.beds import bed_with
+from helpers.plain_weather import plain_weather
+
+RAIN = {
+    "2021-02-01": 90.0,  # before anything grows
+    "2021-06-10": 20.0,
+    "2021-06-12": 25.0,
+    "2021-07-01": 40.0,
+    "2021-09-25": 60.0,  # plants stand until 2 October, less than a week more
+}
+
+
+@pytest.fixture
+def weather():
+    return plain_weather("2021-01-01", 365, rain_mm=RAIN)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("7 days", [Wanted(7)]),
+        ("7", [Wanted(7)]),
+        ("1 day", [Wanted(1)]),
+        ("3, 7, 14 days", [Wanted(days) for days in LENGTHS]),
+        ("3,3", [Wanted(3)]),
+        ("10 days of 20 mm", [Wanted(10, 0.02)]),
+        ("10 days of 20 mm a day", [Wanted(10, 0.02)]),
+        ("3 x 2 in", [Wanted(3, 0.0508)]),
+    ],
+)
+def test_spells_as_people_write_them(text, expected):
+    assert parse_spells(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "message"),
+    [
+        ("bed.toml", ChoiceError, '"bed.toml" is not a rainy spell'),
+        ("a week", ChoiceError, "is not a rainy spell"),
+        ("", ChoiceError, "is not a rainy spell"),
+        ("-3 days", ChoiceError, "is not a rainy spell"),
+        ("0 days", RangeError, "from 1 to 60 days"),
+        ("400 days", RangeError, "from 1 to 60 days"),
+        ("10 days of 20", UnitError, "no unit"),
+        ("10 days of -20 mm", RangeError, "no rain that could be"),
+        ("10 days of 9 m", RangeError, "no rain that could be"),
+        ("ten days of 20 mm", ChoiceError, "is not a rainy spell"),
+    ],
+)
+def test_what_is_no_spell(text, kind, message):
+    with pytest.raises(kind) as found:
+        parse_spells(text)
+    assert message in str(found.value)
+    assert "--wet-spell" in str(found.value)
+
+
+def test_the_wettest_stretch_by_hand(weather):
+    assert wettest_spell(weather, 1).first == datetime.date(2021, 2, 1)
+    growing = np.zeros(365, bool)
+    growing[129:275] = True
+    found = wettest_spell(weather, 3, among=growing)
+    assert found.first == datetime.date(2021, 9, 23)  # the first of the three that hold the 60 mm
+    assert found.rain == pytest.approx(0.06)
+
+
+def test_a_spell_is_looked_for_while_plants_stand_and_a_week_more(weather):
+    """Tomatoes from 10 May for 145 days, to 1 October."""
+    three, one = place_spells([bed_with()], weather, [Wanted(3), Wanted(1)])
+    assert three.spell.first == datetime.date(2021, 6, 10)
+    assert three.spell.rain == pytest.approx(0.045)
+    assert one.spell.first == datetime.date(2021, 7, 1)
+    assert not three.spell.stated
+
+
+def test_in_a_bare_bed_it_is_looked_for_all_the_year(weather):
+    (found,) = place_spells([bed_with({"planting": []})], weather, [Wanted(1)])
+    assert found.spell.first == datetime.date(2021, 2, 1)
+
+
+def test_a_stated_spell_takes_the_place_of_the_wettest(weather):
+    (found,) = place_spells([bed_with()], weather, [Wanted(3, 0.02)])
+    rain = found.weather["rain"].sel(time=slice("2021-06-09", "2021-06-13")).to_numpy()
+    np.testing.assert_allclose(rain, [0, 0.02, 0.02, 0.02, 0])
+    assert found.spell.stated
+    assert found.spell.rain == pytest.approx(0.06)
+    assert float(weather["rain"].sel(time="2021-06-11")) == 0  # the record itself is untouched
+
+
+def test_a_stated_spell_needs_no_rain_in_the_record():
+    dry = plain_weather("2021-01-01", 365)
+    (found,) = place_spells([bed_with()], dry, [Wanted(5, 0.03)])
+    assert float(found.weather["rain"].sum()) == pytest.approx(0.15)
+
+
+def test_a_day_may_be_given(weather):
+    day = datetime.date(2021, 8, 1)
+    recorded, stated = place_spells([bed_with()], weather, [Wanted(4), Wanted(4, 0.01)], first=day)
+    assert recorded.spell.first == stated.spell.first == day
+    assert recorded.spell.rain == 0
+    assert stated.spell.rain == pytest.approx(0.04)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "first"),
+    [
+        (Wanted(7), datetime.date(2020, 12, 31)),
+        (Wanted(7), datetime.date(2021, 12, 28)),
+        (Wanted(7, 0.02), datetime.date(2022, 1, 1)),
+    ],
+)
+def test_a_day_outside_the_record(weather, wanted, first):
+    with pytest.raises(RangeError, match="not all in the weather record"):
+        place_spells([bed_with()], weather, [wanted], first=first)
+
+
+def test_rain_put_outside_the_record(weather):
+    with pytest.raises(RangeError, match="not all in the weather record"):
+        with_rain(weather, datetime.date(2021, 12, 30), Wanted(3, 0.01))
+
+
+@pytest.mark.parametrize("wanted", [Wanted(3), Wanted(60, 0.01)])
+def test_a_record_that_has_no_such_stretch(wanted):
+    with pytest.raises(InputError):
+        place_spells([bed_with()], plain_weather("2021-06-01", 20), [wanted])

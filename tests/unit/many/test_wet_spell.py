@@ -1,0 +1,244 @@
+"""Beds in rainy spells with the model itself: by hand, by facts of the trade, nothing mixed up."""
+
+import datetime
+
+import numpy as np
+import pytest
+
+from bedtide.balance import run_season
+from bedtide.bed import mix_share, plan_area
+from bedtide.constants import AIR_LIMIT
+from bedtide.errors import FieldError
+from bedtide.many import Wanted, least_air, least_depth, outlet_of, place_spells, wet_spells
+from helpers.beds import bed_with
+from helpers.plain_weather import plain_weather
+
+SPELL = {f"2021-06-{day:02}": 25.0 for day in range(11, 18)}
+WET_MIX = {
+    "mix.top.medium": "peat fine",
+    "mix.wick.medium": "peat fine",
+    "planting.0.planted": "03-01",  # grown, with all its roots, when the rain comes
+}
+
+
+@pytest.fixture(scope="module")
+def weather():
+    """A dry year of 3 mm a day with 25 mm on each of the seven days from 11 June."""
+    return plain_weather("2021-01-01", 365, et0_mm=3.0, rain_mm=SPELL)
+
+
+@pytest.fixture(scope="module")
+def beds():
+    return [bed_with(WET_MIX | {"box.depth": depth}) for depth in ("28 cm", "60 cm")]
+
+
+@pytest.fixture(scope="module")
+def found(beds, weather):
+    placed = place_spells(beds, weather, [Wanted(7), Wanted(3)])
+    return wet_spells(beds, placed, labels=["shallow", "deep"])
+
+
+def test_days_are_those_around_the_spell(found):
+    assert found["day"].to_numpy()[0] == -7
+    assert str(found["spell_start"].to_numpy()[0])[:10] == "2021-06-11"
+    assert float(found["spell_rain"][0]) == pytest.approx(0.175)
+    rain = found["rain"].sel(day=slice(-1, 7)).isel(spell=0).to_numpy() * 1000
+    np.testing.assert_allclose(rain, [0, 25, 25, 25, 25, 25, 25, 25, 0])
+    # seven days before, the spell, 28 days after; the shorter spell has four days less
+    assert np.isfinite(found["air_root_zone"].isel(bed=0, outlet=0).to_numpy()).sum(
+        axis=-1
+    ).tolist() == [
+        42,
+        38,
+    ]
+
+
+def test_the_open_bed_is_the_bed_of_an_ordinary_run(beds, weather, found):
+    start = datetime.date(2021, 6, 11) - datetime.timedelta(days=120)
+    season = run_season(beds[0], weather, start=start)
+    days = slice("2021-06-04", "2021-07-15")
+    for name in ("air_root_zone", "overflow", "level"):
+        own = season[name].sel(time=days).to_numpy()
+        np.testing.assert_array_equal(found[name].isel(spell=0, bed=0, outlet=0), own)
+
+
+def test_until_the_eve_both_outlets_are_the_same_and_then_nothing_leaves_the_blocked(found):
+    before = found.sel(day=slice(None, -1))
+    for name in ("air_root_zone", "level", "air"):
+        opened, shut = (before[name].sel(outlet=outlet) for outlet in ("open", "blocked"))
+        np.testing.assert_array_equal(opened, shut)
+    assert float(found["overflow"].sel(outlet="blocked", day=slice(0, None)).max()) == 0
+    assert float(found["overflow"].sel(outlet="open").max()) > 0.01
+    assert (
+        found["air_lowest"].sel(outlet="blocked") <= found["air_lowest"].sel(outlet="open")
+    ).all()
+
+
+def test_a_blocked_overflow_changes_nothing_while_nothing_would_run_out(weather):
+    """It takes the bed over as it stands on the eve: here half dry, for nobody waters it."""
+    bed = bed_with({"watering": {"when": "never"}, "planting.0.planted": "03-01"})
+    placed = place_spells([bed], weather, [Wanted(3, 0.002)])
+    result = wet_spells([bed], placed).isel(spell=0, bed=0)
+    assert float(result["overflow"].sum()) == 0
+    np.testing.assert_allclose(
+        result["level"].sel(outlet="blocked"), result["level"].sel(outlet="open"), atol=1e-9
+    )
+
+
+def test_a_full_blocked_bed_spills_all_that_still_falls(weather):
+    """Once water stands at the rim, what rains in runs over: 25 mm less what dries off."""
+    bed = bed_with({"planting": [], "box.depth": "20 cm", "overflow.height": "12 cm"})
+    placed = place_spells([bed], weather, [Wanted(7)])
+    spell = wet_spells([bed], placed).isel(spell=0, bed=0).sel(outlet="blocked")
+    evaporation = spell["evaporation"].to_numpy()
+    stands = spell["standing_water"].to_numpy()
+    last = int(np.flatnonzero(spell["day"].to_numpy() == 6)[0])
+    # rain ends in the afternoon; what dries off before night is missing from 3 cm in the evening
+    assert 0.030 - 0.0036 <= stands[last] <= 0.030
+    assert evaporation[last] == pytest.approx(1.2 * 0.003)
+    lacking = 0.030 - stands[last - 1]
+    expected = 0.025 - lacking - evaporation[last] + (0.030 - stands[last])
+    assert float(spell["rim_spill"][last]) == pytest.approx(expected, abs=2e-5)
+    assert expected > 0.02
+
+
+def test_the_mean_of_the_air_by_height_is_the_air_of_the_roots(found):
+    """Roots reach down to the lip; above it the slices' mean is what the readings say.
+
+    The lip lies inside a slice and inside a cell, hence the tolerance.
+    """
+    bed = found.isel(spell=0, bed=1, outlet=0)
+    faces = bed["face_height"].to_numpy()
+    lip, surface = 0.09, float(bed["surface_height"])
+    low = np.clip(faces[:-1], lip, surface)
+    width = np.clip(faces[1:], lip, surface) - low
+    share = mix_share(0.5 * (faces[1:] + faces[:-1]), bed_with(WET_MIX | {"box.depth": "60 cm"}))
+    for day in (-5, 3, 20):
+        air = bed["air"].sel(day=day).to_numpy()
+        mean = (air * width * share).sum() / (width * share).sum()
+        assert float(bed["air_root_zone"].sel(day=day)) == pytest.approx(mean, abs=0.002)
+
+
+def test_readings_follow_from_the_days(found):
+    air = found["air_root_zone"].sel(outlet="open").isel(spell=0).to_numpy()
+    days = found["day"].to_numpy()
+    for bed in (0, 1):
+        seen = air[bed][days >= 0]
+        seen = seen[np.isfinite(seen)]
+        wet = seen < AIR_LIMIT
+        one = found.isel(spell=0, bed=bed).sel(outlet="open")
+        assert int(one["wet_days"]) == wet.sum()
+        assert float(one["air_lowest"]) == seen.min()
+        after = wet[6:]
+        expected = np.inf if after.all() else float(np.argmin(after))
+        assert float(one["recovery"]) == expected
+
+
+def test_shallower_beds_are_wetter_and_the_overflow_carries_what_they_can_not_hold(found):
+    """Common practice, no source."""
+    opened = found.isel(spell=0).sel(outlet="open")
+    assert float(opened["air_lowest"][0]) < float(opened["air_lowest"][1])
+    assert int(opened["wet_days"][0]) > int(opened["wet_days"][1])
+    assert float(opened["overflow_total"][0]) >= float(opened["overflow_total"][1])
+    litres = float(opened["overflow_total"][0]) * 1000
+    assert 0.7 * 175 < litres < 175
+
+
+def test_a_bed_alone_is_the_same_bed_among_others_bit_for_bit(beds, weather, found):
+    placed = place_spells(beds, weather, [Wanted(7), Wanted(3)])
+    for number, bed in enumerate(beds):
+        alone = wet_spells([bed], placed)
+        for name in alone.data_vars:
+            if "bed" in alone[name].dims:
+                np.testing.assert_array_equal(
+                    alone[name].isel(bed=0), found[name].isel(bed=number), str(name)
+                )
+
+
+def test_a_spell_at_the_edge_of_the_record():
+    weather = plain_weather("2021-06-01", 12, rain_mm={"2021-06-02": 30.0, "2021-06-03": 30.0})
+    bed = bed_with()
+    placed = place_spells([bed], weather, [Wanted(2)], first=datetime.date(2021, 6, 2))
+    result = wet_spells([bed], placed)
+    assert result["day"].to_numpy().tolist() == list(range(-1, 11))
+    first = place_spells([bed], weather, [Wanted(2)], first=datetime.date(2021, 6, 1))
+    assert wet_spells([bed], first)["day"].to_numpy()[0] == 0
+
+
+def test_without_roots_no_roots_lack_air(weather):
+    bed = bed_with(WET_MIX | {"planting": [], "box.depth": "28 cm"})
+    result = wet_spells([bed], place_spells([bed], weather, [Wanted(7)]))
+    assert int(result["wet_days"].max()) == 0
+    assert np.isnan(result["air_lowest"].to_numpy()).all()
+    assert least_depth(bed, place_spells([bed], weather, [Wanted(7)])).found == "no roots"
+
+
+def test_nothing_to_run(weather):
+    with pytest.raises(FieldError, match="no bed or no spell"):
+        wet_spells([], [])
+
+
+def test_the_least_depth_stands_between_one_that_does_and_one_that_does_not(weather):
+    bed = bed_with(WET_MIX)
+    placed = place_spells([bed], weather, [Wanted(7)])
+    told: list[int] = []
+    answer = least_depth(bed, placed, progress=told.append)
+    assert answer.found == "within"
+    assert 0 < answer.depth - answer.too_shallow <= 0.005
+    assert answer.shallowest == pytest.approx(0.12 + 0.03 + 0.05)
+    assert sum(told) == answer.tried
+    good = least_air(bed_with(WET_MIX | {"box.depth": f"{answer.depth!r} m"}), placed)
+    bad = least_air(bed_with(WET_MIX | {"box.depth": f"{answer.too_shallow!r} m"}), placed)
+    assert good == pytest.approx(answer.air)
+    assert bad == pytest.approx(answer.air_too_shallow)
+    assert bad < AIR_LIMIT <= good
+    deeper = least_air(bed_with(WET_MIX | {"box.depth": "80 cm"}), placed)
+    assert deeper > good
+    # the depth of the bed itself is of no account
+    other = least_depth(bed_with(WET_MIX | {"box.depth": "75 cm"}), placed)
+    assert other == answer
+
+
+def test_a_mix_that_no_depth_helps_and_one_that_needs_none(weather):
+    clay = {"mix.top.medium": "topsoil clay loam", "mix.wick.medium": "topsoil clay loam"}
+    coarse = {"mix.top.medium": "perlite", "mix.wick.medium": "perlite"}
+    placed = place_spells([bed_with()], weather, [Wanted(7)])
+    never = least_depth(bed_with(clay), placed)
+    assert never.found == "none"
+    assert np.isnan(never.depth)
+    assert never.air < AIR_LIMIT
+    always = least_depth(bed_with(coarse), placed)
+    assert always.found == "any"
+    assert always.depth == always.shallowest
+
+
+def test_what_the_outlet_carries_by_hand():
+    bed = bed_with({"overflow.bore": "20 mm", "surface": {"open_share": "50 %"}})
+    found = outlet_of(bed, 0.09)
+    # the crown at 12 cm is 2 cm above the centre at 10 cm; the surface at 39 cm is 29 cm above it
+    assert found.head_in_reservoir == pytest.approx(0.02)
+    assert found.head_at_surface == pytest.approx(0.29)
+    area = 0.25 * np.pi * 0.02**2
+    flow = 0.6 * area * np.sqrt(2 * 9.80665 * 0.02) * 86400
+    assert found.flow_in_reservoir == pytest.approx(flow)
+    assert found.rain_in_reservoir == pytest.approx(flow / (0.5 * plan_area(bed)))
+
+
+def test_an_outlet_above_the_crown_counts_from_its_covered_opening():
+    bed = bed_with({"overflow.height": "15 cm", "overflow.bore": "20 mm"})
+    assert outlet_of(bed, 0.15).head_in_reservoir == pytest.approx(0.01)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{}, {"overflow": {"state": "none"}}, {"overflow.state": "blocked", "overflow.bore": "2 cm"}],
+)
+def test_an_outlet_of_which_nothing_can_be_told(changes):
+    found = outlet_of(bed_with(changes), 0.09)
+    assert np.isnan(found.flow_in_reservoir)
+    assert np.isnan(found.rain_at_surface)
+
+
+def test_no_rain_comes_in_under_a_full_cover():
+    bed = bed_with({"overflow.bore": "20 mm", "surface": {"open_share": "0 %"}})
+    assert np.isinf(outlet_of(bed, 0.09).rain_in_reservoir)
