@@ -5,7 +5,8 @@ from pathlib import Path
 
 from bedtide import example_bed, read_weather, run_season, sample_weather
 from bedtide.answers.season.pictures import season_figure
-from bedtide.answers.season.tables import season_summary
+from bedtide.answers.season.summary import summary_of
+from bedtide.report.results import plain
 
 IMAGES = Path(__file__).with_name("images")
 SHOWN = ("from", "to", "refills", "refill_litres", "overflow_litres", "wet_days", "dry_days")
@@ -19,7 +20,7 @@ def season():
 
 def said(run) -> str:
     """What the picture shows, as text that goes into the file with it."""
-    figures = season_summary(run)
+    figures = plain(summary_of(run))
     return json.dumps({key: figures[key] for key in SHOWN}, sort_keys=True)
 
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from bedtide.answers.season.grades import GRADES
-from bedtide.answers.season.tables import season_summary, season_table
+from bedtide.answers.season.summary import GRADES, summary_of, table_of_days
 from bedtide.answers.weather.words import weather_summary
+from bedtide.report.results import plain
 from bedtide.tables import cautions_text, sample_weather
 from bedtide.weather import read_weather
 from helpers.seasons import by_hand
@@ -28,18 +28,18 @@ def test_terms_page_is_up_to_date():
 
 def test_every_column_of_the_daily_table_is_explained_in_order():
     named = re.findall(r"^\| `(\w+)` \|", section("season.csv"), flags=re.MULTILINE)
-    assert named == list(season_table(by_hand()))
+    assert named == list(table_of_days(by_hand()))
 
 
 def test_every_key_of_the_summary_is_explained_in_order():
     rows = re.findall(r"^\| (`.*?) \|", section("summary.json"), flags=re.MULTILINE)
     named = [key for row in rows for key in re.findall(r"`(\w+)`", row)]
-    assert named == list(season_summary(by_hand()))
+    assert named == list(plain(summary_of(by_hand())))
 
 
 def test_every_key_of_a_month_is_explained():
     text = section("summary.json").split("The keys of a month:")[1]
-    for key in season_summary(by_hand())["months"][0]:
+    for key in plain(summary_of(by_hand()))["months"][0]:
         assert f"`{key}`" in text, key
 
 

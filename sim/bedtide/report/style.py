@@ -1,30 +1,22 @@
-"""One palette for every picture, and a line style, marker or hatch beside each colour.
+"""One palette, one set of helpers for every picture: a quiet frame that reads on a phone.
 
 Colour is never the only sign: two lines of one picture differ in their dashes or markers too, two
 bars or areas in their hatch. The colours of lines, and those of areas, stay apart for people with
-any of the three kinds of colour blindness (``tests/show/test_style.py``).
+any of the three kinds of colour blindness (``tests/report/test_style.py``). A picture is 4 in
+wide, so that its smallest type, 8 pt, is 10 dots high on a phone of 360.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any, Final, NamedTuple, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, ParamSpec, TypeVar
 
-__all__ = [
-    "ARROW",
-    "DPI",
-    "FONT_SIZE",
-    "INK",
-    "MUTED",
-    "PALE",
-    "PAPER",
-    "STYLES",
-    "Style",
-    "bar_keywords",
-    "line_keywords",
-    "plain_text",
-]
+import numpy as np
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 INK: Final = "#222222"
 """Words and outlines."""
@@ -36,10 +28,16 @@ PAPER: Final = "#ffffff"
 """Background."""
 ARROW: Final = "-|>"
 """Head of an arrow."""
+WIDTH: Final = 4.0
+"""Width of every picture [inch]."""
 FONT_SIZE: Final = 8.0
-"""Smallest type in a picture 4 in wide, so that it reads on a phone 360 px wide [pt]."""
+"""Smallest type [pt]."""
 DPI: Final = 180
 """Resolution of a PNG: 4 in give 720 px [1/in]."""
+TICK: Final = FONT_SIZE + 0.5
+LABEL: Final = FONT_SIZE + 1.0
+TITLE: Final = FONT_SIZE + 2.5
+"""Type of ticks, of words and of titles [pt]."""
 
 
 _Given = ParamSpec("_Given")
@@ -60,19 +58,7 @@ def plain_text(draw: Callable[_Given, _Drawn]) -> Callable[_Given, _Drawn]:
 
 
 class Style(NamedTuple):
-    """How one quantity is drawn in every picture.
-
-    Attributes
-    ----------
-    colour : str
-        Of the line or area.
-    dashes : str or tuple
-        Line style.
-    marker : str
-        Marker; empty for none.
-    hatch : str
-        Hatch of an area or a bar; empty for none.
-    """
+    """How one quantity is drawn in every picture: a line by its dashes, an area by its hatch."""
 
     colour: str
     dashes: Any = "-"
@@ -101,37 +87,121 @@ STYLES: Final[dict[str, Style]] = {
 """Style by the name of the quantity."""
 
 
+def colour(name: str) -> str:
+    """Colour of a quantity."""
+    return STYLES[name].colour
+
+
 def line_keywords(name: str) -> dict[str, Any]:
-    """Keywords that draw a line of this quantity.
-
-    Parameters
-    ----------
-    name : str
-        A key of `STYLES`.
-
-    Returns
-    -------
-    dict
-        For matplotlib's ``plot``.
-    """
+    """Keywords that draw a line of this quantity."""
     style = STYLES[name]
     found: dict[str, Any] = {"color": style.colour, "linestyle": style.dashes}
     return found | ({"marker": style.marker} if style.marker else {})
 
 
 def bar_keywords(name: str) -> dict[str, Any]:
-    """Keywords that draw bars or an area of this quantity.
-
-    Parameters
-    ----------
-    name : str
-        A key of `STYLES`.
-
-    Returns
-    -------
-    dict
-        For matplotlib's ``bar`` and ``fill_between``.
-    """
+    """Keywords that draw bars or an area of this quantity."""
     style = STYLES[name]
     found: dict[str, Any] = {"facecolor": style.colour, "edgecolor": PAPER, "linewidth": 0.0}
     return found | ({"hatch": style.hatch} if style.hatch else {})
+
+
+# --- sheets and axes --------------------------------------------------------------------------
+
+
+def sheet(height: float, title: str = "", figure: Figure | None = None) -> Figure:
+    """A figure of the common width [inch] with its title, or the one given."""
+    from matplotlib.figure import Figure as NewFigure
+
+    drawn = figure if figure is not None else NewFigure((WIDTH, height), layout="constrained")
+    if title:
+        drawn.suptitle(
+            title, x=0.02, ha="left", fontsize=TITLE + 1.5, fontweight="bold", color=INK, wrap=True
+        )
+    return drawn
+
+
+def axes_on(ax: Axes | None, height: float = 2.3) -> Axes:
+    """The axes given, or new ones on a sheet of their own."""
+    return ax if ax is not None else sheet(height).subplots()
+
+
+def titled(ax: Axes, title: str, *words: tuple[str, str]) -> None:
+    """Title to the left; below it what the colours mean, each word beside a mark of its colour."""
+    ax.set_title(title, loc="left", fontsize=TITLE, color=INK, pad=16 if words else 8)
+    if not words:
+        return
+    from matplotlib.offsetbox import AnchoredOffsetbox, HPacker, TextArea
+
+    parts: list[Any] = []
+    for word, shade in words:
+        mark = TextArea("\u25a0", textprops={"color": shade, "fontsize": LABEL + 2})
+        name = TextArea(word, textprops={"color": INK, "fontsize": LABEL})
+        parts.append(HPacker(children=[mark, name], align="baseline", pad=0, sep=3))
+    ax.add_artist(
+        AnchoredOffsetbox(
+            "lower left",
+            child=HPacker(children=parts, align="baseline", pad=0, sep=10),
+            frameon=False,
+            pad=0,
+            borderpad=0.1,
+            bbox_to_anchor=(0, 1.0),
+            bbox_transform=ax.transAxes,
+        )
+    )
+
+
+def noted(ax: Axes, text: str) -> None:
+    """Words where there is nothing to draw."""
+    middle = {"ha": "center", "va": "center", "transform": ax.transAxes}
+    ax.text(0.5, 0.75, text, fontsize=LABEL, color=MUTED, **middle)  # type: ignore[arg-type]
+
+
+def labelled(ax: Axes, x: float, y: float, text: str, shade: str, *, left: bool) -> None:
+    """Words beside a point, below it where it stands high."""
+    high = y > 0.45 * ax.get_ylim()[1]
+    ax.annotate(
+        text,
+        (x, y),
+        xytext=(-7 if left else 7, -4 if high else 4),
+        textcoords="offset points",
+        ha="right" if left else "left",
+        va="top" if high else "bottom",
+        fontsize=LABEL,
+        color=shade,
+    )
+
+
+def quiet(ax: Axes, below: str = "", *, upright: bool = True, keep_x: bool = False) -> Axes:
+    """A quiet frame, few round numbers, words below; `upright` and `keep_x` say which axes."""
+    from matplotlib.ticker import MaxNLocator
+
+    for side in ("top", "right", "left"):
+        ax.spines[side].set_visible(False)
+    ax.spines["bottom"].set_color(MUTED)
+    ax.tick_params(labelsize=TICK, labelcolor=INK, length=0, pad=3)
+    ax.tick_params(axis="x", length=3, color=MUTED)
+    ax.grid(color=PALE, linewidth=0.6)
+    ax.set_axisbelow(True)
+    if upright:
+        ax.yaxis.set_major_locator(MaxNLocator(nbins=4, steps=[1, 2, 5, 10], min_n_ticks=3))
+    else:
+        ax.grid(visible=False, axis="y")
+    if not keep_x:
+        ax.xaxis.set_major_locator(MaxNLocator(nbins=7, integer=True))
+    ax.set_xlabel(below, fontsize=TICK, color=INK)
+    return ax
+
+
+def dated(ax: Axes, times: Any) -> Axes:
+    """A quiet frame with dates along its lower edge, from the first day to the last."""
+    from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
+
+    quiet(ax, keep_x=True)
+    locator = AutoDateLocator(minticks=3, maxticks=6)
+    ax.xaxis.set_major_locator(locator)
+    ax.xaxis.set_major_formatter(ConciseDateFormatter(locator))
+    ax.xaxis.get_offset_text().set_fontsize(TICK)
+    half = np.timedelta64(12, "h")
+    ax.set_xlim(times[0] - half, times[-1] + half)
+    return ax

@@ -1,15 +1,16 @@
 """What is said where the supply of the surface decides, and where a day was solved coarsely."""
 
+import dataclasses
 import re
 
 import numpy as np
 import pytest
 
-from bedtide.answers.season.tables import season_summary, season_table
-from bedtide.answers.season.words import season_report
+from bedtide.answers.season.summary import summary_of, table_of_days
 from bedtide.balance import demand_of, run_season
 from bedtide.bed import example_bed
 from bedtide.readings import surface_supply
+from bedtide.report.templates import render
 from bedtide.tables import sample_weather
 from bedtide.weather import read_weather
 from helpers.beds import bed_with
@@ -19,7 +20,8 @@ CERTAIN = "How well this mix keeps its surface wet is the least certain figure h
 
 
 def said(season, **changes):
-    return season_report({**season_summary(season), **changes})
+    summary = dataclasses.replace(summary_of(season), **changes)
+    return render("answers/season/text.j2", s=summary).splitlines()
 
 
 def drying(asked, lost, left):
@@ -78,7 +80,7 @@ def test_an_empty_reservoir_says_nothing_of_the_surface():
 
 def test_plants_short_above_water_speak_of_the_surface_too():
     season = drought_by_hand()
-    assert season_summary(season)["dry_days_wick_limited"] == 1
+    assert summary_of(season).dry_days_wick_limited == 1
     assert CERTAIN in "\n".join(said(season))
     assert CERTAIN not in "\n".join(said(season, dry_days_wick_limited=0))
 
@@ -87,21 +89,21 @@ def test_plants_short_above_water_speak_of_the_surface_too():
 def test_days_that_were_solved_coarsely_are_counted(days, start):
     season = by_hand()
     season["safe_step_days"] = float(days)
-    assert season_summary(season)["safe_step_days"] == days
-    lines = season_report(season_summary(season))
+    assert summary_of(season).safe_step_days == days
+    lines = said(season)
     assert f"{start} fine solution failed and a coarser one was used." in lines
 
 
 def test_where_none_was_nothing_is_said():
-    assert season_summary(by_hand())["safe_step_days"] == 0
+    assert summary_of(by_hand()).safe_step_days == 0
     assert not re.search("coarser", "\n".join(said(by_hand())))
 
 
 def test_what_the_weather_asked_stands_in_the_summary_and_last_in_the_table():
     season = drying([5, 4], [4, 3], [20, 20])
-    assert season_summary(season)["evaporation_asked_mm"] == pytest.approx(9.0)
-    assert season_summary(season)["surface_supply_percent"] == pytest.approx(100 * 7 / 9)
-    metric, us = season_table(season), season_table(season, units="us")
+    assert summary_of(season).evaporation_asked_mm == pytest.approx(9.0)
+    assert summary_of(season).surface_supply_percent == pytest.approx(100 * 7 / 9)
+    metric, us = table_of_days(season), table_of_days(season, units="us")
     assert metric.columns[-1] == "evaporation_asked_mm"
     assert list(metric["evaporation_asked_mm"]) == pytest.approx([5.0, 4.0])
     assert us.columns[-1] == "evaporation_asked_inch"

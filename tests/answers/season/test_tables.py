@@ -4,14 +4,19 @@ import json
 
 import pytest
 
-from bedtide.answers.season.tables import month_rows, season_summary, season_table
+from bedtide.answers.season.summary import months_of, summary_of, table_of_days
 from bedtide.files import json_text
-from bedtide.report.words import plain_table
+from bedtide.report.results import plain
+from bedtide.report.templates import table
 from helpers.seasons import bucket_year, by_hand, drought_by_hand
 
 
+def plain_summary(season):
+    return plain(summary_of(season))
+
+
 def test_summary_by_hand():
-    found = season_summary(by_hand())
+    found = plain_summary(by_hand())
     expected = {
         "bed": "Bed by hand",
         "from": "2023-06-25",
@@ -56,7 +61,7 @@ def test_summary_by_hand():
 
 
 def test_summary_of_a_drought_tells_the_causes_apart():
-    found = season_summary(drought_by_hand())
+    found = plain_summary(drought_by_hand())
     assert found["dry_days_reservoir_empty"] == 2
     assert found["dry_days_wick_limited"] == 1
     assert found["days_between_refills_median"] is None
@@ -65,18 +70,18 @@ def test_summary_of_a_drought_tells_the_causes_apart():
 
 @pytest.mark.parametrize("season", [by_hand, drought_by_hand, bucket_year])
 def test_summary_is_plain_json_with_the_same_keys_for_every_run(season):
-    found = json.loads(json_text(season_summary(season())))
-    assert list(found) == list(season_summary(by_hand()))
-    assert list(found["months"][0]) == list(season_summary(by_hand())["months"][0])
+    found = json.loads(json_text(plain_summary(season())))
+    assert list(found) == list(plain_summary(by_hand()))
+    assert list(found["months"][0]) == list(plain_summary(by_hand())["months"][0])
 
 
 def test_months_of_a_long_run_are_those_of_a_mean_year():
-    assert [row["month"] for row in month_rows(bucket_year(days=800))] == list(range(1, 13))
-    assert month_rows(by_hand())[0]["month"] == "2023-06"
+    assert [row.month for row in months_of(bucket_year(days=800))] == list(range(1, 13))
+    assert months_of(by_hand())[0].month == "2023-06"
 
 
 def test_daily_table_by_hand():
-    table = season_table(by_hand())
+    table = table_of_days(by_hand())
     assert len(table) == 12
     row = table.iloc[7]  # 2 July: 20 mm of rain on 2 m2, 7 mm of it lost
     assert str(row["date"].date()) == "2023-07-02"
@@ -95,13 +100,13 @@ def test_daily_table_by_hand():
 
 
 def test_daily_table_names_the_cause_of_a_dry_day():
-    table = season_table(drought_by_hand())
+    table = table_of_days(drought_by_hand())
     dry = ["", "", "reservoir empty", "reservoir empty", "wick", "", ""]
     assert table["dry_day"].tolist() == dry
 
 
 def test_daily_table_in_us_units_is_the_same_water():
-    metric, us = season_table(by_hand()), season_table(by_hand(), units="us")
+    metric, us = table_of_days(by_hand()), table_of_days(by_hand(), units="us")
     assert len(metric.columns) == len(us.columns)
     assert not [name for name in us if name.endswith(("_mm", "_L", "_cm")) and "15_cm" not in name]
     for name in metric:
@@ -117,7 +122,7 @@ def test_daily_table_in_us_units_is_the_same_water():
 
 def test_totals_of_the_table_are_those_of_the_summary():
     season = bucket_year()
-    table, found = season_table(season), season_summary(season)
+    table, found = table_of_days(season), plain_summary(season)
     assert table["refill_L"].sum() == pytest.approx(found["refill_litres"])
     assert (table["refill_L"] > 0).sum() == found["refills"]
     assert table["overflow_L"].sum() == pytest.approx(found["overflow_litres"])
@@ -125,7 +130,7 @@ def test_totals_of_the_table_are_those_of_the_summary():
 
 
 def test_plain_table_lines_up():
-    assert plain_table(["a", "bb"], [["ccc", "1"], ["d", "222"]]) == [
+    assert table([["a", "bb"], ["ccc", "1"], ["d", "222"]]) == [
         "a     bb",
         "ccc    1",
         "d    222",

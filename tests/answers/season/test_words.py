@@ -1,27 +1,34 @@
 """What a grower reads: the answer first, in plain words, with the right figures in it."""
 
+import dataclasses
 import re
 
 import pytest
 import xarray as xr
 
-from bedtide.answers.season.grades import wet_grade
-from bedtide.answers.season.tables import season_summary
-from bedtide.answers.season.words import headline, month_table, season_report
-from bedtide.report.words import days_text, span_text
+from bedtide.answers.season.summary import Season, summary_of, wet_grade
+from bedtide.report.templates import render
 from helpers.seasons import bucket_year, by_hand, drought_by_hand
 
 
-def figures(season: xr.Dataset, **changes: object) -> dict:
-    return {**season_summary(season), **changes}
+def figures(season: xr.Dataset, **changes: object) -> Season:
+    return dataclasses.replace(summary_of(season), **changes)
+
+
+def told(figures: Season, units: str = "metric") -> str:
+    return render("answers/season/text.j2", units=units, s=figures)
 
 
 def report(season: xr.Dataset, units: str = "metric") -> str:
-    return "\n".join(season_report(season_summary(season), units=units))
+    return told(summary_of(season), units)
+
+
+def headline(figures: Season, units: str = "metric") -> str:
+    return told(figures, units).splitlines()[0]
 
 
 def test_the_answer_stands_first():
-    lines = season_report(
+    lines = told(
         figures(
             bucket_year(),
             refills=31,
@@ -44,7 +51,7 @@ def test_the_answer_stands_first():
 
 
 def test_us_units_say_which_gallon():
-    first = headline(season_summary(by_hand()), units="us")
+    first = headline(summary_of(by_hand()), units="us")
     # 80 L are 21.1 US gal, 40 L 10.6
     assert "2 fills, 21 US gal in all, about 11 US gal each time" in first
 
@@ -92,7 +99,7 @@ def test_no_refill_is_told_as_it_is():
 
 
 def test_one_refill_names_its_day():
-    assert headline(season_summary(drought_by_hand())) == (
+    assert headline(summary_of(drought_by_hand())) == (
         "One fill, 96 L on 5 August 2023, and the plants went short on 3 days."
     )
     good = headline(figures(drought_by_hand(), dry_days=0))
@@ -105,7 +112,7 @@ def test_a_long_run_is_told_as_a_mean_year():
 
 
 def test_few_gaps_are_called_what_they_are():
-    lines = season_report(figures(bucket_year(), intervals=4))
+    lines = told(figures(bucket_year(), intervals=4))
     assert lines[1] == "In brackets: the shortest and the longest of 4 gaps between fills."
     assert "In brackets" not in report(by_hand())
 
@@ -151,27 +158,27 @@ def test_a_bed_without_plants_is_not_graded():
 
 
 def test_a_balance_error_is_shown_as_it_is():
-    text = "\n".join(season_report(figures(by_hand(), balance_error_mm=0.0123)))
+    text = told(figures(by_hand(), balance_error_mm=0.0123))
     assert "Balance error: 0.012 mm" in text
 
 
 def test_volumes_of_many_years_are_told_by_the_year():
-    found = season_summary(bucket_year("2020-01-01", days=1461))
-    text = "\n".join(season_report(found))
+    found = summary_of(bucket_year("2020-01-01", days=1461))
+    text = told(found)
     poured = f"{found['refill_litres'] / 4:,.0f} L"
     assert f"Water in a year: {poured} poured in" in text
     assert f" {poured} a year, the mean of 4.0 years" in text.splitlines()[0]
     assert "Water out a year: the plants drank" in text
-    assert " a year" not in "\n".join(season_report(season_summary(bucket_year())))
+    assert " a year" not in told(summary_of(bucket_year()))
 
 
 def test_water_that_nothing_reaches_is_said_to_be_out_of_reach():
     season = drought_by_hand()
     season["refill"] = season["refill"] * 0
     season["dead_storage"] = season["dead_storage"] * 0 + 1.0  # more than the overflow lets in
-    found = season_summary(season)
-    assert found["reservoir_litres_out_of_reach"] == found["reservoir_litres"]
-    text = "\n".join(season_report(found))
+    found = summary_of(season)
+    assert found.reservoir_litres_out_of_reach == found.reservoir_litres
+    text = told(found)
     assert text.splitlines()[0].endswith("the mix can't reach the water in the reservoir.")
     assert "all of it out of the mix's reach" in text
     assert "with no water that the mix can reach" in text
@@ -197,7 +204,7 @@ def test_words_that_growers_do_not_use_stay_out(season, units):
 
 
 def test_month_table_leaves_out_months_that_were_not_run():
-    months = season_summary(by_hand())["months"]
+    months = summary_of(by_hand())["months"]
     lines = month_table(months)
     assert [line.split()[0] for line in lines] == ["Month", "June", "July"]
     assert lines[2].split() == ["July", "2023", "1", "28", "5", "35", "2", "0"]

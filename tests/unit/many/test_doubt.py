@@ -9,7 +9,7 @@ import pytest
 from bedtide.answers.away.leave_dates import away_calendar
 from bedtide.answers.away.ranges import away_ranges, with_calendar_range
 from bedtide.answers.away.run import away
-from bedtide.answers.season.ranges import season_ranges
+from bedtide.answers.season.summary import season_ranges
 from bedtide.errors import RangeError
 from bedtide.many import PARAMETERS, doubtful_beds, range_of, ranges_of
 from bedtide.mix import conductivity_case

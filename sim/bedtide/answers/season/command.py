@@ -21,14 +21,13 @@ from bedtide.report.options import (
     units_option,
     weather_options,
 )
-from bedtide.units import System
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from bedtide.bed import Bed
-
-__all__ = ["season"]
+    from bedtide.report.results import Writer
+    from bedtide.units import System
 
 
 @click.command(cls=WeatherCommand, short_help="How often to fill, how much, how wet, how dry.")
@@ -61,9 +60,7 @@ def season(
     With --out it writes season.csv (one row a day), season.nc, summary.json, season.png and
     bed.png.
     """
-    from bedtide.answers.season.tables import season_summary
-    from bedtide.answers.season.words import season_report
-    from bedtide.files import check_folder, json_text
+    from bedtide.files import check_folder
     from bedtide.report.given import given_bed, given_weather
     from bedtide.report.span import dates_in_order, season_span
 
@@ -77,46 +74,39 @@ def season(
         weather = given_weather(bed_file, weather_files, bed, reading, start=start, end=end)
         first, last = season_span(weather, start=start, end=end)
         begin("Running the season")
+        from bedtide.answers.season.summary import season_ranges, summary_of
         from bedtide.balance import run_season
+        from bedtide.report.results import give
 
         result = run_season(bed, weather, start=first, end=last)
-        figures = season_summary(result)
-        lines = season_report(figures, units=units)
-        if with_range:
-            from bedtide.answers.season.ranges import (
-                season_range_figures,
-                season_range_report,
-                season_ranges,
-            )
-
-            figures["range"] = season_range_figures(season_ranges(bed, weather, first, last))
-            lines = season_range_report(lines, figures, units=units)
+        ranges = season_ranges(bed, weather, first, last) if with_range else None
+        summary = summary_of(result, ranges)
+        files = None
         if folder is not None:
-            begin("Writing the files")
-            _write(folder, bed, result, figures, units)
-    click.echo(json_text(figures) if as_json else "\n".join(lines), nl=not as_json)
-    if folder is not None:
-        click.echo(f"Written: {folder}", err=True)
+            begin("Drawing")
+            files = _files(bed, result, units)
+    give(
+        summary,
+        template="answers/season/text.j2",
+        units=units,
+        as_json=as_json,
+        folder=folder,
+        files=files,
+        json_name="summary.json",
+    )
 
 
-def _write(
-    folder: Path, bed: Bed, result: xr.Dataset, figures: dict[str, Any], units: System
-) -> None:
-    """All files of a season, summary.json last."""
+def _files(bed: Bed, result: xr.Dataset, units: System) -> dict[str, Writer]:
     from bedtide.answers.season.pictures import season_figure
-    from bedtide.answers.season.tables import season_table
-    from bedtide.files import write_csv, write_figure, write_folder, write_json, write_netcdf
+    from bedtide.answers.season.summary import table_of_days
+    from bedtide.files import write_csv, write_figure, write_netcdf
     from bedtide.readings import days_to_refill
     from bedtide.report.section import section_figure
 
     whole = result.assign(days_to_refill=days_to_refill(result))
-    write_folder(
-        folder,
-        {
-            "season.csv": partial(write_csv, table=season_table(result, units=units)),
-            "season.nc": partial(write_netcdf, dataset=whole),
-            "season.png": partial(write_figure, figure=season_figure(result, units=units)),
-            "bed.png": partial(write_figure, figure=section_figure(bed, units=units)),
-            "summary.json": partial(write_json, content=figures),
-        },
-    )
+    return {
+        "season.csv": partial(write_csv, table=table_of_days(result, units=units)),
+        "season.nc": partial(write_netcdf, dataset=whole),
+        "season.png": partial(write_figure, figure=season_figure(result, units=units)),
+        "bed.png": partial(write_figure, figure=section_figure(bed, units=units)),
+    }

@@ -1,0 +1,294 @@
+"""Words from templates: one set of filters for all answers, and text that fits the terminal.
+
+A template is text with places for the figures of a summary. How its lines are read:
+
+* lines run on as one paragraph until an empty line, and are folded to the width;
+* ``* `` begins a new line, ``- `` an item of a list, which is set in;
+* lines with ``a │ b │ c`` are rows of a table, the first of them its heads; one that is too wide
+  is told as several tables with the same first column. (No name has this bar in it.)
+
+Amounts come in the units of a summary's keys (litres, mm, cm) and go out in those of the reader.
+"""
+
+from __future__ import annotations
+
+import calendar
+import datetime
+import math
+import os
+import re
+import shutil
+import textwrap
+from collections.abc import Callable, Iterable, Sequence
+from functools import cache, partial
+from pathlib import Path
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Any, Final
+
+from bedtide.units import System, depth_text, length_text, mass_text, volume_text
+
+if TYPE_CHECKING:
+    import jinja2
+
+CELL: Final = " │ "  # the bar is that of a box, U+2502
+_MARKS = ("* ", "- ")
+_WIDEST = 100  # characters of a line, however wide the window
+
+
+def render(
+    template: str, *, units: System = "metric", width: int | None = None, **names: Any
+) -> str:
+    """Text of a template of the package, folded to `width`; unfolded where that is None."""
+    return folded(_environment(units).get_template(template).render(**names), width)
+
+
+def line(template: str, *, units: System = "metric", **names: Any) -> str:
+    """One sentence from a text with places for figures, for a picture or a notice."""
+    return folded(_environment(units).from_string(template).render(**names), None)
+
+
+def terminal_width() -> int:
+    """Characters of a line: those of the terminal, at most 100 unless COLUMNS asks for more."""
+    width = shutil.get_terminal_size((80, 24)).columns
+    return width if "COLUMNS" in os.environ else min(width, _WIDEST)
+
+
+# --- what a filter says -----------------------------------------------------------------------
+
+
+def whole(number: float) -> str:
+    """Nearest whole number, a half upward."""
+    return f"{math.floor(number + 0.5):,}"
+
+
+def mean(number: float) -> str:
+    """A mean of counts: one decimal below ten, none where it is whole."""
+    return whole(number) if abs(number - round(number)) < 0.05 or number >= 10 else f"{number:.1f}"
+
+
+def counted(number: float, word: str, several: str = "") -> str:
+    """A number and its word: 1 fill, 12 fills."""
+    text = whole(number)
+    return f"{text} {word if text == '1' else several or f'{word}s'}"
+
+
+def days(number: float) -> str:
+    """Days in words: 1 day, 12 days."""
+    return counted(number, "day")
+
+
+def month(value: int | str) -> str:
+    """Name of a month from its number, or from 2023-06 with its year."""
+    if isinstance(value, int):
+        return calendar.month_name[value]
+    return f"{calendar.month_name[int(value[5:7])]} {value[:4]}"
+
+
+def day(date: str | datetime.date) -> str:
+    """A date without its year: 10 July."""
+    date = _date(date)
+    return f"{date.day} {calendar.month_name[date.month]}"
+
+
+def date(date: str | datetime.date) -> str:
+    """A date: 10 July 2027."""
+    return f"{day(date)} {_date(date).year}"
+
+
+def span(first: str | datetime.date, last: str | datetime.date) -> str:
+    """From a date to a date, saying nothing twice: 25 June to 6 July 2023."""
+    start, end = _date(first), _date(last)
+    if start == end:
+        return date(end)
+    if start.year != end.year:
+        return f"{date(start)} to {date(end)}"
+    return f"{start.day if start.month == end.month else day(start)} to {date(end)}"
+
+
+def later(first: str | datetime.date, number: float) -> datetime.date:
+    """The date some days after another."""
+    return _date(first) + datetime.timedelta(days=int(number))
+
+
+def listed(names: Iterable[Any], word: str = "and") -> str:
+    """Names with commas, and a word before the last."""
+    texts = [str(name) for name in names]
+    return f" {word} ".join(filter(None, [", ".join(texts[:-1]), *texts[-1:]]))
+
+
+def percent(number: float, digits: int = 0) -> str:
+    """A share in hundredths with its sign."""
+    return f"{number:,.{digits}f} %"
+
+
+def small(number: float) -> str:
+    """A figure near nothing, such as an error: two digits."""
+    return f"{number:.2g}"
+
+
+def litres(amount: float, units: System = "metric") -> str:
+    """Volume with its unit, from litres."""
+    return volume_text(amount / 1e3, units)
+
+
+def mm(amount: float, units: System = "metric") -> str:
+    """Depth of water with its unit, from millimetres."""
+    return depth_text(amount / 1e3, units)
+
+
+def cm(amount: float, units: System = "metric") -> str:
+    """Length with its unit, from centimetres."""
+    return length_text(amount / 1e2, units)
+
+
+def kg(amount: float, units: System = "metric") -> str:
+    """Mass with its unit, from kilograms."""
+    return mass_text(amount, units)
+
+
+def between(low: str, high: str) -> str:
+    """From one amount to another, the unit said once: 6 to 9 L."""
+    return low if low == high else f"{bare(low)} to {high}"
+
+
+def within(middle: float, low: float, high: float) -> str:
+    """A middle and, in brackets, the ends where they differ: 4 (3 to 8)."""
+    ends = between(whole(low), whole(high))
+    return f"{whole(middle)} ({ends})" if " " in ends else whole(middle)
+
+
+def every(low: float, high: float, middle: float | None = None) -> str:
+    """How often: every 3 to 5 days, or with a middle, about every 4 days (3 to 8)."""
+    ends = between(whole(low), whole(high))
+    if middle is None:
+        return "every day" if ends == "1" else f"every {ends} days"
+    often = "every day" if whole(middle) == "1" else f"every {whole(middle)} days"
+    return f"about {often} ({ends})" if ends != whole(middle) else f"about {often}"
+
+
+def months(first: int, last: int, year: str = "") -> str:
+    """From which month to which, in a year or in every year: from May to September 2024."""
+    if first == 1 and last == 12:
+        return f"all through {year}" if year else "all the year round"
+    names = [calendar.month_name[first], calendar.month_name[last]]
+    that_year = f" {year}" if year and first <= last else ""
+    if first == last:
+        return f"in {names[0]}{that_year}"
+    join = "in {} and {}" if last == first % 12 + 1 else "from {} to {}"
+    return f"{join.format(*names)}{that_year}"
+
+
+def rain(amount: float, units: System = "metric") -> str:
+    """Depth of rain without its unit, from millimetres: tenths of an inch, whole millimetres."""
+    return f"{amount / 25.4:.1f}" if units == "us" else f"{amount:.0f}"
+
+
+def bare(text: str) -> str:
+    """An amount without its unit, for a column that names it."""
+    return text.split(" ")[0]
+
+
+_PLAIN = (whole, mean, counted, days, month, day, date, listed, percent, small, bare)
+_PHRASES = (between, within, every, months, span, later)
+_AMOUNTS = (litres, mm, cm, kg, rain)
+
+
+@cache
+def _environment(units: System) -> jinja2.Environment:
+    import jinja2
+
+    made = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(Path(__file__).parent.parent),
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        autoescape=False,
+    )
+    made.filters |= {function.__name__: function for function in _PLAIN}
+    made.filters |= {function.__name__: partial(function, units=units) for function in _AMOUNTS}
+    made.globals |= {function.__name__: function for function in _PHRASES}
+    made.globals["units"] = units
+    made.globals |= {"volume": "US gal" if units == "us" else "L"}
+    made.globals |= {"depth": "in" if units == "us" else "mm"}
+    made.globals |= {"length": "in" if units == "us" else "cm"}
+    made.globals["said"] = _trimmed(made.get_template("report/said.j2"))
+    return made
+
+
+def _trimmed(template: jinja2.Template) -> SimpleNamespace:
+    """Macros of a template, without the line ends before and after what they say."""
+
+    def trimmed(macro: Callable[..., str]) -> Callable[..., str]:
+        return lambda *given: macro(*given).strip()
+
+    said = {name: found for name, found in vars(template.module).items() if name[0] != "_"}
+    return SimpleNamespace(**{k: trimmed(v) if callable(v) else v for k, v in said.items()})
+
+
+def _date(value: str | datetime.date) -> datetime.date:
+    return datetime.date.fromisoformat(value) if isinstance(value, str) else value
+
+
+# --- text that fits ---------------------------------------------------------------------------
+
+
+def folded(text: str, width: int | None) -> str:
+    """Lines of a template put together and folded to a width, tables made to line up."""
+    blocks: list[str] = []
+    for raw in (line.strip() for line in text.splitlines()):
+        runs_on = blocks and blocks[-1] and CELL not in blocks[-1] and CELL not in raw
+        if raw and runs_on and not raw.startswith(_MARKS):
+            blocks[-1] += f" {raw}"
+        elif raw or (blocks and blocks[-1]):
+            blocks.append(raw)
+    lines: list[str] = []
+    rows: list[list[str]] = []
+    for block in [*blocks, ""]:
+        if CELL in block:
+            rows.append([cell.strip() for cell in block.split(CELL)])
+            continue
+        if rows:
+            lines += table(rows, width)
+            rows = []
+        lines += _paragraph(block, width)
+    return "\n".join(lines).strip("\n")
+
+
+def _paragraph(block: str, width: int | None) -> list[str]:
+    """Lines of a sentence, or of an item of a list."""
+    block = re.sub(r" +(?=[.,;:)])", "", re.sub(r"\s+", " ", block))
+    first = rest = ""
+    if block.startswith("- "):
+        first, rest = "  ", "    "
+    block = block[2:] if block.startswith(_MARKS) else block
+    if width is None:
+        return [first + block]
+    fold = textwrap.TextWrapper(
+        max(width, 30),
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return fold.wrap(block) or [""]
+
+
+def table(rows: Sequence[Sequence[str]], width: int | None = None) -> list[str]:
+    """Lines of a table: the first column to the left, the others to the right.
+
+    One that is too wide is cut into several, each of them with the first column.
+    """
+    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    parts: list[list[int]] = [[]]
+    for column in range(1, len(widths)):
+        room = widths[0] + sum(2 + widths[other] for other in [*parts[-1], column])
+        if width is not None and room > width and parts[-1]:
+            parts.append([])
+        parts[-1].append(column)
+    lines: list[str] = []
+    for number, part in enumerate(parts):
+        lines += [""] * (number > 0)
+        for row in rows:
+            cells = [row[0].ljust(widths[0]), *(row[at].rjust(widths[at]) for at in part)]
+            lines.append("  ".join(cells).rstrip())
+    return lines
