@@ -2,12 +2,12 @@
 
 from pathlib import Path
 
-from bedtide.terms import TERMS
+from bedtide.terms import terms
 
 HEAD = """# Terms
 
 Every quantity of a result: its name in a file or a Dataset, its unit there, what it means. Made
-from `sim/bedtide/terms.py` by `docs/make_terms.py`; do not edit.
+from `sim/bedtide/data/terms.csv` by `docs/make_terms.py`; do not edit.
 
 Depths of water are per plan area of the bed: 1 mm is 1 litre on each square metre. States hold at
 the end of the day, fluxes for the whole day and positive in the direction that the name says.
@@ -21,7 +21,7 @@ Where a CF standard name exists it stands behind the meaning.
 def page() -> str:
     """Text of docs/terms.md."""
     rows = []
-    for term in TERMS.values():
+    for term in terms().values():
         standard = f" CF: `{term.standard_name}`." if term.standard_name else ""
         symbol = f"*{term.symbol}*" if term.symbol else ""
         rows.append(

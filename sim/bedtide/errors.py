@@ -1,4 +1,4 @@
-"""The errors a person can mend, and the checks of our own that can fail.
+"""The errors a person can mend, the checks that raise them, and our own that can fail.
 
 ::
 
@@ -20,23 +20,19 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
 
 _SHOWN = 10
 
 
 class BedtideError(Exception):
-    """What went wrong, what was expected, and how to mend it.
+    """Where (file, line or key) something is wrong, with what value, and how to mend it.
 
-    Parameters
-    ----------
-    where : str
-        File, line, key or quantity that the message is about.
-    problem : str
-        What is wrong, with the value that was given.
-    expected : str, optional
-        What would have been right: completes "Expected ...".
-    hint : str, optional
-        How to mend it, a sentence.
+    `expected` completes "Expected ..."; `hint` is a sentence.
     """
 
     def __init__(self, where: str, problem: str, *, expected: str = "", hint: str = "") -> None:
@@ -89,13 +85,7 @@ class TimeAxisError(InputError):
 
 
 class SeveralErrors(InputError):
-    """Several mistakes found in one reading, reported together.
-
-    Parameters
-    ----------
-    errors : sequence of InputError
-        At least one. The first ten are shown, the rest counted.
-    """
+    """Several mistakes found in one reading: the first ten are shown, the rest counted."""
 
     def __init__(self, errors: Sequence[InputError]) -> None:
         self.errors = tuple(errors)
@@ -125,18 +115,7 @@ class TableRangeError(ModelError):
 
 
 def raise_all(errors: Sequence[InputError]) -> None:
-    """Raise what was collected: nothing for none, the error itself for one, all together else.
-
-    Parameters
-    ----------
-    errors : sequence of InputError
-        What was found wrong so far.
-
-    Raises
-    ------
-    InputError
-        If there is at least one.
-    """
+    """Raise nothing, the single error, or all of them together."""
     if len(errors) == 1:
         raise errors[0]
     if errors:
@@ -144,22 +123,7 @@ def raise_all(errors: Sequence[InputError]) -> None:
 
 
 def nearest_names(given: str, offered: Iterable[str], *, most: int = 3) -> list[str]:
-    """Names on offer that resemble the one given, closest first.
-
-    Parameters
-    ----------
-    given : str
-        The word that was not found.
-    offered : iterable of str
-        The words that exist.
-    most : int, default 3
-        How many to return at the most [1].
-
-    Returns
-    -------
-    list of str
-        Empty where nothing is close.
-    """
+    """Names on offer that resemble the one given, closest first; at most so many."""
     by_lower = {name.lower(): name for name in offered}
     close = difflib.get_close_matches(given.strip().lower(), list(by_lower), n=most, cutoff=0.5)
     return [by_lower[name] for name in close]
@@ -174,6 +138,72 @@ def shown(text: str, *, most: int = 60) -> str:
 def printable(text: str) -> str:
     """Text without what steers a terminal or turns a line round; joiners of letters stay."""
     return "".join(c if c.isprintable() or c in "\u200c\u200d" else "?" for c in text)
+
+
+def choice(given: str, offered: Iterable[str], *, where: str) -> str:
+    """Return the word on offer that was given, letter case and outer blanks aside."""
+    names = list(offered)
+    for name in names:
+        if name.lower() == given.strip().lower():
+            return name
+    close = nearest_names(given, names)
+    hint = f"Closest: {', '.join(close)}" if close else ""
+    expected = "one of: " + ", ".join(names) if len(names) <= 12 or not close else ""
+    raise ChoiceError(where, f'"{given}" is not known', expected=expected, hint=hint)
+
+
+def finite(value: ArrayLike, *, where: str) -> NDArray[np.float64]:
+    """Return numbers in any unit [1] as a float array, refusing what is not finite."""
+    import numpy as np  # not above: most who need a message need no numpy
+
+    array = np.asarray(value, dtype=np.float64)
+    bad = ~np.isfinite(array)
+    if bad.any():
+        raise RangeError(where, f"{int(bad.sum())} of {array.size} values are not finite numbers")
+    return array
+
+
+def in_range(
+    value: ArrayLike,
+    low: float,
+    high: float,
+    *,
+    where: str,
+    unit: str,
+    hint: str = "",
+    open_low: bool = False,
+) -> NDArray[np.float64]:
+    """Return numbers in `unit` as a float array; between the bounds, `low` itself if not open."""
+    array = finite(value, where=where)
+    bad = (array < low) | (array > high)
+    if open_low:
+        bad |= array == low
+    if bad.any():
+        given = f"{float(array[bad].flat[0]):g} {unit}".strip()
+        if high == float("inf"):
+            expected = f"{'more than' if open_low else 'at least'} {low:g} {unit}".strip()
+        elif open_low:
+            expected = f"more than {low:g} and at most {high:g} {unit}".strip()
+        else:
+            expected = f"between {low:g} and {high:g} {unit}".strip()
+        raise RangeError(where, f"{given} is out of range", expected=expected, hint=hint)
+    return array
+
+
+def consecutive_days(times: NDArray[np.datetime64], *, where: str) -> NDArray[np.datetime64]:
+    """Return the days as datetime64[D], refusing an axis that skips, repeats or goes back."""
+    import numpy as np
+
+    days = np.asarray(times).astype("datetime64[D]")
+    if days.size == 0:
+        raise TimeAxisError(where, "there is not one day in it", expected="at least one day")
+    step = np.diff(days).astype(int)
+    if (step != 1).any():
+        at = int(np.flatnonzero(step != 1)[0])
+        raise TimeAxisError(
+            where, f"days jump from {days[at]} to {days[at + 1]}", expected="one value for each day"
+        )
+    return days
 
 
 def _sentence(text: str) -> str:

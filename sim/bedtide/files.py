@@ -23,36 +23,13 @@ if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.figure import Figure
 
-__all__ = [
-    "check_folder",
-    "new_folder_check",
-    "replacing",
-    "write_csv",
-    "write_figure",
-    "write_folder",
-    "write_json",
-    "write_netcdf",
-    "write_text",
-]
-
 _LIST_SEPARATOR = "\n"
 _PREFIX = ".bedtide-"  # of what is not yet whole
 _OLD = 86400.0  # s; what is older was left behind by a kill
 
 
 def check_folder(folder: Path) -> None:
-    """Find out that a folder can take files, or could be made, without making anything.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder, there or not yet.
-
-    Raises
-    ------
-    FileError
-        If it is a file, or can't be written to, or can't be made.
-    """
+    """Find out that a folder can take files, or could be made, without making anything."""
     where = f"output folder {folder}"
     nearest = folder
     with _system_errors(folder):
@@ -73,20 +50,7 @@ def check_folder(folder: Path) -> None:
 
 
 def new_folder_check(folder: Path, names: list[str]) -> None:
-    """Find out that none of the files is there yet and that the folder can take them.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder, there or not yet.
-    names : list of str
-        File names that are about to be written in it.
-
-    Raises
-    ------
-    FileError
-        If one of them exists, or `check_folder` refuses.
-    """
+    """Find out that none of the files is there yet and that the folder can take them."""
     check_folder(folder)
     there = [name for name in names if (folder / name).exists()]
     if there:
@@ -100,25 +64,9 @@ def new_folder_check(folder: Path, names: list[str]) -> None:
 
 @contextmanager
 def replacing(path: Path) -> Iterator[Path]:
-    """Give a temporary path beside `path`; what was written there takes its place at the end.
+    """Give a path beside `path`, with the same ending, that takes its place once it is whole.
 
-    If anything goes wrong before, an interruption too, the temporary file is removed and
-    whatever stood at `path` stays as it was.
-
-    Parameters
-    ----------
-    path : Path
-        The file to write or replace; its folder exists.
-
-    Yields
-    ------
-    Path
-        Where to write instead, with the same ending.
-
-    Raises
-    ------
-    FileError
-        If the system refuses to write.
+    If anything goes wrong before, an interruption too, whatever stood at `path` stays as it was.
     """
     with _system_errors(path):
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=_PREFIX, suffix=path.suffix)
@@ -134,29 +82,13 @@ def replacing(path: Path) -> Iterator[Path]:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write text as UTF-8.
-
-    Parameters
-    ----------
-    path : Path
-        The file to write or replace.
-    text : str
-        What it will hold.
-    """
+    """Write text as UTF-8."""
     with replacing(path) as temporary:
         temporary.write_text(text, encoding="utf-8", newline="\n")
 
 
 def write_json(path: Path, content: Mapping[str, Any]) -> None:
-    """Write a mapping as JSON; what has no value (NaN, None) becomes null.
-
-    Parameters
-    ----------
-    path : Path
-        The file to write or replace.
-    content : mapping
-        Text keys; numbers, text, truth values, None, lists and mappings of these.
-    """
+    """Write a mapping as JSON; what has no value (NaN, None) becomes null."""
     write_text(path, json_text(content))
 
 
@@ -166,15 +98,7 @@ def json_text(content: Mapping[str, Any]) -> str:
 
 
 def write_csv(path: Path, table: pd.DataFrame) -> None:
-    """Write a table as CSV with a header and without row numbers, six digits a number.
-
-    Parameters
-    ----------
-    path : Path
-        The file to write or replace.
-    table : DataFrame
-        Columns named with their units; what is missing becomes empty.
-    """
+    """Write a table as CSV with a header, six digits a number; what is missing becomes empty."""
     texts = [name for name in table.columns if table[name].dtype.kind == "O"]
     table = table.assign(**{name: table[name].map(_cell) for name in texts})
     with replacing(path) as temporary:
@@ -184,15 +108,7 @@ def write_csv(path: Path, table: pd.DataFrame) -> None:
 
 
 def write_netcdf(path: Path, dataset: xr.Dataset) -> None:
-    """Write a Dataset as NetCDF 4; lists of text among the attributes become lines of one text.
-
-    Parameters
-    ----------
-    path : Path
-        The file to write or replace.
-    dataset : Dataset
-        Anything a run or a reading returns.
-    """
+    """Write a Dataset as NetCDF 4; lists of text among the attributes become lines of one text."""
     ready = dataset.copy()
     ready.attrs = {name: _attribute(value) for name, value in dataset.attrs.items()}
     encoding: dict[str, dict[str, Any]] = {}
@@ -216,45 +132,17 @@ def write_netcdf(path: Path, dataset: xr.Dataset) -> None:
 
 
 def write_figure(path: Path, figure: Figure, *, dpi: int = 200) -> None:
-    """Write a figure as PNG.
-
-    Parameters
-    ----------
-    path : Path
-        The file to write or replace.
-    figure : Figure
-        The picture.
-    dpi : int, default 200
-        Dots per inch [1].
-    """
+    """Write a figure as PNG, at so many dots per inch."""
     with replacing(path) as temporary:
         figure.savefig(temporary, dpi=dpi, format="png", metadata={"Software": "bedtide"})
 
 
 def write_folder(folder: Path, writers: Mapping[str, Callable[[Path], None]]) -> list[Path]:
-    """Write several files that belong together: all are made before the first is put in place.
+    """Write files that belong together, each by its function, and return their paths in order.
 
-    They are written to a hidden folder first. If that fails or is interrupted, it is removed, a
-    new folder does not come into being, and in an old one every file stays as it was. Files of
-    an old folder that are not named stay. A new folder appears with all its files at once; in an
-    old one the files are then replaced one after another, in the order given.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder, there or not yet.
-    writers : mapping of str to callable
-        For each file name, a function that writes the file at the path it gets.
-
-    Returns
-    -------
-    list of Path
-        The files, in the order given.
-
-    Raises
-    ------
-    FileError
-        If the system refuses to write.
+    All are written to a hidden folder first. If that fails or is interrupted, a new folder does not
+    come into being, and in an old one every file stays as it was. A new folder appears with all its
+    files at once; in an old one they are then replaced one after another, and others stay.
     """
     check_folder(folder)
     is_new = not folder.exists()

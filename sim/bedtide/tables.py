@@ -1,4 +1,4 @@
-"""Reader of the data tables that come with the package, and of the sources they name."""
+"""What comes with the package: data tables, the sources they name, sample weather, cautions."""
 
 from __future__ import annotations
 
@@ -9,37 +9,14 @@ from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 
-from bedtide.errors import FileError
-
-__all__ = ["cautions_text", "read_table", "sample_weather", "samples_folder", "sources"]
+from bedtide.errors import FileError, choice
 
 
 def read_table(
     name: str, *, columns: Sequence[str], key: str = "name"
 ) -> dict[str, dict[str, str]]:
-    """Rows of a packaged table by their key, all values as text.
-
-    Parameters
-    ----------
-    name : str
-        File name in the package's data folder, such as ``media.csv``.
-    columns : sequence of str
-        Columns that must be there, in any order.
-    key : str, default "name"
-        The column that names a row.
-
-    Returns
-    -------
-    dict of dict of str
-        Row by key, in the order of the file.
-
-    Raises
-    ------
-    FileError
-        If a column is missing, a key is doubled or a named source does not exist.
-    """
-    text = resources.files("bedtide").joinpath("data", name).read_text(encoding="utf-8")
-    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
+    """Rows of a table in ``data/`` by their key, all values as text, in the order of the file."""
+    lines = [line for line in _data(name).splitlines() if line.strip() and line[0] != "#"]
     reader = csv.DictReader(lines)
     missing = [column for column in columns if column not in (reader.fieldnames or [])]
     if missing:
@@ -54,35 +31,17 @@ def read_table(
 
 @lru_cache(maxsize=1)
 def sources() -> dict[str, dict[str, str]]:
-    """Every published source that a data table names, by its key.
+    """Every published source that a table names: authors, year, title, where, perhaps doi."""
+    return tomllib.loads(_data("sources.toml"))
 
-    Returns
-    -------
-    dict of dict of str
-        ``authors``, ``year``, ``title``, ``where`` and, where known, ``doi``.
-    """
-    text = resources.files("bedtide").joinpath("data", "sources.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+
+def _data(name: str) -> str:
+    return resources.files("bedtide").joinpath("data", name).read_text(encoding="utf-8")
 
 
 def samples_folder() -> Path:
-    """Folder with the sample weather and bed, in a wheel or in a checkout.
-
-    Returns
-    -------
-    Path
-        The folder.
-
-    Raises
-    ------
-    FileError
-        If it is in neither place: a broken installation.
-    """
-    package = Path(str(resources.files("bedtide")))
-    for folder in (package / "weather_samples", package.parents[1] / "weather_samples"):
-        if folder.is_dir():
-            return folder
-    raise FileError("weather_samples", "the sample weather is not installed")
+    """Folder with the sample weather, in a wheel or in a checkout."""
+    return _installed("weather_samples", "weather_samples")
 
 
 def sample_weather(name: str = "brasaluz") -> Path:
@@ -108,27 +67,19 @@ def sample_weather(name: str = "brasaluz") -> Path:
     >>> sample_weather("mistlebeck").name
     'mistlebeck.csv'
     """
-    from bedtide.checks import choice  # loads numpy, which most readers of tables need not
-
     files = {path.stem: path for path in sorted(samples_folder().glob("*.csv"))}
     return files[choice(name, files, where="sample weather")]
 
 
 def cautions_text() -> str:
-    """Text of the page on what can hurt someone, in a wheel or in a checkout.
+    """Text of ``docs/cautions.md``, what can hurt someone, in a wheel or in a checkout."""
+    return _installed("data/cautions.md", "docs/cautions.md").read_text(encoding="utf-8")
 
-    Returns
-    -------
-    str
-        The text of ``docs/cautions.md``.
 
-    Raises
-    ------
-    FileError
-        If it is in neither place: a broken installation.
-    """
+def _installed(in_wheel: str, in_checkout: str) -> Path:
+    """Path of what lies in one of two places; in neither, the installation is broken."""
     package = Path(str(resources.files("bedtide")))
-    for path in (package / "data" / "cautions.md", package.parents[1] / "docs" / "cautions.md"):
-        if path.is_file():
-            return path.read_text(encoding="utf-8")
-    raise FileError("cautions.md", "the page is not installed")
+    for path in (package / in_wheel, package.parents[1] / in_checkout):
+        if path.exists():
+            return path
+    raise FileError(Path(in_wheel).name, "it is not installed", hint="Install bedtide anew.")

@@ -16,18 +16,6 @@ from typing import Any, Literal
 
 from bedtide.errors import UnitError, shown
 
-__all__ = [
-    "SYSTEMS",
-    "System",
-    "area_text",
-    "convert",
-    "depth_text",
-    "length_text",
-    "mass_text",
-    "parse",
-    "volume_text",
-]
-
 System = Literal["metric", "us"]
 SYSTEMS: tuple[System, ...] = ("metric", "us")
 
@@ -128,37 +116,12 @@ _FEET_INCHES = re.compile(r"\s*(\d+)\s*(?:'|ft|feet|foot)\s*(.+?)\s*(?:\"|''|in|
 
 
 def parse(text: str | float, unit: str, *, where: str) -> float:
-    """Number in `unit` from text such as ``"42 cm"``, ``"16 1/2 in"`` or ``"60 %"``.
+    """Number in `unit` from text such as ``"42 cm"``; only a share may come without a unit.
 
-    A bare number is taken for a share (`unit` ``"1"``) only; all else must carry its unit.
     A decimal comma is read as a decimal point; ``1,500`` may mean either and is refused.
 
-    Parameters
-    ----------
-    text : str or float
-        What the person wrote.
-    unit : str
-        The unit wanted, such as ``"m"``, ``"m3"``, ``"m/d"``, ``"1"`` (a share) or ``"d"``.
-    where : str
-        File and key, for the message.
-
-    Returns
-    -------
-    float
-        The number in `unit`.
-
-    Raises
-    ------
-    UnitError
-        If there is no number, no unit, an unknown unit or one of another kind, or a comma that
-        may set off thousands.
-
-    Examples
-    --------
     >>> parse("42 cm", "m", where="box.depth")
     0.42
-    >>> round(parse("16 1/2 in", "m", where="box.depth"), 4)
-    0.4191
     >>> parse("60 %", "1", where="level")
     0.6
     """
@@ -202,26 +165,7 @@ def parse(text: str | float, unit: str, *, where: str) -> float:
 
 
 def convert(value: Any, given: str, wanted: str) -> Any:
-    """Value or array of values from one unit to another.
-
-    Parameters
-    ----------
-    value : float or ndarray
-        In unit `given` [1].
-    given, wanted : str
-        Unit texts; what people write (``in``, ``US gal``, ``%``) and CF files have
-        (``kg m-2 s-1``, ``degrees_C``) is understood.
-
-    Returns
-    -------
-    float or ndarray
-        In unit `wanted` [1].
-
-    Raises
-    ------
-    ValueError
-        If a unit is unknown or the two are of different kinds.
-    """
+    """Value or array from one unit to another; ValueError if they are unknown or differ in kind."""
     factor, zero, kind = _unit(given)
     wanted_factor, wanted_zero, wanted_kind = _unit(wanted)
     if kind != wanted_kind:

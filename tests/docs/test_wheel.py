@@ -33,6 +33,7 @@ def test_everything_is_in_it(wheel):
         "bedtide/py.typed",
         "bedtide/data/media.csv",
         "bedtide/data/crops.csv",
+        "bedtide/data/terms.csv",
         "bedtide/data/sources.toml",
         "bedtide/data/example_bed.toml",
         "bedtide/data/cautions.md",

@@ -10,7 +10,6 @@ import sys
 import pytest
 
 import bedtide
-from bedtide.terms import TERMS
 
 HEAVY = (
     "matplotlib", "numba", "pyet", "scipy", "netCDF4", "xarray", "pandas", "numpy", "dask",
@@ -152,11 +151,3 @@ def test_a_class_documents_its_fields(kind):
         )
         for name in names:
             assert re.search(rf"\b{name}\b", listed or text), name
-
-
-def test_every_term_has_a_unit_a_name_and_a_sentence():
-    for name, term in TERMS.items():
-        assert name == term.name
-        assert re.fullmatch(r"[a-z][a-z0-9_]*", name), name
-        assert term.long_name, name
-        assert term.sentence.endswith("."), name

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bedtide import __version__
-from bedtide.terms import TERMS, attributes
+from bedtide.terms import attributes, terms
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -48,7 +48,7 @@ def run_dataset(
         coords=dict(coords),
     )
     for name in dataset.coords:
-        if name in TERMS:
+        if name in terms():
             dataset[name].attrs = attributes(str(name))
     dataset.attrs = {"Conventions": CONVENTIONS, "bedtide_version": __version__, **attrs}
     return dataset

@@ -10,7 +10,7 @@ from bedtide import example_bed, read_weather, run_many, run_season, sample_weat
 from bedtide.balance import season_dataset
 from bedtide.bed import capacity, level_of, mix_below
 from bedtide.errors import RangeError
-from bedtide.terms import TERMS
+from bedtide.terms import terms
 from helpers.beds import bed_with, layered
 from helpers.plain_weather import plain_weather
 
@@ -144,8 +144,8 @@ def test_the_dataset_is_whole():
     assert season.sizes["time"] == 90
     assert set(season.sizes) == {"time", "height"}
     for name, variable in [*season.data_vars.items(), ("height", season["height"])]:
-        assert str(name) in TERMS, name
-        assert variable.attrs["units"] == TERMS[str(name)].unit, name
+        assert str(name) in terms(), name
+        assert variable.attrs["units"] == terms()[str(name)].unit, name
         assert variable.attrs["long_name"], name
         assert np.isfinite(variable).all(), name
     assert season.attrs["Conventions"].startswith("CF-")

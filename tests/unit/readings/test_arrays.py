@@ -17,7 +17,7 @@ from bedtide.readings import (
     water_account,
     wetness,
 )
-from bedtide.terms import TERMS
+from bedtide.terms import terms
 from helpers.seasons import bucket_year, by_hand, drought_by_hand
 
 READINGS = [refills, wetness, dryness, water_account, by_month, by_month_of_year]
@@ -95,6 +95,6 @@ def test_time_may_stand_first_and_input_stays(reading):
 @pytest.mark.parametrize("season", [by_hand, drought_by_hand])
 def test_names_and_units_are_the_glossarys(reading, season):
     for name, values in reading(season()).items():
-        assert values.attrs["long_name"] == TERMS[name].long_name
-        assert values.attrs.get("units", "") == TERMS[name].unit
+        assert values.attrs["long_name"] == terms()[name].long_name
+        assert values.attrs.get("units", "") == terms()[name].unit
     assert days_to_refill(season()).attrs["units"] == "d"

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from bedtide.errors import FieldError, TimeAxisError
-from bedtide.terms import TERMS, attributes
+from bedtide.terms import attributes, terms
 from bedtide.weather import read_weather, reference_et
 
 
@@ -15,7 +15,7 @@ def test_what_comes_back(table):
                  "rain", "et0"):  # fmt: skip
         assert weather[name].attrs == attributes(name)
         assert weather[name].dtype == np.float64
-        assert TERMS[name].unit == weather[name].attrs["units"]
+        assert terms()[name].unit == weather[name].attrs["units"]
         assert np.isfinite(weather[name].values).all()
     assert weather["tmax"].values[:3].tolist() == [20.0, 21.0, 22.0]
     np.testing.assert_allclose(weather["rain"].values[:4], [0.0, 0.0015, 0.003, 0.0045])
