@@ -190,6 +190,24 @@ def in_range(
     return array
 
 
+def collect(
+    errors: list[InputError],
+    value: ArrayLike,
+    low: float,
+    high: float,
+    *,
+    where: str,
+    unit: str,
+    hint: str = "",
+    open_low: bool = False,
+) -> None:
+    """Append what `in_range` refuses, so that all mistakes are told at once."""
+    try:
+        in_range(value, low, high, where=where, unit=unit, hint=hint, open_low=open_low)
+    except RangeError as error:
+        errors.append(error)
+
+
 def consecutive_days(times: NDArray[np.datetime64], *, where: str) -> NDArray[np.datetime64]:
     """Return the days as datetime64[D], refusing an axis that skips, repeats or goes back."""
     import numpy as np

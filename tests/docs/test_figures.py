@@ -12,14 +12,8 @@ import pytest
 from bedtide import example_bed, read_weather, run_many, sample_weather
 from bedtide.bed import Surface
 from bedtide.column import faces_of
-from bedtide.mix import (
-    conductivity,
-    conductivity_case,
-    media,
-    medium,
-    supply_conductivity,
-    vapour_conductivity,
-)
+from bedtide.mix import conductivity_case, media, medium, supply_conductivity
+from bedtide.mix.hydraulics import conductivity, vapour_conductivity
 
 DOCS = Path(__file__).parents[2] / "docs"
 COLUMN = (DOCS / "physics" / "column.md").read_text(encoding="utf-8")

@@ -14,13 +14,13 @@ import pytest
 
 from bedtide.mix import (
     blend,
-    conductivity,
     conductivity_case,
     fit_bench,
     mean_water_content,
     medium,
     water_content,
 )
+from bedtide.mix.hydraulics import conductivity
 
 VALUES = Path(__file__).parent / "values"
 ROWS = list(csv.DictReader((VALUES / "substrates.csv").read_text("utf-8").splitlines()))

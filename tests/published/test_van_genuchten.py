@@ -10,7 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bedtide.mix import Mix, conductivity, mean_water_content, medium, water_content
+from bedtide.mix import Mix, mean_water_content, medium, water_content
+from bedtide.mix.hydraulics import conductivity
 
 VALUES = Path(__file__).parent / "values"
 CLASSES = list(csv.DictReader((VALUES / "carsel_parrish_1988.csv").read_text("utf-8").splitlines()))

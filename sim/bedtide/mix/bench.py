@@ -6,11 +6,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from math import exp, log
 
-from bedtide.checks import in_range
-from bedtide.errors import InputError, RangeError, raise_all
+from bedtide.errors import InputError, RangeError, collect, raise_all
+from bedtide.mix.hydraulics import Mix, mean_water_content
 from bedtide.mix.media import medium
-from bedtide.mix.parameters import Mix
-from bedtide.mix.retention import mean_water_content
 
 _ALPHA = (0.5, 500.0)  # finest and coarsest mix that a bench measurement may give [m-1]
 
@@ -111,28 +109,22 @@ def fit_bench(
 def _check(height: float, total_porosity: float, air_after_draining: float) -> None:
     """Refuse impossible measurements, all at once."""
     errors: list[InputError] = []
-    checks = (
-        ("height of the container", height, 0.02, 2.0, "m", ""),
-        ("total porosity", total_porosity, 0.2, 0.99, "m3 m-3", ""),
-        (
-            "air after draining",
-            air_after_draining,
-            0.001,
-            min(max(total_porosity - 0.001, 0.001), 0.99),
-            "m3 m-3",
-            "It is a part of the total porosity, so it must be less than it",
-        ),
+    collect(errors, height, 0.02, 2.0, where="height of the container", unit="m")
+    collect(errors, total_porosity, 0.2, 0.99, where="total porosity", unit="m3 m-3")
+    collect(
+        errors,
+        air_after_draining,
+        0.001,
+        min(max(total_porosity - 0.001, 0.001), 0.99),
+        where="air after draining",
+        unit="m3 m-3",
+        hint="It is a part of the total porosity, so it must be less than it",
     )
-    for where, value, low, high, unit, hint in checks:
-        try:
-            in_range(value, low, high, where=where, unit=unit, hint=hint)
-        except RangeError as error:
-            errors.append(error)
     raise_all(errors)
 
 
 def _solve(air: Callable[[float], float], target: float) -> float:
-    """Alpha at which the air content, which rises with it, meets the target [m-1]."""
+    """Alpha [m-1] at which the air content, which rises with it, meets the target."""
     from scipy.optimize import brentq
 
     low, high = log(_ALPHA[0]), log(_ALPHA[1])

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.errors import RangeError
-from bedtide.mix.conductivity import conductivity
+from bedtide.mix.hydraulics import LOWEST_L, Mix, conductivity, water_content
 from bedtide.mix.media import medium
-from bedtide.mix.parameters import LOWEST_L, Mix
-from bedtide.mix.retention import water_content
 
 _RETENTION_SUCTIONS = np.geomspace(0.005, 20.0, 60)  # where retention is matched [m]
 _WICKING_SUCTIONS = np.geomspace(0.02, 1.0, 40)  # where conductivity is matched [m]
@@ -73,20 +72,19 @@ def blend(
     )
     if len(mixes) == 1:
         return replace(mixes[0], name=title if name else mixes[0].name)
-    held = sum(
-        w * water_content(_RETENTION_SUCTIONS, m) for m, w in zip(mixes, shares, strict=True)
+
+    def mean(of: Callable[[Mix], Any]) -> Any:
+        return sum(share * of(mix) for mix, share in zip(mixes, shares, strict=True))
+
+    theta_s = float(mean(lambda m: m.theta_s))
+    k_s = float(np.exp(mean(lambda m: np.log(m.k_s))))
+    theta_r, alpha, n, misfit = _fit_retention(
+        mean(lambda m: water_content(_RETENTION_SUCTIONS, m)),
+        theta_s,
+        float(mean(lambda m: m.theta_r)),
+        float(np.exp(mean(lambda m: np.log(m.alpha)))),
+        float(mean(lambda m: m.n)),
     )
-    theta_s = float(sum(w * m.theta_s for m, w in zip(mixes, shares, strict=True)))
-    density = float(sum(w * m.bulk_density for m, w in zip(mixes, shares, strict=True)))
-    k_s = float(np.exp(sum(w * np.log(m.k_s) for m, w in zip(mixes, shares, strict=True))))
-    start = [
-        float(sum(w * getattr(m, f) for m, w in zip(mixes, shares, strict=True)))
-        for f in ("theta_r", "n", "l")
-    ]
-    alpha = float(np.exp(sum(w * np.log(m.alpha) for m, w in zip(mixes, shares, strict=True))))
-    theta_r, alpha, n, misfit = _fit_retention(np.asarray(held), theta_s, start[0], alpha, start[1])
-    factor_low = min(m.k_s_low / m.k_s for m in mixes)
-    factor_high = max(m.k_s_high / m.k_s for m in mixes)
     blended = Mix(
         name=title,
         theta_r=theta_r,
@@ -95,16 +93,15 @@ def blend(
         n=n,
         k_s=k_s,
         l=0.0,
-        bulk_density=density,
-        k_s_low=k_s * factor_low,
-        k_s_high=k_s * factor_high,
+        bulk_density=float(mean(lambda m: m.bulk_density)),
+        k_s_low=k_s * min(m.k_s_low / m.k_s for m in mixes),
+        k_s_high=k_s * max(m.k_s_high / m.k_s for m in mixes),
         l_low=0.0,
         l_high=0.0,
     )
-    ln_k = sum(
-        w * np.log(conductivity(_WICKING_SUCTIONS, m)) for m, w in zip(mixes, shares, strict=True)
+    exponent, ratio = _fit_exponent(
+        mean(lambda m: np.log(conductivity(_WICKING_SUCTIONS, m))), blended
     )
-    exponent, ratio = _fit_exponent(np.asarray(ln_k), blended)
     return replace(
         blended,
         l=exponent,
@@ -156,7 +153,8 @@ def _fit_retention(
     def curve(p: NDArray[np.float64]) -> NDArray[np.float64]:
         shape = 1.0 + np.exp(p[2])
         x = (np.exp(p[1]) * _RETENTION_SUCTIONS) ** shape
-        return p[0] + (theta_s - p[0]) * (1.0 + x) ** (1.0 / shape - 1.0)
+        content: NDArray[np.float64] = p[0] + (theta_s - p[0]) * (1.0 + x) ** (1.0 / shape - 1.0)
+        return content
 
     fit = least_squares(
         lambda p: curve(p) - held,

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from bedtide.mix import Mix, conductivity, media, medium
+from bedtide.mix import Mix, media, medium
+from bedtide.mix.hydraulics import conductivity
 
 
 def make_mix(n=1.6, exponent=0.5, alpha=10.0):

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from bedtide.errors import ChoiceError, RangeError
-from bedtide.mix import blend, conductivity, medium, water_content
+from bedtide.mix import blend, medium, water_content
+from bedtide.mix.hydraulics import conductivity
 
 SUCTIONS = np.geomspace(0.01, 5.0, 30)
 

@@ -16,13 +16,12 @@ from bedtide.mix import (
     VAPOUR_LENGTH,
     WETTING,
     Mix,
-    conductivity,
     media,
     medium,
     supply_conductivity,
-    vapour_conductivity,
     water_content,
 )
+from bedtide.mix.hydraulics import conductivity, vapour_conductivity
 
 IN_AIR, SATURATED, WATER = 2.42e-5 * 86_400, 17.3e-3, 998.0  # m2/d, kg/m3, kg/m3
 DRY_AIR = VAPOUR_LENGTH * np.log(2.0)
