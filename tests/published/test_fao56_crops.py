@@ -11,13 +11,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bedtide.crop import (
-    Crop,
-    Planting,
-    adjusted_coefficient,
-    crop,
-    crop_days,
-)
+from bedtide.crop import Planting, crop, crop_days
+from bedtide.crop.coefficients import adjusted_coefficient
+from bedtide.crop.table import Crop
 
 VALUES = Path(__file__).parent / "values"
 

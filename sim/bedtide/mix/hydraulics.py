@@ -46,62 +46,27 @@ geometric mean, keeps the evaporation of whole seasons within published bands (d
 class Mix:
     """A mix: van Genuchten retention, Mualem conductivity, and how sure each number is.
 
-    Attributes
-    ----------
-    name : str
-        What it is called.
-    theta_r, theta_s : float
-        Residual and saturated water content [m3 m-3].
-    alpha : float
-        Scale of the retention curve; the larger, the sooner it drains [m-1].
-    n : float
-        Shape of the retention curve; the larger, the more suddenly it drains [1].
-    k_s : float
-        Saturated conductivity of the matrix, without the gaps that empty at once [m d-1].
-    l : float
-        Mualem exponent [1].
-    bulk_density : float
-        Dry mass over volume [kg m-3].
-    k_s_low, k_s_high : float
-        Bounds of `k_s` [m d-1].
-    l_low, l_high : float
-        Bounds of `l` [1]. The lower `l`, the better a half-dry mix conducts.
-    alpha_low, alpha_high : float or None
-        Bounds of `alpha` where a spread is published [m-1]; None where none is.
-    wetting : float
-        How many times its suction the conductivity of the mix feels, fed from below: 1 on the
-        drying curve, 2 on the wetting curve [1].
-    sources : tuple of str
-        Keys of the published sources behind the numbers.
-    standing : str
-        How far the numbers can be traced: read, read in a secondary source, from memory, fitted.
-    notes : tuple of str
-        What was assumed, a sentence each.
-
-    Raises
-    ------
-    RangeError
-        If a number is outside what is possible, or outside its own bounds.
+    A number outside what is possible, or outside its own bounds, is a RangeError.
     """
 
     name: str
-    theta_r: float
-    theta_s: float
-    alpha: float
-    n: float
-    k_s: float
-    l: float  # noqa: E741 - the symbol of the field
-    bulk_density: float
-    k_s_low: float
+    theta_r: float  # residual water content [m3 m-3]
+    theta_s: float  # saturated water content [m3 m-3]
+    alpha: float  # scale of the retention curve; the larger, the sooner it drains [m-1]
+    n: float  # shape of the retention curve; the larger, the more suddenly it drains [1]
+    k_s: float  # saturated conductivity, without the gaps that empty at once [m d-1]
+    l: float  # Mualem exponent; the lower, the better a half-dry mix conducts [1]  # noqa: E741
+    bulk_density: float  # dry mass over volume [kg m-3]
+    k_s_low: float  # bounds of k_s [m d-1]
     k_s_high: float
-    l_low: float
+    l_low: float  # bounds of l [1]
     l_high: float
-    alpha_low: float | None = None
+    alpha_low: float | None = None  # bounds of alpha [m-1]; None where no spread is published
     alpha_high: float | None = None
-    wetting: float = WETTING[1]
-    sources: tuple[str, ...] = ()
-    standing: str = "given"
-    notes: tuple[str, ...] = ()
+    wetting: float = WETTING[1]  # times its suction that conductivity feels, fed from below [1]
+    sources: tuple[str, ...] = ()  # keys of the published sources behind the numbers
+    standing: str = "given"  # how far they can be traced: read, from memory, fitted, ...
+    notes: tuple[str, ...] = ()  # what was assumed, a sentence each
 
     def __post_init__(self) -> None:
         """Refuse what no mix can be, all mistakes at once."""
@@ -234,7 +199,8 @@ def mean_water_content(height: ArrayLike, mix: Mix) -> NDArray[np.float64]:
     scaled = np.sinh(v)
     integrand = _saturation(scaled, mix.n) * np.cosh(v) * 2.0 * t * span
     mean = (integrand * (0.5 * _WEIGHTS)).sum(axis=-1) / top
-    return mix.theta_r + (mix.theta_s - mix.theta_r) * np.minimum(mean, 1.0)
+    held: NDArray[np.float64] = mix.theta_r + (mix.theta_s - mix.theta_r) * np.minimum(mean, 1.0)
+    return held
 
 
 def _saturation(scaled: NDArray[np.float64], n: float) -> NDArray[np.float64]:

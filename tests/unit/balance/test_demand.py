@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from bedtide.balance import demand_of
-from bedtide.crop import crop, upper_coefficient
+from bedtide.crop import crop
+from bedtide.crop.coefficients import upper_coefficient
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
 

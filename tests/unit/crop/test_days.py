@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bedtide.crop import Planting, cover_fraction, crop, crop_days
+from bedtide.crop import Planting, crop, crop_days
+from bedtide.crop.coefficients import cover_fraction
 from bedtide.errors import RangeError, TimeAxisError
 
 TOMATO = crop("tomato")  # stages 30, 40, 45, 30; Kcb 0.15, 1.10, 0.70; height 0.6; roots 0.7

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from bedtide.crop import evaporation_coefficient, mulch_factor, upper_coefficient
+from bedtide.crop import evaporation_coefficient, mulch_factor
+from bedtide.crop.coefficients import upper_coefficient
 
 
 @pytest.mark.parametrize(
