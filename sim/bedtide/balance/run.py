@@ -253,6 +253,15 @@ def run_many(
         If a start or its days are not in the record.
     BalanceError
         If a run made or lost more than a millionth of a millimetre of water.
+
+    Examples
+    --------
+    >>> import datetime
+    >>> from bedtide import example_bed, read_weather, run_many, sample_weather
+    >>> weather = read_weather(sample_weather())
+    >>> starts = [datetime.date(2023, 6, 1), datetime.date(2023, 7, 1)]
+    >>> run_many([example_bed()], weather, starts, days=14).series.refill.shape
+    (14, 2)
     """
     ready = prepared(beds, weather, starts, days=days, start=start, given=given)
     figures, kept, counts = move(*ready.inputs, profile=profile, progress=progress)

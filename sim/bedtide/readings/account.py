@@ -1,29 +1,19 @@
-"""The water account of a run, worked out from the series that it returned and from nothing else."""
+"""Where the water came from and went to: over a run, and by month with the other readings."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from bedtide.readings.arrays import dataset_of, per_bed, time_last
+from bedtide.readings.arrays import dataset_of, grouped_quantile, per_bed, time_last
+from bedtide.readings.refills import intervals
+from bedtide.readings.wet_and_dry import limited_days, wet_days
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["water_account"]
-
-_TOTALS = (
-    "rain",
-    "et0",
-    "rain_in",
-    "refill",
-    "transpiration_potential",
-    "transpiration",
-    "evaporation",
-    "overflow",
-    "rim_spill",
-)
 _SIGNED = {
     "rain_in": 1,
     "refill": 1,
@@ -32,7 +22,9 @@ _SIGNED = {
     "overflow": -1,
     "rim_spill": -1,
 }
+_TOTALS = ("rain", "et0", "rain_in", "refill", "transpiration_potential", *list(_SIGNED)[2:])
 _STORES = ("open_water", "mix_water", "standing_water")
+_SUMS = ("rain", "et0", "rain_in", "transpiration", "evaporation", "overflow", "rim_spill")
 
 
 def water_account(season: xr.Dataset) -> xr.Dataset:
@@ -61,7 +53,14 @@ def water_account(season: xr.Dataset) -> xr.Dataset:
     .. math:: \max_t \left| S_t - S_0 - \sum_{i \le t} (P_{in} + F - T - E - O - B)_i \right|
 
     so that an error on one day that a later one makes good is still seen. It uses the returned
-    series alone and shares no code with the balance.
+    series alone and shares no code with the balance. Our definition.
+
+    Examples
+    --------
+    >>> from bedtide import example_bed, read_weather, run_season, sample_weather
+    >>> season = run_season(example_bed(), read_weather(sample_weather()), start="2023-06-01")
+    >>> bool(water_account(season)["balance_error"] < 1e-9)
+    True
     """
     flux = {name: time_last(season, name) for name in _TOTALS}
     end = {name: time_last(season, name) for name in _STORES}
@@ -75,3 +74,76 @@ def water_account(season: xr.Dataset) -> xr.Dataset:
     }
     changes = {f"{name}_change": end[name][..., -1] - start[name] for name in _STORES}
     return dataset_of(season, {**sums, **changes, "balance_error": error})
+
+
+def by_month(season: xr.Dataset) -> xr.Dataset:
+    """The readings of each month of a run, with ``month`` its first day.
+
+    The first and the last may be part of a month; intervals are those that end in it.
+    """
+    months = season["time"].values.astype("datetime64[M]")
+    first = months[0].astype(int)
+    slots = months.astype(int) - first
+    coord = (np.arange(first, first + slots[-1] + 1)).astype("datetime64[M]").astype("M8[ns]")
+    return dataset_of(season, _grouped(season, slots, coord.size), dim="month", coord=coord)
+
+
+def by_month_of_year(season: xr.Dataset) -> xr.Dataset:
+    """The readings of each month of the year, 1 to 12, mean over the years of a run.
+
+    A month is divided by how many times it is in the run, a part of a month for its part; intervals
+    are taken over all years. NaN for a month that the run does not hold.
+    """
+    times = season["time"].values.astype("datetime64[D]")
+    months = times.astype("datetime64[M]")
+    slots = months.astype(int) % 12
+    next_month = (months + np.timedelta64(1, "M")).astype("datetime64[D]")
+    length = (next_month - months.astype("datetime64[D]")).astype(int)
+    repeats = np.bincount(slots, weights=1.0 / length, minlength=12)
+    found = _grouped(season, slots, 12)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        for name, column in found.items():
+            if not name.startswith("interval"):
+                found[name] = column / np.where(repeats > 0, repeats, np.nan)
+    return dataset_of(season, found, dim="month", coord=np.arange(1, 13))
+
+
+def _grouped(season: xr.Dataset, slots: NDArray[Any], size: int) -> dict[str, NDArray[Any]]:
+    """Readings by slot, each of shape (..., size), in the units of the glossary."""
+    poured = time_last(season, "refill")
+    shape = poured.shape[:-1]
+    flat = poured.reshape(-1, poured.shape[-1])
+    rows = flat.shape[0]
+    cause = limited_days(season)
+    series = {
+        "days": np.ones(poured.shape, int),
+        "refill_count": poured > 0,
+        "refill_volume": poured * per_bed(season, "plan_area")[..., None],
+        "wet_days": wet_days(season),
+        "empty_days": cause.empty,
+        "wick_days": cause.wick,
+        **{f"{name}_total": time_last(season, name) for name in _SUMS},
+    }
+    found = {
+        name: _sums(np.broadcast_to(values, poured.shape), slots, size)
+        for name, values in series.items()
+    }
+    gaps = intervals(flat, season["time"].values.astype("datetime64[M]").astype(int))
+    kept = ~gaps.breaks
+    length, slot = gaps.length[kept], gaps.row[kept] * size + slots[gaps.day[kept]]
+    found["interval_count"] = np.bincount(slot, minlength=rows * size).reshape(*shape, size)
+    for name, share in (("shortest", 0.0), ("median", 0.5), ("longest", 1.0)):
+        quantile = grouped_quantile(length, slot, rows * size, share)
+        found[f"interval_{name}"] = quantile.reshape(*shape, size)
+    return found
+
+
+def _sums(values: NDArray[Any], slots: NDArray[Any], size: int) -> NDArray[Any]:
+    """Sum over time by slot, shape (..., size), in the unit of the values."""
+    starts = np.flatnonzero(np.diff(slots, prepend=-1))
+    parts = np.add.reduceat(
+        values.astype(values.dtype if values.dtype != bool else int), starts, -1
+    )
+    found = np.zeros((*values.shape[:-1], size), parts.dtype)
+    np.add.at(np.moveaxis(found, -1, 0), slots[starts], np.moveaxis(parts, -1, 0))
+    return found

@@ -13,8 +13,6 @@ from bedtide.terms import attributes
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["Runs", "dataset_of", "grouped_quantile", "longest_run", "per_bed", "time_last"]
-
 
 def time_last(season: xr.Dataset, name: str) -> NDArray[Any]:
     """Values of a variable with time as the last axis, shape (..., time), any unit.
@@ -101,38 +99,16 @@ def grouped_quantile(
 
 
 class Runs(NamedTuple):
-    """Runs of marked days.
+    """Runs of marked days, each of shape (...)."""
 
-    Attributes
-    ----------
-    runs : ndarray of int, shape (...)
-        How many there are [1].
-    longest : ndarray of int, shape (...)
-        Length of the longest [d]; 0 where there is none.
-    start : ndarray of int, shape (...)
-        Index of the first day of the longest, the first of equals [1]; -1 where there is none.
-    """
-
-    runs: NDArray[np.int64]
-    longest: NDArray[np.int64]
-    start: NDArray[np.int64]
+    runs: NDArray[np.int64]  # how many
+    longest: NDArray[np.int64]  # length of the longest [d]; 0 where there is none
+    start: NDArray[np.int64]  # index of its first day, of equals the first one's; -1 for none
 
 
 def longest_run(marked: ArrayLike) -> Runs:
     """Runs of marked days along the last axis: how many, the longest, where it starts.
 
-    Parameters
-    ----------
-    marked : array_like of bool, shape (..., time)
-        Whether each day counts [1].
-
-    Returns
-    -------
-    Runs
-        Of shape (...).
-
-    Examples
-    --------
     >>> longest_run([True, False, True, True]).longest
     array(2)
     """

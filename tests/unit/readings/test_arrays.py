@@ -11,12 +11,11 @@ from bedtide.readings import (
     by_month_of_year,
     days_to_refill,
     dryness,
-    grouped_quantile,
-    longest_run,
     refills,
     water_account,
     wetness,
 )
+from bedtide.readings.arrays import grouped_quantile, longest_run
 from bedtide.terms import terms
 from helpers.seasons import bucket_year, by_hand, drought_by_hand
 

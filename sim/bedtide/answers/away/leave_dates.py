@@ -14,8 +14,7 @@ from bedtide.answers.away.starts import FEW_YEARS, SPIN_UP, Starts, room_for
 from bedtide.answers.away.stepping import spun_up, stepped
 from bedtide.balance import run_dataset
 from bedtide.bed import Bed, bed_text, dead_storage, plan_area
-from bedtide.checks import in_range
-from bedtide.errors import RangeError
+from bedtide.errors import RangeError, in_range
 from bedtide.many import every_year
 
 if TYPE_CHECKING:

@@ -11,9 +11,8 @@ import numpy as np
 
 from bedtide.answers.away.starts import NEIGHBOURS
 from bedtide.bed import Bed, Surface, capacity, level_of
-from bedtide.checks import choice
 from bedtide.crop import Planting
-from bedtide.errors import ChoiceError, FieldError
+from bedtide.errors import ChoiceError, FieldError, choice
 from bedtide.many import cleared_on
 from bedtide.weather import reference_et
 

@@ -16,8 +16,7 @@ from bedtide.answers.away.starts import Starts, starts_of
 from bedtide.answers.away.stepping import spun_up, stepped
 from bedtide.balance import Run, run_dataset, variables_of
 from bedtide.bed import Bed, bed_text, dead_storage, plan_area
-from bedtide.checks import in_range
-from bedtide.errors import InputError, raise_all
+from bedtide.errors import InputError, in_range, raise_all
 from bedtide.many import chance, every_year
 
 if TYPE_CHECKING:

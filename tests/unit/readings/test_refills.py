@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from bedtide.readings import days_to_refill, refill_log, refills
+from bedtide.readings import days_to_refill, refills
 from helpers.seasons import bucket_year, by_hand, drought_by_hand
 
 
@@ -37,7 +37,6 @@ def test_no_refill_has_no_interval_and_no_first_day():
     for name in ("interval_median", "interval_p10", "interval_p90", "first_refill", "refill_each"):
         assert np.isnan(float(found[name])), name
     assert np.isnan(days_to_refill(season)).all()
-    assert refill_log(season).sizes["time"] == 0
 
 
 def test_one_refill_has_a_first_day_and_no_interval():
@@ -129,15 +128,3 @@ def test_days_to_refill_of_each_bed_are_its_own():
     both = days_to_refill(xr.concat([by_hand(), later], "bed"))
     xr.testing.assert_equal(both.isel(bed=0), days_to_refill(by_hand()))
     xr.testing.assert_equal(both.isel(bed=1), days_to_refill(later))
-
-
-def test_log_names_days_litres_and_intervals():
-    log = refill_log(by_hand())
-    assert log.time.dt.strftime("%m-%d").values.tolist() == ["06-30", "07-05"]
-    np.testing.assert_allclose(log["refill_volume"], [0.052, 0.028])
-    np.testing.assert_array_equal(log["interval"], [np.nan, 5])
-
-
-def test_log_refuses_several_beds():
-    with pytest.raises(ValueError, match="one bed"):
-        refill_log(xr.concat([by_hand(), by_hand()], "bed"))

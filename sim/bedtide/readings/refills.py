@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from bedtide.readings.arrays import dataset_of, grouped_quantile, per_bed, time_last
 
 if TYPE_CHECKING:
     import xarray as xr
-
-__all__ = ["Intervals", "days_to_refill", "filling_season", "intervals", "refill_log", "refills"]
 
 _LEAST_BREAK = 3  # months without a refill that make a break between two filling seasons; ours
 
@@ -48,6 +46,13 @@ def refills(season: xr.Dataset) -> xr.Dataset:
     References
     ----------
     .. [1] Weibull W. (1939). A statistical theory of the strength of materials. From memory.
+
+    Examples
+    --------
+    >>> from bedtide import example_bed, read_weather, run_season, sample_weather
+    >>> season = run_season(example_bed(), read_weather(sample_weather()), start="2023-06-01")
+    >>> int(refills(season)["first_month"])
+    5
     """
     poured = time_last(season, "refill")
     months = season["time"].values.astype("datetime64[M]").astype(int)
@@ -89,59 +94,8 @@ def refills(season: xr.Dataset) -> xr.Dataset:
     )
 
 
-def refill_log(season: xr.Dataset) -> xr.Dataset:
-    """Every refill of one bed: its day, its volume, the days since the one before.
-
-    Parameters
-    ----------
-    season : Dataset, dims (time,)
-        A run of one bed.
-
-    Returns
-    -------
-    Dataset, dims (time,)
-        ``refill_volume`` [m3] and ``interval`` [d] on the days of refills alone; ``interval`` is
-        NaN for the first. No days at all where there was no refill.
-
-    Raises
-    ------
-    ValueError
-        If there is more than one bed in it: each would have days of its own.
-    """
-    import xarray as xr
-
-    poured = time_last(season, "refill")
-    if poured.ndim != 1:
-        raise ValueError("refill_log takes one bed at a time: choose one with season.isel(bed=0)")
-    (when,) = np.nonzero(poured > 0)
-    length = np.full(when.size, np.nan)
-    length[1:] = np.diff(when)
-    return xr.Dataset(
-        {
-            "refill_volume": (
-                "time",
-                poured[when] * float(season["plan_area"]),
-                {"units": "m3", "long_name": "water put in"},
-            ),
-            "interval": ("time", length, {"units": "d", "long_name": "days since the last refill"}),
-        },
-        coords={"time": season["time"].values[when]},
-    )
-
-
 def days_to_refill(season: xr.Dataset) -> xr.DataArray:
-    """Days from each day until the next refill, 0 on a day of refill.
-
-    Parameters
-    ----------
-    season : Dataset, dims (..., time)
-        A run.
-
-    Returns
-    -------
-    DataArray, dims (..., time)
-        Days [d]; NaN after the last refill, where the run does not tell.
-    """
+    """Days from each day until the next refill [d], 0 on a day of refill, NaN after the last."""
     poured = time_last(season, "refill")
     days = poured.shape[-1]
     index = np.arange(days)
@@ -153,74 +107,42 @@ def days_to_refill(season: xr.Dataset) -> xr.DataArray:
 
 
 class Intervals(NamedTuple):
-    """Days between neighbouring refills, of many beds in one list.
+    """Days between neighbouring refills, of many beds in one list, each of shape (n,)."""
 
-    Attributes
-    ----------
-    row : ndarray of int, shape (n,)
-        Which bed [1].
-    day : ndarray of int, shape (n,)
-        Index of the day of the refill that ends it [1].
-    length : ndarray of int, shape (n,)
-        Days from one refill to the next [d].
-    breaks : ndarray of bool, shape (n,)
-        Whether it spans the time of year without refills, and so belongs to no season [1].
-    """
-
-    row: NDArray[np.int64]
-    day: NDArray[np.int64]
-    length: NDArray[np.int64]
-    breaks: NDArray[np.bool_]
+    row: NDArray[np.int64]  # which bed
+    day: NDArray[np.int64]  # index of the day of the refill that ends it
+    length: NDArray[np.int64]  # days from one refill to the next [d]
+    breaks: NDArray[np.bool_]  # whether it spans the time of year without refills
 
 
-def intervals(refill: ArrayLike, months: ArrayLike) -> Intervals:
-    """Days between neighbouring refills, each marked whether it spans the time without any.
-
-    Parameters
-    ----------
-    refill : array_like of float, shape (rows, time)
-        Water put in each day [m d-1].
-    months : array_like of int, shape (time,)
-        Months since January 1970 of each day [1].
-
-    Returns
-    -------
-    Intervals
-        In the order of rows, then days.
-    """
-    poured, months = np.asarray(refill, float), np.asarray(months, int)
-    row, day = np.nonzero(poured > 0)
+def intervals(refill: NDArray[np.float64], months: NDArray[np.int64]) -> Intervals:
+    """Days between neighbouring refills (rows, time) [m d-1]; months since 1970 of each day."""
+    row, day = np.nonzero(refill > 0)
     same = row[1:] == row[:-1]
     before, after, which = day[:-1][same], day[1:][same], row[1:][same]
-    opens, closes = filling_season(poured, months)
+    opens, closes = filling_season(refill, months)
     offset = (opens - 1)[which]
     year_before, year_after = (months[before] - offset) // 12, (months[after] - offset) // 12
     whole_year = ((closes - opens) % 12 == 11)[which]
     return Intervals(which, after, after - before, (year_before != year_after) & ~whole_year)
 
 
-def filling_season(refill: ArrayLike, months: ArrayLike) -> tuple[Any, Any]:
-    """First and last month of the time of year that has refills, each from 1 to 12, 0 for none.
+class FillingSeason(NamedTuple):
+    """Time of year that has refills, of each bed (rows,)."""
+
+    first: NDArray[np.int64]  # month, 1 to 12; 0 for none
+    last: NDArray[np.int64]
+
+
+def filling_season(refill: NDArray[np.float64], months: NDArray[np.int64]) -> FillingSeason:
+    """First and last month of the time of year that has refills (rows, time) [m d-1].
 
     The months without any refill in any year are looked at in a circle; the longest stretch of
     them, if it is three months or more, is the time without refills. It may span the new year or
     not, so this holds on both sides of the equator. Our definition.
-
-    Parameters
-    ----------
-    refill : array_like of float, shape (rows, time)
-        Water put in each day [m d-1].
-    months : array_like of int, shape (time,)
-        Months since January 1970 of each day [1].
-
-    Returns
-    -------
-    tuple of ndarray of int, shape (rows,)
-        First and last month [1].
     """
-    poured, months = np.asarray(refill, float), np.asarray(months, int)
-    rows = poured.shape[0]
-    row, day = np.nonzero(poured > 0)
+    rows = refill.shape[0]
+    row, day = np.nonzero(refill > 0)
     count = np.bincount(row * 12 + months[day] % 12, minlength=rows * 12).reshape(rows, 12)
     none = count == 0
     run, longest, end = (np.zeros(rows, int) for _ in range(3))
@@ -232,4 +154,4 @@ def filling_season(refill: ArrayLike, months: ArrayLike) -> tuple[Any, Any]:
     whole = longest < _LEAST_BREAK
     first = np.where(whole, 1, (end + 1) % 12 + 1)
     last = np.where(whole, 12, (end - longest) % 12 + 1)
-    return np.where(any_refill, first, 0), np.where(any_refill, last, 0)
+    return FillingSeason(np.where(any_refill, first, 0), np.where(any_refill, last, 0))

@@ -1,0 +1,206 @@
+"""Days on which the roots lack air or water, and what the surface lacks, and why."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.constants import AIR_LIMIT, TOP_LAYER
+from bedtide.readings.arrays import dataset_of, longest_run, per_bed, time_last
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+NEED_LIMIT = 0.9
+"""Share of the plants' need under which a day is dry [1]; our choice."""
+
+EMPTY = 0.0005
+"""Open water that the mix can reach under which the reservoir counts as empty [m]; our choice."""
+
+
+def wet_days(season: xr.Dataset, *, air_limit: float = AIR_LIMIT) -> NDArray[np.bool_]:
+    """Whether each day (..., time) is wet: roots there, and less air than the limit [m3 m-3]."""
+    rooted = time_last(season, "root_depth") > 0
+    return np.asarray(rooted & (time_last(season, "air_root_zone") < air_limit))
+
+
+def wetness(
+    season: xr.Dataset, *, air_limit: float = AIR_LIMIT, excess_depth: float = TOP_LAYER
+) -> xr.Dataset:
+    r"""Wet days, wet spells and the sum of excess water of a run.
+
+    Answers: how often, and how long at a stretch, is this bed too wet for roots to breathe.
+
+    Parameters
+    ----------
+    season : Dataset, dims (..., time)
+        A run; ``air_root_zone``, ``air_top`` [m3 m-3], ``aerated_depth``, ``root_depth`` [m].
+    air_limit : float, default 0.10
+        Air-filled porosity under which a day is wet [m3 m-3].
+    excess_depth : float, default 0.15
+        Depth below the surface above which wet mix counts as excess [m].
+
+    Returns
+    -------
+    Dataset, dims (...)
+        ``rooted_days``, ``wet_days``, ``wet_days_top``, ``longest_wet_spell`` [d],
+        ``wet_spells`` [1], ``wet_spell_start`` (a date, NaT where there is no spell),
+        ``excess_water`` [m d].
+
+    Notes
+    -----
+    A day is wet when the mean air-filled porosity of the root zone at its end is under the
+    limit, 10 % [1]_; no single limit holds for every mix, temperature and root [2]_. Days
+    without roots are never wet. ``wet_days_top`` counts days under the limit in the top 15 cm,
+    with roots or without.
+
+    Excess water follows the sum of excess water of drainage work [3]_,
+
+    .. math:: SEW = \sum_{days} \max(0,\; d - x)
+
+    with an adaptation of ours. There :math:`d` is 30 cm and :math:`x` the depth of the water
+    table below the surface. A bed of this kind holds a water table within 30 cm of its surface
+    nearly always and by design, so here :math:`x` is the depth at which the air share falls
+    under 10 % (``aerated_depth``) and :math:`d` is `excess_depth`, 15 cm. The figures that are
+    published for field crops do not carry over; compare beds with it, nothing else.
+
+    References
+    ----------
+    .. [1] Grable A.R., Siemer E.G. (1968). Effects of bulk density, aggregate size, and soil
+       water suction on oxygen diffusion, redox potentials, and elongation of corn roots. Soil
+       Sci. Soc. Am. Proc. 32:180-186. From memory.
+    .. [2] Cook F.J., Knight J.H. (2003). Oxygen transport to plant roots: modeling for physical
+       understanding of soil aeration. Soil Sci. Soc. Am. J. 67(1):20-31. Read in part.
+    .. [3] Sieben W.H. (1964). Van Zee tot Land 40. From memory; the sum as defined in Kanwar R.S.,
+       Baker J.L., Mukhtar S. (1988). Trans. ASAE 31(1):133-141. Read in part.
+
+    Examples
+    --------
+    >>> from bedtide import example_bed, read_weather, run_season, sample_weather
+    >>> season = run_season(example_bed(), read_weather(sample_weather()), start="2023-06-01")
+    >>> int(wetness(season)["wet_days"])
+    0
+    """
+    wet = wet_days(season, air_limit=air_limit)
+    spells = longest_run(wet)
+    time = season["time"].values
+    shallow = np.maximum(excess_depth - time_last(season, "aerated_depth"), 0.0)
+    return dataset_of(
+        season,
+        {
+            "rooted_days": (time_last(season, "root_depth") > 0).sum(axis=-1),
+            "wet_days": wet.sum(axis=-1),
+            "wet_days_top": (time_last(season, "air_top") < air_limit).sum(axis=-1),
+            "wet_spells": spells.runs,
+            "longest_wet_spell": spells.longest,
+            "wet_spell_start": np.where(
+                spells.start >= 0, time[np.maximum(spells.start, 0)], np.datetime64("NaT", "ns")
+            ),
+            "excess_water": shallow.sum(axis=-1),
+        },
+    )
+
+
+class LimitedDays(NamedTuple):
+    """Which days are dry, (..., time); a day is in one of them at the most."""
+
+    empty: NDArray[np.bool_]  # with the reservoir empty
+    wick: NDArray[np.bool_]  # with water in it: the mix does not lift it fast or far enough
+
+
+def limited_days(season: xr.Dataset, *, need_limit: float = NEED_LIMIT) -> LimitedDays:
+    """Dry days, told apart by whether the reservoir was empty; as `dryness` counts them."""
+    dry = (time_last(season, "uptake_factor") < need_limit) & (
+        time_last(season, "transpiration_potential") > 0
+    )
+    empty = ~_in_reach(season)
+    return LimitedDays(dry & empty, dry & ~empty)
+
+
+def _in_reach(season: xr.Dataset) -> NDArray[np.bool_]:
+    """Whether each day ends with open water that the mix can reach."""
+    within = time_last(season, "open_water") - per_bed(season, "dead_storage")[..., None]
+    return np.asarray(within >= EMPTY)
+
+
+def dryness(season: xr.Dataset, *, need_limit: float = NEED_LIMIT) -> xr.Dataset:
+    """Dry days by cause, and how much of their need the plants got over the run.
+
+    Answers: did the plants go short, and was it for want of water or of wicking.
+
+    Parameters
+    ----------
+    season : Dataset, dims (..., time)
+        A run.
+    need_limit : float, default 0.9
+        Share of the need under which a day is dry [1].
+
+    Returns
+    -------
+    Dataset, dims (...)
+        ``demand_days``, ``limited_days``, ``empty_days``, ``wick_days``, ``longest_dry_spell``
+        [d], ``transpiration_ratio`` [1], NaN where nothing was asked for.
+
+    Notes
+    -----
+    A day is dry when the plants ask for water and get less than `need_limit` of it. The reservoir
+    counts as empty when, at the end of that day, less than half a millimetre of open water stands
+    above the dead storage. Both limits are our choice.
+
+    Examples
+    --------
+    >>> from bedtide import example_bed, read_weather, run_season, sample_weather
+    >>> season = run_season(example_bed(), read_weather(sample_weather()), start="2023-06-01")
+    >>> int(dryness(season)["limited_days"])
+    0
+    """
+    by_cause = limited_days(season, need_limit=need_limit)
+    dry = by_cause.empty | by_cause.wick
+    wanted = time_last(season, "transpiration_potential")
+    asked, got = wanted.sum(axis=-1), time_last(season, "transpiration").sum(axis=-1)
+    ratio = np.divide(got, asked, out=np.full(np.shape(asked), np.nan), where=asked > 0)
+    return dataset_of(
+        season,
+        {
+            "demand_days": (wanted > 0).sum(axis=-1),
+            "limited_days": dry.sum(axis=-1),
+            "empty_days": by_cause.empty.sum(axis=-1),
+            "wick_days": by_cause.wick.sum(axis=-1),
+            "longest_dry_spell": longest_run(dry).longest,
+            "transpiration_ratio": ratio,
+        },
+    )
+
+
+def surface_supply(season: xr.Dataset) -> xr.Dataset:
+    """How much of the evaporation that the weather asked for the surface gave.
+
+    Answers: did the mix keep its surface wet, or did it dry out above a reservoir with water.
+
+    Parameters
+    ----------
+    season : Dataset, dims (..., time)
+        A run; ``evaporation_potential``, ``evaporation`` [m d-1], ``open_water`` and
+        ``dead_storage`` [m].
+
+    Returns
+    -------
+    Dataset, dims (...)
+        ``evaporation_potential_total`` over the run [m]; ``surface_supply``, the evaporation over
+        what was asked for on the days that end with water in the reservoir [1], NaN where nothing
+        was asked for on them.
+
+    Notes
+    -----
+    Days that end with the reservoir empty, as `limited_days` has it, don't count: what the surface
+    lacks on them is water in the bed, not lift.
+    """
+    asked, lost = time_last(season, "evaporation_potential"), time_last(season, "evaporation")
+    counted = _in_reach(season)
+    wanted, got = (np.where(counted, flux, 0.0).sum(axis=-1) for flux in (asked, lost))
+    share = np.divide(got, wanted, out=np.full(np.shape(wanted), np.nan), where=wanted > 0.0)
+    return dataset_of(
+        season, {"evaporation_potential_total": asked.sum(axis=-1), "surface_supply": share}
+    )
