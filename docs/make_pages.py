@@ -11,6 +11,7 @@ In README.md and the pages of docs/, in order, in one empty folder for each page
 
 import contextlib
 import io
+import os
 import re
 import shlex
 import tempfile
@@ -76,6 +77,9 @@ def _command(line: str, status: int) -> str:
 def _shown(output: str, most: int | None) -> str:
     lines = output.splitlines(keepends=True)
     return output if most is None or len(lines) <= most else "".join(lines[:most]) + "...\n"
+
+
+os.environ["COLUMNS"] = "80"  # the width of what the pages show
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ wide, so that its smallest type, 8 pt, is 10 dots high on a phone of 360.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable
 from functools import wraps
 from typing import TYPE_CHECKING, Any, Final, NamedTuple, ParamSpec, TypeVar
@@ -28,6 +29,7 @@ PAPER: Final = "#ffffff"
 """Background."""
 ARROW: Final = "-|>"
 """Head of an arrow."""
+_TITLE_LENGTH = 44  # characters of a title that fit into the width
 WIDTH: Final = 4.0
 """Width of every picture [inch]."""
 FONT_SIZE: Final = 8.0
@@ -115,9 +117,8 @@ def sheet(height: float, title: str = "", figure: Figure | None = None) -> Figur
 
     drawn = figure if figure is not None else NewFigure((WIDTH, height), layout="constrained")
     if title:
-        drawn.suptitle(
-            title, x=0.02, ha="left", fontsize=TITLE + 1.5, fontweight="bold", color=INK, wrap=True
-        )
+        lines = textwrap.fill(title, _TITLE_LENGTH)
+        drawn.suptitle(lines, x=0.02, ha="left", fontsize=TITLE + 1.5, fontweight="bold", color=INK)
     return drawn
 
 

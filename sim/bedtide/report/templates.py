@@ -2,7 +2,8 @@
 
 A template is text with places for the figures of a summary. How its lines are read:
 
-* lines run on as one paragraph until an empty line, and are folded to the width;
+* lines run on as one paragraph until an empty line of the template (one that an expression leaves
+  empty parts nothing), and are folded to the width;
 * ``* `` begins a new line, ``- `` an item of a list, which is set in;
 * lines with ``a │ b │ c`` are rows of a table, the first of them its heads; one that is too wide
   is told as several tables with the same first column. (No name has this bar in it.)
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     import jinja2
 
 CELL: Final = " │ "  # the bar is that of a box, U+2502
+_BREAK = "\ue000"  # stands for an empty line of a template
 _MARKS = ("* ", "- ")
 _WIDEST = 100  # characters of a line, however wide the window
 
@@ -198,7 +200,7 @@ def _environment(units: System) -> jinja2.Environment:
     import jinja2
 
     made = jinja2.Environment(
-        loader=jinja2.FileSystemLoader(Path(__file__).parent.parent),
+        loader=jinja2.FunctionLoader(_source),
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
@@ -213,6 +215,12 @@ def _environment(units: System) -> jinja2.Environment:
     made.globals |= {"length": "in" if units == "us" else "cm"}
     made.globals["said"] = _trimmed(made.get_template("report/said.j2"))
     return made
+
+
+def _source(name: str) -> str:
+    """Text of a template of the package, its empty lines made into breaks."""
+    text = (Path(__file__).parent.parent / name).read_text(encoding="utf-8")
+    return re.sub(r"(?m)^[ \t]*$", _BREAK, text)
 
 
 def _trimmed(template: jinja2.Template) -> SimpleNamespace:
@@ -235,12 +243,14 @@ def _date(value: str | datetime.date) -> datetime.date:
 def folded(text: str, width: int | None) -> str:
     """Lines of a template put together and folded to a width, tables made to line up."""
     blocks: list[str] = []
-    for raw in (line.strip() for line in text.splitlines()):
-        runs_on = blocks and blocks[-1] and CELL not in blocks[-1] and CELL not in raw
-        if raw and runs_on and not raw.startswith(_MARKS):
-            blocks[-1] += f" {raw}"
-        elif raw or (blocks and blocks[-1]):
+    for raw in filter(None, (line.strip() for line in text.split("\n"))):
+        broken = blocks[-1:] in ([], [""])
+        if not raw.strip(_BREAK):
+            blocks += [] if broken else [""]
+        elif broken or raw.startswith(_MARKS) or CELL in raw or CELL in blocks[-1]:
             blocks.append(raw)
+        else:
+            blocks[-1] += f" {raw}"
     lines: list[str] = []
     rows: list[list[str]] = []
     for block in [*blocks, ""]:
