@@ -12,8 +12,6 @@ from typing import Any
 from bedtide.bed import Bed, bed_from_mapping, with_value
 from bedtide.errors import FieldError, InputError, RangeError, printable, raise_all, shown
 
-__all__ = ["MOST_BEDS", "Variant", "label_without", "letters", "parse_choices", "varied_beds"]
-
 MOST_BEDS = 200
 """Most beds that one description is varied into [1]; each takes about 0.3 s of preparation."""
 
@@ -24,41 +22,17 @@ _EXAMPLE = "--vary box.depth=25cm,32cm,42cm"
 
 @dataclass(frozen=True)
 class Variant:
-    """A bed and what sets it apart from the others.
+    """A bed and what sets it apart from the others."""
 
-    Attributes
-    ----------
-    letter : str
-        Short name: A, B, ... Z, AA.
-    label : str
-        What was varied and how, in words.
-    settings : tuple of (str, str)
-        Keys and values that were set.
-    bed : Bed
-        The bed.
-    """
-
-    letter: str
-    label: str
-    settings: tuple[tuple[str, str], ...]
+    letter: str  # A, B, ... Z, AA
+    label: str  # what was varied and how, in words
+    settings: tuple[tuple[str, str], ...]  # keys and values that were set
     bed: Bed
 
 
 def letters(number: int) -> str:
-    """Short name of the n-th bed: A to Z, then AA.
+    """Short name of the n-th bed, counted from 0: A to Z, then AA.
 
-    Parameters
-    ----------
-    number : int
-        Counted from 0 [1].
-
-    Returns
-    -------
-    str
-        Capital letters.
-
-    Examples
-    --------
     >>> letters(0), letters(25), letters(26)
     ('A', 'Z', 'AA')
     """
@@ -77,25 +51,6 @@ def parse_choices(texts: Iterable[str], *, where: str = "--vary") -> dict[str, l
     belongs to its value (``box.depth=25,5 cm;32 cm``). Nothing is parted inside brackets or
     quotation marks, so a list such as ``planting.0.stages=["20 days","30 days",...]`` is one value.
 
-    Parameters
-    ----------
-    texts : iterable of str
-        One for each key.
-    where : str, default "--vary"
-        Where they were given, for messages.
-
-    Returns
-    -------
-    dict
-        Values by key, each value once, in the order given.
-
-    Raises
-    ------
-    FieldError
-        If a text is not a key with values, or a key is given twice.
-
-    Examples
-    --------
     >>> parse_choices(["box.depth=16 1/2 in,18 in"])
     {'box.depth': ['16 1/2 in', '18 in']}
     """
@@ -137,26 +92,9 @@ def varied_beds(
 ) -> list[Variant]:
     """Beds of a description with keys set to every combination of values.
 
-    Parameters
-    ----------
-    mapping : mapping
-        The description as read; not changed.
-    choices : mapping of str to sequence
-        Values by key path, such as ``{"box.depth": ["25 cm", "32 cm"]}``. None at all gives the
-        bed as it is described.
-    where : str, default "bed description"
-        Its file, for messages.
-
-    Returns
-    -------
-    list of Variant
-        The last key varies fastest.
-
-    Raises
-    ------
-    InputError
-        If a key does not exist, two keys say the same, there are too many combinations, or a
-        combination is not a bed: all that is wrong, each once.
+    Values stand by key path, as ``{"box.depth": ["25 cm", "32 cm"]}``; the last key varies fastest.
+    No key at all gives the bed as it is described. `where` is its file, for messages. All that is
+    wrong is told together, each mistake once.
     """
     _check_keys(mapping, choices)
     combinations = list(itertools.product(*choices.values()))
@@ -186,20 +124,7 @@ def varied_beds(
 
 
 def label_without(variant: Variant, key: str) -> str:
-    """What sets a bed apart but for one key.
-
-    Parameters
-    ----------
-    variant : Variant
-        The bed.
-    key : str
-        Key path to leave out, such as ``box.depth``.
-
-    Returns
-    -------
-    str
-        Empty where there is nothing else.
-    """
+    """What sets a bed apart but for one key; empty where there is nothing else."""
     rest = [each for each in variant.settings if each[0].strip().lower() != key]
     named = variant.label.startswith(f"{variant.bed.name}, ")
     return ", ".join(

@@ -1,20 +1,26 @@
-"""The bed and the weather that a command was given, or the built-in ones."""
+"""What a command was given: its bed or beds, its weather, its days; the built-in ones else."""
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
+import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
-from bedtide.errors import FieldError
+from bedtide.errors import FieldError, InputError, RangeError, raise_all
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from bedtide.bed import Bed
+    from bedtide.many import Variant
 
-__all__ = ["given_bed", "given_weather", "one_or_all"]
+_WHOLE: Final = 400  # days; a record up to this length is run whole
+
+
+# --- beds -------------------------------------------------------------------------------------
 
 
 def given_bed(bed_file: Path | None) -> Bed:
@@ -22,6 +28,57 @@ def given_bed(bed_file: Path | None) -> Bed:
     from bedtide.bed import example_bed, read_bed
 
     return example_bed() if bed_file is None else read_bed(bed_file)
+
+
+def split_files(files: Sequence[Path]) -> tuple[list[Path], list[Path]]:
+    """Bed descriptions, which end in .toml, and weather files, which do not."""
+    beds = [path for path in files if path.suffix.lower() == ".toml"]
+    return beds, [path for path in files if path not in beds]
+
+
+def compared_beds(bed_files: Sequence[Path], vary: Sequence[str], *, least: int) -> list[Variant]:
+    """Every bed of every file with every combination of what is varied, lettered in order."""
+    from bedtide.bed import example_text, read_mapping
+    from bedtide.many import MOST_BEDS, letters, parse_choices, varied_beds
+
+    choices = parse_choices(vary)
+    found: list[Variant] = []
+    errors: list[InputError] = []
+    sources: list[tuple[str, dict[str, Any]]] = []
+    for path in bed_files:
+        try:
+            sources.append((path.name, read_mapping(path)))
+        except InputError as error:
+            errors.append(error)
+    if not bed_files:
+        sources.append(("built-in example", tomllib.loads(example_text())))
+    for name, mapping in sources:
+        try:
+            own = varied_beds(mapping, choices, where=name)
+        except InputError as error:
+            errors.append(error)
+            continue
+        if len(sources) > 1 and choices:
+            own = [
+                dataclasses.replace(each, label=f"{each.bed.name}, {each.label}") for each in own
+            ]
+        found += own
+    raise_all(errors)
+    if len(found) > MOST_BEDS:
+        raise FieldError(
+            "compare", f"that makes {len(found)} beds", expected=f"at most {MOST_BEDS}"
+        )
+    if len(found) < least:
+        raise FieldError(
+            "compare",
+            "there is only one bed, nothing to compare it with",
+            expected="several bed files, or values for a key, such as  "
+            "--vary box.depth=25cm,32cm,42cm",
+        )
+    return [dataclasses.replace(each, letter=letters(at)) for at, each in enumerate(found)]
+
+
+# --- weather ----------------------------------------------------------------------------------
 
 
 def given_weather(
@@ -67,3 +124,43 @@ def one_or_all(files: Path | Sequence[Path]) -> Path | list[Path]:
     if isinstance(files, Path):
         return files
     return files[0] if len(files) == 1 else list(files)
+
+
+# --- days -------------------------------------------------------------------------------------
+
+
+def dates_in_order(start: datetime.date | None, end: datetime.date | None) -> None:
+    """Refuse a last day before the first."""
+    if start is not None and end is not None and end < start:
+        raise RangeError("--to", f"{end} is before --from, {start}", expected=f"{start} or later")
+
+
+def season_span(
+    weather: xr.Dataset, *, start: datetime.date | None = None, end: datetime.date | None = None
+) -> tuple[datetime.date, datetime.date]:
+    """First and last day of a season.
+
+    Without both dates a record of up to 400 days is run whole. Of a longer one the last whole
+    year is: from 1 January, or south of the equator from 1 July, so that a summer is not cut in
+    two. With one date given, the other end is that of the record.
+    """
+    dates_in_order(start, end)
+    days = weather["time"].to_numpy().astype("datetime64[D]")
+    first, last = days[0].astype(object), days[-1].astype(object)
+    for name, day in (("--from", start), ("--to", end)):
+        if day is None or first <= day <= last:
+            continue
+        if day < first:
+            bound = f"{first} or later, where the weather begins"
+        else:
+            bound = f"{last} or earlier, where the weather ends"
+        raise RangeError(name, f"{day} is outside the weather record", expected=bound)
+    if start is not None or end is not None or days.size <= _WHOLE:
+        return start or first, end or last
+    month = 1 if weather.attrs["latitude"] >= 0 else 7
+    for year in range(last.year, first.year - 1, -1):
+        opens = datetime.date(year, month, 1)
+        closes = datetime.date(year + 1, month, 1) - datetime.timedelta(days=1)
+        if first <= opens and closes <= last:
+            return opens, closes
+    return last - datetime.timedelta(days=364), last

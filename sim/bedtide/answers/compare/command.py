@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedtide.errors import FieldError
-from bedtide.report.compared import MonthDayType, compared_beds, split_files
+from bedtide.errors import FieldError, TimeAxisError
+from bedtide.report.given import compared_beds, given_weather, split_files
 from bedtide.report.options import (
     FILE,
     Date,
@@ -36,7 +36,26 @@ if TYPE_CHECKING:
 
     from bedtide.bed import Bed
 
-__all__ = ["compare"]
+
+class _DayOfYear(click.ParamType):
+    """A day of every year written as 05-10."""
+
+    name = "day of the year"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: Any) -> tuple[int, int]:
+        """Month and day from their text."""
+        if isinstance(value, tuple):
+            return value[0], value[1]
+        try:
+            day = datetime.date.fromisoformat(f"2024-{value.strip()}")
+        except ValueError:
+            where = param.opts[0] if param is not None else "day"
+            raise TimeAxisError(
+                where,
+                f'"{value}" is not a day of the year',
+                expected="month-day, such as 05-10, for it is taken in every year of the record",
+            ) from None
+        return day.month, day.day
 
 
 @click.command(
@@ -53,14 +72,14 @@ __all__ = ["compare"]
 @click.option(
     "--from",
     "first",
-    type=MonthDayType(),
+    type=_DayOfYear(),
     metavar="MM-DD",
     help="First day of the season in every year, as 04-01.",
 )
 @click.option(
     "--to",
     "last",
-    type=MonthDayType(),
+    type=_DayOfYear(),
     metavar="MM-DD",
     help="Last day of the season, this one included.",
 )
@@ -111,7 +130,6 @@ def compare(
     from bedtide.answers.compare.words import compare_report
     from bedtide.files import check_folder, json_text
     from bedtide.many import whole_years
-    from bedtide.report.given import given_weather
     from bedtide.report.spell_words import wet_spell_lines
 
     if spell_on is not None and spell is None:

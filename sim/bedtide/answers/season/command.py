@@ -61,8 +61,7 @@ def season(
     bed.png.
     """
     from bedtide.files import check_folder
-    from bedtide.report.given import given_bed, given_weather
-    from bedtide.report.span import dates_in_order, season_span
+    from bedtide.report.given import dates_in_order, given_bed, given_weather, season_span
 
     dates_in_order(start, end)
     if folder is not None:

@@ -53,8 +53,7 @@ def weather(
     from bedtide.answers.weather.pictures import weather_figure
     from bedtide.answers.weather.words import weather_lines, weather_summary
     from bedtide.files import check_folder, json_text, write_figure, write_folder, write_json
-    from bedtide.report.given import one_or_all
-    from bedtide.report.span import dates_in_order
+    from bedtide.report.given import dates_in_order, one_or_all
     from bedtide.tables import sample_weather
     from bedtide.weather import read_weather, weather_report
 

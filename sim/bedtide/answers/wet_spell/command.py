@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedtide.report.compared import compared_beds, split_files
+from bedtide.report.given import compared_beds, given_weather, split_files
 from bedtide.report.options import (
     FILE,
     Date,
@@ -77,7 +77,6 @@ def wet_spell(
     row a day), wet_spell.nc, wet_spell.json and wet_spell.png.
     """
     from bedtide.files import check_folder, json_text, write_folder, write_json
-    from bedtide.report.given import given_weather
     from bedtide.report.spell_words import wet_spell_report
 
     wanted = spells_asked(spell, where="--spell")

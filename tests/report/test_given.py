@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 
 from bedtide.errors import RangeError
-from bedtide.report.span import season_span
+from bedtide.report.given import season_span
 
 
 def record(start: str, days: int, latitude: float = 50.0) -> xr.Dataset:
