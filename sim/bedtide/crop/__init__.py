@@ -1,7 +1,7 @@
 """What plants ask of a bed: demand by day, surface evaporation, roots and the dry limit."""
 
 from bedtide.crop.coefficients import dry_start, evaporation_coefficient, mulch_factor
-from bedtide.crop.planting import CropDays, Planting, crop_days
+from bedtide.crop.planting import CropDays, Planting, crop_days, season_length
 from bedtide.crop.table import crop, crops
 
 __all__ = [
@@ -13,4 +13,5 @@ __all__ = [
     "dry_start",
     "evaporation_coefficient",
     "mulch_factor",
+    "season_length",
 ]

@@ -126,13 +126,13 @@ def seasons(planting: Planting, first: datetime.date, last: datetime.date) -> li
         starts = [datetime.date(year, *planting.planted) for year in years]
     found = []
     for start in starts:
-        length = _season_length(planting, start)
+        length = season_length(planting, start)
         if start <= last and start + datetime.timedelta(days=length - 1) >= first:
             found.append(Season((start - datetime.date(1970, 1, 1)).days, length))
     return found
 
 
-def _season_length(planting: Planting, start: datetime.date) -> int:
+def season_length(planting: Planting, start: datetime.date) -> int:
     """Days from planting until it is cleared [d]."""
     if planting.removed is None:
         return sum(stage_lengths(planting))

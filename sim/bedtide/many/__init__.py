@@ -4,7 +4,6 @@ from bedtide.many.doubt import PARAMETERS, SELDOM, Doubt, doubtful_beds, range_o
 from bedtide.many.least_depth import LeastDepth, least_air, least_depth
 from bedtide.many.outlets import Outlet, outlet_of
 from bedtide.many.places import Placed, place_spells
-from bedtide.many.repeated import repeated
 from bedtide.many.spells import LENGTHS, RainSpell, Wanted, parse_spells, wettest_spell, with_rain
 from bedtide.many.statistics import Chance, Spread, chance, percentile, sample_bounds, spread
 from bedtide.many.variants import (
@@ -17,8 +16,7 @@ from bedtide.many.variants import (
 )
 from bedtide.many.weight import Weight, brimful_weight, mix_volume
 from bedtide.many.wet_spell import wet_spells
-from bedtide.many.yearly import cleared_on, every_year
-from bedtide.many.years import Years, whole_years
+from bedtide.many.years import Years, every_year, repeated, whole_years
 
 __all__ = [
     "LENGTHS",
@@ -38,7 +36,6 @@ __all__ = [
     "Years",
     "brimful_weight",
     "chance",
-    "cleared_on",
     "doubtful_beds",
     "every_year",
     "label_without",

@@ -13,17 +13,6 @@ from bedtide.bed import Bed
 from bedtide.errors import RangeError
 from bedtide.mix import WETTING, Mix, conductivity_case
 
-__all__ = [
-    "PARAMETERS",
-    "SELDOM",
-    "USE_HIGH",
-    "USE_LOW",
-    "Doubt",
-    "doubtful_beds",
-    "range_of",
-    "ranges_of",
-]
-
 PARAMETERS = ("conductivity", "retention", "surface supply", "water use")
 """What is varied: how well the mix conducts, how much it holds, how well it supplies its surface
 when it is fed from below, how much the plants use."""
@@ -56,60 +45,28 @@ _EXPOSURES = (0.3, 1.5)  # what the crop model accepts
 
 @dataclass(frozen=True)
 class Doubt:
-    """A headline over the designed set of beds.
-
-    Attributes
-    ----------
-    typical : float
-        With the typical values, in the unit of the headline.
-    low, high : float
-        Smallest and largest with one parameter at a time at its low or high end, in the same unit;
-        beds that do not work stay out of it.
-    matters : str
-        The parameter that moves it most, over the beds in the range; empty where none does.
-    alone : dict of (float, float)
-        For each parameter, the headline with its low and with its high end, in the same unit.
-    together : tuple of float
-        The headline with all of them against the plants, and with all in their favour.
-    failing : tuple of str
-        Beds of the set that do not work, as ``"low conductivity"`` or ``"against"``.
-    runs : int
-        Beds of the set [1].
-    """
+    """A headline over the designed set of beds, in the unit of the headline."""
 
     typical: float
-    low: float
+    low: float  # least and most with one parameter at a time at an end, over the beds that work
     high: float
-    matters: str
-    alone: dict[str, tuple[float, float]]
-    together: tuple[float, float]
-    failing: tuple[str, ...]
-    runs: int
+    matters: str  # the parameter that moves it most, over the beds in the range; empty where none
+    alone: dict[str, tuple[float, float]]  # with the low and with the high end of each parameter
+    together: tuple[float, float]  # all against the plants, all in their favour
+    failing: tuple[str, ...]  # beds that do not work, as "low conductivity" or "against"
+    runs: int  # beds of the set [1]
 
 
 def doubtful_beds(bed: Bed) -> list[Bed]:
-    """The bed with typical values, and the set of beds that it might be as well.
+    """Eleven beds that this one might be, for all that is known of its mix and its plants.
 
-    Answers: which beds might this one be, for all that is known of its mix and its plants.
-
-    Parameters
-    ----------
-    bed : Bed
-        With the typical values.
-
-    Returns
-    -------
-    list of Bed
-        Eleven: the bed itself; each of `PARAMETERS` at its low and at its high end with the others
-        typical; all of them against the plants; all in their favour.
-
-    Notes
-    -----
-    Conductivity: K_s and l of both mixes together at the ends of their published spread
-    (:func:`bedtide.mix.conductivity_case`). Retention: alpha of both mixes at its published
-    bounds, or at those of potting mix, in proportion, where none are published; the low end of
-    retention is the high bound of alpha. Surface supply: `Mix.wetting` from the wetting curve (low)
-    to the drying curve (high). Water use: the exposure times `USE_LOW` or `USE_HIGH`.
+    The bed itself; each of `PARAMETERS` at its low and at its high end with the others typical;
+    all of them against the plants; all in their favour. Conductivity: K_s and l of both mixes
+    together at the ends of their published spread (:func:`bedtide.mix.conductivity_case`).
+    Retention: alpha of both mixes at its published bounds, or at those of potting mix, in
+    proportion, where none are published; the low end of retention is the high bound of alpha.
+    Surface supply: `Mix.wetting` from the wetting curve (low) to the drying curve (high). Water
+    use: the exposure times `USE_LOW` or `USE_HIGH`.
     """
     ends = ("low", "high")
     alone = [{name: end} for name in PARAMETERS for end in ends]
@@ -122,29 +79,10 @@ def doubtful_beds(bed: Bed) -> list[Bed]:
 def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Doubt:
     """Range of a headline over the beds of :func:`doubtful_beds`, and what matters most to it.
 
-    Answers: how sure is this number, and what would I have to know better.
-
-    Parameters
-    ----------
-    values : array_like of float, shape (11,)
-        The headline for each bed, in its unit [1]. Infinity is "more than was looked at", NaN "no
-        value".
-    works : array_like of bool, shape (11,), optional
-        Whether each bed does its work at all; all of them if left out, or if the typical one does
-        not.
-
-    Returns
-    -------
-    Doubt
-        The range over the typical bed and those with one parameter at an end. Both bounds of
-        four parameters at once are far less likely than one, so that the two beds with all of
-        them at an end stay out of the range and are told beside it. A bed that does not work stays
-        out as well: its keeper would know.
-
-    Raises
-    ------
-    RangeError
-        If there is not one value for each bed.
+    Infinity is "more than was looked at", NaN "no value". The range is over the typical bed and
+    those with one parameter at an end: the two beds with all of them at an end are far less
+    likely, and told beside it. A bed that does not work (`works` false) stays out as well, for its
+    keeper would know, unless the typical one does not work either.
     """
     numbers = np.asarray(values, dtype=np.float64)
     expected = 3 + 2 * len(PARAMETERS)
@@ -176,20 +114,7 @@ def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Doubt:
 def ranges_of(
     headlines: Sequence[dict[str, Any]], *, works: Sequence[bool] | None = None
 ) -> dict[str, Doubt]:
-    """Range of each headline, from one mapping of headlines for each bed of the set.
-
-    Parameters
-    ----------
-    headlines : sequence of dict
-        One for each bed of :func:`doubtful_beds`, all with the same keys; None has no value.
-    works : sequence of bool, optional
-        As :func:`range_of` takes it.
-
-    Returns
-    -------
-    dict of Doubt
-        Under the same keys.
-    """
+    """Range of each headline, from one mapping for each bed of the set; None is no value."""
     return {
         key: range_of(
             [np.nan if row[key] is None else float(row[key]) for row in headlines], works=works

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from bedtide.bed import Bed
 from bedtide.crop import crop_days
 from bedtide.errors import RangeError
-from bedtide.many.repeated import repeated
 from bedtide.many.spells import RainSpell, Wanted, wettest_spell, with_rain
+from bedtide.many.years import repeated
 
 if TYPE_CHECKING:
     import xarray as xr

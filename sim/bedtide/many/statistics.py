@@ -9,8 +9,6 @@ from numpy.typing import ArrayLike
 
 from bedtide.errors import RangeError
 
-__all__ = ["Chance", "Spread", "chance", "percentile", "sample_bounds", "spread"]
-
 LOW, HIGH = 0.1, 0.9
 """The two percentiles that a spread gives [1]; our choice."""
 
@@ -19,78 +17,33 @@ CONFIDENCE = 0.8
 
 
 class Spread(NamedTuple):
-    """Median and range of a sample.
-
-    Attributes
-    ----------
-    median, low, high : ndarray of float, shape (...)
-        Median, 10th and 90th percentile, in the unit of the values. NaN without values.
-    count : ndarray of int, shape (...)
-        How many values there were [1].
-    """
+    """Median and range of a sample, each of shape (...)."""
 
     median: Any
-    low: Any
-    high: Any
-    count: Any
+    low: Any  # 10th percentile, the smallest of fewer than nine values
+    high: Any  # 90th percentile, or the largest
+    count: Any  # values that there were [1]
 
 
 class Chance(NamedTuple):
-    """How often something happens, from a count of cases.
+    """How often something happens, from a count of cases."""
 
-    Attributes
-    ----------
-    share : float
-        Share of the cases, held within 1 / (n + 1) and n / (n + 1), never 0 nor 1 [1].
-    low, high : float
-        Range in which the true chance lies in 8 of 10 such statements [1].
-    happened, cases : int
-        In how many cases it happened, of how many [1].
-    independent : int
-        How many of the cases do not hang together: the n above [1].
-    """
-
-    share: float
-    low: float
+    share: float  # held within 1 / (n + 1) and n / (n + 1), never 0 nor 1 [1]
+    low: float  # range in which the true chance lies in 8 of 10 such statements [1]
     high: float
-    happened: int
+    happened: int  # in how many cases [1]
     cases: int
-    independent: int
+    independent: int  # cases that do not hang together: the n above [1]
 
 
 def percentile(values: ArrayLike, share: float) -> Any:
     r"""Percentile of a sample along the last axis, at the Weibull plotting position.
 
-    Answers: how many days does the water last in nine years of ten.
-
-    Parameters
-    ----------
-    values : array_like of float, shape (..., n)
-        The sample, any unit [1]. NaN is left out; infinity ("longer than was looked at") counts
-        as the largest.
-    share : float
-        Probability, 0 to 1 [1].
-
-    Returns
-    -------
-    float or ndarray, shape (...)
-        In the unit of the values. NaN where there is no value; infinite where the percentile
-        lies above a finite value towards an infinite one.
-
-    Raises
-    ------
-    RangeError
-        If `share` is not within 0 and 1.
-
-    Notes
-    -----
-    The i-th smallest of n values stands at the probability
-
-    .. math:: p_i = \frac{i}{n + 1}
-
-    [1]_ (definition 6 of [2]_), linear in between. Below :math:`1 / (n + 1)` it is the smallest
-    value and above :math:`n / (n + 1)` the largest, and then the sample says no more than "at
-    most" and "at least": see `sample_bounds`.
+    The i-th smallest of n values stands at the probability :math:`i / (n + 1)` [1]_ (definition 6
+    of [2]_), linear in between; further out it is the smallest or the largest value, which says
+    "at most" and "at least" and no more. NaN is left out, and NaN comes back where there is no
+    value. Infinity ("longer than was looked at") counts as the largest; the percentile is
+    infinite where it lies above a finite value towards an infinite one.
 
     References
     ----------
@@ -123,46 +76,15 @@ def percentile(values: ArrayLike, share: float) -> Any:
 
 
 def spread(values: ArrayLike) -> Spread:
-    """Median, 10th and 90th percentile of a sample along the last axis, and its size.
-
-    Parameters
-    ----------
-    values : array_like of float, shape (..., n)
-        The sample, any unit [1]; NaN is left out.
-
-    Returns
-    -------
-    Spread
-        Of shape (...). With fewer than nine values the 10th and the 90th percentile are the
-        smallest and the largest of them.
-    """
+    """Median, 10th and 90th percentile along the last axis, and how many; NaN is left out."""
     values = np.asarray(values, dtype=np.float64)
     count = (~np.isnan(values)).sum(axis=-1)
     return Spread(percentile(values, 0.5), percentile(values, LOW), percentile(values, HIGH), count)
 
 
 def sample_bounds(count: int) -> tuple[float, float]:
-    """Smallest and largest probability that a sample of this size can speak of.
+    """Smallest and largest probability that a sample of this size can speak of [1].
 
-    Answers: can thirty years say anything about a chance of 99 %. They can't.
-
-    Parameters
-    ----------
-    count : int
-        Independent values, at least one [1].
-
-    Returns
-    -------
-    tuple of float
-        1 / (n + 1) and n / (n + 1) [1]; both one half for a single value.
-
-    Raises
-    ------
-    RangeError
-        If there is no value at all.
-
-    Examples
-    --------
     >>> sample_bounds(9)
     (0.1, 0.9)
     """
@@ -174,33 +96,12 @@ def sample_bounds(count: int) -> tuple[float, float]:
 def chance(happened: int, cases: int, *, independent: int | None = None) -> Chance:
     r"""Chance of something from how often it happened, never 0 % and never 100 %.
 
-    Answers: it lasted in 30 of 30 years; how sure is that.
-
-    Parameters
-    ----------
-    happened, cases : int
-        In how many cases it happened, and how many there were [1].
-    independent : int, optional
-        How many of the cases are independent, such as the years where neighbouring dates of one
-        year were taken too; all of them if left out [1].
-
-    Returns
-    -------
-    Chance
-        Share and its range, wider for fewer independent cases.
-
-    Raises
-    ------
-    RangeError
-        If the counts do not fit one another.
-
-    Notes
-    -----
     The share is :math:`k / m`, held within the Weibull positions :math:`1 / (n + 1)` and
-    :math:`n / (n + 1)` of the :math:`n` independent cases among the :math:`m` (our rule). The
-    range is that of Clopper and Pearson [1]_ with :math:`n` cases and :math:`n k / m` of them
-    happened: quantiles of beta distributions, 80 % between them. Dependent cases are so counted
-    as if they brought nothing beyond their number of independent ones.
+    :math:`n / (n + 1)` of the :math:`n` independent cases among the :math:`m` (our rule); all are
+    independent unless `independent` says how many are. The range is that of Clopper and Pearson
+    [1]_ with :math:`n` cases and :math:`n k / m` of them happened: quantiles of beta
+    distributions, 80 % between them. So dependent cases bring nothing beyond their number of
+    independent ones.
 
     References
     ----------

@@ -1,72 +1,50 @@
-"""Which years of a record are run: whole ones, all from the same day of the year."""
+"""Which years of a record are run, and the bed as it stands in any of them."""
 
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import RangeError
+from bedtide.bed import Bed, Overflow, OverflowChange, lip_on
+from bedtide.crop import Planting, season_length
+from bedtide.errors import FieldError, RangeError
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["MonthDay", "Years", "whole_years"]
-
 MonthDay = tuple[int, int]
 
-_YEAR = 365  # days of a run; the last day of a leap year is left out, so that all are alike
+_ONE_DAY = datetime.timedelta(days=1)
+_YEAR = 365
+# Days of a run of a year: the last day of a leap year is left out, so that all are alike. A
+# planting that stood for longer, repeated every year, would meet itself.
+
+
+# --- years of a record ------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Years:
-    """Years, or the same season of every year, that a record holds whole.
+    """Years, or the same season of every year, that a record holds whole."""
 
-    Attributes
-    ----------
-    starts : tuple of date
-        First day of each, at least one.
-    days : int
-        Length of each [d].
-    left_out : int
-        Days of the record that are in none of them [d].
-    """
-
-    starts: tuple[datetime.date, ...]
-    days: int
-    left_out: int
+    starts: tuple[datetime.date, ...]  # first day of each, at least one
+    days: int  # length of each [d]
+    left_out: int  # days of the record that are in none of them [d]
 
 
 def whole_years(
     weather: xr.Dataset, *, first: MonthDay | None = None, last: MonthDay | None = None
 ) -> Years:
-    """Every whole year of a record, or the same season of every year.
+    """Every whole year of a record, or the same season of every year, both ends included.
 
-    Answers: how many years does this record speak for. Without a first and last day a year
-    begins in midwinter, on 1 January, or south of the equator on 1 July, so that no summer is cut
-    in two; where the record holds more years from its own first day on, they begin there.
-    A year is 365 days: the last day of a leap year is left out.
-
-    Parameters
-    ----------
-    weather : Dataset, dims (time,)
-        A daily record with ``latitude`` [degree] among its attributes.
-    first, last : (month, day), optional
-        First and last day of the season, both included; with only one of them the season is the
-        whole year from, or to, that day.
-
-    Returns
-    -------
-    Years
-        At least one; no day is in two of them.
-
-    Raises
-    ------
-    RangeError
-        If the record holds no whole one.
+    Without a first and last day a year begins in midwinter, on 1 January, or south of the equator
+    on 1 July, so that no summer is cut in two; where the record holds more years from its own
+    first day on, they begin there. With only one of them the season is the whole year from, or
+    to, that day.
     """
     axis = weather["time"].to_numpy().astype("datetime64[D]")
     if first is None and last is None:
@@ -119,3 +97,83 @@ def _fitting(axis: NDArray[np.datetime64], begin: MonthDay, days: int) -> list[d
     all_years = range(first.year, last.year + 1)
     starts = [datetime.date(year, *_begin(begin)) for year in all_years]
     return [day for day in starts if first <= day and day + length <= last]
+
+
+# --- a bed whose dates return every year -------------------------------------------------------
+
+
+def every_year(bed: Bed, first: datetime.date, last: datetime.date) -> tuple[Bed, list[str]]:
+    """The bed with every full date made one that returns each year; the crops taken out.
+
+    A planting or a height of the overflow with a full date belongs to the year of leaving, of
+    which the days from `first` to `last` are run; in each year of the record it comes on the same
+    month and day. Plantings of other years are taken out, and named.
+    """
+    kept: list[Planting] = []
+    dropped = []
+    for number, planting in enumerate(bed.plantings, start=1):
+        if isinstance(planting.planted, tuple):
+            kept.append(planting)
+            continue
+        length = season_length(planting, planting.planted)
+        end = planting.planted + datetime.timedelta(days=length)
+        if planting.planted > last or end <= first:
+            dropped.append(planting.crop.name)
+            continue
+        if length > _YEAR:
+            raise FieldError(
+                f"planting {number} ({planting.crop.name})",
+                f"it stands for {length} days, and is to be tried in the weather of every year",
+                expected="months and days, such as  planted = 05-10, for what stands over a year",
+            )
+        # One that is planted on the way ends with the run, so that it meets no other year's crop.
+        late = planting.planted > first and end > last + _ONE_DAY
+        removed = last + _ONE_DAY if late else planting.removed
+        kept.append(
+            replace(
+                planting,
+                planted=_month_day(planting.planted),
+                removed=_month_day(removed) if isinstance(removed, datetime.date) else removed,
+            )
+        )
+    return replace(bed, plantings=tuple(kept), overflow=_overflow(bed.overflow, first, last)), (
+        dropped
+    )
+
+
+def repeated(bed: Bed) -> tuple[Bed, list[str]]:
+    """The bed with the full dates of one year coming round every year, and sentences saying so.
+
+    The year is that from the first of its full dates on; a bed without any stays as it is.
+    """
+    dates = [
+        *(planting.planted for planting in bed.plantings),
+        *(change.start for change in bed.overflow.changes),
+    ]
+    full = [day for day in dates if isinstance(day, datetime.date)]
+    if not full:
+        return bed, []
+    first = min(full)
+    last = first + datetime.timedelta(days=_YEAR - 1)
+    plain, dropped = every_year(bed, first, last)
+    sentences = [f"{bed.name}: full dates from {first} to {last} were taken as days of every year."]
+    if dropped:
+        sentences.append(f"{bed.name}: left out, as planted in another year: {', '.join(dropped)}.")
+    return plain, sentences
+
+
+def _overflow(overflow: Overflow, first: datetime.date, last: datetime.date) -> Overflow:
+    """The outlet with the heights of these days, returning every year."""
+    dated = [c for c in overflow.changes if isinstance(c.start, datetime.date)]
+    if not dated or overflow.state != "open":
+        return overflow
+    begin = float(lip_on(np.array([first], dtype="datetime64[D]"), overflow)[0])
+    within = [c for c in dated if isinstance(c.start, datetime.date) and first < c.start <= last]
+    changes = {_month_day(first): begin}
+    changes |= {_month_day(c.start): c.height for c in within if isinstance(c.start, datetime.date)}
+    ordered = tuple(OverflowChange(start, height) for start, height in sorted(changes.items()))
+    return replace(overflow, height=begin, changes=ordered if within else ())
+
+
+def _month_day(day: datetime.date) -> tuple[int, int]:
+    return (2, 28) if (day.month, day.day) == (2, 29) else (day.month, day.day)

@@ -11,9 +11,8 @@ import numpy as np
 
 from bedtide.answers.away.starts import NEIGHBOURS
 from bedtide.bed import Bed, Surface, capacity, level_of
-from bedtide.crop import Planting
+from bedtide.crop import Planting, season_length
 from bedtide.errors import ChoiceError, FieldError, choice
-from bedtide.many import cleared_on
 from bedtide.weather import reference_et
 
 if TYPE_CHECKING:
@@ -143,7 +142,7 @@ def _begun(planting: Planting, day: datetime.date) -> datetime.date | None:
     assert isinstance(planting.planted, tuple)
     for year in (day.year, day.year - 1):
         begin = datetime.date(year, *planting.planted)
-        if begin <= day < cleared_on(planting, begin):
+        if 0 <= (day - begin).days < season_length(planting, begin):
             return begin
     return None
 
