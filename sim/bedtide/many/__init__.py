@@ -1,10 +1,7 @@
 """Many beds and years at once: which years, which doubts, which statistics, rainy spells."""
 
 from bedtide.many.doubt import PARAMETERS, SELDOM, Doubt, doubtful_beds, range_of, ranges_of
-from bedtide.many.least_depth import LeastDepth, least_air, least_depth
-from bedtide.many.outlets import Outlet, outlet_of
-from bedtide.many.places import Placed, place_spells
-from bedtide.many.spells import LENGTHS, RainSpell, Wanted, parse_spells, wettest_spell, with_rain
+from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells
 from bedtide.many.statistics import Chance, Spread, chance, percentile, sample_bounds, spread
 from bedtide.many.variants import (
     MOST_BEDS,
@@ -15,20 +12,17 @@ from bedtide.many.variants import (
     varied_beds,
 )
 from bedtide.many.weight import Weight, brimful_weight, mix_volume
-from bedtide.many.wet_spell import wet_spells
+from bedtide.many.wet_spell import LeastDepth, least_depth, wet_spells
 from bedtide.many.years import Years, every_year, repeated, whole_years
 
 __all__ = [
-    "LENGTHS",
     "MOST_BEDS",
     "PARAMETERS",
     "SELDOM",
     "Chance",
     "Doubt",
     "LeastDepth",
-    "Outlet",
     "Placed",
-    "RainSpell",
     "Spread",
     "Variant",
     "Wanted",
@@ -39,11 +33,9 @@ __all__ = [
     "doubtful_beds",
     "every_year",
     "label_without",
-    "least_air",
     "least_depth",
     "letters",
     "mix_volume",
-    "outlet_of",
     "parse_choices",
     "parse_spells",
     "percentile",
@@ -55,7 +47,5 @@ __all__ = [
     "spread",
     "varied_beds",
     "wet_spells",
-    "wettest_spell",
     "whole_years",
-    "with_rain",
 ]

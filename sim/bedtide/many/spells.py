@@ -1,94 +1,64 @@
-"""Rainy spells: the wettest of a record, or one that is stated and put into it."""
+"""Rainy spells: which are asked for, and where each lies in a record."""
 
 from __future__ import annotations
 
 import datetime
 import re
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bedtide.bed import Bed
+from bedtide.crop import crop_days
 from bedtide.errors import ChoiceError, InputError, RangeError, raise_all, shown
+from bedtide.many.years import repeated
 from bedtide.units import parse
 from bedtide.weather import usual_rain_hours
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["LENGTHS", "RainSpell", "Wanted", "parse_spells", "wettest_spell", "with_rain"]
-
-LENGTHS = (3, 7, 14)
-"""Lengths of the spells that are looked for where none is asked for [d]; our choice."""
-
 _LONGEST, _MOST_RAIN, _MOST_TEXT = 60, 0.5, 200  # days, metres a day, characters
+_STANDING = 7  # days that plants stand after a spell, for it to be looked for among them
 _STATED = re.compile(r"^\s*(?P<days>.+?)\s+(?:of|x|\u00d7)\s+(?P<rain>.+?)\s*$")
 _EXPECTED = 'the length of a spell to look for, such as "7 days", or one such as "10 days of 20 mm"'
 
 
-@dataclass(frozen=True)
-class Wanted:
-    """A spell that is asked for.
-
-    Attributes
-    ----------
-    days : int
-        Its length [d].
-    rain : float or None
-        Rain on each of its days [m]; None for the wettest of the record.
-    """
+class Wanted(NamedTuple):
+    """A spell that is asked for: its length [d], and the rain of each day [m] where it is stated."""
 
     days: int
     rain: float | None = None
 
 
-@dataclass(frozen=True)
-class RainSpell:
-    """A spell on its days.
-
-    Attributes
-    ----------
-    first : date
-        Its first day.
-    days : int
-        Its length [d].
-    rain : float
-        All its rain on open ground [m].
-    stated : bool
-        Whether its rain was put there; else the record holds it.
-    """
+class RainSpell(NamedTuple):
+    """A spell on its days: the first, how many [d], all its rain on open ground [m]."""
 
     first: datetime.date
     days: int
     rain: float
-    stated: bool = False
+    stated: bool = False  # whether its rain was put there; else the record holds it
+
+
+class Placed(NamedTuple):
+    """A spell and the record that holds it, with the spell's rain in it where that was stated."""
+
+    spell: RainSpell
+    weather: xr.Dataset
+
+    @property
+    def room(self) -> tuple[int, int]:
+        """Days of the record before the spell and after it [d]."""
+        axis = _axis(self.weather)
+        at = _place(axis, self.spell.first)
+        return at, axis.size - at - self.spell.days
 
 
 def parse_spells(text: str, *, where: str = "--wet-spell") -> list[Wanted]:
-    """Spells from text such as ``"3, 7, 14 days"`` or ``"10 days of 20 mm"``.
+    """Spells from text such as ``"3, 7, 14 days"`` or ``"10 days of 20 mm"``, each of them once.
 
-    Parameters
-    ----------
-    text : str
-        Lengths with commas between them, or one stated spell.
-    where : str, default "--wet-spell"
-        Where it was given, for messages.
-
-    Returns
-    -------
-    list of Wanted
-        In the order given.
-
-    Raises
-    ------
-    ChoiceError
-        If it is neither.
-    RangeError
-        If a length or a rain is not one that can be.
-
-    Examples
-    --------
     >>> parse_spells("10 days of 20 mm")
     [Wanted(days=10, rain=0.02)]
     """
@@ -115,31 +85,47 @@ def parse_spells(text: str, *, where: str = "--wet-spell") -> list[Wanted]:
     return list(dict.fromkeys(found))
 
 
+def place_spells(
+    beds: Sequence[Bed],
+    weather: xr.Dataset,
+    wanted: Sequence[Wanted],
+    *,
+    first: datetime.date | None = None,
+) -> list[Placed]:
+    """Where the spells lie in the record that these beds will go through, one for each.
+
+    Without a `first` day it is the wettest stretch of that length while something grows in the
+    beds, and for a week after. The rain of a stated spell takes the place of that rain, so that
+    the days are as dull as rainy days are.
+    """
+    among = None if first is not None else _lasting(_rooted_days(undated(beds), weather))
+    found = []
+    for each in wanted:
+        if first is not None:
+            at = _stretch(weather, first, each.days)
+            rain = weather["rain"].to_numpy()[at : at + each.days]
+            spell = RainSpell(first, each.days, float(rain.sum()))
+        else:
+            try:
+                spell = wettest_spell(weather, each.days, among=among)
+            except RangeError:
+                if each.rain is None or weather.sizes["time"] < each.days:
+                    raise
+                axis = _axis(weather)  # no rain to take the place of: in the middle
+                spell = RainSpell(axis[axis.size // 2].item(), each.days, 0.0)
+        held = weather
+        if each.rain is not None:
+            held = with_rain(weather, spell.first, each)
+            spell = RainSpell(spell.first, each.days, each.days * each.rain, stated=True)
+        found.append(Placed(spell, held))
+    return found
+
+
 def wettest_spell(
     weather: xr.Dataset, days: int, *, among: NDArray[np.bool_] | None = None
 ) -> RainSpell:
-    """The stretch of a record with the most rain, the first of equals.
-
-    Parameters
-    ----------
-    weather : Dataset, dims (time,)
-        A daily record; ``rain`` [m d-1].
-    days : int
-        Length of the stretch [d].
-    among : ndarray of bool, shape (time,), optional
-        Days that it may hold [1]; every day of the record where left out.
-
-    Returns
-    -------
-    RainSpell
-        The spell.
-
-    Raises
-    ------
-    RangeError
-        If the record has no such stretch, or no rain on any.
-    """
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    """The stretch of a record with the most rain, the first of equals, `among` these days alone."""
+    axis = _axis(weather)
     rain = weather["rain"].to_numpy()
     allowed = np.ones(axis.size, dtype=bool) if among is None else among
     if axis.size < days:
@@ -161,35 +147,8 @@ def wettest_spell(
 
 
 def with_rain(weather: xr.Dataset, first: datetime.date, wanted: Wanted) -> xr.Dataset:
-    """A record with the rain of some days replaced, and its hours; all else stays as it was.
-
-    Parameters
-    ----------
-    weather : Dataset, dims (time,)
-        A daily record; not changed.
-    first : date
-        First day of the spell.
-    wanted : Wanted
-        Its length and its rain.
-
-    Returns
-    -------
-    Dataset, dims (time,)
-        The record with the spell in it.
-
-    Raises
-    ------
-    RangeError
-        If the record does not hold all its days.
-    """
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    at = int((np.datetime64(first, "D") - axis[0]).astype(np.int64))
-    if at < 0 or at + wanted.days > axis.size:
-        raise RangeError(
-            "wet spell",
-            f"{wanted.days} days from {first} are not all in the weather record",
-            expected=f"days from {axis[0]} to {axis[-1]}",
-        )
+    """A copy of a record with the rain of some days replaced, and its hours."""
+    at = _stretch(weather, first, wanted.days)
     rain = weather["rain"].to_numpy().copy()
     rain[at : at + wanted.days] = wanted.rain
     changed = weather.copy()
@@ -199,6 +158,50 @@ def with_rain(weather: xr.Dataset, first: datetime.date, wanted: Wanted) -> xr.D
         hours[at : at + wanted.days] = usual_rain_hours(wanted.days)
         changed["rain_hours"] = (("time", "hour"), hours, weather["rain_hours"].attrs)
     return changed
+
+
+def undated(beds: Sequence[Bed]) -> list[Bed]:
+    """The beds with their full dates taken as days of every year."""
+    return [repeated(bed)[0] for bed in beds]
+
+
+def _rooted_days(beds: Sequence[Bed], weather: xr.Dataset) -> NDArray[np.bool_]:
+    """Days on which something grows in at least one of the beds; every day where nothing does."""
+    days = _axis(weather)
+    wind, humidity = weather["wind_speed"].to_numpy(), weather["rh_min"].to_numpy()
+    found = np.zeros(days.size, dtype=bool)
+    for plantings in dict.fromkeys(bed.plantings for bed in beds):
+        found |= crop_days(plantings, days, wind_speed=wind, rh_min=humidity).root_depth > 0.0
+    return found if found.any() else np.ones(days.size, dtype=bool)
+
+
+def _lasting(rooted: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Rooted days whose plants stand another week, so that their recovery is seen; else all."""
+    later = np.zeros_like(rooted)
+    later[:-_STANDING] = rooted[_STANDING:]
+    both = rooted & later
+    return both if both.any() else rooted
+
+
+def _axis(weather: xr.Dataset) -> NDArray[np.datetime64]:
+    return weather["time"].to_numpy().astype("datetime64[D]")
+
+
+def _place(axis: NDArray[np.datetime64], day: datetime.date) -> int:
+    return int((np.datetime64(day, "D") - axis[0]).astype(np.int64))
+
+
+def _stretch(weather: xr.Dataset, first: datetime.date, days: int) -> int:
+    """Where a stretch of days begins in the record, which must hold all of it."""
+    axis = _axis(weather)
+    at = _place(axis, first)
+    if at < 0 or at + days > axis.size:
+        raise RangeError(
+            "wet spell",
+            f"{days} days from {first} are not all in the weather record",
+            expected=f"days from {axis[0]} to {axis[-1]}",
+        )
+    return at
 
 
 def _days(text: str, whole: str, where: str) -> int:

@@ -1,25 +1,25 @@
-"""Beds in a rainy spell: how long roots lack air, how soon they have it again, what runs out."""
+"""Beds in a rainy spell: how long roots lack air, what the overflow carries, how deep is enough."""
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.balance import air_by_height, air_layers, lowest_roots, run_many, variables_of
-from bedtide.bed import Bed, surface_height
+from bedtide.bed import Bed, bed_text, crown_height, outlet_flow, plan_area, surface_height
+from bedtide.constants import AIR_LIMIT
 from bedtide.errors import FieldError
-from bedtide.many.places import Placed, room_around, undated
-from bedtide.many.spell_dataset import spells_dataset
+from bedtide.many.spells import Placed, undated
+from bedtide.many.variants import letters
+from bedtide.terms import attributes
 
 if TYPE_CHECKING:
     import xarray as xr
-
-__all__ = ["AFTER", "LEAD", "wet_spells"]
 
 Array = NDArray[np.float64]
 
@@ -29,6 +29,12 @@ BEFORE, AFTER = 7, 28
 LEAD = 120
 """Days that the model runs before a spell, so that the bed is as it would be [d]; our choice."""
 
+OUTLETS = ("open", "blocked")
+"""The overflow as described, and blocked from the morning of the first day of the spell on."""
+
+_DEEPEST = 1.0  # box that is tried at the most [m]; our choice
+_TOLERANCE = 0.005  # to which the depth is narrowed down [m]; our choice
+_LEAST_MIX = 0.05  # mix above the reservoir and the lip, in the shallowest box that is tried [m]
 _SLICES = 24
 _DAILY = (
     "rain_in",
@@ -48,75 +54,48 @@ _DAILY = (
 def wet_spells(
     beds: Sequence[Bed], placed: Sequence[Placed], *, labels: Sequence[str] | None = None
 ) -> xr.Dataset:
-    """Every bed through every spell, with its overflow as it is and blocked.
+    """Every bed through every spell, with its overflow as it is and blocked on the eve of it.
 
-    Answers: do the roots drown when it rains for days, when do they breathe again, and can the
-    overflow carry it. The bed runs for `LEAD` days before, where the record has them, so that it
-    enters the spell as its keeper would have it; the blocked overflow clogs on the eve of it.
+    The bed runs for `LEAD` days before, where the record has them, so that it enters the spell as
+    its keeper would have it.
 
-    Parameters
-    ----------
-    beds : sequence of Bed
-        At least one.
-    placed : sequence of Placed
-        At least one spell; see `place_spells`.
-    labels : sequence of str, optional
-        What sets each bed apart; their names where left out.
+    Days, dims (spell, bed, outlet, day), ``day`` 0 the first of the spell: those of a season that
+    `_DAILY` names; ``rain`` and ``date`` (spell, day), ``root_depth`` (spell, bed, day). Air by
+    height: ``air`` (spell, bed, outlet, slice, day) between the heights ``face_height`` (bed, face).
 
-    Returns
-    -------
-    Dataset
-        Days, dims (spell, bed, outlet, day), ``day`` 0 the first of the spell: ``rain_in``,
-        ``overflow``, ``rim_spill``, ``standing_water``, ``level``, ``lip_height``,
-        ``air_root_zone``, ``air_top``, ``aerated_depth``, ``transpiration``, ``evaporation``;
-        ``rain`` (spell, day), ``root_depth`` (spell, bed, day), ``date`` (spell, day).
-        Air by height: ``air`` (spell, bed, outlet, slice, day), its slices between the heights
-        ``face_height`` (bed, face).
-        Readings, dims (spell, bed, outlet): ``wet_days`` from the first day on [d]; ``first_wet``
-        [d], the days until the first of them, 0 for the first day, NaN for none; ``air_lowest``
-        [m3 m-3]; ``recovery`` [d], the days from the last of the spell until the roots have air
-        again, 0 where they have it on that day, infinite where that is not seen within `AFTER`
-        days; ``overflow_total``, ``overflow_largest``, ``rim_spill_total`` [m].
-        Of the outlet, dims (bed,): see `outlet_of`.
-
-    Raises
-    ------
-    FieldError
-        If there is no bed or no spell.
+    Readings, dims (spell, bed, outlet): ``wet_days`` from the first day on [d]; ``first_wet`` [d],
+    days until the first of them, NaN for none; ``air_lowest`` [m3 m-3]; ``recovery`` [d], days from
+    the last of the spell until the roots have air again, 0 where they have it on that day, infinite
+    where that is not seen within `AFTER` days; ``overflow_total``, ``overflow_largest``,
+    ``rim_spill_total`` [m]. Of the outlet, dims (bed,): the fields of `Outlet`.
     """
     if not beds or not placed:
         raise FieldError("wet spell", "there is no bed or no spell", expected="at least one")
     plain = undated(beds)
-    before = min(BEFORE, *(room_around(each)[0] for each in placed))
+    before = min(BEFORE, *(each.room[0] for each in placed))
     parts = [_one_spell(plain, each, before) for each in placed]
-    faces, airs = _air(plain, parts)
-    parts = [part | {"air": air} for part, air in zip(parts, airs, strict=True)]
-    days = max(part["days"] for part in parts)
+    days = max(part["rain"].size for part in parts)
     stacked = {
         name: np.stack([_padded(part[name], days) for part in parts])
         for name in (*_DAILY, "air", "root_depth", "rain", "date")
     }
-    found = spells_dataset(plain, placed, stacked | {"face_height": faces}, before, labels)
+    stacked["face_height"] = parts[0]["face_height"]
+    found = _dataset(plain, placed, stacked, before, labels)
     found.attrs["balance_error"] = max(part["error"] for part in parts)
     return found
 
 
-def _padded(values: NDArray[Any], days: int) -> NDArray[Any]:
-    """The same with missing values up to the number of days, where the record ends early."""
-    missing = np.datetime64("NaT", "ns") if values.dtype.kind == "M" else np.nan
-    width = [(0, 0)] * (values.ndim - 1) + [(0, days - values.shape[-1])]
-    return np.pad(values, width, constant_values=missing)
-
-
 def _one_spell(beds: Sequence[Bed], placed: Placed, before: int) -> dict[str, Any]:
     """Days of one spell, `before` its first and `AFTER` past its last, the days last."""
-    room, rest = room_around(placed)
+    room, rest = placed.room
     lead = max(min(LEAD, room), before)
     spell, weather = placed.spell, placed.weather
     start = spell.first - datetime.timedelta(days=lead)
     kept = spell.days + min(AFTER, rest)
     blocked = [
-        replace(bed, overflow=replace(bed.overflow, state="blocked")) if _has_outlet(bed) else bed
+        replace(bed, overflow=replace(bed.overflow, state="blocked"))
+        if bed.overflow.state == "open"
+        else bed
         for bed in beds
     ]
     ahead = run_many(beds, weather, [start], days=lead, profile=True) if lead else None
@@ -127,43 +106,241 @@ def _one_spell(beds: Sequence[Bed], placed: Placed, before: int) -> dict[str, An
     ]
     found: dict[str, Any] = {}
     early = variables_of(ahead) if ahead is not None else {}
-    for name in _DAILY:
-        days = [variables_of(run)[name] for run in runs]
-        if ahead is not None:
-            days = [np.concatenate([early[name][lead - before :], late]) for late in days]
-        found[name] = np.stack(days).transpose(2, 0, 1)  # bed, outlet, day
+    late = [variables_of(run) for run in runs]
     profiles = [run.profile for run in runs]
+    for name in _DAILY:
+        days = [values[name] for values in late]
+        if ahead is not None:
+            days = [np.concatenate([early[name][lead - before :], each]) for each in days]
+        found[name] = np.stack(days).transpose(2, 0, 1)  # bed, outlet, day
     if ahead is not None:
         profiles = [np.concatenate([ahead.profile[:, lead - before :], p], 1) for p in profiles]
+    content = np.stack(profiles, axis=1)  # bed, outlet, day, cell
     run = runs[0]
+    layers = [air_layers(run, b, _SLICES) for b in range(len(beds))]
+    air = [np.moveaxis(air_by_height(content[b], layers[b]), -1, -2) for b in range(len(beds))]
     window = np.arange(run.windows[0, 0] - before, run.windows[-1, 0] + 1)
     reach = np.array([surface_height(bed) - lowest_roots(bed) for bed in beds])
     depth = np.stack([demand.root_depth[window] for demand in run.demand])
     return found | {
-        "content": np.stack(profiles, axis=1),  # bed, outlet, day, cell
-        "layers": [air_layers(run, b, _SLICES) for b in range(len(beds))],
+        "air": np.stack(air),
+        "face_height": np.stack([each.faces for each in layers]),
         "root_depth": np.minimum(depth, reach[:, None]),
         "rain": weather["rain"].to_numpy()[window],
         "date": weather["time"].to_numpy()[window],
-        "days": window.size,
         "error": max(float(each.error.max()) for each in (*runs, *([ahead] if ahead else []))),
     }
 
 
-def _has_outlet(bed: Bed) -> bool:
-    return bed.overflow.state == "open"
+def _padded(values: NDArray[Any], days: int) -> NDArray[Any]:
+    """The same with missing values up to the number of days, where the record ends early."""
+    missing = np.datetime64("NaT", "ns") if values.dtype.kind == "M" else np.nan
+    width = [(0, 0)] * (values.ndim - 1) + [(0, days - values.shape[-1])]
+    return np.pad(values, width, constant_values=missing)
 
 
-def _air(beds: Sequence[Bed], parts: Sequence[dict[str, Any]]) -> tuple[Array, list[NDArray[Any]]]:
-    """Faces of the slices (bed, face) [m]; of each spell the air (bed, outlet, slice, day)."""
-    faces = np.stack([layers.faces for layers in parts[0]["layers"]])
-    airs = [
-        np.stack(
-            [
-                np.moveaxis(air_by_height(part["content"][b], part["layers"][b]), -1, -2)
-                for b in range(len(beds))
-            ]
-        )
-        for part in parts
+def _readings(stacked: dict[str, Array], before: int, lengths: Sequence[int]) -> dict[str, Array]:
+    """Readings of each spell, bed and outlet."""
+    air = stacked["air_root_zone"]
+    rooted = (stacked["root_depth"] > 0.0)[:, :, None, :]
+    wet = (air < AIR_LIMIT) & rooted
+    wet[..., :before] = False
+    within = np.where(rooted, air, np.inf)[..., before:].min(axis=-1)
+    recovery = np.empty(air.shape[:3])
+    for s, days in enumerate(lengths):
+        after = wet[s, ..., before + days - 1 :]  # from the last day of the spell on
+        dry = ~after & np.isfinite(air[s, ..., before + days - 1 :])
+        first = dry.argmax(axis=-1).astype(np.float64)
+        recovery[s] = np.where(dry.any(axis=-1), first, np.inf)
+    overflow = stacked["overflow"][..., before:]
+    begun = wet[..., before:]
+    return {
+        "wet_days": wet.sum(axis=-1),
+        "first_wet": np.where(begun.any(axis=-1), begun.argmax(axis=-1), np.nan),
+        "air_lowest": np.where(np.isinf(within), np.nan, within),
+        "recovery": recovery,
+        "overflow_total": np.nansum(overflow, axis=-1),
+        "overflow_largest": np.nanmax(overflow, axis=-1),
+        "rim_spill_total": np.nansum(stacked["rim_spill"][..., before:], axis=-1),
+    }
+
+
+def _dataset(
+    beds: Sequence[Bed],
+    placed: Sequence[Placed],
+    stacked: dict[str, Array],
+    before: int,
+    labels: Sequence[str] | None,
+) -> xr.Dataset:
+    """The spells as a Dataset, from daily values by name; attributes set last."""
+    import xarray as xr
+
+    from bedtide import __version__
+
+    each = ("spell", "bed", "outlet")
+    dims = {
+        "air": (*each, "slice", "day"),
+        "face_height": ("bed", "face"),
+        "root_depth": ("spell", "bed", "day"),
+        "rain": ("spell", "day"),
+        "date": ("spell", "day"),
+    }
+    spells = [one.spell for one in placed]
+    lengths = [spell.days for spell in spells]
+    outlets = [
+        outlet_of(bed, float(stacked["lip_height"][0, b, 0, before])) for b, bed in enumerate(beds)
     ]
-    return faces, airs
+    values: dict[str, Any] = {
+        name: (dims.get(name, (*each, "day")), array) for name, array in stacked.items()
+    }
+    readings = _readings(stacked, before, lengths)
+    values |= {name: (each, array) for name, array in readings.items()}
+    for name, column in zip(Outlet._fields, np.array(outlets, dtype=np.float64).T, strict=True):
+        values[name] = ("bed", column)
+    values["plan_area"] = ("bed", np.array([plan_area(bed) for bed in beds]))
+    values["surface_height"] = ("bed", np.array([surface_height(bed) for bed in beds]))
+    values["spell_days"] = ("spell", lengths)
+    values["spell_rain"] = ("spell", [spell.rain for spell in spells])
+    starts = np.array([spell.first for spell in spells], dtype="datetime64[ns]")
+    values["spell_start"] = ("spell", starts)
+    values["spell_stated"] = ("spell", [spell.stated for spell in spells])
+    found = xr.Dataset(
+        values,
+        coords={
+            "bed": [letters(number) for number in range(len(beds))],
+            "label": ("bed", list(labels) if labels is not None else [b.name for b in beds]),
+            "outlet": list(OUTLETS),
+            "day": np.arange(stacked["rain"].shape[-1]) - before,
+        },
+    )
+    for name in found.data_vars:
+        found[name].attrs = attributes(str(name))
+    weather = placed[0].weather
+    found.attrs = {
+        "Conventions": "CF-1.8",
+        "bedtide_version": __version__,
+        "title": "Beds in rainy spells",
+        "bed_descriptions": [bed_text(bed) for bed in beds],
+        "assumptions": list(weather.attrs.get("assumptions", [])),
+        "weather_place": str(weather.attrs.get("place", "")),
+        "weather_source": str(weather.attrs.get("source", "")),
+    }
+    return found
+
+
+# --- the overflow -----------------------------------------------------------------------------
+
+
+class Outlet(NamedTuple):
+    """The overflow of a bed as an opening under water; NaN where it has none, or no bore is given.
+
+    Of each pair the first is for water at the crown of the reservoir, or at the top of the opening
+    where that is higher (above it, rain soaks the mix), the second for water about to stand on the
+    mix.
+    """
+
+    outlet_bore: float  # inside [m]
+    outlet_height: float  # of its lower lip above the floor [m]
+    head_in_reservoir: float  # of water above its centre [m]
+    head_at_surface: float
+    flow_in_reservoir: float  # what it carries, clean [m3 d-1]
+    flow_at_surface: float
+    rain_in_reservoir: float  # that brings as much [m d-1]; without end under a cover
+    rain_at_surface: float
+
+
+def outlet_of(bed: Bed, lip: float) -> Outlet:
+    """The overflow of a bed with its lip at a height [m].
+
+    The daily model lets an open overflow carry whatever comes in a day; this tells whether it could.
+    """
+    if bed.overflow.state != "open" or bed.overflow.bore is None:
+        missing = [np.nan] * 6
+        bore = np.nan if bed.overflow.bore is None else bed.overflow.bore
+        return Outlet(bore, lip if bed.overflow.state == "open" else np.nan, *missing)
+    bore = bed.overflow.bore
+    centre, surface = lip + 0.5 * bore, surface_height(bed)
+    low = min(max(crown_height(bed), lip + bore), surface)
+    heads = (low - centre, surface - centre)
+    flows = [float(outlet_flow(head, bore)) if head >= 0.5 * bore else np.nan for head in heads]
+    catching = plan_area(bed) * bed.surface.open_share
+    rains = [flow / catching if catching > 0.0 else np.inf for flow in flows]
+    return Outlet(bore, lip, *heads, *flows, *rains)
+
+
+# --- how deep ---------------------------------------------------------------------------------
+
+
+class LeastDepth(NamedTuple):
+    """Answer of the search for a depth; NaN for what has no value."""
+
+    found: Literal["within", "any", "none", "no roots"]  # of the depths between the bounds
+    depth: float  # the least that does, floor to rim [m]; the shallowest tried for "any"
+    air: float  # least air among the roots at it [m3 m-3]; that of the deepest for "none"
+    too_shallow: float  # the greatest depth tried that does not do [m]
+    air_too_shallow: float  # least air at it [m3 m-3]
+    shallowest: float  # bounds of the search [m]
+    deepest: float
+    tried: int
+
+
+def least_depth(
+    bed: Bed, placed: Sequence[Placed], *, progress: Callable[[int], None] | None = None
+) -> LeastDepth:
+    """Least depth of the box with which the roots have air on every day of the spells.
+
+    Reservoir, overflow, mixes, freeboard and plants stay as they are; only the depth of mix
+    changes. It halves the range between the shallowest box (5 cm of mix above crown and lip) and
+    1 m, on whether the roots hold 10 % air at the end of every day until `AFTER` days past a spell.
+    It takes for granted that a deeper bed is airier; both ends are run first. Each depth takes
+    about 0.3 s.
+    """
+    (plain,) = undated([bed])
+    lips = [plain.overflow.height, *(change.height for change in plain.overflow.changes)]
+    top = max([crown_height(plain), *(lip for lip in lips if lip is not None)])
+    tried: dict[float, float] = {}
+
+    def air(depth: float) -> float:
+        if depth not in tried:
+            tried[depth] = least_air(_deep(plain, depth), placed)
+            if progress is not None:
+                progress(1)
+        return tried[depth]
+
+    low = top + plain.box.freeboard + _LEAST_MIX
+    high, nan = max(low, _DEEPEST), np.nan
+    ends = (air(low), air(high))
+    if np.isnan(ends[0]):
+        return LeastDepth("no roots", nan, nan, nan, nan, low, high, 2)
+    if ends[0] >= AIR_LIMIT:
+        return LeastDepth("any", low, ends[0], nan, nan, low, high, 2)
+    if ends[1] < AIR_LIMIT:
+        return LeastDepth("none", nan, ends[1], high, ends[1], low, high, 2)
+    shallow, deep = low, high
+    while deep - shallow > _TOLERANCE:
+        middle = 0.5 * (shallow + deep)
+        if air(middle) >= AIR_LIMIT:
+            deep = middle
+        else:
+            shallow = middle
+    return LeastDepth("within", deep, air(deep), shallow, air(shallow), low, high, len(tried))
+
+
+def least_air(bed: Bed, placed: Sequence[Placed]) -> float:
+    """Least air among the roots in the spells [m3 m-3], NaN where nothing grows in any of them."""
+    least = np.inf
+    for each in placed:
+        room, rest = each.room
+        lead = min(LEAD, room)
+        days = lead + each.spell.days + min(AFTER, rest)
+        start = each.spell.first - datetime.timedelta(days=lead)
+        run = run_many([bed], each.weather, [start], days=days)
+        rooted = run.demand[0].root_depth[run.windows[lead:, 0]] > 0.0
+        air = run.series.air_root_zone[lead:, 0]
+        least = min(least, float(np.where(rooted, air, np.inf).min()))
+    return least if np.isfinite(least) else np.nan
+
+
+def _deep(bed: Bed, depth: float) -> Bed:
+    """The bed with another depth of box [m]."""
+    return replace(bed, box=replace(bed.box, depth=depth), description="")

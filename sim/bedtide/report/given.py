@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from bedtide.bed import Bed
     from bedtide.many import Variant
 
+ALL_LENGTHS: Final = "3, 7, 14 days"
+"""Rainy spells that are looked for where none is asked for; our choice."""
+
 _WHOLE: Final = 400  # days; a record up to this length is run whole
 
 

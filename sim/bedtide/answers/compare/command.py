@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bedtide.errors import FieldError, TimeAxisError
-from bedtide.report.given import compared_beds, given_weather, split_files
+from bedtide.report.given import ALL_LENGTHS, compared_beds, given_weather, split_files
 from bedtide.report.options import (
     FILE,
     Date,
@@ -22,19 +22,13 @@ from bedtide.report.options import (
     units_option,
     weather_options,
 )
-from bedtide.report.spell_run import (
-    ALL_LENGTHS,
-    SpellRun,
-    run_spells,
-    spell_files,
-    spells_asked,
-)
 from bedtide.units import System
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from bedtide.bed import Bed
+    from bedtide.report.spells import SpellRun
 
 
 class _DayOfYear(click.ParamType):
@@ -129,12 +123,14 @@ def compare(
     from bedtide.answers.compare.tables import compare_summary
     from bedtide.answers.compare.words import compare_report
     from bedtide.files import check_folder, json_text
-    from bedtide.many import whole_years
-    from bedtide.report.spell_words import wet_spell_lines
+    from bedtide.many import parse_spells, whole_years
+    from bedtide.report.results import plain
+    from bedtide.report.spells import run_spells
+    from bedtide.report.templates import render, terminal_width
 
     if spell_on is not None and spell is None:
         raise FieldError("--spell-on", "there is no --wet-spell to put on that day")
-    wanted = spells_asked(spell, where="--wet-spell") if spell is not None else []
+    wanted = parse_spells(spell, where="--wet-spell") if spell is not None else []
     if folder is not None:
         check_folder(folder)
     bed_files, weather_files = split_files(files)
@@ -164,8 +160,10 @@ def compare(
             lines[-2:-2] = ["", *compare_range_lines(figures, units=units)]
         spells = run_spells(variants, weather, wanted, spell_on, begin) if wanted else None
         if spells is not None:
-            figures["wet_spell"] = spells.figures
-            lines[-2:-2] = ["", *wet_spell_lines(spells.figures, units=units)]
+            figures["wet_spell"] = plain(spells.summary)
+            told = "answers/compare/spells.j2"
+            text = render(told, units=units, width=terminal_width(), s=spells.summary)
+            lines[-2:-2] = ["", *text.splitlines()]
         if folder is not None:
             begin("Writing the files")
             _write(folder, beds, result, figures, units, spells)
@@ -205,7 +203,7 @@ def _write(
             "compare.nc": partial(write_netcdf, dataset=result),
             "compare.png": partial(write_figure, figure=compare_figure(result, units=units)),
             "choice.toml": partial(write_text, text=picked),
-            **(spell_files(spells, units) if spells is not None else {}),
+            **(spells.files(units) if spells is not None else {}),
             "compare.json": partial(write_json, content=figures),
         },
     )

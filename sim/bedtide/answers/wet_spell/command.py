@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import datetime
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-from bedtide.report.given import compared_beds, given_weather, split_files
+from bedtide.report.given import ALL_LENGTHS, compared_beds, given_weather, split_files
 from bedtide.report.options import (
     FILE,
     Date,
@@ -20,13 +19,7 @@ from bedtide.report.options import (
     units_option,
     weather_options,
 )
-from bedtide.report.spell_run import ALL_LENGTHS, run_spells, spell_files, spells_asked
 from bedtide.units import System
-
-if TYPE_CHECKING:
-    pass
-
-__all__ = ["wet_spell"]
 
 
 @click.command(
@@ -76,10 +69,12 @@ def wet_spell(
     Files that end in .toml are beds, all others weather. With --out it writes wet_spell.csv (one
     row a day), wet_spell.nc, wet_spell.json and wet_spell.png.
     """
-    from bedtide.files import check_folder, json_text, write_folder, write_json
-    from bedtide.report.spell_words import wet_spell_report
+    from bedtide.files import check_folder
+    from bedtide.many import parse_spells
+    from bedtide.report.results import give
+    from bedtide.report.spells import run_spells
 
-    wanted = spells_asked(spell, where="--spell")
+    wanted = parse_spells(spell, where="--spell")
     if folder is not None:
         check_folder(folder)
     bed_files, weather_files = split_files(files)
@@ -90,10 +85,13 @@ def wet_spell(
         some_bed = bed_files[0] if bed_files else None
         weather = given_weather(some_bed, weather_files, variants[0].bed, reading)
         run = run_spells(variants, weather, wanted, first, begin)
-        if folder is not None:
-            figures = partial(write_json, content=run.figures)
-            write_folder(folder, spell_files(run, units) | {"wet_spell.json": figures})
-    lines = wet_spell_report(run.figures, units=units)
-    click.echo(json_text(run.figures) if as_json else "\n".join(lines), nl=not as_json)
-    if folder is not None:
-        click.echo(f"Written: {folder}", err=True)
+        written = run.files(units) if folder is not None else None
+    give(
+        run.summary,
+        template="answers/wet_spell/text.j2",
+        units=units,
+        as_json=as_json,
+        folder=folder,
+        files=written,
+        json_name="wet_spell.json",
+    )
