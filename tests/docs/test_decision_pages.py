@@ -4,7 +4,8 @@ import re
 from pathlib import Path
 
 from bedtide.answers.compare.tables import compare_summary, compare_table, years_table
-from bedtide.report.spell_tables import wet_spell_summary, wet_spell_table
+from bedtide.report.results import plain
+from bedtide.report.spells import spells_summary, table_of_spells
 from helpers.comparisons import comparison, depths, spells
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -29,5 +30,5 @@ def test_every_key_and_column_of_a_comparison_is_explained():
 
 
 def test_every_key_and_column_of_a_rainy_spell_is_explained():
-    written = keys(wet_spell_summary(spells(), depths())) | set(wet_spell_table(spells()))
+    written = keys(plain(spells_summary(spells(), depths()))) | set(table_of_spells(spells()))
     assert written <= named("wet_spell.md"), written - named("wet_spell.md")

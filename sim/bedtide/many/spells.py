@@ -27,7 +27,7 @@ _EXPECTED = 'the length of a spell to look for, such as "7 days", or one such as
 
 
 class Wanted(NamedTuple):
-    """A spell that is asked for: its length [d], and the rain of each day [m] where it is stated."""
+    """A spell that is asked for: its length [d]; the rain of each day [m] where it is stated."""
 
     days: int
     rain: float | None = None

@@ -61,7 +61,7 @@ def wet_spells(
 
     Days, dims (spell, bed, outlet, day), ``day`` 0 the first of the spell: those of a season that
     `_DAILY` names; ``rain`` and ``date`` (spell, day), ``root_depth`` (spell, bed, day). Air by
-    height: ``air`` (spell, bed, outlet, slice, day) between the heights ``face_height`` (bed, face).
+    height: ``air`` (spell, bed, outlet, slice, day) between the ``face_height`` (bed, face).
 
     Readings, dims (spell, bed, outlet): ``wet_days`` from the first day on [d]; ``first_wet`` [d],
     days until the first of them, NaN for none; ``air_lowest`` [m3 m-3]; ``recovery`` [d], days from
@@ -213,8 +213,8 @@ def _dataset(
             "day": np.arange(stacked["rain"].shape[-1]) - before,
         },
     )
-    for name in found.data_vars:
-        found[name].attrs = attributes(str(name))
+    for variable in found.data_vars:
+        found[variable].attrs = attributes(str(variable))
     weather = placed[0].weather
     found.attrs = {
         "Conventions": "CF-1.8",
@@ -252,7 +252,7 @@ class Outlet(NamedTuple):
 def outlet_of(bed: Bed, lip: float) -> Outlet:
     """The overflow of a bed with its lip at a height [m].
 
-    The daily model lets an open overflow carry whatever comes in a day; this tells whether it could.
+    The daily model lets an open overflow carry whatever comes in a day; could it?
     """
     if bed.overflow.state != "open" or bed.overflow.bore is None:
         missing = [np.nan] * 6

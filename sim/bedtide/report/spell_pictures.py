@@ -88,7 +88,7 @@ def drawn_spell(spells: xr.Dataset) -> int:
 def air_height_axes(
     bed: xr.Dataset, *, outlet: str = "open", ax: Axes | None = None, units: System = "metric"
 ) -> Axes:
-    """Air share of the mix by height and day, with the roots, the lip and what stands on the mix."""
+    """Air share of the mix by height and day, with roots, lip and water that stands."""
     from matplotlib.colors import BoundaryNorm, ListedColormap
 
     ax = axes_on(ax)
@@ -150,7 +150,7 @@ def _rain(ax: Axes, spell: xr.Dataset, units: System) -> None:
 
 
 def _finish(ax: Axes, spell: xr.Dataset, title: str, below: str) -> Axes:
-    """Title, a bar over the days of the spell, a quiet frame, dates below counted from its first."""
+    """Title, a bar over the days of the spell, a quiet frame, dates below."""
     from matplotlib.ticker import FixedLocator, FuncFormatter
 
     quiet(ax, keep_x=True)

@@ -1,9 +1,8 @@
-"""bedtide compare and wet-spell: the answer first, the files whole, one clear message else."""
+"""bedtide compare: the answer first, the files whole, one clear message else."""
 
 import json
 import re
 
-import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
@@ -75,29 +74,6 @@ def test_json_is_what_is_written(cli, tmp_path, bed_file, two_years):
     assert one["overflow_L"].sum() == pytest.approx(
         found["beds"][0]["spells"][0]["open"]["overflow_litres"], rel=1e-4
     )
-
-
-def test_wet_spell_alone(cli, tmp_path, bed_file, two_years):
-    folder = tmp_path / "out"
-    result = cli("wet-spell", bed_file, two_years, "--spell", "5 days of 30 mm", "--out", folder)
-    assert result.exit_code == 0, result.stderr
-    assert left_in(folder) == sorted([*SPELLS, "wet_spell.json"])
-    assert result.stdout.startswith("In 5 days of 30 mm the roots")
-    assert "Least depth" in result.stdout
-    figures = json.loads((folder / "wet_spell.json").read_text())
-    assert figures["spells"][0]["rain_mm"] == pytest.approx(150)
-    with xr.open_dataset(folder / "wet_spell.nc") as stored:
-        assert stored["air"].dims == ("spell", "bed", "outlet", "slice", "day")
-        assert np.isfinite(stored["air_lowest"]).all()
-    again = cli("wet-spell", bed_file, two_years, "--spell", "5 days of 30 mm", "--json")
-    assert again.stdout == (folder / "wet_spell.json").read_text()
-
-
-def test_a_spell_on_a_day(cli, bed_file, two_years):
-    words = ("wet-spell", bed_file, two_years, "--spell", "2 days of 1 in", "--on", "2023-07-10")
-    result = cli(*words, "--units", "us")
-    assert result.exit_code == 0, result.stderr
-    assert "2.00 in of rain put on 10 to 11 July 2023" in result.stdout
 
 
 def test_several_bed_files(cli, tmp_path, bed_file, two_years):

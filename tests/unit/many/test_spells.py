@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from bedtide.errors import ChoiceError, InputError, RangeError, UnitError
-from bedtide.many import LENGTHS, Wanted, parse_spells, place_spells, wettest_spell, with_rain
+from bedtide.many.spells import Wanted, parse_spells, place_spells, wettest_spell, with_rain
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
 
@@ -30,7 +30,7 @@ def weather():
         ("7 days", [Wanted(7)]),
         ("7", [Wanted(7)]),
         ("1 day", [Wanted(1)]),
-        ("3, 7, 14 days", [Wanted(days) for days in LENGTHS]),
+        ("3, 7, 14 days", [Wanted(3), Wanted(7), Wanted(14)]),
         ("3,3", [Wanted(3)]),
         ("10 days of 20 mm", [Wanted(10, 0.02)]),
         ("10 days of 20 mm a day", [Wanted(10, 0.02)]),

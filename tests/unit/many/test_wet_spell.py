@@ -9,7 +9,8 @@ from bedtide.balance import run_season
 from bedtide.bed import mix_share, plan_area
 from bedtide.constants import AIR_LIMIT
 from bedtide.errors import FieldError
-from bedtide.many import Wanted, least_air, least_depth, outlet_of, place_spells, wet_spells
+from bedtide.many import Wanted, least_depth, place_spells, wet_spells
+from bedtide.many.wet_spell import least_air, outlet_of
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
 

@@ -1,0 +1,263 @@
+"""What is told of rainy spells: figures as in the Dataset, words from the figures alone."""
+
+import json
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+import pytest
+
+from bedtide.files import json_text
+from bedtide.report.results import plain
+from bedtide.report.spells import spells_summary, table_of_spells
+from bedtide.report.templates import render
+from helpers.comparisons import depths, spells
+
+
+@pytest.fixture(scope="module")
+def found():
+    return spells()
+
+
+@pytest.fixture(scope="module")
+def figures(found):
+    return spells_summary(found, depths())
+
+
+def told(figures, **options) -> str:
+    return render("answers/wet_spell/text.j2", s=figures, **options)
+
+
+def test_figures_are_those_of_the_dataset(found, figures):
+    assert [spell.days for spell in figures.spells] == [3, 7]
+    assert figures.spells[1].from_ == "2022-07-01"
+    assert figures.spells[1].rain_mm == pytest.approx(7 * 16)
+    assert figures.spells[0].days_followed_after == 28
+    for b, bed in enumerate(figures.beds):
+        litres = float(found["plan_area"][b]) * 1000
+        for s, row in enumerate(bed.spells):
+            for outlet in ("open", "blocked"):
+                one = found.isel(spell=s, bed=b).sel(outlet=outlet)
+                own = getattr(row, outlet)
+                assert own.wet_days == int(one["wet_days"])
+                assert own.lowest_air_percent == 100 * float(one["air_lowest"])
+                assert own.overflow_litres == float(one["overflow_total"]) * litres
+                back = float(one["recovery"])
+                assert own.days_until_air_again == (back if np.isfinite(back) else None)
+    assert figures.beds[0].outlet_bore_mm == pytest.approx(19)
+    assert figures.least_depths[0].found == "within"
+
+
+def test_keys_are_those_of_the_fields(figures):
+    written = json.loads(json_text(plain(figures)))
+    assert written["spells"][0]["from"] == figures.spells[0].from_
+    assert written["least_depths"][0]["with"] == "peat fine"
+    assert list(written["beds"][0]["spells"][0]) == ["from", "spell_days", "open", "blocked"]
+
+
+def test_the_table_has_a_row_for_each_spell_bed_outlet_and_day(found, figures):
+    table = table_of_spells(found)
+    assert len(table) == 4 * 2 * (7 + 3 + 28) + 4 * 2 * (7 + 7 + 28)
+    first = table[(table["bed"] == "A") & (table["outlet"] == "open") & (table["spell_days"] == 7)]
+    litres = first[first["day_of_spell"] >= 1]["overflow_L"].sum()
+    assert litres == pytest.approx(figures.beds[0].spells[1].open.overflow_litres)
+    assert first["date"].iloc[7].date().isoformat() == "2022-07-01"
+    assert first["day_of_spell"].iloc[7] == 1
+    assert first["rain_mm"].iloc[7] == pytest.approx(16)
+    us = table_of_spells(found, units="us")
+    assert us["rain_inch"].iloc[7] * 25.4 == pytest.approx(16)
+    assert not [name for name in us if name.endswith(("_mm", "_cm", "_L")) and "15_cm" not in name]
+
+
+def test_what_is_printed_is_what_the_figures_hold(figures):
+    text = told(figures)
+    opened, blocked = text.split("Blocked  ")
+    for bed in figures.beds:
+        assert f"{bed.bed}: {bed.label}" in text
+        for row in bed.spells:
+            for part, own in ((opened, row.open), (blocked, row.blocked)):
+                (line,) = (
+                    line
+                    for line in part.splitlines()
+                    if line.startswith(f"{bed.bed}, {row.spell_days} days ")
+                )
+                cells = line.split()
+                assert cells[3] == str(own.wet_days)
+                assert cells[4:6] == [f"{own.lowest_air_percent:.0f}", "%"]
+    depth = figures.least_depths[0]
+    assert f"Least depth (peat fine): {depth.depth_cm:.1f} cm. A box that deep" in text
+    assert "common practice" in text
+    assert "bedtide cautions" in text.splitlines()[-1]
+    for bad in ("nan", "None", " inf", "{", "%s"):
+        assert bad not in text, bad
+
+
+def test_us_units_leave_no_metric_behind(figures):
+    text = told(figures, units="us")
+    assert "US gal" in text
+    for label in ("box depth 45 cm", "box depth 30 cm"):
+        text = text.replace(label, "")
+    for unit in (" mm", " cm", " L ", "L a minute"):
+        assert unit not in text, unit
+
+
+# --- the answer -------------------------------------------------------------------------------
+
+
+def course(bed, wet, *, air=5.0, back=2.0, blocked=9, late=False):
+    """A bed of one spell of seven days, with these wet days, open and blocked."""
+    row = bed.spells[1]
+    opened = replace(
+        row.open,
+        wet_days=wet,
+        lowest_air_percent=air,
+        days_until_air_again=back,
+        days_until_first_wet_day=12.0 if late else 0.0 if wet else None,
+    )
+    return replace(
+        bed, spells=(replace(row, open=opened, blocked=replace(opened, wet_days=blocked)),)
+    )
+
+
+def answer(figures, *beds, **changes) -> str:
+    """First paragraph of the report on these beds, in one spell of seven days."""
+    changed = replace(figures, spells=figures.spells[1:], beds=beds, least_depths=(), **changes)
+    return told(changed).split("\n\n")[0]
+
+
+def test_answer_of_one_bed(figures):
+    a = figures.beds[0]
+    assert answer(figures, course(a, 5)) == (
+        "In the wettest 7 days the roots lack air on up to 5 days, and have it again 2 days after "
+        "the last. With the overflow blocked they would lack it on 9 days."
+    )
+    assert "don't get it back" in answer(figures, course(a, 5, back=None))
+    assert "again by the last day." in answer(figures, course(a, 5, back=0.0))
+    assert "all of them after the spell." in answer(figures, course(a, 5, back=0.0, late=True))
+    assert answer(figures, course(a, 0, air=22.4, blocked=0)) == (
+        "In the wettest 7 days the roots have air every day: 22 % at the least, even with the "
+        "overflow blocked."
+    )
+    assert answer(figures, course(a, 0, air=22.4, blocked=1)) == (
+        "In the wettest 7 days the roots have air every day: 22 % at the least. With the overflow "
+        "blocked they would lack it on 1 day."
+    )
+
+
+def test_answer_of_several_beds(figures):
+    a, b, c, _ = figures.beds
+    assert answer(figures, course(a, 0), course(b, 0)) == (
+        "In the wettest 7 days the roots have air in every bed, every day."
+    )
+    assert answer(figures, course(a, 4), course(b, 0)) == (
+        "In the wettest 7 days the roots of A lack air: on up to 4 days. Those of B always have it."
+    )
+    assert answer(figures, course(a, 4), course(b, 6), course(c, 0)) == (
+        "In the wettest 7 days the roots of A and B lack air, those of B the longest: on up to 6 "
+        "days. Those of C always have it."
+    )
+    bare = replace(course(b, 0, air=None), has_roots=False)
+    assert answer(figures, course(a, 4), bare) == (
+        "In the wettest 7 days the roots of A lack air: on up to 4 days."
+    )
+
+
+def test_answer_without_roots_and_of_a_stated_spell(figures):
+    bare = replace(course(figures.beds[0], 0, air=None), has_roots=False)
+    assert answer(figures, bare) == (
+        "Nothing grows in the bed during the wettest 7 days, so no roots lack air."
+    )
+    stated = replace(figures.spells[1], stated=True)  # 7 days of 16 mm
+    changed = replace(figures, spells=(stated,), beds=(course(figures.beds[0], 0),))
+    assert told(changed).startswith("In 7 days with 16 mm of rain a day the roots have air")
+    assert "112 mm of rain put on 1 to 7 July 2022; all else as recorded." in told(changed)
+
+
+def test_when_air_is_there_again(figures):
+    """Days after the last day of the spell, or that only rain after it took the air."""
+
+    def again(**changes) -> str:
+        bed = course(figures.beds[0], 5, **changes)
+        text = told(replace(figures, spells=figures.spells[1:], beds=(bed,)))
+        (line,) = (x for x in text.split("Blocked")[0].splitlines() if x.startswith("7 days "))
+        return line.split("%")[1].rsplit(maxsplit=2)[0].strip()
+
+    assert again() == "2"
+    assert again(back=0.0) == "0"
+    assert again(back=None) == "-"
+    assert again(back=0.0, late=True) == "lost later"
+
+
+# --- the overflow, and the depth --------------------------------------------------------------
+
+
+def outlet(figures, **changes) -> str:
+    bed = replace(
+        course(figures.beds[0], 0),
+        **{
+            "outlet_bore_mm": 19.0,
+            "outlet_height_cm": 9.0,
+            "head_reservoir_full_mm": 25.0,
+            "outlet_litres_a_minute_reservoir_full": 7.1,
+            "outlet_litres_a_minute_mix_full": 24.0,
+            "rain_mm_an_hour_reservoir_full": 284.0,
+        }
+        | changes,
+    )
+    row = bed.spells[0]
+    opened = replace(row.open, overflow_litres_largest_day=20.0)
+    bed = replace(bed, spells=(replace(row, open=opened),))
+    (line,) = (x for x in told(replace(figures, beds=(bed,))).splitlines() if "The overflow" in x)
+    return line
+
+
+def test_a_hose_beats_a_usual_outlet(figures):
+    line = outlet(figures)
+    assert "carries 7.1 L a minute with the reservoir full, 25 mm of water above" in line
+    assert "rain of 284 mm an hour" in line
+    assert "Before water stands on the mix it carries 24 L a minute." in line
+    assert "The 20 L of the largest day take it 3 min." in line
+    assert "15 to 20 L a minute (common practice), more than it carries" in line
+    line = outlet(figures, outlet_litres_a_minute_reservoir_full=25.0)
+    assert "which it carries if clean" in line
+    assert "less than a minute" in line
+
+
+def test_outlets_of_which_less_is_known(figures):
+    assert "runs over the rim" in outlet(figures, outlet_height_cm=None)
+    assert "its bore is not given" in outlet(figures, outlet_bore_mm=None)
+    assert "too near the surface" in outlet(figures, outlet_litres_a_minute_reservoir_full=None)
+    assert "no rain comes in under the cover" in outlet(
+        figures, rain_mm_an_hour_reservoir_full=None
+    )
+
+
+def test_beds_that_share_an_outlet_share_its_line(figures):
+    a, b, c, _ = figures.beds
+    wide = replace(b, outlet_bore_mm=25.0, outlet_litres_a_minute_mix_full=30.0)
+    lower = replace(c, outlet_litres_a_minute_mix_full=a.outlet_litres_a_minute_mix_full - 1)
+    changed = replace(figures, beds=(a, wide, lower))
+    assert [o.letters for o in changed.outlets] == [("A", "C"), ("B",)]
+    assert changed.outlets[0].mix_full == lower.outlet_litres_a_minute_mix_full
+    assert "The overflow of A and C (19 mm wide)" in told(changed)
+
+
+def test_least_depths_in_words(figures):
+    def line(**changes) -> str:
+        row = replace(figures.least_depths[0], **{"with_": ""} | changes)
+        return told(replace(figures, least_depths=(row,))).splitlines()[1]
+
+    assert line().startswith("Least depth: ")
+    assert "even a box" in line(found="any")
+    assert "an airier mix" in line(found="none", lowest_air_percent=6.0)
+    assert "nothing grows" in line(found="no roots")
+    assert line(with_="overflow 6 cm").startswith("Least depth (overflow 6 cm): ")
+
+
+# --- width ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("units", "beds"), list(product(["metric", "us"], [1, 2, 4])))
+def test_nothing_is_wider_than_a_small_terminal(figures, units, beds):
+    text = told(replace(figures, beds=figures.beds[:beds]), units=units, width=60)
+    assert max(map(len, text.splitlines())) <= 60
