@@ -10,8 +10,6 @@ from numpy.typing import ArrayLike, NDArray
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["ALLOWANCE", "ROOM", "Choice", "beaten", "choose", "scores"]
-
 ALLOWANCE: Final = 2
 """Days a year of want, of air or of water, that a bed may have beyond the best of all [d]; ours."""
 
@@ -20,55 +18,28 @@ ROOM: Final = 0.20
 that growers' guides name, common practice, no source."""
 
 Reason = Literal["room", "want", "fills", "weight", "water", "none"]
+"""What decided: room for roots, days on which they lack air or water, fills, weight, water poured
+in; "none" where the beds are alike in all of these."""
 
 
 class Choice(NamedTuple):
-    """The bed to take, what speaks for it, and what against.
+    """The bed to take, what speaks for it, and what against."""
 
-    Attributes
-    ----------
-    pick : int
-        Number of the bed [1].
-    reason : {"room", "want", "fills", "weight", "water", "none"}
-        What decided: room for roots, days on which they lack air or water, fills, weight, water
-        poured in; "none" where the beds are alike in all of these.
-    rival : int or None
-        Number of the next best bed [1].
-    kept_up : int
-        Years in which the pick was no worse than the rival in what decided, where that is counted
-        by years [1]; 0 for the weight.
-    years : int
-        How many years there were [1].
-    beaten : ndarray of bool, shape (bed,)
-        Beds that another one beats in everything.
-    """
-
-    pick: int
+    pick: int  # number of the bed
     reason: Reason
-    rival: int | None
-    kept_up: int
+    rival: int | None  # the next best
+    kept_up: int  # years in which the pick was no worse than the rival in what decided
     years: int
-    beaten: NDArray[np.bool_]
+    beaten: NDArray[np.bool_]  # beds that another one beats in everything, shape (bed,)
 
 
 def scores(comparison: xr.Dataset) -> NDArray[np.float64]:
-    """What beds are compared by, the smaller the better, rounded to what the model can tell.
+    """What beds are compared by, shape (bed, 6), the smaller the better.
 
-    Parameters
-    ----------
-    comparison : Dataset, dims (bed, year)
-        As `compare` returns it.
+    Means of the years: whole fills [1], whole days on which roots lack air [d], whole days on which
+    plants lack water [d]; then weight full to the rim [kg] and water poured in [m3], both to two
+    digits; and what the mix above the reservoir lacks of `ROOM`, to the centimetre [m].
 
-    Returns
-    -------
-    ndarray of float, shape (bed, 6)
-        Means of the years: whole fills [1], whole days on which roots lack air [d], whole days
-        on which plants lack water [d]; then weight full to the rim [kg] and water poured in
-        [m3], both to two digits; and what the mix above the reservoir lacks of `ROOM`, to the
-        centimetre [m].
-
-    Notes
-    -----
     Rounding first and comparing then keeps "beaten" a matter of what a keeper would notice, and
     keeps it in order: a bed that beats one that beats a third beats the third. The choice of the
     six and of the rounding is ours.
@@ -85,17 +56,9 @@ def scores(comparison: xr.Dataset) -> NDArray[np.float64]:
 
 
 def beaten(score: ArrayLike) -> NDArray[np.bool_]:
-    """Beds that another is as good as in everything and better than in something.
+    """Beds that another is as good as in everything and better than in something, shape (bed,).
 
-    Parameters
-    ----------
-    score : array_like of float, shape (bed, n)
-        The smaller the better, each in its own unit [1].
-
-    Returns
-    -------
-    ndarray of bool, shape (bed,)
-        What is left is the front of Pareto. Equals do not beat one another.
+    What is left is the front of Pareto. Equals do not beat one another.
     """
     score = np.asarray(score, dtype=np.float64)
     no_worse = (score[:, None, :] <= score[None, :, :]).all(axis=-1)  # first against second
@@ -111,16 +74,6 @@ def choose(comparison: xr.Dataset) -> Choice:
     of those the one with the fewest fills; of those the lightest; of those the one that takes the
     least water; of those the first. All on the rounded figures of `scores`: no bed with as much
     room beats the pick.
-
-    Parameters
-    ----------
-    comparison : Dataset, dims (bed, year)
-        As `compare` returns it.
-
-    Returns
-    -------
-    Choice
-        With the next best, and in how many years the pick was no worse than it.
     """
     score = scores(comparison)
     want = score[:, 1] + score[:, 2]
@@ -133,27 +86,19 @@ def choose(comparison: xr.Dataset) -> Choice:
     if order.size == 1:
         return Choice(pick, "none", None, 0, years, beaten(score))
     rival = int(order[1])
-    reason: Reason
-    if not roomy[rival]:
-        reason = "room"
-    elif not allowed[rival]:
-        reason = "want"
-    elif score[pick, 0] < score[rival, 0]:
-        reason = "fills"
-    elif score[pick, 3] < score[rival, 3]:
-        reason = "weight"
-    elif score[pick, 4] < score[rival, 4]:
-        reason = "water"
+    decided: tuple[tuple[Reason, bool], ...] = (
+        ("room", not roomy[rival]),
+        ("want", not allowed[rival]),
+        ("fills", score[pick, 0] < score[rival, 0]),
+        ("weight", score[pick, 3] < score[rival, 3]),
+        ("water", score[pick, 4] < score[rival, 4]),
+        ("want", want[pick] < want[rival]),
+    )
+    reason: Reason = next((name for name, holds in decided if holds), "none")
+    if reason == "want":
+        each = comparison["wet_days"] + comparison["limited_days"]
     else:
-        reason = "want" if want[pick] < want[rival] else "none"
-    each = {
-        "room": comparison["refill_count"],
-        "want": comparison["wet_days"] + comparison["limited_days"],
-        "fills": comparison["refill_count"],
-        "weight": comparison["refill_count"],
-        "water": comparison["refill_volume"],
-        "none": comparison["refill_count"],
-    }[reason].to_numpy()
+        each = comparison["refill_volume" if reason == "water" else "refill_count"]
     kept_up = int((each[pick] <= each[rival]).sum())
     return Choice(pick, reason, rival, kept_up, years, beaten(score))
 

@@ -27,7 +27,9 @@ from bedtide.units import System
 if TYPE_CHECKING:
     import xarray as xr
 
+    from bedtide.answers.compare.summary import Comparison
     from bedtide.bed import Bed
+    from bedtide.report.results import Writer
     from bedtide.report.spells import SpellRun
 
 
@@ -119,14 +121,9 @@ def compare(
     compare.nc, compare.json, compare.png and choice.toml, the bed that was chosen; with
     --wet-spell also wet_spell.csv, wet_spell.nc and wet_spell.png.
     """
-    from bedtide.answers.compare.run import compare as compare_beds
-    from bedtide.answers.compare.tables import compare_summary
-    from bedtide.answers.compare.words import compare_report
-    from bedtide.files import check_folder, json_text
+    from bedtide.files import check_folder
     from bedtide.many import parse_spells, whole_years
-    from bedtide.report.results import plain
-    from bedtide.report.spells import run_spells
-    from bedtide.report.templates import render, terminal_width
+    from bedtide.report.results import give
 
     if spell_on is not None and spell is None:
         raise FieldError("--spell-on", "there is no --wet-spell to put on that day")
@@ -143,67 +140,44 @@ def compare(
         weather = given_weather(some_bed, weather_files, beds[0], reading)
         years = whole_years(weather, first=first, last=last)
         begin(f"Running {len(beds)} beds, {len(years.starts)} years")
-        result = compare_beds(
-            beds, weather, years=years, labels=[variant.label for variant in variants]
-        )
-        figures = compare_summary(result)
-        if with_range:
-            from bedtide.answers.compare.ranges import compare_range_figures, compare_ranges
+        from bedtide.answers.compare.run import compare as compare_beds
+        from bedtide.answers.compare.summary import compare_ranges, summary_of
+        from bedtide.report.spells import run_spells
 
-            names = [row["bed"] for row in figures["beds"]]
-            ranges = compare_ranges(beds, weather, years=years)
-            figures["range"] = compare_range_figures(ranges, names)
-        lines = compare_report(figures, units=units)
-        if with_range:
-            from bedtide.answers.compare.ranges import compare_range_lines
-
-            lines[-2:-2] = ["", *compare_range_lines(figures, units=units)]
+        labels = [variant.label for variant in variants]
+        result = compare_beds(beds, weather, years=years, labels=labels)
+        ranges = compare_ranges(beds, weather, years=years) if with_range else None
         spells = run_spells(variants, weather, wanted, spell_on, begin) if wanted else None
-        if spells is not None:
-            figures["wet_spell"] = plain(spells.summary)
-            told = "answers/compare/spells.j2"
-            text = render(told, units=units, width=terminal_width(), s=spells.summary)
-            lines[-2:-2] = ["", *text.splitlines()]
+        summary = summary_of(result, ranges, spells.summary if spells is not None else None)
+        written = None
         if folder is not None:
-            begin("Writing the files")
-            _write(folder, beds, result, figures, units, spells)
-    click.echo(json_text(figures) if as_json else "\n".join(lines), nl=not as_json)
-    if folder is not None:
-        click.echo(f"Written: {folder}", err=True)
+            begin("Drawing")
+            written = _files(beds, result, summary, units, spells)
+    give(
+        summary,
+        template="answers/compare/text.j2",
+        units=units,
+        as_json=as_json,
+        folder=folder,
+        files=written,
+        json_name="compare.json",
+    )
 
 
-def _write(
-    folder: Path,
-    beds: list[Bed],
-    result: xr.Dataset,
-    figures: dict[str, Any],
-    units: System,
-    spells: SpellRun | None,
-) -> None:
-    """All files of a comparison, compare.json last."""
-    from bedtide.answers.compare.choice import choose
+def _files(
+    beds: list[Bed], result: xr.Dataset, summary: Comparison, units: System, spells: SpellRun | None
+) -> dict[str, Writer]:
     from bedtide.answers.compare.pictures import compare_figure
-    from bedtide.answers.compare.tables import compare_table, years_table
+    from bedtide.answers.compare.summary import table_of_beds, table_of_years
     from bedtide.bed import bed_text
-    from bedtide.files import (
-        write_csv,
-        write_figure,
-        write_folder,
-        write_json,
-        write_netcdf,
-        write_text,
-    )
+    from bedtide.files import write_csv, write_figure, write_netcdf, write_text
 
-    picked = bed_text(beds[choose(result).pick])
-    write_folder(
-        folder,
-        {
-            "compare.csv": partial(write_csv, table=compare_table(result, units=units)),
-            "years.csv": partial(write_csv, table=years_table(result, units=units)),
-            "compare.nc": partial(write_netcdf, dataset=result),
-            "compare.png": partial(write_figure, figure=compare_figure(result, units=units)),
-            "choice.toml": partial(write_text, text=picked),
-            **(spells.files(units) if spells is not None else {}),
-            "compare.json": partial(write_json, content=figures),
-        },
-    )
+    picked = beds[[bed.bed for bed in summary.beds].index(summary.choice or "A")]
+    return {
+        "compare.csv": partial(write_csv, table=table_of_beds(summary, units=units)),
+        "years.csv": partial(write_csv, table=table_of_years(result, units=units)),
+        "compare.nc": partial(write_netcdf, dataset=result),
+        "compare.png": partial(write_figure, figure=compare_figure(summary, units=units)),
+        "choice.toml": partial(write_text, text=bed_text(picked)),
+        **(spells.files(units) if spells is not None else {}),
+    }

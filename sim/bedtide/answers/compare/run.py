@@ -18,8 +18,6 @@ from bedtide.terms import attributes
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["SPREADS", "compare", "days_between"]
-
 _AT_ONCE = 600_000
 """Bed-days run together [1]: what their series take stays below half a gigabyte."""
 
@@ -122,22 +120,6 @@ def compare(
     found = _dataset(beds, weather, chosen, values, labels)
     found.attrs["assumptions"] += list(dict.fromkeys(line for lines in said for line in lines))
     return found
-
-
-def days_between(interval: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Days between refills with "fewer than two refills" as longer than all others.
-
-    Parameters
-    ----------
-    interval : ndarray of float, shape (..., year)
-        Median days between refills of each year [d]; NaN where there were fewer than two.
-
-    Returns
-    -------
-    ndarray of float, shape (..., year)
-        The same with infinity for NaN [d].
-    """
-    return np.where(np.isnan(interval), np.inf, interval)
 
 
 def _readings(
@@ -261,8 +243,8 @@ def _over_years(
     count = held.sum(axis=-1)
     total = np.where(held, sample, 0.0).sum(axis=-1)
     mean = np.divide(total, count, out=np.full(count.shape, np.nan), where=count > 0)
-    if name == "interval_median":
-        sample = days_between(sample)
+    if name == "interval_median":  # fewer than two refills: longer than all others
+        sample = np.where(np.isnan(sample), np.inf, sample)
     around = spread(sample)
     least = np.where(np.isnan(sample), np.inf, sample).min(axis=-1)
     most = np.where(np.isnan(sample), -np.inf, sample).max(axis=-1)

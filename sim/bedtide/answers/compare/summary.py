@@ -1,0 +1,351 @@
+"""What a comparison comes to: every figure that is told of it, its ranges, and its tables."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+import numpy as np
+
+from bedtide.answers.compare.choice import ALLOWANCE, ROOM, Reason, choose
+from bedtide.answers.compare.run import compare
+from bedtide.constants import AIR_LIMIT
+from bedtide.many import Doubt, Years, doubtful_beds, ranges_of
+from bedtide.report.doubt import Range, range_figures
+from bedtide.report.results import plain
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
+
+    from bedtide.bed import Bed
+    from bedtide.report.spells import Spells
+    from bedtide.units import System
+
+_US_GALLON, _POUND, _FOOT = 3.785411784e-3, 0.45359237, 0.3048  # m3, kg, m
+
+# Reading, name in the figures, kind, statistics of the years that are given.
+_READINGS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
+    ("refill_count", "refills", "plain", ("mean", "median", "p10", "p90")),
+    ("interval_median", "days_between_refills", "plain", ("median", "p10", "p90")),
+    ("refill_volume", "refill_litres", "litres", ("mean", "p10", "p90")),
+    ("rain_share", "rain_share_percent", "percent", ("median",)),
+    ("wet_days", "wet_days", "plain", ("mean", "median", "p10", "p90", "max")),
+    ("longest_wet_spell", "longest_wet_spell_days", "plain", ("median", "p90", "max")),
+    ("air_lowest", "lowest_air_percent", "percent", ("mean", "p10", "min")),
+    ("limited_days", "dry_days", "plain", ("mean", "median", "p10", "p90", "max")),
+    ("empty_days", "dry_days_reservoir_empty", "plain", ("mean",)),
+    ("wick_days", "dry_days_wick_limited", "plain", ("mean",)),
+    ("transpiration_ratio", "need_met_percent", "percent", ("mean", "min")),
+    ("transpiration_total", "transpiration_litres", "depth", ("mean",)),
+    ("evaporation_total", "evaporation_litres", "depth", ("mean",)),
+    ("rain_in_total", "rain_caught_litres", "depth", ("mean",)),
+    ("overflow_total", "overflow_litres", "depth", ("mean",)),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ComparedBed:
+    """What one bed is and does, over the years; None for what has no value."""
+
+    bed: str
+    label: str
+    plan_area_m2: float
+    reservoir_litres: float
+    reservoir_litres_out_of_reach: float
+    mix_above_reservoir_cm: float
+    mix_litres: float
+    full_kg: float
+    full_kg_per_m2: float
+    full_water_kg: float
+    dry_mix_kg: float
+    reservoir_kg: float
+    refills_mean: float
+    refills_median: float
+    refills_p10: float
+    refills_p90: float
+    days_between_refills_median: float | None
+    days_between_refills_p10: float | None
+    days_between_refills_p90: float | None
+    refill_litres_mean: float
+    refill_litres_p10: float
+    refill_litres_p90: float
+    rain_share_percent_median: float | None
+    wet_days_mean: float
+    wet_days_median: float
+    wet_days_p10: float
+    wet_days_p90: float
+    wet_days_max: float
+    longest_wet_spell_days_median: float
+    longest_wet_spell_days_p90: float
+    longest_wet_spell_days_max: float
+    lowest_air_percent_mean: float | None
+    lowest_air_percent_p10: float | None
+    lowest_air_percent_min: float | None
+    dry_days_mean: float
+    dry_days_median: float
+    dry_days_p10: float
+    dry_days_p90: float
+    dry_days_max: float
+    dry_days_reservoir_empty_mean: float
+    dry_days_wick_limited_mean: float
+    need_met_percent_mean: float | None
+    need_met_percent_min: float | None
+    transpiration_litres_mean: float
+    evaporation_litres_mean: float
+    rain_caught_litres_mean: float
+    overflow_litres_mean: float
+    years_with_two_refills: int
+    beaten: bool
+
+    @property
+    def want(self) -> int:
+        """Whole days a year without enough air or water, as the choice counts them [d]."""
+        return round(self.wet_days_mean) + round(self.dry_days_mean)
+
+    @property
+    def roomy(self) -> bool:
+        """Whether it gives roots the room that a bed should, to the centimetre."""
+        return self.mix_above_reservoir_cm >= ROOM * 100 - 0.5
+
+    @property
+    def reach_litres(self) -> float:
+        """Open water that the mix can reach [L]."""
+        return self.reservoir_litres - self.reservoir_litres_out_of_reach
+
+
+@dataclass(frozen=True, kw_only=True)
+class ComparedRanges:
+    """Ranges of each bed by its letter, and the bed chosen with each of the eleven sets."""
+
+    beds: dict[str, dict[str, Range]]
+    choices: tuple[str, ...]
+
+    @property
+    def counted(self) -> list[tuple[str, int]]:
+        """Beds that were chosen, with how many sets, the most frequent first."""
+        return Counter(self.choices).most_common()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Comparison:
+    """Every figure that is told of a comparison, its unit in its name."""
+
+    bedtide_version: str
+    weather_place: str
+    weather_source: str
+    years: int
+    first_days: tuple[str, ...]
+    days_of_a_year: int
+    days_left_out: int
+    wet_air_limit_percent: float
+    choice: str | None  # of a single bed there is none
+    choice_reason: Reason
+    choice_rival: str | None
+    choice_years_no_worse: int
+    beds: tuple[ComparedBed, ...]
+    balance_error_mm: float
+    assumptions: tuple[str, ...]
+    range: ComparedRanges | None = None  # left out of the figures where not asked for
+    wet_spell: Spells | None = None
+
+    def bed(self, letter: str | None) -> ComparedBed:
+        """The bed of a letter; the first where there is none."""
+        return next((bed for bed in self.beds if bed.bed == letter), self.beds[0])
+
+    @property
+    def each(self) -> str:
+        """What the figures are for: a year, or a season where only part of each was run."""
+        return "a year" if self.days_of_a_year == 365 else "a season"
+
+    @property
+    def room_cm(self) -> float:
+        """Mix above the reservoir that a bed should have [cm]."""
+        return ROOM * 100
+
+    @property
+    def cramped(self) -> bool:
+        """Whether some beds, but not all, lack room for roots."""
+        return len({bed.roomy for bed in self.beds}) == 2
+
+    @property
+    def allowance(self) -> int:
+        """Days of want that a bed may have and still be called good [d]."""
+        return ALLOWANCE
+
+    @property
+    def most_want(self) -> int:
+        """Most days of want with which a bed could be chosen [d]."""
+        roomy = [bed for bed in self.beds if bed.roomy] or self.beds
+        return min(bed.want for bed in roomy) + ALLOWANCE
+
+
+def summary_of(
+    comparison: xr.Dataset, ranges: Ranges | None = None, wet_spell: Spells | None = None
+) -> Comparison:
+    """Figures of a comparison, with its ranges and rainy spells where these were asked for."""
+    chosen = choose(comparison)
+    letters = [str(letter) for letter in comparison["bed"].to_numpy()]
+    starts = comparison["year_start"].to_numpy().astype("datetime64[D]")
+    return Comparison(
+        bedtide_version=comparison.attrs["bedtide_version"],
+        weather_place=comparison.attrs["weather_place"],
+        weather_source=comparison.attrs["weather_source"],
+        years=starts.size,
+        first_days=tuple(str(day) for day in starts),
+        days_of_a_year=int(comparison.attrs["days_of_a_year"]),
+        days_left_out=int(comparison.attrs["days_left_out"]),
+        wet_air_limit_percent=AIR_LIMIT * 100,
+        choice=letters[chosen.pick] if chosen.rival is not None else None,
+        choice_reason=chosen.reason,
+        choice_rival=None if chosen.rival is None else letters[chosen.rival],
+        choice_years_no_worse=chosen.kept_up,
+        beds=tuple(
+            _bed(comparison.isel(bed=number), beaten=bool(chosen.beaten[number]))
+            for number in range(len(letters))
+        ),
+        balance_error_mm=float(comparison.attrs["balance_error"]) * 1e3,
+        assumptions=tuple(comparison.attrs["assumptions"]),
+        range=None if ranges is None else _told(ranges, letters),
+        wet_spell=wet_spell,
+    )
+
+
+def _bed(bed: xr.Dataset, *, beaten: bool) -> ComparedBed:
+    area = float(bed["plan_area"])
+    factors = {"plain": 1.0, "percent": 100.0, "litres": 1e3, "depth": area * 1e3}
+    values: dict[str, Any] = {}
+    for reading, name, kind, statistics in _READINGS:
+        for statistic in statistics:
+            value = float(bed[f"{reading}_{statistic}"]) * factors[kind]
+            values[f"{name}_{statistic}"] = value if np.isfinite(value) else None
+    return ComparedBed(
+        bed=bed["bed"].item(),
+        label=bed["label"].item(),
+        plan_area_m2=area,
+        reservoir_litres=float(bed["reservoir_volume"]) * 1e3,
+        reservoir_litres_out_of_reach=float(bed["dead_volume"]) * 1e3,
+        mix_above_reservoir_cm=float(bed["mix_depth"]) * 100,
+        mix_litres=float(bed["mix_volume"]) * 1e3,
+        full_kg=float(bed["brimful_weight"]),
+        full_kg_per_m2=float(bed["brimful_load"]),
+        full_water_kg=float(bed["brimful_water"]),
+        dry_mix_kg=float(bed["mix_weight"]),
+        reservoir_kg=float(bed["reservoir_weight"]),
+        **values,
+        years_with_two_refills=int((bed["interval_count"] > 0).sum()),
+        beaten=beaten,
+    )
+
+
+# --- ranges -----------------------------------------------------------------------------------
+
+
+class Ranges(NamedTuple):
+    """For each bed the ranges of its headlines; for each set of values the bed chosen with it."""
+
+    beds: tuple[dict[str, Doubt], ...]
+    picks: tuple[int, ...]  # empty for a single bed
+
+
+_HEADLINES: Final = {  # name, reading, its factor
+    "refills_mean": ("refill_count_mean", 1.0),
+    "days_between_refills_median": ("interval_median_median", 1.0),
+    "refill_litres_mean": ("refill_volume_mean", 1e3),
+    "wet_days_mean": ("wet_days_mean", 1.0),
+    "dry_days_mean": ("limited_days_mean", 1.0),
+}
+
+
+def compare_ranges(
+    beds: Sequence[Bed], weather: xr.Dataset, *, years: Years | None = None
+) -> Ranges:
+    """Headlines of each bed over the doubtful beds, and whether the choice hangs on them.
+
+    All beds have the same of the eleven sets of values at a time.
+    """
+    rows: list[list[dict[str, Any]]] = [[] for _ in beds]
+    picks = []
+    for case in zip(*(doubtful_beds(bed) for bed in beds), strict=True):
+        found = compare(case, weather, years=years)
+        for at, row in enumerate(rows):
+            row.append({k: float(found[v][at]) * size for k, (v, size) in _HEADLINES.items()})
+        if len(beds) > 1:
+            picks.append(choose(found).pick)
+    return Ranges(tuple(ranges_of(row) for row in rows), tuple(picks))
+
+
+def _told(ranges: Ranges, letters: Sequence[str]) -> ComparedRanges:
+    beds = zip(letters, ranges.beds, strict=True)
+    return ComparedRanges(
+        beds={letter: range_figures(bed) for letter, bed in beds},
+        choices=tuple(letters[pick] for pick in ranges.picks),
+    )
+
+
+# --- tables -----------------------------------------------------------------------------------
+
+# Reading of one year, name of its column, kind.
+_YEARLY = (
+    ("refill_count", "refills", "plain"),
+    ("refill_volume", "refill", "volume"),
+    ("interval_median", "days_between_refills", "plain"),
+    ("rain_share", "rain_share_percent", "percent"),
+    ("wet_days", "wet_days", "plain"),
+    ("longest_wet_spell", "longest_wet_spell_days", "plain"),
+    ("air_lowest", "lowest_air_percent", "percent"),
+    ("empty_days", "dry_days_reservoir_empty", "plain"),
+    ("wick_days", "dry_days_wick_limited", "plain"),
+    ("transpiration_ratio", "need_met_percent", "percent"),
+    ("overflow_total", "overflow", "depth"),
+    ("evaporation_total", "evaporation", "depth"),
+)
+
+# Part of a key, what it is in US units, how much of the one makes one of the other.
+_US = (
+    ("kg_per_m2", "lb_per_ft2", _POUND / _FOOT**2),
+    ("cm", "inch", 2.54),
+    ("litres", "US_gal", _US_GALLON * 1e3),
+    ("kg", "lb", _POUND),
+    ("m2", "ft2", _FOOT**2),
+)
+
+
+def table_of_beds(comparison: Comparison, *, units: System = "metric") -> pd.DataFrame:
+    """One row a bed, its keys as columns, in litres and kg or in US gallons and lb."""
+    import pandas as pd
+
+    rows = [plain(bed) for bed in comparison.beds]
+    if units == "us":
+        rows = [dict(_in_us(name, value) for name, value in row.items()) for row in rows]
+    return pd.DataFrame(rows)
+
+
+def _in_us(name: str, value: Any) -> tuple[str, Any]:
+    for part, other, size in _US:
+        if part in name:
+            return name.replace(part, other), None if value is None else value / size
+    return name, value
+
+
+def table_of_years(comparison: xr.Dataset, *, units: System = "metric") -> pd.DataFrame:
+    """One row for each bed and year, volumes for the whole bed, units in the names of columns."""
+    import pandas as pd
+
+    beds, years = comparison.sizes["bed"], comparison.sizes["year"]
+    ending, size = ("US_gal", _US_GALLON) if units == "us" else ("L", 1e-3)
+    columns: dict[str, Any] = {
+        "bed": np.repeat(comparison["bed"].to_numpy(), years),
+        "label": np.repeat(comparison["label"].to_numpy(), years),
+        "from": np.tile(comparison["year_start"].to_numpy(), beds),
+    }
+    for name, label, kind in _YEARLY:
+        values = comparison[name].transpose("bed", "year").to_numpy()
+        if kind == "depth":
+            values = values * comparison["plan_area"].to_numpy()[:, None]
+        water = kind in ("volume", "depth")
+        factor = 1 / size if water else 100.0 if kind == "percent" else 1.0
+        columns[f"{label}_{ending}" if water else label] = (values * factor).reshape(-1)
+    return pd.DataFrame(columns)
