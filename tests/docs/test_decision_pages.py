@@ -3,7 +3,7 @@
 import re
 from pathlib import Path
 
-from bedtide.answers.compare.tables import compare_summary, compare_table, years_table
+from bedtide.answers.compare.summary import summary_of, table_of_beds, table_of_years
 from bedtide.report.results import plain
 from bedtide.report.spells import spells_summary, table_of_spells
 from helpers.comparisons import comparison, depths, spells
@@ -24,9 +24,10 @@ def keys(content: object) -> set[str]:
 
 
 def test_every_key_and_column_of_a_comparison_is_explained():
-    written = keys(compare_summary(comparison())) | set(years_table(comparison()))
+    figures = plain(summary_of(comparison()))
+    written = keys(figures) | set(table_of_years(comparison()))
     assert written <= named("compare.md"), written - named("compare.md")
-    assert list(compare_table(comparison())) == list(compare_summary(comparison())["beds"][0])
+    assert list(table_of_beds(summary_of(comparison()))) == list(figures["beds"][0])
 
 
 def test_every_key_and_column_of_a_rainy_spell_is_explained():

@@ -37,7 +37,7 @@ def test_files_agree_with_one_another_and_with_what_is_printed(cli, tmp_path, be
     assert result.exit_code == 0, result.stderr
     assert left_in(folder) == COMPARED
     lines = result.stdout.splitlines()
-    assert lines[0].startswith("For typical values: take ")
+    assert lines[0].startswith("Build ")
     figures = json.loads((folder / "compare.json").read_text())
     assert figures["years"] == 2
     table = pd.read_csv(folder / "compare.csv")
@@ -82,10 +82,10 @@ def test_several_bed_files(cli, tmp_path, bed_file, two_years):
     other.write_text(text.replace('depth = "17 in"', 'depth = "15 in"'))
     result = cli("compare", bed_file, other, two_years)
     assert result.exit_code == 0, result.stderr
-    assert "A  Kitchen bed" in result.stdout
-    assert "B  Wall bed" in result.stdout
+    assert "A: Kitchen bed" in result.stdout
+    assert "B: Wall bed" in result.stdout
     varied = cli("compare", bed_file, other, two_years, "--vary", "overflow.height=2in,3in")
-    assert "D  Wall bed, overflow height 3 in" in varied.stdout
+    assert "D: Wall bed, overflow height 3 in" in varied.stdout
 
 
 def test_a_season_of_every_year(cli, bed_file, two_years):
@@ -93,7 +93,7 @@ def test_a_season_of_every_year(cli, bed_file, two_years):
     result = cli(*words)
     assert result.exit_code == 0, result.stderr
     assert "2 runs of 153 days" in result.stdout
-    assert "a season" in result.stdout.splitlines()[0]
+    assert "fills a season" in result.stdout.splitlines()[0]
 
 
 @pytest.mark.parametrize(
