@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-__all__ = ["balance_error", "check_balance"]
-
 
 def balance_error(series: Series, start: State, rain: Array) -> tuple[Array, Array]:
     """Water that a run made out of nothing, and all that flowed, by column.

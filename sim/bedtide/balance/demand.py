@@ -1,4 +1,4 @@
-"""Weather and plantings of a bed turned into what each day brings and asks for."""
+"""What each day brings to a bed and asks of it, and the days on which the keeper may fill."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.bed import Bed
+from bedtide.bed import Bed, Watering
 from bedtide.crop import (
     CropDays,
     Planting,
@@ -25,36 +25,19 @@ Array = NDArray[np.float64]
 
 
 class Demand(NamedTuple):
-    """What the days of a record bring to one bed and ask of it, shape (time,) unless said.
+    """What the days of a record bring to one bed and ask of it, (time,) unless said."""
 
-    Attributes
-    ----------
-    rain_in : ndarray of float
-        Rain into the bed [m].
-    energy : ndarray of float
-        What the surface could lose if it were wet [m].
-    uptake : ndarray of float, shape (time, plantings)
-        What each planting would take [m].
-    depth, h3 : ndarray of float, shape (time, plantings)
-        How deep it roots, and the suction at which its uptake starts to fall [m].
-    h4 : ndarray of float, shape (plantings,)
-        Suction at which its uptake ends [m].
-    kcb, cover, root_depth, et0, rain : ndarray of float
-        Basal coefficient [1], leaf cover [1], mean rooting depth [m], reference
-        evapotranspiration and rain on open ground [m].
-    """
-
-    rain_in: Array
-    energy: Array
-    uptake: Array
-    depth: Array
-    h3: Array
-    h4: Array
-    kcb: Array
-    cover: Array
-    root_depth: Array
-    et0: Array
-    rain: Array
+    rain_in: Array  # rain into the bed [m]
+    energy: Array  # what the surface could lose if it were wet [m]
+    uptake: Array  # (time, plantings) what each planting would take [m]
+    depth: Array  # (time, plantings) how deep it roots [m]
+    h3: Array  # (time, plantings) suction at which its uptake starts to fall [m]
+    h4: Array  # (plantings,) suction at which its uptake ends [m]
+    kcb: Array  # basal coefficient [1]
+    cover: Array  # leaf cover [1]
+    root_depth: Array  # mean rooting depth [m]
+    et0: Array  # reference evapotranspiration [m]
+    rain: Array  # rain on open ground [m]
 
 
 def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
@@ -131,3 +114,18 @@ def _crops(
     for values in found:
         values.setflags(write=False)
     return found
+
+
+def due_days(watering: Watering, days: NDArray[np.datetime64]) -> NDArray[np.bool_]:
+    """Whether a rule lets the keeper fill on each day; counting starts with the first."""
+    number = np.arange(days.size)
+    looks: NDArray[np.bool_] = number % max(watering.check_every, 1) == 0
+    if watering.when == "never":
+        return np.zeros(days.size, dtype=bool)
+    if watering.when == "below share":
+        return looks
+    if watering.when == "every n days":
+        return np.asarray((number + 1) % max(watering.every or 1, 1) == 0)
+    # 1970-01-01 was a Thursday: Monday is day 0.
+    weekday = (days.astype("datetime64[D]").astype(np.int64) + 3) % 7
+    return np.isin(weekday, watering.weekdays)

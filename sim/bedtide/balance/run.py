@@ -11,8 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.balance.audit import balance_error, check_balance
-from bedtide.balance.demand import Demand, demand_of
-from bedtide.balance.watering import due_days
+from bedtide.balance.demand import Demand, demand_of, due_days
 from bedtide.bed import (
     Bed,
     capacity,
@@ -49,27 +48,15 @@ Calendar = NDArray[np.datetime64]
 
 
 class State(NamedTuple):
-    """All that a run needs to go on from an evening, one row a column.
+    """All that a run needs to go on from an evening, one row a column."""
 
-    Attributes
-    ----------
-    open_water, level, standing : ndarray, shape (columns,)
-        Water in the store, its level, and water on the mix [m].
-    step : ndarray, shape (columns,)
-        Length of the next step [d].
-    content, place : ndarray, shape (columns, cells)
-        Water content of the cells [m3 m-3], and their place on the nodes of suction [1].
-    mix_water : ndarray, shape (columns,)
-        Water in the mix [m].
-    """
-
-    open_water: Array
-    level: Array
-    standing: Array
-    step: Array
-    content: Array
-    place: Array
-    mix_water: Array
+    open_water: Array  # (columns,) water in the store [m]
+    level: Array  # (columns,) its level [m]
+    standing: Array  # (columns,) water on the mix [m]
+    step: Array  # (columns,) length of the next step [d]
+    content: Array  # (columns, cells) water content [m3 m-3]
+    place: Array  # (columns, cells) place on the nodes of suction [1]
+    mix_water: Array  # (columns,) water in the mix [m]
 
     def columns(self, which: slice | Index) -> State:
         """The same of some columns."""
@@ -77,136 +64,68 @@ class State(NamedTuple):
 
 
 class Series(NamedTuple):
-    """Stores at the end of every day, what moved on it and what is read of it, (time, columns).
+    """What moved on every day, positive as the name says, and its evening, (time, columns)."""
 
-    Attributes
-    ----------
-    open_water, mix_water, standing_water : ndarray of float
-        Stores [m].
-    refill, rise, transpiration, evaporation, overflow, rim_spill : ndarray of float
-        What moved, positive as the name says [m].
-    level, surface_suction : ndarray of float
-        Height of the free water above the floor; suction at the surface [m].
-    air_root_zone, air_top : ndarray of float
-        Air-filled porosity of the root zone and of the top layer [m3 m-3].
-    aerated_depth : ndarray of float
-        Depth down to which the air share is above the limit [m].
-    """
-
-    open_water: Array
-    mix_water: Array
-    standing_water: Array
-    refill: Array
-    rise: Array
-    transpiration: Array
-    evaporation: Array
-    overflow: Array
-    rim_spill: Array
-    level: Array
-    surface_suction: Array
-    air_root_zone: Array
-    air_top: Array
-    aerated_depth: Array
+    open_water: Array  # stores [m]
+    mix_water: Array  # [m]
+    standing_water: Array  # [m]
+    refill: Array  # [m]
+    rise: Array  # [m]
+    transpiration: Array  # [m]
+    evaporation: Array  # [m]
+    overflow: Array  # [m]
+    rim_spill: Array  # [m]
+    level: Array  # height of the free water above the floor [m]
+    surface_suction: Array  # [m]
+    air_root_zone: Array  # air-filled porosity [m3 m-3]
+    air_top: Array  # of the top layer [m3 m-3]
+    aerated_depth: Array  # depth down to which the air share is above the limit [m]
 
 
 assert Series._fields == FIGURES
 
 
 class Inputs(NamedTuple):
-    """All that :func:`bedtide.column.move` asks for, in its order.
-
-    Attributes
-    ----------
-    cells, mixes, beds, days, columns : NamedTuple
-        As described there.
-    states : States
-        Before the first day; moving them changes them.
-    """
+    """All that :func:`bedtide.column.move` asks for, in its order."""
 
     cells: Cells
     mixes: Mixes
     beds: Beds
     days: Days
     columns: Columns
-    states: States
+    states: States  # before the first day; moving them changes them
 
 
 class Prepared(NamedTuple):
-    """A run that is ready to be moved.
+    """A run that is ready to be moved."""
 
-    Attributes
-    ----------
-    inputs : Inputs
-        Of the column.
-    start : State
-        Before the first day, (columns,).
-    demand : tuple of Demand
-        Of each bed, over the whole record; beds that ask for the same share one.
-    windows : ndarray of int, shape (time, starts)
-        Days of the record that each start runs through.
-    rain, lip : ndarray, shape (time, columns)
-        Rain into the beds, and height of the overflow's lip [m]; not to be written to.
-    """
-
-    inputs: Inputs
-    start: State
-    demand: tuple[Demand, ...]
-    windows: Index
-    rain: Array
-    lip: Array
+    inputs: Inputs  # of the column
+    start: State  # before the first day
+    demand: tuple[Demand, ...]  # of each bed, over the whole record; the same for like beds
+    windows: Index  # (time, starts) days of the record that each start runs through
+    rain: Array  # (time, columns) rain into the beds [m]; not to be written to
+    lip: Array  # (time, columns) height of the overflow's lip [m]; not to be written to
 
 
 @dataclass(frozen=True, eq=False)
 class Run:
-    """Many beds stepped together, one column for each bed and start.
-
-    Attributes
-    ----------
-    beds : tuple of Bed
-        The beds; column ``b * len(starts) + s`` is bed ``b`` from start ``s``.
-    starts : tuple of date
-        First days.
-    days : int
-        Number of days of each column [d].
-    series : Series
-        Stores, fluxes and readings, (time, columns).
-    start, end : State
-        Before the first day and after the last, (columns,).
-    rain : ndarray, shape (time, columns)
-        Rain into the beds [m].
-    demand : tuple of Demand
-        Of each bed, over the whole record.
-    windows : ndarray of int, shape (time, starts)
-        Days of the record that each start runs through.
-    lip : ndarray, shape (time, columns)
-        Height of the overflow's lip [m].
-    error : ndarray, shape (columns,)
-        Largest error of the water balance [m].
-    counts : ndarray, shape (columns, 4)
-        Steps, passes, safe steps, and days with one [1].
-    cells : Cells
-        The columns' cells, a row a layout.
-    layout : ndarray of int, shape (beds,)
-        Which row is each bed's [1].
-    profile : ndarray, shape (columns, time, cells)
-        Water content of the cells on every evening [m3 m-3]; empty where it was not wanted.
-    """
+    """Many beds stepped together: column ``b * len(starts) + s`` is bed ``b`` from start ``s``."""
 
     beds: tuple[Bed, ...]
-    starts: tuple[datetime.date, ...]
-    days: int
+    starts: tuple[datetime.date, ...]  # first days
+    days: int  # of each column [d]
     series: Series
-    start: State
-    end: State
-    rain: Array
-    demand: tuple[Demand, ...]
-    windows: Index
-    lip: Array
-    error: Array
-    counts: Array
-    cells: Cells
-    layout: Index
-    profile: Array
+    start: State  # before the first day
+    end: State  # after the last
+    rain: Array  # (time, columns) rain into the beds [m]
+    demand: tuple[Demand, ...]  # of each bed, over the whole record
+    windows: Index  # (time, starts) days of the record that each start runs through
+    lip: Array  # (time, columns) height of the overflow's lip [m]
+    error: Array  # (columns,) largest error of the water balance [m]
+    counts: Array  # (columns, 4) steps, passes, safe steps, and days with one [1]
+    cells: Cells  # a row a layout
+    layout: Index  # (beds,) which row is each bed's
+    profile: Array  # (columns, time, cells) water content on every evening, if wanted [m3 m-3]
 
 
 def run_many(
@@ -296,18 +215,7 @@ def prepared(
     start: State | None = None,
     given: Array | None = None,
 ) -> Prepared:
-    """Everything that a run of :func:`run_many` needs before it is moved, as plain arrays.
-
-    Parameters
-    ----------
-    beds, weather, starts, days, start, given
-        As there.
-
-    Returns
-    -------
-    Prepared
-        Independent of all that is passed in.
-    """
+    """Everything that a run of :func:`run_many` needs before it is moved, as plain arrays."""
     axis = days_of(weather)
     windows = _windows(axis, starts, days)
     cells, mixes, layout = layouts_of(beds)
@@ -380,7 +288,8 @@ def _windows(axis: Calendar, starts: Sequence[datetime.date], days: int) -> Inde
             f"{days} days from {which} are not all in the weather record",
             expected=f"days from {axis[0]} to {axis[-1]}",
         )
-    return first[None, :] + np.arange(days)[:, None]
+    windows: Index = first[None, :] + np.arange(days)[:, None]
+    return windows
 
 
 def _due(beds: Sequence[Bed], axis: Calendar, windows: Index) -> NDArray[np.bool_]:
@@ -458,19 +367,9 @@ def _lip_of_columns(lips: Sequence[Array], windows: Index) -> Array:
 
 
 def lowest_roots(bed: Bed) -> float:
-    """Height that roots do not pass: the highest lip of the year, or the top of the reservoir.
+    """Height [m] that roots do not pass: the highest lip of the year, or the reservoir's top.
 
     Blocked or not: the roots do not move when the outlet clogs or an elbow is turned.
-
-    Parameters
-    ----------
-    bed : Bed
-        Its overflow and reservoir.
-
-    Returns
-    -------
-    float
-        Above the floor [m].
     """
     heights = [bed.overflow.height, *(change.height for change in bed.overflow.changes)]
     crown = crown_height(bed)

@@ -1,14 +1,14 @@
-"""One bed through its weather as a Dataset: the public face of the model."""
+"""A run as a Dataset: one bed through its weather, the public face of the model."""
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from bedtide.balance.dataset import run_dataset
+from bedtide import __version__
 from bedtide.balance.run import Array, Run, days_of, run_many
 from bedtide.bed import (
     Bed,
@@ -20,9 +20,12 @@ from bedtide.bed import (
     surface_height,
 )
 from bedtide.errors import RangeError
+from bedtide.terms import attributes, terms
 
 if TYPE_CHECKING:
     import xarray as xr
+
+CONVENTIONS = "CF-1.8"
 
 
 def run_season(
@@ -95,22 +98,7 @@ def _date(day: datetime.date | str, where: str) -> datetime.date:
 
 
 def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Dataset:
-    """One column of a run as a Dataset of days.
-
-    Parameters
-    ----------
-    run : Run
-        The run.
-    weather : Dataset, dims (time,)
-        The record that was run.
-    column : int, default 0
-        Which bed and start [1].
-
-    Returns
-    -------
-    Dataset, dims (time,)
-        As :func:`run_season` gives it.
-    """
+    """One column of a run, a bed from a start, as :func:`run_season` gives it."""
     b, s = divmod(column, len(run.starts))
     bed, demand, window = run.beds[b], run.demand[b], run.windows[:, s]
     time = ("time",)
@@ -120,7 +108,7 @@ def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Data
     for name in ("rain", "et0", "kcb", "cover", "root_depth"):
         values[name] = (time, getattr(demand, name)[window])
     values["evaporation_potential"] = (time, demand.energy[window])
-    for name, value in scalars_of(run, b, column).items():
+    for name, value in _scalars_of(run, b, column).items():
         values[name] = ((), value)
     coords: dict[str, Any] = {"time": weather["time"].to_numpy()[window]}
     if run.profile.size:
@@ -142,18 +130,7 @@ def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Data
 
 
 def variables_of(run: Run) -> dict[str, Array]:
-    """Every daily variable of a run, (time, columns), by its name in the glossary.
-
-    Parameters
-    ----------
-    run : Run
-        The run.
-
-    Returns
-    -------
-    dict of ndarray
-        In the units of the glossary.
-    """
+    """Every daily variable of a run (time, columns), by its name and in units of the glossary."""
     series, starts = run.series, len(run.starts)
     lip = run.lip if (run.lip != run.lip[0]).any() else run.lip[:1]
     cap = np.empty_like(lip)
@@ -175,7 +152,7 @@ def variables_of(run: Run) -> dict[str, Array]:
         "transpiration_potential": wanted,
         "lip_height": np.broadcast_to(np.where(np.isfinite(lip), lip, surface), run.lip.shape),
         "capacity": np.broadcast_to(cap, run.lip.shape),
-        "store_share": share_of_store(series.open_water, cap, dead),
+        "store_share": _share_of_store(series.open_water, cap, dead),
         "uptake_factor": np.divide(
             series.transpiration, wanted, out=np.ones_like(wanted), where=wanted > 0.0
         ),
@@ -183,21 +160,8 @@ def variables_of(run: Run) -> dict[str, Array]:
     return values | series._asdict()
 
 
-def scalars_of(run: Run, b: int, column: int) -> dict[str, float]:
-    """Measures of one bed of a run and its stores before the first day.
-
-    Parameters
-    ----------
-    run : Run
-        The run.
-    b, column : int
-        Number of the bed, and of its column [1].
-
-    Returns
-    -------
-    dict of float
-        In the units of the glossary.
-    """
+def _scalars_of(run: Run, b: int, column: int) -> dict[str, float]:
+    """Measures of one bed of a run and its stores before the first day, as in the glossary."""
     bed, start = run.beds[b], run.start
     return {
         "plan_area": plan_area(bed),
@@ -212,20 +176,72 @@ def scalars_of(run: Run, b: int, column: int) -> dict[str, float]:
     }
 
 
-def share_of_store(open_water: Array, cap: Array, dead: Array) -> Array:
-    """How full the store is, of what the mix can reach.
+def _share_of_store(open_water: Array, cap: Array, dead: Array) -> Array:
+    """How full the store is of what the mix can reach [1]; zero where it can reach nothing."""
+    room = np.maximum(cap - dead, 1e-9)
+    return np.clip((open_water - dead) / room, 0.0, 1.0)
+
+
+def run_dataset(
+    variables: Mapping[str, tuple[Sequence[str], Any]],
+    *,
+    coords: Mapping[str, Any],
+    attrs: Mapping[str, Any],
+) -> xr.Dataset:
+    """Dataset of (dims, values) by name of the glossary, with its units and names, set last."""
+    import xarray as xr
+
+    dataset = xr.Dataset(
+        {
+            name: (tuple(dims), np.asarray(values), attributes(name))
+            for name, (dims, values) in variables.items()
+        },
+        coords=dict(coords),
+    )
+    for name in dataset.coords:
+        if name in terms():
+            dataset[name].attrs = attributes(str(name))
+    dataset.attrs = {"Conventions": CONVENTIONS, "bedtide_version": __version__, **attrs}
+    return dataset
+
+
+class Layers(NamedTuple):
+    """How slices of equal height lie over the cells of a bed."""
+
+    faces: Array  # (slices + 1,) heights of their faces above the floor, rising [m]
+    share: Array  # (slices, cells) part of the mix of a slice that lies in each cell [1]
+    porosity: Array  # (cells,) water content of the saturated cells [m3 m-3]
+
+
+def air_layers(run: Run, number: int, slices: int) -> Layers:
+    """Slices of one bed of a run, from the foot of the mix to its surface."""
+    bed, row = run.beds[number], int(run.layout[number])
+    count = int(run.cells.number[row])
+    centre, height = run.cells.centre[row, :count], run.cells.height[row, :count]
+    water = run.cells.water[row, :count]
+    top, foot = centre + 0.5 * height, centre - 0.5 * height
+    faces = np.linspace(foot[-1], top[0], slices + 1)
+    inside = np.minimum(top, faces[1:, None]) - np.maximum(foot, faces[:-1, None])
+    held = np.clip(inside, 0.0, None) / height * water
+    below = centre < crown_height(bed)
+    porosity = np.where(below, bed.wick_mix.theta_s, bed.top_mix.theta_s)
+    return Layers(faces, held / held.sum(axis=1, keepdims=True), porosity)
+
+
+def air_by_height(content: Array, layers: Layers) -> Array:
+    """Air-filled porosity of slices.
 
     Parameters
     ----------
-    open_water, cap : ndarray, shape (...)
-        Open water, and the most that the overflow lets stand [m].
-    dead : ndarray or float, shape (...)
-        Open water out of reach of the mix [m].
+    content : ndarray, shape (..., cells)
+        Water content of the cells [m3 m-3]; padding beyond the bed's cells is dropped.
+    layers : Layers
+        The slices.
 
     Returns
     -------
-    ndarray, shape (...)
-        Share [1]; zero where nothing can be reached.
+    ndarray, shape (..., slices)
+        Mean air-filled porosity of each [m3 m-3].
     """
-    room = np.maximum(cap - dead, 1e-9)
-    return np.clip((open_water - dead) / room, 0.0, 1.0)
+    own = content[..., : layers.porosity.size]
+    return np.asarray(np.maximum(layers.porosity - own, 0.0) @ layers.share.T)

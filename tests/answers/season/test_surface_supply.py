@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from bedtide.answers.season.summary import summary_of, table_of_days
-from bedtide.balance import demand_of, run_season
+from bedtide.balance import run_season
+from bedtide.balance.demand import demand_of
 from bedtide.bed import example_bed
 from bedtide.readings import surface_supply
 from bedtide.report.templates import render

@@ -8,7 +8,7 @@ Kcb 0.15, 1.10, 0.70 after 30, 40, 45 and 30 days, h3 8 and 15 m; lettuce: 0.15,
 import numpy as np
 import pytest
 
-from bedtide.balance import demand_of
+from bedtide.balance.demand import demand_of
 from bedtide.crop import crop
 from bedtide.crop.coefficients import upper_coefficient
 from helpers.beds import bed_with

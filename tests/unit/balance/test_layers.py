@@ -7,7 +7,7 @@ import pytest
 
 from bedtide import run_many
 from bedtide.balance import air_by_height, air_layers
-from bedtide.balance.layers import Layers
+from bedtide.balance.season import Layers
 from bedtide.bed import mix_below
 from bedtide.mix import water_content
 from helpers.beds import bed_with, layered

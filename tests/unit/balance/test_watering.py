@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from bedtide import run_season
-from bedtide.balance.watering import due_days
+from bedtide.balance.demand import due_days
 from bedtide.bed import Watering, capacity
 from helpers.beds import LAYER, bed_with, layered
 from helpers.plain_weather import plain_weather
