@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
-from hypothesis import HealthCheck, settings
+from hypothesis import settings
 from hypothesis import strategies as st
 
 from bedtide.bed import Bed, bed_from_mapping
@@ -26,12 +26,7 @@ DAYS = 40
 
 def drawn(quick: int, *, many: int = 2000) -> settings:
     """Return how many examples to draw: `quick` by default, `many` in the long form."""
-    return settings(
-        deadline=None,
-        max_examples=many if LONG else quick,
-        derandomize=True,
-        suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-    )
+    return settings(max_examples=many if LONG else quick)
 
 
 def between(low: float, high: float) -> st.SearchStrategy[float]:

@@ -174,7 +174,6 @@ def right_or_refused(paths, name):
 @pytest.mark.parametrize("name", wf.STATIONS)
 @settings(
     max_examples=CASES_OF_EACH_FORMAT,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(fault=st.sampled_from(FAULTS), seed=st.integers(0, 2**32 - 1))

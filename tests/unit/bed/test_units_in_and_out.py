@@ -23,7 +23,7 @@ def _centimetres(sixteenth):
     return f"{sixteenth / 16 * 2.54!r} cm"
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(depth=sixteenths, width=sixteenths, lip=st.integers(16, 16 * 6), litres=st.integers(1, 500))
 def test_metric_and_us_descriptions_give_the_same_bed(depth, width, lip, litres):
     def build(length, volume):
@@ -65,7 +65,7 @@ def test_ways_to_write_one_number(key, ways):
     assert all(other == first for other in others)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(30, 90), st.integers(1, 4), st.sampled_from(["open", "blocked", "none"]))
 def test_description_of_a_varied_bed_reads_back(depth, count, state):
     mapping = described()

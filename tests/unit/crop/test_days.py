@@ -224,3 +224,49 @@ def test_cover_grows_with_the_coefficient_and_stays_below_one():
     assert (np.diff(cover) >= 0).all()
     assert cover[0] == pytest.approx((0.01 / 1.05) ** 1.3)
     assert cover[-1] == 0.99
+
+
+YOUNG = replace(LETTUCE, height=0.6, kcb_ini=0.2, kcb_mid=0.8, kcb_end=0.6, stages=(10, 10, 10, 10))
+
+
+def test_a_season_counts_on_the_first_and_the_last_day_of_a_record():
+    days = days_from("2021-05-01", 40)
+    assert standard([Planting(YOUNG, datetime.date(2021, 3, 23))], days).kcb[0] > 0.0
+    assert standard([Planting(YOUNG, datetime.date(2021, 6, 9))], days).kcb[-1] == 0.2
+
+
+def test_the_limit_of_a_bed_is_that_of_its_parts_by_area():
+    # In the standard climate the limit is 1.2 whatever the height, and leaves beyond the rim add
+    # their own demand: 0.4 x (1.5 - 1) x 0.2 = 0.04.
+    days = days_from("2021-05-01", 10)
+    assert standard([], days, exposure=1.5).kc_max == pytest.approx(np.full(10, 1.8))
+    one = [Planting(YOUNG, PLANTED, area_share=0.4)]
+    assert standard(one, days).kc_max == pytest.approx(np.full(10, 1.2))
+    assert standard(one, days, exposure=1.5).kc_max == pytest.approx(np.full(10, 1.8))
+    wide = [Planting(YOUNG, PLANTED, area_share=0.4, canopy=1.5)]
+    assert standard(wide, days).kc_max == pytest.approx(np.full(10, 1.24))
+    # ... and where it is windy and dry, bare mix has 1.2 and plants 0.15 m high 0.0651 more.
+    windy = standard(one, days, wind=4.0, humidity=25.0)
+    assert windy.kc_max == pytest.approx(np.full(10, 1.2 + 0.4 * 0.0651345), abs=1e-6)
+
+
+def test_cover_is_that_of_the_part_that_grows():
+    found = standard([Planting(YOUNG, PLANTED, area_share=0.4)], days_from("2021-05-01", 10))
+    assert found.cover == pytest.approx(np.full(10, 0.4 * 0.037898), abs=1e-6)  # (0.05/1.05)^1.075
+
+
+def test_the_last_day_of_the_late_stage_counts_in_its_weather():
+    days = days_from("2021-05-01", 40)
+    wind = np.full(40, 2.0)
+    wind[-1] = 6.0  # mean of the ten days of the late stage: 2.4
+    found = crop_days([Planting(YOUNG, PLANTED)], days, wind_speed=wind, rh_min=np.full(40, 45.0))
+    assert found.kcb[-1] == pytest.approx(0.6 + 0.04 * 0.4 * 0.2**0.3)
+
+
+def test_too_much_of_a_bed_is_told_as_on_the_first_such_day():
+    three = [
+        Planting(YOUNG, datetime.date(2021, 5, day), area_share=share)
+        for day, share in ((1, 0.6), (5, 0.6), (8, 0.3))
+    ]
+    with pytest.raises(RangeError, match="on 2021-05-05 they take 120% of the bed"):
+        standard(three, days_from("2021-05-01", 30))

@@ -28,7 +28,7 @@ def test_arrays_broadcast():
 
 
 def test_full_mulch_halves_evaporation():
-    assert mulch_factor([0.0, 0.1, 1.0]) == pytest.approx([1.0, 0.95, 0.5])
+    assert mulch_factor([-0.5, 0.0, 0.1, 1.0, 1.5]) == pytest.approx([1.0, 1.0, 0.95, 0.5, 0.5])
 
 
 def test_upper_coefficient_of_bare_ground_does_not_follow_the_weather():

@@ -62,6 +62,27 @@ def test_record_without_the_planting_has_no_season():
     assert seasons(planting, DATE(2021, 1, 1), DATE(2021, 3, 31)) == []
 
 
+def test_a_season_is_in_the_record_from_its_first_day_to_its_last():
+    planting = Planting(LETTUCE, DATE(2021, 4, 1))  # to 14 June
+    whole = [(DATE(2021, 4, 1), DATE(2021, 6, 14))]
+    assert spans(planting, DATE(2021, 6, 14), DATE(2021, 12, 31)) == whole
+    assert spans(planting, DATE(2021, 1, 1), DATE(2021, 4, 1)) == whole
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"planted": (1, 1)},
+        {"planted": (12, 31)},
+        {"planted": (2, 28)},
+        {"stages": (1, 1, 1, 1)},
+        {"stages": (100, 100, 100, 65)},
+    ],
+)
+def test_what_is_just_possible_is_taken(changes):
+    Planting(**{"crop": LETTUCE, "planted": (4, 1), **changes})
+
+
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
@@ -74,6 +95,9 @@ def test_record_without_the_planting_has_no_season():
         ({"stages": (20, 30, 15)}, "lettuce, stages"),
         ({"planted": (2, 29)}, "lettuce, planted"),
         ({"planted": (13, 1)}, "lettuce, planted"),
+        ({"planted": (0, 1)}, "lettuce, planted"),
+        ({"planted": (4, 0)}, "lettuce, planted"),
+        ({"stages": (100, 100, 100, 66)}, "lettuce, stages"),
         ({"removed": (4, 31)}, "lettuce, removed"),
         ({"removed": (4, 1)}, "day of planting itself"),
     ],

@@ -1,6 +1,7 @@
 """A mix from a grower's container."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -53,7 +54,10 @@ def test_more_air_means_a_coarser_mix():
     ("height", "porosity", "air", "words"),
     [
         (0.0, 0.8, 0.2, "height of the container"),
+        (2.1, 0.8, 0.2, "height of the container"),
+        (0.2, 0.19, 0.1, "total porosity"),
         (0.2, 1.1, 0.2, "total porosity"),
+        (0.2, 0.8, 0.8, "part of the total porosity"),
         (0.2, 0.8, 0.85, "air after draining"),
         (0.2, 0.8, -0.1, "air after draining"),
         (0.2, math.nan, 0.1, "total porosity"),
@@ -70,6 +74,22 @@ def test_impossible_fit_says_what_would_be_possible():
         fit_bench(0.2, 0.8, 0.75)
     assert caught.value.expected.startswith("between ")
     assert "Measure again" in caught.value.hint
+    assert "in a container 20 cm high" in caught.value.problem
+
+
+@pytest.mark.parametrize("alpha", [0.51, 498.0])
+def test_from_finest_to_coarsest_a_container_gives_its_mix(alpha):
+    known = replace(medium("potting mix"), alpha=alpha, alpha_low=None, alpha_high=None)
+    air = known.theta_s - float(mean_water_content(1.9, known))
+    assert fit_bench(1.9, known.theta_s, air).alpha == pytest.approx(alpha, rel=1e-6)
+
+
+@pytest.mark.parametrize("alpha", [0.4, 600.0])
+def test_finer_or_coarser_than_any_mix_is_refused(alpha):
+    known = replace(medium("potting mix"), alpha=alpha, alpha_low=None, alpha_high=None)
+    air = known.theta_s - float(mean_water_content(1.9, known))
+    with pytest.raises(RangeError, match="more or less than a mix like"):
+        fit_bench(1.9, known.theta_s, air)
 
 
 def test_several_mistakes_are_reported_together():
