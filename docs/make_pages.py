@@ -4,6 +4,7 @@ In README.md and the pages of docs/, in order, in one empty folder for each page
 
 * a ``toml`` block that begins with a comment such as ``# bed.toml`` is written to that file;
 * a ``python`` block is run, and a ``text`` block right after it holds what it prints;
+* between ``<!-- options -->`` and ``<!-- end -->`` stands the table of options for reading weather;
 * in a ``console`` block the lines with ``$`` are run, and the others hold what they print. A
   number behind the word, as in ``console 4``, keeps that many lines of each output; ``console
   refused`` is for commands that must end with a message and exit status 2.
@@ -20,10 +21,12 @@ from pathlib import Path
 from click.testing import CliRunner
 
 from bedtide.cli import main
+from bedtide.weather import OPTIONS
 
 ROOT = Path(__file__).parents[1]
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
 _BLOCK = re.compile(r"^```(?P<kind>\w+)(?: (?P<how>\d+|refused))?\n(?P<body>.*?)^```$", re.M | re.S)
+_OPTIONS = re.compile(r"(?<=^<!-- options -->\n).*?(?=^<!-- end -->$)", re.M | re.S)
 _FILE = re.compile(r"# ([\w-]+\.toml)\n")
 
 
@@ -54,7 +57,18 @@ def made(text: str) -> str:
         return f"```{head}\n{body}```"
 
     with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
-        return _BLOCK.sub(block, text)
+        return _BLOCK.sub(block, _OPTIONS.sub(lambda _: _options(), text))
+
+
+def _options() -> str:
+    rows = ["| on the command line | in Python | |", "|---|---|---|"]
+    for name, about in OPTIONS.items():
+        values = "" if about.many else ", ".join(f"`{each}`" for each in about.choices)
+        usual = "" if about.default in (None, ()) else f" By default `{about.default}`."
+        shown = f" {about.shown}" if about.shown else ""
+        says = about.sentence + (f" One of {values}." if values else "") + usual
+        rows.append(f"| `{about.flag}{shown}` | `{name}` | {says} |")
+    return "\n".join(rows) + "\n"
 
 
 def _run(code: str, names: dict[str, object]) -> str:

@@ -19,7 +19,7 @@ from bedtide.answers.season.command import season
 from bedtide.answers.weather.command import weather
 from bedtide.answers.wet_spell.command import wet_spell
 from bedtide.errors import BedtideError, InputError
-from bedtide.report.options import in_options
+from bedtide.report.options import typed
 
 __all__ = ["main"]
 
@@ -46,7 +46,7 @@ class _Program(click.Group):
         except (click.ClickException, click.exceptions.Exit):
             raise
         except InputError as error:
-            _end(in_options(str(error)), _INPUT)
+            _end(error.told(typed), _INPUT)
         except BedtideError as error:
             _end(
                 f"{error}\nThis is a mistake in bedtide, not in what you gave it. Please report it "

@@ -19,8 +19,10 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+import json
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import numpy as np
@@ -29,13 +31,36 @@ if TYPE_CHECKING:
 _SHOWN = 10
 
 
+@dataclass(frozen=True)
+class Option:
+    """An option of reading weather inside a message, with a value or alone."""
+
+    name: str
+    value: Any = None
+
+    def __str__(self) -> str:
+        """As Python spells it; the command line has a way of its own."""
+        if self.value is None:
+            return self.name
+        if isinstance(self.value, tuple):
+            return f"{self.name}={self.value}"
+        return f"{self.name}={json.dumps(self.value, ensure_ascii=False)}"
+
+
+Spell = Callable[[Option], str]
+Hint = str | Option | Sequence[str | Option]
+
+
 class BedtideError(Exception):
     """Where (file, line or key) something is wrong, with what value, and how to mend it.
 
-    `expected` completes "Expected ..."; `hint` is a sentence.
+    `expected` completes "Expected ..."; `hint` is a sentence, or its pieces with an `Option` among
+    them.
     """
 
-    def __init__(self, where: str, problem: str, *, expected: str = "", hint: str = "") -> None:
+    def __init__(
+        self, where: str | Option, problem: str, *, expected: str = "", hint: Hint = ""
+    ) -> None:
         self.where = where
         self.problem = problem
         self.expected = expected
@@ -44,12 +69,16 @@ class BedtideError(Exception):
 
     @property
     def text(self) -> str:
-        """The message as a person reads it: up to three lines."""
-        lines = [f"{self.where}: {_sentence(self.problem)}"]
+        """The message as a person reads it, options as Python spells them."""
+        return self.told(str)
+
+    def told(self, spell: Spell) -> str:
+        """The message, up to three lines, options spelled as `spell` does."""
+        lines = [f"{_joined(self.where, spell)}: {_sentence(self.problem)}"]
         if self.expected:
             lines.append(_sentence(f"Expected {self.expected}"))
         if self.hint:
-            lines.append(_sentence(self.hint))
+            lines.append(_sentence(_joined(self.hint, spell)))
         return "\n".join(map(printable, lines))
 
     def __str__(self) -> str:
@@ -92,10 +121,9 @@ class SeveralErrors(InputError):
         first = self.errors[0]
         super().__init__(first.where, first.problem, expected=first.expected, hint=first.hint)
 
-    @property
-    def text(self) -> str:
+    def told(self, spell: Spell) -> str:
         """All messages, a blank line between them; after ten, a count of the rest."""
-        parts = [error.text for error in self.errors[:_SHOWN]]
+        parts = [error.told(spell) for error in self.errors[:_SHOWN]]
         rest = len(self.errors) - _SHOWN
         if rest > 0:
             parts.append(f"and {rest} more of this kind.")
@@ -140,7 +168,7 @@ def printable(text: str) -> str:
     return "".join(c if c.isprintable() or c in "\u200c\u200d" else "?" for c in text)
 
 
-def choice(given: str, offered: Iterable[str], *, where: str) -> str:
+def choice(given: str, offered: Iterable[str], *, where: str | Option) -> str:
     """Return the word on offer that was given, letter case and outer blanks aside."""
     names = list(offered)
     for name in names:
@@ -152,7 +180,7 @@ def choice(given: str, offered: Iterable[str], *, where: str) -> str:
     raise ChoiceError(where, f'"{given}" is not known', expected=expected, hint=hint)
 
 
-def finite(value: ArrayLike, *, where: str) -> NDArray[np.float64]:
+def finite(value: ArrayLike, *, where: str | Option) -> NDArray[np.float64]:
     """Return numbers in any unit [1] as a float array, refusing what is not finite."""
     import numpy as np  # not above: most who need a message need no numpy
 
@@ -168,7 +196,7 @@ def in_range(
     low: float,
     high: float,
     *,
-    where: str,
+    where: str | Option,
     unit: str,
     hint: str = "",
     open_low: bool = False,
@@ -196,7 +224,7 @@ def collect(
     low: float,
     high: float,
     *,
-    where: str,
+    where: str | Option,
     unit: str,
     hint: str = "",
     open_low: bool = False,
@@ -222,6 +250,11 @@ def consecutive_days(times: NDArray[np.datetime64], *, where: str) -> NDArray[np
             where, f"days jump from {days[at]} to {days[at + 1]}", expected="one value for each day"
         )
     return days
+
+
+def _joined(parts: Hint, spell: Spell) -> str:
+    pieces = (parts,) if isinstance(parts, (str, Option)) else parts
+    return "".join(spell(piece) if isinstance(piece, Option) else piece for piece in pieces)
 
 
 def _sentence(text: str) -> str:

@@ -6,20 +6,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bedtide.weather.estimate import (
-    radiation_from_sunshine,
-    radiation_from_temperature,
-    wind_at_2m,
-)
 from bedtide.weather.et0 import (
     clear_sky_radiation,
     daylight_hours,
+    dew_point,
     extraterrestrial_radiation,
     hargreaves,
     net_radiation,
     penman_monteith,
+    radiation_from_sunshine,
+    radiation_from_temperature,
+    saturation_pressure,
+    vapour_pressure_from_rh,
+    wind_at_2m,
 )
-from bedtide.weather.humidity import dew_point, saturation_pressure, vapour_pressure_from_rh
 
 _FILE = Path(__file__).parent / "values" / "fao56_et0.csv"
 _LINES = [line for line in _FILE.read_text().splitlines() if not line.startswith("#")]

@@ -7,8 +7,9 @@ import sys
 import click
 import pytest
 
-from bedtide.errors import FieldError, TimeAxisError
-from bedtide.report.options import Date, in_options, progress, reading_words
+from bedtide.errors import FieldError, Option, SeveralErrors, TimeAxisError
+from bedtide.report.options import Date, progress, reading_words, typed, weather_options
+from bedtide.weather import OPTIONS
 
 
 class Terminal(io.StringIO):
@@ -62,21 +63,62 @@ def test_columns_become_a_mapping():
 
 
 @pytest.mark.parametrize(
-    ("message", "printed"),
+    ("option", "in_python", "on_the_command_line"),
     [
-        ('say  missing = "-9999".', "say  --missing -9999."),
-        ('not measured with  impossible = "drop"', "not measured with  --impossible drop"),
-        ("say  accept = zeros.", "say  --accept zeros."),
-        ('say  decimal = ","  ; thousands', "say  --decimal ,  ; thousands"),
-        ("the option  columns.", "the option  --column."),
+        (Option("missing", "-9999"), 'missing="-9999"', "--missing -9999"),
+        (Option("impossible", "drop"), 'impossible="drop"', "--impossible drop"),
+        (Option("decimal", ","), 'decimal=","', "--decimal ,"),
+        (Option("rain_day", "to morning"), 'rain_day="to morning"', "--rain-day 'to morning'"),
+        (Option("columns"), "columns", "--column"),
         (
-            "choose it with  start  and  end , or with  max_gap_days.",
-            "choose it with  --from  and  --to , or with  --max-gap-days.",
+            Option("columns", {"Hi": "tmax, F"}),
+            'columns={"Hi": "tmax, F"}',
+            "--column 'Hi=tmax, F'",
         ),
-        ('say  columns = {"Hi": "tmax, F"}', "say  --column 'Hi=tmax, F'"),
-        ("a file that is missing.", "a file that is missing."),
-        ("Expected the start of a day.", "Expected the start of a day."),
+        (Option("start"), "start", "--from"),
+        (Option("max_gap_days"), "max_gap_days", "--max-gap-days"),
     ],
 )
-def test_messages_name_options_as_they_are_typed(message, printed):
-    assert in_options(message) == printed
+def test_an_option_is_spelled_as_it_is_given(option, in_python, on_the_command_line):
+    error = FieldError("a.csv", "it is odd", hint=("Say  ", option, "  or {leave} it"))
+    assert str(error).splitlines()[-1] == f"Say  {in_python}  or {{leave}} it."
+    told = error.told(typed).splitlines()
+    assert told == ["a.csv: it is odd.", f"Say  {on_the_command_line}  or {{leave}} it."]
+
+
+def test_several_errors_and_what_they_are_about_are_spelled_too():
+    errors = [FieldError(Option("end"), "no"), FieldError("b", "no", hint=Option("stamps"))]
+    assert SeveralErrors(errors).told(typed) == "--to: no.\n\nb: no.\n--stamps."
+    assert str(SeveralErrors(errors)) == "end: no.\n\nb: no.\nstamps."
+
+
+def test_every_option_of_reading_is_on_the_command_line():
+    command = click.command(weather_options(lambda **words: None))
+    params = {param.name: param for param in command.params}
+    assert list(params) == [name for name in OPTIONS if name not in ("start", "end")]
+    assert params["columns"].opts == ["--column"]
+    assert params["hour_stamp"].opts == ["--hour-stamp"]
+    assert params["date_order"].type.choices == ("dmy", "mdy")
+    assert params["latitude"].type is click.FLOAT
+    assert params["max_gap_days"].type is click.INT
+    assert params["point"].nargs == 2
+    assert {name for name, param in params.items() if param.multiple} == {
+        "columns", "missing", "accept", "borrow",
+    }  # fmt: skip
+
+
+def test_what_is_typed_reaches_the_reader(cli, weather_file):
+    words = ["--latitude", "95", "--column", "no"]
+    assert "--column" in cli("weather", weather_file, *words).stderr
+    for wrong, part in (
+        (["--latitude", "95"], "--latitude: 95 degrees is out of range"),
+        (["--latitude", "nan"], "--latitude: "),
+        (["--elevation", "9000"], "--elevation: 9000 m is out of range"),
+        (["--point", "95", "0"], "--point: 95 degrees of latitude"),
+        (["--max-gap-days", "-1"], "--max-gap-days: -1 days is out of range"),
+        (["--accept", "zero"], "Closest: zeros"),
+        (["--time-zone", "Mars/Olympus", "--stamps", "UTC"], ""),
+    ):
+        result = cli("weather", weather_file, *wrong)
+        assert result.exit_code == (2 if part else 0), result.output
+        assert part in result.stderr

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import re
 import shlex
 import sys
 from collections.abc import Callable, Iterator, Mapping
@@ -14,25 +13,9 @@ from typing import Any, Final
 import click
 
 from bedtide.constants import YEARS
-from bedtide.errors import FieldError, TimeAxisError, shown
+from bedtide.errors import FieldError, Option, TimeAxisError, shown
 from bedtide.units import SYSTEMS
-
-__all__ = [
-    "FILE",
-    "Date",
-    "WeatherCommand",
-    "from_option",
-    "in_options",
-    "json_option",
-    "out_option",
-    "progress",
-    "range_option",
-    "reading_help",
-    "reading_words",
-    "to_option",
-    "units_option",
-    "weather_options",
-]
+from bedtide.weather import OPTIONS
 
 FILE: Final = click.Path(path_type=Path, readable=False)
 
@@ -92,37 +75,6 @@ out_option = click.option(
 )
 
 
-_FLAGS = {
-    "columns": "--column",
-    "start": "--from",
-    "end": "--to",
-    **{
-        name: f"--{name.replace('_', '-')}"
-        for name in (
-            "accept",
-            "borrow",
-            "date_order",
-            "decimal",
-            "gauge",
-            "hour_stamp",
-            "impossible",
-            "max_gap_days",
-            "method",
-            "missing",
-            "multi_day",
-            "point",
-            "rain_day",
-            "setting",
-            "stamps",
-            "station",
-            "time_zone",
-            "units_of_file",
-            "wind_height",
-        )
-    },
-}
-
-
 class ReadingOption(click.Option):
     """An option on how the weather file is to be read."""
 
@@ -143,60 +95,49 @@ class WeatherCommand(click.Command):
                 formatter.write_dl(records)
 
 
-def _reading(*names: str, **words: Any) -> Callable[..., Any]:
-    return click.option(*names, cls=ReadingOption, **words)
-
-
-_WEATHER = (
-    _reading("--latitude", type=float, metavar="DEGREES", help="North positive, if the file "
-             "does not say it."),
-    _reading("--elevation", type=float, metavar="METRES", help="Above the sea, if the file "
-             "does not say it."),
-    _reading("--column", "columns", multiple=True, metavar="NAME=MEANING", help="What a column "
-             "of the weather file is, as 'Hi=tmax, F' or 'Note=ignore'; once for each."),
-    _reading("--missing", multiple=True, metavar="TEXT", help="What stands for 'not measured', "
-             "as -9999; once for each."),
-    _reading("--decimal", type=click.Choice([".", ","]), help="Decimal mark of the file."),
-    _reading("--date-order", type=click.Choice(["dmy", "mdy"]), help="Order of dates such as "
-             "03/04/2021."),
-    _reading("--units-of-file", type=click.Choice(["tenths", "metric", "standard"]),
-             help="Units of a US daily summary, which does not say them itself."),
-    _reading("--station", metavar="NAME", help="Which station of a file that holds several."),
-    _reading("--point", type=(float, float), metavar="LAT LON", help="Place wanted from a grid, "
-             "in degrees."),
-    _reading("--max-gap-days", type=int, default=3, show_default=True, metavar="DAYS",
-             help="Longest gap that is filled."),
-    _reading("--rain-day", type=click.Choice(["midnight", "to morning", "from morning"]),
-             help="Which 24 hours the rain under a date covers."),
-    _reading("--multi-day", type=click.Choice(["spread", "last"]), default="spread",
-             show_default=True, help="Rain measured over several days: spread it, or put it on "
-             "the last."),
-    _reading("--wind-height", type=float, metavar="METRES", help="Height of the wind gauge."),
-    _reading("--stamps", metavar="ZONE", help="Time zone of the clock times in the file."),
-    _reading("--time-zone", metavar="ZONE", help="Time zone whose midnight begins a day, as "
-             "Europe/Berlin."),
-    _reading("--hour-stamp", type=click.Choice(["start", "end"]), default="start",
-             show_default=True, help="Which end of its hour the time of an hourly row is."),
-    _reading("--setting", type=click.Choice(["inland", "coast"]), default="inland",
-             show_default=True, help="Where sunshine must be estimated from temperature."),
-    _reading("--method", type=click.Choice(["penman-monteith", "hargreaves"]),
-             help="Equation for ET0, if not the best that the columns allow."),
-    _reading("--impossible", type=click.Choice(["refuse", "drop"]), default="refuse",
-             show_default=True, help="What to do with impossible values."),
-    _reading("--accept", multiple=True, metavar="CHECK", help="A check of the weather to leave "
-             "out where the odd thing is true; its message names it."),
-    _reading("--borrow", multiple=True, type=FILE, metavar="FILE", help="Weather of another "
-             "station, for columns that yours lacks."),
-    _reading("--gauge", type=FILE, metavar="FILE", help="Log of your own rain gauge, a date and "
-             "a rain column; it overrides the station's rain."),
-)  # fmt: skip
+def _reading(name: str) -> Callable[..., Any]:
+    """An option of reading as click has it."""
+    about = OPTIONS[name]
+    kinds: dict[str, Any] = {
+        "float": float,
+        "int": int,
+        "tuple of float": (float, float),
+        "str or Path": FILE,
+        "str, Path or sequence of these": FILE,
+    }
+    several = about.many and about.choices
+    return click.option(
+        about.flag,
+        name,
+        cls=ReadingOption,
+        type=click.Choice(about.choices)
+        if about.choices and not several
+        else kinds.get(about.kind),
+        multiple=about.many,
+        default=about.default,
+        show_default=bool(about.default),
+        metavar=about.shown or None,
+        help=about.sentence,
+    )
 
 
 def weather_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Give a command all options on how a weather file is to be read, for `reading_words`."""
-    for option in reversed(_WEATHER):
-        command = option(command)
+    for name, about in reversed(OPTIONS.items()):
+        if not about.everywhere:
+            command = _reading(name)(command)
     return command
+
+
+def typed(option: Option) -> str:
+    """An option of reading in a message as it is typed on the command line."""
+    flag, value = OPTIONS[option.name].flag, option.value
+    if value is None:
+        return flag
+    if isinstance(value, Mapping):
+        value = [f"{name}={meaning}" for name, meaning in value.items()]
+    several = value if isinstance(value, list) else [value]
+    return " ".join(f"{flag} {shlex.quote(str(each))}" for each in several)
 
 
 def reading_help() -> list[tuple[str, str]]:
@@ -212,29 +153,13 @@ def reading_help() -> list[tuple[str, str]]:
 
 
 def reading_words(reading: Mapping[str, Any]) -> dict[str, Any]:
-    """Keywords of `read_weather` from the options of a command.
-
-    Parameters
-    ----------
-    reading : mapping
-        What click collected under the names of `weather_options`.
-
-    Returns
-    -------
-    dict
-        Keywords; ``columns`` as a mapping.
-
-    Raises
-    ------
-    FieldError
-        If a ``--column`` has no equals sign.
-    """
+    """Keywords of `read_weather` from what click collected for `weather_options`."""
     columns = {}
     for text in reading["columns"]:
         name, sign, meaning = text.partition("=")
         if not sign or not meaning.strip():
             raise FieldError(
-                "--column",
+                Option("columns"),
                 f'"{text}" does not say what the column is',
                 expected="NAME=MEANING, such as  --column 'Hi=tmax, F'",
             )
@@ -246,48 +171,9 @@ def reading_words(reading: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def in_options(message: str) -> str:
-    """A message of the reader with its keywords spelled as the options of the command line.
-
-    Parameters
-    ----------
-    message : str
-        Such as ``say  missing = "-9999"``.
-
-    Returns
-    -------
-    str
-        Such as ``say  --missing -9999``.
-    """
-    message = re.sub(
-        r"(?<=  )columns = \{\s*\"([^\"]+)\": \"([^\"]+)\"\s*\}", r"--column '\1=\2'", message
-    )
-
-    def valued(match: re.Match[str]) -> str:
-        value = match["quoted"] if match["quoted"] is not None else match["bare"]
-        return f"{_FLAGS[match['name']]} {shlex.quote(value)}"
-
-    names = "|".join(_FLAGS)
-    message = re.sub(
-        rf'(?<=  )(?P<name>{names}) = (?:"(?P<quoted>[^"]*)"|(?P<bare>[^\s"]+\b))', valued, message
-    )
-    return re.sub(rf"(?<=  )({names})(?=  | ?[.,\n]|$)", lambda m: _FLAGS[m[1]], message)
-
-
 @contextmanager
 def progress(length: int) -> Iterator[Callable[[str], None]]:
-    """Show a bar on the terminal while work goes on; on anything but a terminal, nothing.
-
-    Parameters
-    ----------
-    length : int
-        How many steps there are [1].
-
-    Yields
-    ------
-    callable
-        To be called with the name of each step as it begins.
-    """
+    """Show a bar of so many steps on a terminal; each is named as it begins, by what is yielded."""
     if not sys.stderr.isatty():
         yield lambda label: None
         return

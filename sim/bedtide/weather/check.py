@@ -1,4 +1,4 @@
-"""What can't be right in a record, named by line; a report, never a repair."""
+"""What can't be right in a record, named by line."""
 
 from __future__ import annotations
 
@@ -7,42 +7,102 @@ from collections.abc import Collection
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import InputError, RangeError, TimeAxisError
-from bedtide.weather.et0 import daylight_hours, extraterrestrial_radiation
-from bedtide.weather.impossible import impossible_rows
+from bedtide.errors import Hint, InputError, Option, RangeError, TimeAxisError
+from bedtide.weather.et0 import daylight_hours, extraterrestrial_radiation, saturation_pressure
 from bedtide.weather.record import UNITS, Column, Record, days_text, named_lines, runs
 
-__all__ = [
-    "ACCEPTABLE",
-    "sky_errors",
-    "time_errors",
-    "value_errors",
-]
-
-ACCEPTABLE = ("zeros", "sunshine", "columns")
-"""Checks that a person can switch off, knowing better: a desert station, an odd horizon."""
+LIMITS: dict[str, tuple[float, float]] = {
+    "tmax": (-90.0, 60.0),
+    "tmin": (-90.0, 60.0),
+    "temperature": (-90.0, 60.0),
+    "dew_point": (-100.0, 40.0),
+    "vapour_pressure": (0.0, 7.4),
+    "rh_max": (0.0, 100.0),
+    "rh_min": (0.0, 100.0),
+    "rh_mean": (0.0, 100.0),
+    "wind_speed": (0.0, 75.0),
+    "solar_radiation": (0.0, 50.0),
+    "sunshine": (0.0, 24.0),
+    "rain": (0.0, 2000.0),
+    "rain_counter": (0.0, 2000.0),
+}
+"""What weather on Earth stays within [in the units of `record.UNITS`]; common practice."""
+_RATE_LIMIT = {"solar_radiation": 1500 * 0.0864}
+_SLACK = 0.5  # rounding of dew points and temperatures to whole degrees [K]
 _SENTINELS = (
     -9999.9, -9999.0, -999.9, -999.0, -99.9, -99.0, -8888.0, -6999.0, 99.99, 999.0, 999.9,
     9999.0, 9999.9, 99999.0, 32700.0, 32766.0,
 )  # fmt: skip
-_LOOKED_AT = 30
-"""Rounding of dew points and temperatures to whole degrees [K]."""
-_LEAST_DAYS = 300
+_LOOKED_AT = 30  # days of a column, at least, before it is taken for another
+_LEAST_DAYS = 300  # days of zeros that are refused
+
+
+def impossible_rows(record: Record) -> dict[str, tuple[Column, NDArray[np.int64], str]]:
+    """Rows whose values no weather can have, by the name of the check."""
+    found: dict[str, tuple[Column, NDArray[np.int64], str]] = {}
+    columns = record.columns
+    for key, column in columns.items():
+        low, high = LIMITS[key]
+        if not record.daily and column.rate:
+            high = _RATE_LIMIT.get(key, high)
+        with np.errstate(invalid="ignore"):
+            bad = np.flatnonzero((column.values < low - 1e-9) | (column.values > high + 1e-9))
+        if len(bad):
+            found[key] = (column, bad, _between(column, low, high))
+    low_name = "tmin" if "tmin" in columns else "temperature"
+    high_name = "tmax" if "tmax" in columns else "temperature"
+    with np.errstate(invalid="ignore", over="ignore"):
+        if "tmax" in columns and "tmin" in columns:
+            bad = np.flatnonzero(columns["tmax"].values < columns["tmin"].values)
+            if len(bad):
+                found["tmax below tmin"] = (columns["tmax"], bad, "at least the lowest temperature")
+        if "rh_max" in columns and "rh_min" in columns:
+            bad = np.flatnonzero(columns["rh_max"].values < columns["rh_min"].values)
+            if len(bad):
+                found["rh_max below rh_min"] = (columns["rh_max"], bad, "at least the lowest")
+        if high_name in columns:
+            warm = columns[high_name].values
+            for key in ("dew_point", "vapour_pressure"):
+                if key not in columns:
+                    continue
+                most = warm + _SLACK if key == "dew_point" else saturation_pressure(warm + _SLACK)
+                bad = np.flatnonzero(columns[key].values > most)
+                bad = np.setdiff1d(bad, found[key][1]) if key in found else bad
+                if len(bad):
+                    expected = "no more than saturated air of that temperature holds"
+                    found[f"{key} above saturation"] = (columns[key], bad, expected)
+        mean = columns.get("temperature")
+        if mean is not None and low_name == "tmin" and high_name == "tmax":
+            over = mean.values > columns["tmax"].values + _SLACK
+            under = mean.values < columns["tmin"].values - _SLACK
+            bad = np.flatnonzero(over | under)
+            if len(bad):
+                found["mean outside"] = (mean, bad, "between the lowest and the highest")
+    return found
+
+
+def _between(column: Column, low: float, high: float) -> str:
+    """Bounds in the file's own unit."""
+    low, high = ((bound - column.offset) / column.factor for bound in (low, high))
+    return f"between {low:.4g} and {high:.4g} {column.unit}"
+
+
+def drop_impossible(record: Record) -> None:
+    """Turn impossible values into "not measured", counted in the record's notes."""
+    for kind, (column, rows, _) in impossible_rows(record).items():
+        column.values[rows] = np.nan
+        if kind == "tmax below tmin":
+            record.columns["tmin"].values[rows] = np.nan
+        if kind == "rh_max below rh_min":
+            record.columns["rh_min"].values[rows] = np.nan
+        record.notes.append(
+            f"Impossible values of {column.name} in {record.source} were left out: {len(rows)}, "
+            f"the first on line {record.lines[rows[0]]}."
+        )
 
 
 def time_errors(record: Record) -> list[InputError]:
-    """Days or hours that come twice or out of order; sorts a record whose format is known for it.
-
-    Parameters
-    ----------
-    record : Record
-        Changed in place where its format is `forgiving`.
-
-    Returns
-    -------
-    list of InputError
-        At most one for each kind of fault.
-    """
+    """Days or hours that come twice or out of order; a forgiving record is sorted first."""
     if record.forgiving and not np.isnat(record.times).any():
         _sort(record)
     good = ~np.isnat(record.times)
@@ -98,7 +158,7 @@ def _clock_change(times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
     sunday = (days.astype(np.int64) + 3) % 7 == 6
     half = days.astype("datetime64[M]").astype(np.int64) // 6
     alone = np.asarray([len(np.unique(days[half == one])) == 1 for one in half], dtype=bool)
-    return (hour <= 3) & sunday & alone
+    return np.asarray((hour <= 3) & sunday & alone)
 
 
 def _sort(record: Record) -> None:
@@ -124,20 +184,7 @@ def _sort(record: Record) -> None:
 
 
 def value_errors(record: Record, *, accept: Collection[str] = ()) -> list[InputError]:
-    """Impossible values as messages, one for each kind, the first line named.
-
-    Parameters
-    ----------
-    record : Record
-        One file.
-    accept : collection of str, optional
-        Checks of `ACCEPTABLE` to leave out.
-
-    Returns
-    -------
-    list of InputError
-        Empty where nothing is impossible.
-    """
+    """Impossible values as messages, one for each kind, the first line named."""
     errors: list[InputError] = []
     for kind, (column, rows, expected) in impossible_rows(record).items():
         lines = record.lines[rows]
@@ -166,15 +213,19 @@ def value_errors(record: Record, *, accept: Collection[str] = ()) -> list[InputE
     return errors
 
 
-def _mend(column: Column, rows: NDArray[np.int64], kind: str) -> str:
+def _mend(column: Column, rows: NDArray[np.int64], kind: str) -> Hint:
     written = (column.values[rows] - column.offset) / column.factor
     for value in written:
         close = [s for s in _SENTINELS if abs(value - s) < 1e-6 * abs(s)]
         if close:
-            return f'If {close[0]:g} stands for "not measured", say  missing = "{close[0]:g}"'
+            number = f"{close[0]:g}"
+            return (f'If {number} stands for "not measured", say  ', Option("missing", number))
     if kind in ("tmax", "tmin", "temperature", "dew_point") and column.unit == "degC":
         return "If the column is in degrees F, say so in its heading"
-    return 'Mend the line, or leave such values out as not measured with  impossible = "drop"'
+    return (
+        "Mend the line, or leave such values out as not measured with  ",
+        Option("impossible", "drop"),
+    )
 
 
 def _taken_for_another(record: Record) -> list[InputError]:
@@ -199,9 +250,9 @@ def _taken_for_another(record: Record) -> list[InputError]:
             errors.append(
                 RangeError(
                     f"{record.source}, line {record.lines[known[0]]}, column {column.name}",
-                    f"it is to be {key}, but it {what}",
+                    f"it should be {key}, but it {what}",
                     expected=f"a column of {key}; were two columns exchanged?",
-                    hint="Where it is true, say  accept = columns",
+                    hint=("If it is true, say  ", Option("accept", "columns")),
                 )
             )
     return errors
@@ -222,9 +273,9 @@ def _years_of_zeros(record: Record) -> list[InputError]:
                 RangeError(
                     f"{record.source}, line {record.lines[first]}, column {column.name}",
                     f"every day from {days[first]} to {days[last]} is zero"
-                    + (f" (and {more} such stretches more)" if more else ""),
+                    + (f" (and {more} more stretches)" if more else ""),
                     expected=f"a record in which {key} was measured",
-                    hint="Where it is true (a desert), say  accept = zeros",
+                    hint=("If it is true (a desert), say  ", Option("accept", "zeros")),
                 )
             )
     return errors
@@ -233,40 +284,25 @@ def _years_of_zeros(record: Record) -> list[InputError]:
 def sky_errors(
     record: Record, latitude: float, *, accept: Collection[str] = ()
 ) -> list[InputError]:
-    """Radiation or sunshine that the sun can't give at this latitude on that day.
-
-    Parameters
-    ----------
-    record : Record
-        One row a day.
-    latitude : float
-        Latitude, north positive [degree].
-    accept : collection of str, optional
-        Checks of `ACCEPTABLE` to leave out.
-
-    Returns
-    -------
-    list of InputError
-        At most one for each column.
-    """
+    """Radiation or sunshine that the sun can't give at this latitude on that day."""
     days = record.times.astype("datetime64[D]")
     errors: list[InputError] = []
-    for key, slack in (("solar_radiation", 1.0), ("sunshine", 1.0)):
+    for key in ("solar_radiation", "sunshine"):
         if key not in record.columns or key in accept or not len(days):
             continue
         column = record.columns[key]
-        most = extraterrestrial_radiation(days, latitude)
-        if key == "sunshine":
-            most = daylight_hours(days, latitude)
+        most = daylight_hours(days, latitude)
+        if key != "sunshine":
+            most = extraterrestrial_radiation(days, latitude)
         with np.errstate(invalid="ignore"):
-            rows = np.flatnonzero(column.values > most + slack)
+            rows = np.flatnonzero(column.values > most + 1.0)
         if len(rows):
             row = int(rows[0])
-            what = "more than reaches the top of the air" if key != "sunshine" else "more than day"
+            what = "daylight" if key == "sunshine" else "reaches the top of the air"
             errors.append(
                 RangeError(
                     f"{record.source}, line {record.lines[row]}, column {column.name}",
-                    f"{column.as_written(row)} on {days[row]} is {what} at latitude "
+                    f"{column.as_written(row)} on {days[row]} is more than {what} at latitude "
                     f"{latitude:g}{named_lines(record.lines[rows[1:]])}",
                     expected=f"at most {most[row]:.1f} {UNITS[key]} on that day",
                     hint="Check the unit of the column, the latitude, and its sign in the south",

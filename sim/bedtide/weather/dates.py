@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
+import calendar
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.constants import YEARS
-from bedtide.errors import FieldError, InputError, shown
+from bedtide.errors import FieldError, Hint, InputError, Option, shown
 from bedtide.weather.record import named_lines
+from bedtide.weather.text import numbers
 
-__all__ = ["ORDERS", "Stamps", "from_parts", "parse_stamps"]
-
-ORDERS = ("dmy", "mdy")
 _CLOCK = (
     r"(?:(?:T|\s+|\s*,\s*)(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:\.\d+)?)?"
     r"\s*(?P<half>[AaPp]\.?[Mm]\.?)?\s*(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2}|[+-]\d{2})?)?"
@@ -28,28 +27,16 @@ _COMPACT = re.compile(
 _LOCAL = re.compile(r"(?P<a>\d{1,2})([-/.])(?P<b>\d{1,2})\2(?P<y>\d{4})" + _CLOCK)
 _NAMED = re.compile(r"(?P<d>\d{1,2})[ -](?P<name>[A-Za-z]{3,9})\.?[ -](?P<y>\d{4})" + _CLOCK)
 _STRICT = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]\d{2}:\d{2}(?::\d{2})?)?")
-_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_MONTHS = {name.lower(): number for number, name in enumerate(calendar.month_abbr) if name}
 
 
 @dataclass
 class Stamps:
-    """Times of the rows of a file.
+    """Times of the rows of a file."""
 
-    Attributes
-    ----------
-    times : ndarray of datetime64[s]
-        As the clock in the file shows them; NaT where unreadable.
-    clock : bool
-        Whether any row gives a time of day.
-    offset : ndarray of float or None
-        What the row says its clock is ahead of universal time [min]; NaN where it says nothing.
-    errors : list of InputError
-        Rows that hold no date.
-    """
-
-    times: NDArray[np.datetime64]
-    clock: bool
-    offset: NDArray[np.float64] | None
+    times: NDArray[np.datetime64]  # as the clock in the file shows them [s]; NaT where unreadable
+    clock: bool  # any row gives a time of day
+    offset: NDArray[np.float64] | None  # ahead of universal time [min]; NaN where it is not said
     errors: list[InputError]
 
 
@@ -61,24 +48,7 @@ def parse_stamps(
     name: str,
     order: str | None = None,
 ) -> Stamps:
-    """Times from text: year first, month as a name, or day and month in a declared order.
-
-    Parameters
-    ----------
-    values : sequence of str
-        One for each row.
-    lines : ndarray of int
-        Line of each row [1].
-    source, name : str
-        File and column, for messages.
-    order : {"dmy", "mdy"}, optional
-        Order of dates such as 03/04/2021; without it they are refused.
-
-    Returns
-    -------
-    Stamps
-        Clock times and what was wrong.
-    """
+    """Times from text: year first, month as a name, or day and month in a declared order."""
     texts = [value.strip() for value in values]
     if texts and all(map(_STRICT.fullmatch, texts)):
         try:
@@ -116,8 +86,7 @@ def _one_by_one(
             a, b = int(match["a"]), int(match["b"])
             day, month = (a, b) if order == "dmy" else (b, a)
         elif match.re is _NAMED:
-            short = match["name"][:3].lower()
-            month = _MONTHS.index(short) + 1 if short in _MONTHS else 0
+            month = _MONTHS.get(match["name"][:3].lower(), 0)
             day = int(match["d"])
         else:
             month, day = int(match["m"]), int(match["d"])
@@ -143,7 +112,12 @@ def _one_by_one(
                 undeclared,
                 lines,
                 "can be read as day/month or month/day",
-                hint='Say  date_order = "dmy"  or  date_order = "mdy"',
+                hint=(
+                    "Say  ",
+                    Option("date_order", "dmy"),
+                    "  or  ",
+                    Option("date_order", "mdy"),
+                ),
             )
         )
     wrong = np.flatnonzero(~exists & ~gone).tolist()
@@ -151,6 +125,28 @@ def _one_by_one(
         if bad:
             errors.append(_bad(where, texts, bad, lines, what))
     return Stamps(times, clock, None if np.isnan(offset).all() else offset, errors)
+
+
+def stamps_from_columns(
+    columns: Mapping[str, Sequence[str]], lines: NDArray[np.int64], *, source: str
+) -> Stamps:
+    """Times from columns of year, month, day and perhaps hour, in this order."""
+    values, errors, _ = numbers(columns, lines, source=source, decimal=".")
+    whole = [
+        np.where(part == np.floor(part), part, -1).astype(np.int64) for part in values.values()
+    ]
+    times, exists = from_parts(*whole)
+    bad = np.flatnonzero(~exists)
+    if len(bad) and not errors:
+        given = "-".join(str(column[bad[0]]).strip() for column in columns.values())
+        errors.append(
+            FieldError(
+                f"{source}, line {lines[bad[0]]}",
+                f'the date "{given}" does not exist{named_lines(lines[bad[1:]])}',
+                expected="year, month and day of a date",
+            )
+        )
+    return Stamps(times, len(whole) > 3, None, errors)
 
 
 def from_parts(
@@ -161,20 +157,7 @@ def from_parts(
     minute: NDArray[np.int64] | int = 0,
     second: NDArray[np.int64] | int = 0,
 ) -> tuple[NDArray[np.datetime64], NDArray[np.bool_]]:
-    """Times from whole numbers; hour 24 is midnight of the next day.
-
-    Parameters
-    ----------
-    year, month, day, hour, minute, second : ndarray of int, shape (n,)
-        Parts of the date and the clock [1].
-
-    Returns
-    -------
-    times : ndarray of datetime64[s], shape (n,)
-        NaT where there is no such time.
-    exists : ndarray of bool, shape (n,)
-        Whether there is such a time.
-    """
+    """Times [s] from whole numbers, and whether they exist; hour 24 is midnight of the next day."""
     year, month, day = (np.asarray(part, dtype=np.int64) for part in (year, month, day))
     hour, minute, second = (np.asarray(part, dtype=np.int64) for part in (hour, minute, second))
     good = (year >= YEARS[0]) & (year <= YEARS[1]) & (month >= 1) & (month <= 12) & (day >= 1)
@@ -207,7 +190,7 @@ def _bad(
     lines: NDArray[np.int64],
     what: str,
     *,
-    hint: str = "",
+    hint: Hint = "",
 ) -> InputError:
     source, name = where
     return FieldError(

@@ -1,68 +1,88 @@
-"""Reference evapotranspiration and the radiation behind it: the one module that knows pyet.
+"""Humidity, radiation, wind and reference evapotranspiration of the grass of FAO-56.
 
-pyet wants latitude in radians, works on series with a date index and joins them on the dates
-that they share. Here latitude is in degrees, arrays must already have the same days, and what
-comes back is a plain array.
+Equation numbers are those of Allen, Pereira, Raes & Smith (1998), Crop evapotranspiration, FAO
+Irrigation and Drainage Paper 56, from memory. This is the one module that knows pyet (Vremec,
+Collenteur & Birk 2024, Geosci. Model Dev. 17: 7083-7103). pyet wants latitude in radians, works on
+series with a date index and joins them on the dates that they share; here latitude is in degrees,
+arrays must already have the same days, and what comes back is a plain array.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from bedtide.checks import choice, consecutive_days, in_range
-from bedtide.errors import FieldError, TimeAxisError
+from bedtide.errors import FieldError, Option, TimeAxisError, choice, consecutive_days, in_range
 from bedtide.terms import attributes
+from bedtide.weather.options import METHODS, OPTIONS, Method, Setting
 
 if TYPE_CHECKING:
     import xarray as xr
-
-__all__ = [
-    "METHODS",
-    "clear_sky_radiation",
-    "daylight_hours",
-    "extraterrestrial_radiation",
-    "hargreaves",
-    "net_radiation",
-    "penman_monteith",
-    "reference_et",
-]
-
-Method = Literal["penman-monteith", "hargreaves"]
-METHODS: tuple[Method, ...] = ("penman-monteith", "hargreaves")
 
 Days = NDArray[np.datetime64]
 Floats = NDArray[np.float64]
 
 
+def saturation_pressure(temperature: ArrayLike) -> Floats:
+    """Vapour pressure of saturated air [kPa] at a temperature or dew point [degC]; Eq. 11.
+
+    >>> round(float(saturation_pressure(24.5)), 3)
+    3.075
+    """
+    celsius = np.asarray(temperature, dtype=np.float64)
+    return np.asarray(0.6108 * np.exp(17.27 * celsius / (celsius + 237.3)))
+
+
+def dew_point(vapour_pressure: ArrayLike) -> Floats:
+    """Temperature [degC] at which air of this vapour pressure [kPa] is saturated; Eq. 11 turned."""
+    ratio = np.log(np.asarray(vapour_pressure, dtype=np.float64) / 0.6108)
+    return np.asarray(237.3 * ratio / (17.27 - ratio))
+
+
+def vapour_pressure_from_rh(
+    tmax: ArrayLike,
+    tmin: ArrayLike,
+    *,
+    rh_max: ArrayLike | None = None,
+    rh_min: ArrayLike | None = None,
+    rh_mean: ArrayLike | None = None,
+) -> Floats:
+    """Mean vapour pressure of the day [kPa] from temperatures [degC] and relative humidity [%].
+
+    Day by day the best of Eq. 17 (highest and lowest), 18 (highest), 19 (mean), or the lowest
+    humidity at the highest temperature. What is missing (NaN) in all stays missing.
+    """
+    warm, cold = saturation_pressure(tmax), saturation_pressure(tmin)
+    high, low, mean = (
+        np.full_like(warm, np.nan) if rh is None else np.asarray(rh, dtype=np.float64) / 100.0
+        for rh in (rh_max, rh_min, rh_mean)
+    )
+    result = (cold * high + warm * low) / 2.0
+    for stand_in in (cold * high, (warm + cold) / 2.0 * mean, warm * low):
+        result = np.where(np.isnan(result), stand_in, result)
+    return result
+
+
+def wind_at_2m(wind_speed: ArrayLike, height: float) -> Floats:
+    """Wind 2 m above short grass [m s-1] from wind at another height [m]; Eq. 47.
+
+    At 2 m the factor is 1 within 0.04 %, and is taken as exactly 1.
+
+    >>> round(float(wind_at_2m(3.2, 10.0)), 1)
+    2.4
+    """
+    speed = np.asarray(wind_speed, dtype=np.float64)
+    return speed * (1.0 if height == 2.0 else 4.87 / np.log(67.8 * height - 5.42))
+
+
 def extraterrestrial_radiation(days: Days, latitude: float) -> Floats:
-    r"""Solar radiation on a level plane above the air.
+    r"""Solar radiation on a level plane above the air [MJ m-2 d-1] at a latitude [degree].
 
-    Parameters
-    ----------
-    days : ndarray of datetime64, shape (time,)
-        Dates [d].
-    latitude : float
-        Latitude, north positive [degree].
-
-    Returns
-    -------
-    ndarray of float, shape (time,)
-        Daily sum [MJ m-2 d-1].
-
-    Notes
-    -----
-    .. math:: R_a = \frac{24 \cdot 60}{\pi} G_{sc} d_r
-              [\omega_s \sin\varphi \sin\delta + \cos\varphi \cos\delta \sin\omega_s]
-
-    Eq. 21 to 25 of [1]_, :math:`G_{sc}` = 0.0820 MJ m-2 min-1, :math:`\varphi` `latitude`.
-
-    References
-    ----------
-    .. [1] Allen et al. (1998). FAO Irrigation and Drainage Paper 56. Eq. 21. From memory.
+    Eq. 21 to 25: :math:`R_a = \frac{24 \cdot 60}{\pi} G_{sc} d_r [\omega_s \sin\varphi \sin\delta
+    + \cos\varphi \cos\delta \sin\omega_s]`, :math:`G_{sc}` = 0.0820 MJ m-2 min-1.
     """
     from pyet.meteo_utils import extraterrestrial_r
 
@@ -71,64 +91,44 @@ def extraterrestrial_radiation(days: Days, latitude: float) -> Floats:
 
 
 def daylight_hours(days: Days, latitude: float) -> Floats:
-    r"""Hours from sunrise to sunset.
-
-    Parameters
-    ----------
-    days : ndarray of datetime64, shape (time,)
-        Dates [d].
-    latitude : float
-        Latitude, north positive [degree].
-
-    Returns
-    -------
-    ndarray of float, shape (time,)
-        Hours [h].
-
-    Notes
-    -----
-    .. math:: N = 24\,\omega_s / \pi
-
-    Eq. 34 of [1]_, :math:`\omega_s` the sunset hour angle at `latitude`.
-
-    References
-    ----------
-    .. [1] Allen et al. (1998). FAO Irrigation and Drainage Paper 56. Eq. 34. From memory.
-    """
+    r"""Hours from sunrise to sunset [h] at a latitude [degree]; Eq. 34, :math:`24\omega_s/\pi`."""
     from pyet.meteo_utils import daylight_hours as pyet_daylight_hours
 
     return np.asarray(pyet_daylight_hours(_index(days), _radians(latitude)), dtype=np.float64)
 
 
 def clear_sky_radiation(extraterrestrial: ArrayLike, elevation: float) -> Floats:
-    r"""Solar radiation that reaches the ground on a cloudless day.
+    r"""Radiation that a cloudless sky lets through [MJ m-2 d-1] at a height [m]; Eq. 37.
 
-    Parameters
-    ----------
-    extraterrestrial : array_like of float, shape (...)
-        Radiation above the air [MJ m-2 d-1].
-    elevation : float
-        Height above the sea [m].
-
-    Returns
-    -------
-    ndarray of float, shape (...)
-        Daily sum [MJ m-2 d-1].
-
-    Notes
-    -----
-    .. math:: R_{so} = (0.75 + 2 \cdot 10^{-5} z) R_a
-
-    Eq. 37 of [1]_, :math:`z` `elevation`, :math:`R_a` `extraterrestrial`.
-
-    References
-    ----------
-    .. [1] Allen et al. (1998). FAO Irrigation and Drainage Paper 56. Eq. 37. From memory.
+    :math:`(0.75 + 2 \cdot 10^{-5} z) R_a`, with `extraterrestrial` in MJ m-2 d-1.
     """
     from pyet.rad_utils import calc_rso
 
     result = calc_rso(ra=np.asarray(extraterrestrial, dtype=np.float64), elevation=elevation)
     return np.asarray(result, dtype=np.float64)
+
+
+def radiation_from_sunshine(sunshine: ArrayLike, daylight: ArrayLike, above: ArrayLike) -> Floats:
+    """Solar radiation [MJ m-2 d-1] from hours of sun and of daylight [h]; Eq. 35.
+
+    `above` is the radiation above the air [MJ m-2 d-1]. The coefficients are those that the paper
+    gives where none were calibrated; more sun than daylight counts as daylight.
+    """
+    most = np.asarray(daylight, dtype=np.float64)
+    share = np.minimum(np.asarray(sunshine, dtype=np.float64) / np.maximum(most, 1e-6), 1.0)
+    return np.where(most > 0, 0.25 + 0.50 * share, 0.25) * np.asarray(above, dtype=np.float64)
+
+
+def radiation_from_temperature(
+    tmax: ArrayLike, tmin: ArrayLike, above: ArrayLike, *, setting: Setting = "inland"
+) -> Floats:
+    """Solar radiation [MJ m-2 d-1] from the day's range of temperature [degC]; Eq. 50.
+
+    `above` is the radiation above the air [MJ m-2 d-1]; the result is not capped at clear sky.
+    """
+    factor = {"inland": 0.16, "coast": 0.19}[setting]
+    spread = np.asarray(tmax, dtype=np.float64) - np.asarray(tmin, dtype=np.float64)
+    return factor * np.sqrt(spread) * np.asarray(above, dtype=np.float64)
 
 
 def net_radiation(
@@ -141,38 +141,10 @@ def net_radiation(
     latitude: float,
     elevation: float,
 ) -> Floats:
-    r"""Net radiation of the grass reference, albedo 0.23.
+    r"""Net radiation of the grass reference, albedo 0.23, positive toward the ground [MJ m-2 d-1].
 
-    Parameters
-    ----------
-    days : ndarray of datetime64, shape (time,)
-        Dates [d].
-    tmax, tmin : array_like of float, shape (time,)
-        Highest and lowest air temperature [degC].
-    vapour_pressure : array_like of float, shape (time,)
-        Mean vapour pressure [kPa].
-    solar_radiation : array_like of float, shape (time,)
-        Solar radiation on the ground [MJ m-2 d-1].
-    latitude : float
-        Latitude, north positive [degree].
-    elevation : float
-        Height above the sea [m].
-
-    Returns
-    -------
-    ndarray of float, shape (time,)
-        Net radiation, positive toward the ground [MJ m-2 d-1].
-
-    Notes
-    -----
-    .. math:: R_n = 0.77 R_s - \sigma \frac{T_{max,K}^4 + T_{min,K}^4}{2}
-              (0.34 - 0.14\sqrt{e_a}) (1.35 R_s / R_{so} - 0.35)
-
-    Eq. 38 to 40 of [1]_, :math:`R_s` `solar_radiation`, :math:`e_a` `vapour_pressure`.
-
-    References
-    ----------
-    .. [1] Allen et al. (1998). FAO Irrigation and Drainage Paper 56. Eq. 38 to 40. From memory.
+    Eq. 38 to 40: :math:`R_n = 0.77 R_s - \sigma \frac{T_{max,K}^4 + T_{min,K}^4}{2}
+    (0.34 - 0.14\sqrt{e_a}) (1.35 R_s / R_{so} - 0.35)`. Units as in `penman_monteith`.
     """
     from pyet.rad_utils import calc_rad_net
 
@@ -202,59 +174,17 @@ def penman_monteith(
     elevation: float,
     soil_heat: float = 0.0,
 ) -> Floats:
-    r"""Evapotranspiration of the grass reference by FAO-56 Penman-Monteith.
+    r"""How much water a wide, short, well-watered lawn loses on each day [m d-1]; Eq. 6.
 
-    Answers: how much water would a wide, short, well-watered lawn lose on this day. No value
-    may be missing. Less than nothing (dew on a winter night) counts as nothing.
-
-    Parameters
-    ----------
-    days : ndarray of datetime64, shape (time,)
-        Dates [d].
-    tmax, tmin : array_like of float, shape (time,)
-        Highest and lowest air temperature [degC].
-    vapour_pressure : array_like of float, shape (time,)
-        Mean vapour pressure [kPa].
-    wind_speed : array_like of float, shape (time,)
-        Mean wind 2 m above the ground [m s-1].
-    solar_radiation : array_like of float, shape (time,)
-        Solar radiation on the ground [MJ m-2 d-1].
-    latitude : float
-        Latitude, north positive [degree].
-    elevation : float
-        Height above the sea [m].
-    soil_heat : float, default 0.0
-        Heat into the soil; 0 for days [MJ m-2 d-1].
-
-    Returns
-    -------
-    ndarray of float, shape (time,)
-        Reference evapotranspiration [m d-1].
-
-    Raises
-    ------
-    TimeAxisError
-        If a column has another number of days than `days`.
-    RangeError
-        If latitude, elevation or any value is out of range or not finite.
-
-    Notes
-    -----
-    .. math:: ET_0 = \frac{0.408 \Delta (R_n - G) + \gamma \frac{900}{T + 273} u_2 (e_s - e_a)}
-              {\Delta + \gamma (1 + 0.34 u_2)}
-
-    Eq. 6 of [1]_ in mm, :math:`G` `soil_heat`, :math:`u_2` `wind_speed`, :math:`T` the mean of
-    `tmax` and `tmin`, :math:`e_s` of Eq. 12. Computed by pyet [2]_.
-
-    References
-    ----------
-    .. [1] Allen et al. (1998). FAO Irrigation and Drainage Paper 56. Eq. 6. From memory.
-    .. [2] Vremec M., Collenteur R.A., Birk S. (2024). PyEt v1.3.1. Geoscientific Model
-       Development 17: 7083-7103. From memory.
+    :math:`ET_0 = \frac{0.408 \Delta (R_n - G) + \gamma \frac{900}{T + 273} u_2 (e_s - e_a)}
+    {\Delta + \gamma (1 + 0.34 u_2)}` in mm, :math:`T` the mean of `tmax` and `tmin` [degC],
+    :math:`e_a` `vapour_pressure` [kPa], :math:`u_2` `wind_speed` at 2 m [m s-1], radiation and
+    :math:`G` `soil_heat` in MJ m-2 d-1, latitude [degree], elevation [m]. No value may be missing.
+    Less than nothing (dew on a winter night) counts as nothing.
     """
     from pyet import pm_fao56
 
-    in_range(elevation, -430.0, 6000.0, where="elevation", unit="m")
+    in_range(elevation, *OPTIONS["elevation"].bounds, where=Option("elevation"), unit="m")
     when = _index(days)
     warm, cold, vapour, wind, sun = _columns(
         when, tmax, tmin, vapour_pressure, wind_speed, solar_radiation
@@ -274,40 +204,16 @@ def penman_monteith(
 
 
 def hargreaves(*, days: Days, tmax: ArrayLike, tmin: ArrayLike, latitude: float) -> Floats:
-    r"""Reference evapotranspiration from temperature alone.
+    """Reference evapotranspiration [m d-1] from temperature [degC] alone, the last resort; Eq. 52.
 
-    The last resort: nothing is known of wind, humidity or sunshine.
-
-    Parameters
-    ----------
-    days : ndarray of datetime64, shape (time,)
-        Dates [d].
-    tmax, tmin : array_like of float, shape (time,)
-        Highest and lowest air temperature [degC].
-    latitude : float
-        Latitude, north positive [degree].
-
-    Returns
-    -------
-    ndarray of float, shape (time,)
-        Reference evapotranspiration [m d-1].
-
-    Notes
-    -----
-    .. math:: ET_0 = 0.0023 (T + 17.8) \sqrt{T_{max} - T_{min}}\; 0.408\, R_a
-
-    Eq. 52 of [1]_ in mm, :math:`T` the mean of `tmax` and `tmin`. Where we differ from pyet's
-    own function: it divides :math:`R_a` by a latent heat that changes with temperature, the
-    paper by 2.45 MJ kg-1, so only :math:`R_a` is taken from it.
-
-    References
-    ----------
-    .. [1] Allen et al. (1998). FAO Irrigation and Drainage Paper 56. Eq. 52. From memory.
+    pyet's own function divides the radiation above the air by a latent heat that changes with
+    temperature, the paper by 2.45 MJ kg-1 (x 0.408), so only that radiation is taken from it.
     """
     warm, cold = (series.to_numpy() for series in _columns(_index(days), tmax, tmin))
     sun = 0.408 * extraterrestrial_radiation(days, latitude)
     mean = (warm + cold) / 2.0
-    return np.maximum(0.0023 * (mean + 17.8) * np.sqrt(warm - cold) * sun, 0.0) / 1000.0
+    depth = np.maximum(0.0023 * (mean + 17.8) * np.sqrt(warm - cold) * sun, 0.0)
+    return np.asarray(depth, dtype=np.float64) / 1000.0
 
 
 def reference_et(
@@ -353,7 +259,7 @@ def reference_et(
     """
     import xarray as xr
 
-    route = choice(method, METHODS, where="method")
+    route = choice(method, METHODS, where=Option("method"))
     needed = ["tmax", "tmin"]
     if route == "penman-monteith":
         needed += ["vapour_pressure", "wind_speed", "solar_radiation"]
@@ -363,9 +269,7 @@ def reference_et(
     place: dict[str, float] = {}
     for name, given in (("latitude", latitude), ("elevation", elevation)):
         if given is None and name not in weather.attrs:
-            raise FieldError(
-                "weather", f"the {name} is not known", hint=f"Give {name}= to the function"
-            )
+            raise FieldError("weather", f"the {name} is not known", hint=("Give ", Option(name)))
         place[name] = float(weather.attrs[name] if given is None else given)
     days = consecutive_days(weather["time"].values, where="weather")
     columns: dict[str, Any] = {name: weather[name].values for name in needed}
@@ -385,7 +289,9 @@ def _index(days: Days) -> pd.DatetimeIndex:
 
 
 def _radians(latitude: float) -> float:
-    return float(np.deg2rad(in_range(latitude, -90.0, 90.0, where="latitude", unit="degrees")))
+    about = OPTIONS["latitude"]
+    degrees = in_range(latitude, *about.bounds, where=Option("latitude"), unit=about.unit)
+    return float(np.deg2rad(degrees))
 
 
 def _columns(index: pd.DatetimeIndex, *columns: ArrayLike) -> list[Any]:

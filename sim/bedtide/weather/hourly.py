@@ -1,7 +1,12 @@
-"""Rows of an hour or less to days; a day with too few hours is a gap, not a guess."""
+"""Rows of an hour or less to days, by the right clock; a day of too few hours is a gap."""
 
 from __future__ import annotations
 
+import datetime
+import re
+import zoneinfo
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -9,39 +14,110 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from bedtide.constants import RAIN_HOURS
-from bedtide.errors import InputError, RangeError
-from bedtide.weather.humidity import saturation_pressure
-from bedtide.weather.record import Column, Options, Record, days_text, named_lines
-
-__all__ = ["LEAST_HOURS", "to_days", "usual_rain_hours"]
+from bedtide.errors import ChoiceError, FieldError, InputError, Option, RangeError, nearest_names
+from bedtide.weather.et0 import saturation_pressure
+from bedtide.weather.options import Options
+from bedtide.weather.record import Column, Record, days_text, named_lines
 
 LEAST_HOURS = 20
-"""Clock hours of a day that must hold a reading [1]; our choice: a front or a storm of up to
-four hours can be missed, and on the day summer time begins there are only 23."""
-
+"""Clock hours of a day that must hold a reading [1]; our choice: a front or a storm of up to four
+hours can be missed, and on the day summer time begins there are only 23."""
+_OFFSET = re.compile(r"(?:UTC|GMT)?([+-])(\d{1,2}):?(\d{2})?")
 _EXTREMES = ("temperature", "tmax", "tmin", "rh_mean", "rh_max", "rh_min")
 
 
+def _zone(text: str, option: str) -> datetime.tzinfo:
+    """Time zone from its name or its distance from universal time."""
+    if match := _OFFSET.fullmatch(text.strip()):
+        minutes = int(match[2]) * 60 + int(match[3] or 0)
+        if minutes < 24 * 60:
+            sign = 1 if match[1] == "+" else -1
+            return datetime.timezone(datetime.timedelta(minutes=sign * minutes))
+    try:
+        return zoneinfo.ZoneInfo(text.strip())
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
+        close = nearest_names(text, zoneinfo.available_timezones())
+        raise ChoiceError(
+            Option(option),
+            f'"{text}" is not a time zone',
+            expected="a name such as Europe/Berlin, or +10:00, or UTC",
+            hint=f"Closest: {', '.join(close)}" if close else "",
+        ) from None
+
+
+def to_local_clock(record: Record, options: Options) -> list[InputError]:
+    """Move the times of a record to the clock by which its days are to be cut.
+
+    Times that say their distance from universal time are moved to `time_zone` where it is given;
+    else they stay if they are local, and are refused if they are universal. Times that say nothing
+    are local, unless `stamps` names their zone.
+    """
+    if record.daily or not len(record.times):
+        return []
+    try:
+        home = options.time_zone and _zone(options.time_zone, "time_zone")
+        theirs = options.stamps and _zone(options.stamps, "stamps")
+    except InputError as error:
+        return [error]
+    offset = record.offset
+    if offset is not None and np.isnan(offset).any():
+        row = int(np.flatnonzero(np.isnan(offset))[0])
+        return [
+            FieldError(
+                f"{record.source}, line {record.lines[row]}",
+                "its time does not say its zone while others do",
+                expected="all times with their zone, or none",
+            )
+        ]
+    if offset is None and not theirs:
+        record.notes.append(
+            f"Times of {record.source} were taken as local clock time; its days begin at that "
+            "midnight."
+        )
+        return []
+    if offset is not None and not home:
+        if not offset.any():
+            return [
+                FieldError(
+                    record.source,
+                    "its times are universal time, so its days would not begin at your midnight",
+                    expected="the time zone of the place",
+                    hint=(
+                        "Say  ",
+                        Option("time_zone", "Europe/Berlin"),
+                        "  (or yours), or  ",
+                        Option("time_zone", "UTC"),
+                    ),
+                )
+            ]
+        record.notes.append(f"Days of {record.source} run by the local time that it gives.")
+        return []
+    if offset is not None:
+        seconds = record.times.astype("datetime64[s]").astype(np.int64) - (offset * 60).astype(int)
+        universal = pd.DatetimeIndex(seconds.astype("datetime64[s]")).tz_localize("UTC")
+    else:
+        index = pd.DatetimeIndex(record.times)
+        # of an hour that comes twice the first is summer time; one that comes once is not
+        summer = index.duplicated(keep="last")
+        universal = index.tz_localize(
+            theirs, ambiguous=summer, nonexistent="shift_forward"
+        ).tz_convert("UTC")
+        home = home or theirs
+    local = universal.tz_convert(home).tz_localize(None)
+    record.times = local.to_numpy().astype("datetime64[s]")
+    record.notes.append(
+        f"Days of {record.source} run from midnight to midnight in {options.time_zone or home}."
+    )
+    return []
+
+
 def to_days(record: Record, options: Options) -> Record:
-    """Daily values from a record of several rows a day.
+    """Daily values from a record of several rows a day, sorted by the clock that cuts its days.
 
-    Temperatures give the highest and lowest of the day; humidity the mean vapour pressure of
-    its hours, and the highest and lowest relative humidity; wind the mean; rain, sunshine and
-    radiation the sum, or the mean rate over the day where rows are rates. Within an hour rows
-    are averaged, or added, first.
-
-    Parameters
-    ----------
-    record : Record
-        Times in the clock by which days are cut, in order.
-    options : Options
-        Whether rows carry the time at which they start or end.
-
-    Returns
-    -------
-    Record
-        One row a day; NaN where fewer than `LEAST_HOURS` hours hold a reading. The hours of rain
-        are kept where its rows are an hour or less apart.
+    Rows within an hour are averaged, or added, first. Temperatures give the highest and lowest of
+    the day; humidity the mean vapour pressure and the highest and lowest; wind the mean; rain,
+    sunshine and radiation the sum, or the mean where rows are rates. Hours of rain are kept where
+    rows are an hour or less apart. NaN where fewer than `LEAST_HOURS` hours hold a reading.
     """
     seconds = record.times.astype("datetime64[s]").astype(np.int64)
     if options.hour_stamp == "end":
@@ -92,30 +168,24 @@ def to_days(record: Record, options: Options) -> Record:
     notes = list(record.notes)
     if short.any():
         notes.append(
-            f"{days_text(int(short.sum()), 'has', 'have', of=record.source)} fewer than "
-            f"{LEAST_HOURS} hours of one reading or more; those readings count as not measured."
+            f"{days_text(int(short.sum()), 'has', 'have', of=record.source)} readings in fewer "
+            f"than {LEAST_HOURS} hours; those readings count as not measured."
         )
     if partly.any():
         notes.append(
-            f"On {days_text(int(partly.sum()), of=record.source)} up to {24 - LEAST_HOURS} hours "
-            "of a reading are missing; rain of those hours counts as none, and the extremes are "
-            "those of the other hours."
+            f"{days_text(int(partly.sum()), 'lacks', 'lack', of=record.source)} up to "
+            f"{24 - LEAST_HOURS} hours of a reading: no rain is counted in them, and highest and "
+            "lowest are those of the other hours."
         )
-    return Record(
-        record.source,
-        record.format,
-        days.astype("datetime64[D]").astype("datetime64[s]"),
-        record.lines[first_row[first_hour]],
-        made,
+    return replace(
+        record,
+        times=days.astype("datetime64[D]").astype("datetime64[s]"),
+        lines=record.lines[first_row[first_hour]],
+        columns=made,
         daily=True,
-        latitude=record.latitude,
-        elevation=record.elevation,
-        place=record.place,
-        wind_height=record.wind_height,
-        rain_day=record.rain_day,
-        ignored=record.ignored,
         notes=notes,
         errors=errors,
+        offset=None,
         rain_hours=rain_hours,
     )
 
@@ -150,11 +220,12 @@ def _shares(
     found = np.zeros((len(days), 24))
     found[np.searchsorted(days, hours // 24), hours % 24] = np.nan_to_num(rain)
     total = found.sum(axis=1, keepdims=True)
-    return np.divide(found, total, out=np.zeros_like(found), where=total > 0.0)
+    shares: NDArray[np.float64] = found / np.where(total > 0.0, total, 1.0)
+    return shares
 
 
 def _daily(column: Column, key: str, values: NDArray[np.float64]) -> Column:
-    return Column(key, column.name, column.unit, values, column.factor, column.offset)
+    return replace(column, quantity=key, values=values, rate=False)
 
 
 def _extremes(key: str, rows: Any) -> dict[str, NDArray[np.float64]]:
@@ -165,23 +236,20 @@ def _extremes(key: str, rows: Any) -> dict[str, NDArray[np.float64]]:
     return {key: (rows.max() if key in ("tmax", "rh_max") else rows.min()).to_numpy()}
 
 
-def _vapour_pressure(columns: dict[str, Column]) -> Column | None:
+def _vapour_pressure(columns: Mapping[str, Column]) -> Column | None:
     """Vapour pressure of each row: as given, from dew point, or from humidity and temperature."""
     if "vapour_pressure" in columns:
         return columns["vapour_pressure"]
-    if "dew_point" in columns:
-        dew = columns["dew_point"]
-        values = saturation_pressure(dew.values)
-        if "rh_mean" in columns and "temperature" in columns:
-            other = columns["rh_mean"].values / 100.0
-            other = other * saturation_pressure(columns["temperature"].values)
-            values = np.where(np.isnan(values), other, values)
-        return Column("vapour_pressure", dew.name, dew.unit, values, rate=True)
+    source = columns.get("dew_point")
+    values = saturation_pressure(source.values) if source is not None else None
     if "rh_mean" in columns and "temperature" in columns:
         rh = columns["rh_mean"]
-        values = rh.values / 100.0 * saturation_pressure(columns["temperature"].values)
-        return Column("vapour_pressure", rh.name, rh.unit, values, rate=True)
-    return None
+        other = rh.values / 100.0 * saturation_pressure(columns["temperature"].values)
+        values = other if values is None else np.where(np.isnan(values), other, values)
+        source = source or rh
+    if source is None or values is None:
+        return None
+    return Column("vapour_pressure", source.name, source.unit, values, rate=True)
 
 
 def _counted(
@@ -200,10 +268,11 @@ def _counted(
                 f"{record.source}, line {record.lines[back[0]]}, column {counter.name}",
                 f"the rain counted since midnight goes down{named_lines(record.lines[back[1:]])}",
                 expected="a counter that starts again at midnight only",
-                hint="If the column is the rain of each row, map it: columns = "
-                f'{{"{counter.name}": "rain, {counter.unit}"}}',
+                hint=(
+                    "If the column is the rain of each row, say  ",
+                    Option("columns", {counter.name: f"rain, {counter.unit}"}),
+                ),
             )
         )
     amount = np.where(np.isnan(values), np.nan, np.maximum(amount, 0.0))
-    name = counter.name
-    return Column("rain", name, counter.unit, amount, counter.factor, counter.offset), errors
+    return replace(counter, quantity="rain", values=amount, rate=False), errors

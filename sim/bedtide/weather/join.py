@@ -9,11 +9,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, InputError, TimeAxisError
-from bedtide.weather.estimate import wind_at_2m
-from bedtide.weather.record import Column, RainDay, Record, days_text
-
-__all__ = ["borrow_columns", "join_records", "level_wind", "own_rain", "shift_rain"]
+from bedtide.errors import FieldError, InputError, Option, TimeAxisError
+from bedtide.weather.et0 import wind_at_2m
+from bedtide.weather.options import RainDay
+from bedtide.weather.record import Column, Record, days_text, listed
 
 _GROUPS = {
     "temperature": ("tmax", "tmin"),
@@ -26,24 +25,16 @@ _FAR = {"latitude": 0.1, "longitude": 0.1, "elevation": 100.0}
 
 
 def level_wind(record: Record, height: float | None) -> None:
-    """Bring the wind of a record to 2 m, with a note where the height of its gauge is not known.
-
-    Parameters
-    ----------
-    record : Record
-        Changed in place.
-    height : float or None
-        What the person says [m]; None for what the record says.
-    """
+    """Bring the wind of a record to 2 m, with a note where the height of its gauge is not known."""
     wind = record.columns.get("wind_speed")
     if wind is None:
         return
     stands = record.wind_height if height is None else height
     if stands is None:
         record.notes.append(
-            f"The height of the wind gauge of {record.source} is not known; it was taken to stand "
-            f"2 m above the ground on {days_text(int((~np.isnan(wind.values)).sum()))}. Were it "
-            "10 m, the wind at 2 m would be a quarter less."
+            f"Wind of {record.source}: taken as measured 2 m above the ground on "
+            f"{days_text(int((~np.isnan(wind.values)).sum()))}, as no height is given. If it was "
+            "10 m, the wind was a quarter less."
         )
         stands = 2.0
     wind.values = wind_at_2m(wind.values, stands)
@@ -51,24 +42,7 @@ def level_wind(record: Record, height: float | None) -> None:
 
 
 def join_records(records: Sequence[Record]) -> Record:
-    """One record of all the days and columns of several files of one station.
-
-    Parameters
-    ----------
-    records : sequence of Record
-        One row a day each, sorted and checked.
-
-    Returns
-    -------
-    Record
-        Rows by date.
-
-    Raises
-    ------
-    InputError
-        If the files are of different stations, or give different values for one day and neither
-        is known to be the better one.
-    """
+    """One record of all the days and columns of several files of one station."""
     if len(records) == 1:
         return records[0]
     _same_place(records)
@@ -115,8 +89,8 @@ def join_records(records: Sequence[Record]) -> Record:
         setattr(joined, name, known_values[0] if known_values else getattr(first, name))
     if replaced:
         joined.notes.append(
-            f"{replaced} values are in two of the files and differ; those of the finished file "
-            "were used."
+            f"{replaced} values differ between two of the files; those of the finished file were "
+            "used."
         )
     return joined
 
@@ -145,7 +119,12 @@ def _clash(other: Record, record: Record, key: str, row: int) -> InputError:
         f"{column.as_written(row)} on {day}, but {other.source} says "
         f"{first.as_written(theirs)} on line {other.lines[theirs]}",
         expected="files of one station that agree where they overlap",
-        hint="Leave out one of the files, or choose its part with  start  and  end",
+        hint=(
+            "Leave out one of the files, or choose days with  ",
+            Option("start"),
+            "  and  ",
+            Option("end"),
+        ),
     )
 
 
@@ -158,25 +137,12 @@ def _same_place(records: Sequence[Record]) -> None:
                     record.source,
                     f"its {name} is {value:g}, that of {given[0][0].source} is {given[0][1]:g}",
                     expected="files of one station",
-                    hint="To take missing columns from another station, use the option  borrow",
+                    hint=("To take missing columns from another station, use  ", Option("borrow")),
                 )
 
 
 def shift_rain(record: Record, rule: RainDay) -> Record:
-    """The record with the rain of 24 hours to a morning put on the day before.
-
-    Parameters
-    ----------
-    record : Record
-        One row a day.
-    rule : {"midnight", "to morning", "from morning"}
-        Which 24 hours the rain under a date covers.
-
-    Returns
-    -------
-    Record
-        With rows for days that now have rain alone.
-    """
+    """The record with the rain of 24 hours to a morning put on the day before."""
     if rule != "to morning" or "rain" not in record.columns:
         return record
     rain = record.columns["rain"]
@@ -201,25 +167,7 @@ def shift_rain(record: Record, rule: RainDay) -> Record:
 
 
 def borrow_columns(record: Record, other: Record) -> Record:
-    """Columns that a record lacks altogether, from another station.
-
-    Parameters
-    ----------
-    record : Record
-        One row a day, wind at 2 m, rain on its days.
-    other : Record
-        The same of the other station.
-
-    Returns
-    -------
-    Record
-        With the borrowed columns, and a sentence that names them.
-
-    Raises
-    ------
-    FieldError
-        If the other has nothing that this one lacks, or no day of it.
-    """
+    """Columns that a record lacks altogether, from another station."""
     lacking = {
         name: [key for key in keys if key in other.columns]
         for name, keys in _GROUPS.items()
@@ -253,7 +201,7 @@ def borrow_columns(record: Record, other: Record) -> Record:
     where = f", {far:.0f} km away" if far is not None else ""
     name = other.place or other.source
     note = (
-        f"{_list(list(lacking))} of {days_text(len(both))} {'is' if len(lacking) == 1 else 'are'} "
+        f"{listed(list(lacking))} of {days_text(len(both))} {'is' if len(lacking) == 1 else 'are'} "
         f"borrowed from {name} ({other.source}){where}; its rain day: {other.rain_day}."
     )
     notes = [*record.notes, *other.notes, note[0].upper() + note[1:]]
@@ -261,25 +209,7 @@ def borrow_columns(record: Record, other: Record) -> Record:
 
 
 def own_rain(record: Record, gauge: Record) -> Record:
-    """The record with the rain of a gauge of your own on the dates of its log, and its hours.
-
-    Parameters
-    ----------
-    record : Record
-        One row a day, rain on its days.
-    gauge : Record
-        Rain by date, on its days.
-
-    Returns
-    -------
-    Record
-        With a sentence that says how many days were changed.
-
-    Raises
-    ------
-    FieldError
-        If the log has no rain, or no date of the record.
-    """
+    """The record with the rain of a gauge of your own on the dates of its log, and its hours."""
     if "rain" not in gauge.columns:
         raise FieldError(gauge.source, "there is no rain in it", expected="date, rain (mm)")
     log = gauge.columns["rain"]
@@ -314,10 +244,6 @@ def own_rain(record: Record, gauge: Record) -> Record:
 
 def _day(time: np.datetime64) -> str:
     return str(time.astype("datetime64[D]"))
-
-
-def _list(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def _distance(a: Record, b: Record) -> float | None:

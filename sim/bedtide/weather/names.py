@@ -9,60 +9,34 @@ from functools import lru_cache
 
 from bedtide.errors import ChoiceError, nearest_names, shown
 
-__all__ = ["ALIASES", "Heading", "Unit", "plain", "read_heading", "unit_of", "unit_texts"]
-
 
 @dataclass(frozen=True)
 class Unit:
-    """A unit of a file and how it becomes ours.
+    """A unit of a file and how it becomes ours."""
 
-    Attributes
-    ----------
-    text : str
-        As people write it.
-    factor, offset : float
-        Ours = `factor` x file's + `offset`.
-    rate : bool
-        Rows of an hourly file are rates to be averaged to a day (True), or amounts to be added.
-    """
-
-    text: str
-    factor: float = 1.0
+    text: str  # as people write it
+    factor: float = 1.0  # ours = factor x the file's + offset
     offset: float = 0.0
-    rate: bool = True
+    rate: bool = True  # rows of an hourly file are to be averaged, not added up
 
 
 @dataclass(frozen=True)
 class Heading:
-    """What a column heading says.
+    """What a column heading says."""
 
-    Attributes
-    ----------
-    key : str
-        A quantity, or ``date``, ``year``, ``month``, ``day``, ``hour``, ``station``; empty where
-        it is not known.
-    unit : Unit or None
-        None where it says none.
-    height : float or None
-        Height of the gauge [m].
-    """
-
-    key: str
+    key: str  # a quantity, date, year, month, day, hour, station; empty where it is not known
     unit: Unit | None = None
-    height: float | None = None
+    height: float | None = None  # of the gauge [m]
 
 
-_TEMPERATURE = ("tmax", "tmin", "temperature", "dew_point")
-_KINDS = dict.fromkeys(_TEMPERATURE, "temperature") | {
+_KINDS = {
+    **dict.fromkeys(("tmax", "tmin", "temperature", "dew_point"), "temperature"),
     "vapour_pressure": "pressure",
-    "rh_max": "humidity",
-    "rh_min": "humidity",
-    "rh_mean": "humidity",
+    **dict.fromkeys(("rh_max", "rh_min", "rh_mean"), "humidity"),
     "wind_speed": "wind",
     "solar_radiation": "radiation",
     "sunshine": "sunshine",
-    "rain": "rain",
-    "rain_counter": "rain",
+    **dict.fromkeys(("rain", "rain_counter"), "rain"),
 }
 
 _UNITS: dict[str, tuple[tuple[Unit, tuple[str, ...]], ...]] = {
@@ -111,8 +85,6 @@ _UNITS: dict[str, tuple[tuple[Unit, tuple[str, ...]], ...]] = {
         (Unit("in/h", 609.6), ("in/h", "inh", "inhr")),
     ),
 }  # fmt: skip
-_SELF_EVIDENT = {"humidity": "%"}
-
 ALIASES: dict[str, tuple[str, ...]] = {
     "date": (
         "date", "datum", "fecha", "data", "datetime", "timestamp", "time", "dateandtime",
@@ -212,20 +184,7 @@ def plain(text: str) -> str:
 
 
 def unit_of(key: str, text: str) -> Unit | None:
-    """The unit of a quantity that a text names, or None.
-
-    Parameters
-    ----------
-    key : str
-        Quantity.
-    text : str
-        Such as ``degF``, ``(km/h)`` or ``MJ m-2 d-1``.
-
-    Returns
-    -------
-    Unit or None
-        None where it is no unit of this kind of quantity.
-    """
+    """The unit of a quantity that a text names, or None."""
     kind = _KINDS.get(key)
     if kind is None:
         return None
@@ -239,42 +198,14 @@ def unit_of(key: str, text: str) -> Unit | None:
 
 
 def unit_texts(key: str) -> list[str]:
-    """The units that a quantity can come in, for messages.
-
-    Parameters
-    ----------
-    key : str
-        Quantity.
-
-    Returns
-    -------
-    list of str
-        As people write them.
-    """
+    """The units that a quantity can come in, for messages."""
     return [unit.text for unit, _ in _UNITS[_KINDS[key]]]
 
 
 def read_heading(text: str, wanted: Mapping[str, str] | None = None, *, where: str = "") -> Heading:
     """What a column heading means, by the person's own mapping first.
 
-    Parameters
-    ----------
-    text : str
-        The heading, such as ``Max temp (°F)`` or ``wind_10m_kmh``.
-    wanted : mapping of str, optional
-        Heading -> ``quantity``, ``unit``, ``quantity, unit`` or ``ignore``.
-    where : str, optional
-        File, for messages.
-
-    Returns
-    -------
-    Heading
-        With an empty key where it is not known.
-
-    Raises
-    ------
-    ChoiceError
-        If the mapping names a quantity or unit that does not exist.
+    The mapping gives a heading a quantity, a unit, both (``tmax, F``) or ``ignore``.
     """
     found = _heading(text.strip())
     for name, meaning in (wanted or {}).items():
@@ -318,8 +249,8 @@ def _key_of(word: str) -> str:
 
 
 def _evident(key: str) -> Unit | None:
-    text = _SELF_EVIDENT.get(_KINDS.get(key, ""))
-    return unit_of(key, text) if text else None
+    """Humidity comes in nothing but percent."""
+    return unit_of(key, "%") if _KINDS.get(key) == "humidity" else None
 
 
 @lru_cache(maxsize=4096)

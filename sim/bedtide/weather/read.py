@@ -2,72 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import gzip
+import io
+import zipfile
+import zlib
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bedtide.checks import choice, in_range
-from bedtide.errors import FieldError, InputError, TimeAxisError, raise_all
-from bedtide.weather.check import ACCEPTABLE, sky_errors, time_errors, value_errors
-from bedtide.weather.clock import to_local_clock
-from bedtide.weather.dataset import make_dataset
-from bedtide.weather.dates import ORDERS
-from bedtide.weather.estimate import Setting, fill_in
-from bedtide.weather.et0 import METHODS, Method
-from bedtide.weather.formats import plain
-from bedtide.weather.gaps import fill_gaps
-from bedtide.weather.hourly import to_days
-from bedtide.weather.impossible import drop_impossible
-from bedtide.weather.join import (
-    borrow_columns,
-    join_records,
-    level_wind,
-    own_rain,
-    shift_rain,
+from bedtide.errors import (
+    FieldError,
+    FileError,
+    InputError,
+    Option,
+    TimeAxisError,
+    in_range,
+    printable,
+    raise_all,
 )
-from bedtide.weather.load import Paths, load_bytes, load_records
-from bedtide.weather.record import RAIN_DAYS, Options, RainDay, Record
-from bedtide.weather.text import decode
+from bedtide.terms import attributes
+from bedtide.weather.check import drop_impossible, sky_errors, time_errors, value_errors
+from bedtide.weather.et0 import hargreaves, penman_monteith
+from bedtide.weather.fill import FLAGS, DailyColumns, Demand, fill_gaps, fill_in
+from bedtide.weather.formats import FORMATS, plain, read_netcdf
+from bedtide.weather.hourly import to_days, to_local_clock, usual_rain_hours
+from bedtide.weather.join import borrow_columns, join_records, level_wind, own_rain, shift_rain
+from bedtide.weather.options import CHECKS, OPTIONS, Method, Options, Paths, takes_options
+from bedtide.weather.record import Record
+from bedtide.weather.text import Text, decode
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["read_weather"]
-
-_UNITS_OF_FILE = ("tenths", "metric", "standard")
+_MOST_BYTES = 400_000_000
 
 
-def read_weather(
-    path: Paths,
-    *,
-    latitude: float | None = None,
-    elevation: float | None = None,
-    columns: Mapping[str, str] | None = None,
-    max_gap_days: int = 3,
-    start: str | np.datetime64 | None = None,
-    end: str | np.datetime64 | None = None,
-    rain_day: RainDay | None = None,
-    missing: Sequence[str] = (),
-    decimal: Literal[".", ","] | None = None,
-    date_order: Literal["dmy", "mdy"] | None = None,
-    station: str | None = None,
-    wind_height: float | None = None,
-    stamps: str | None = None,
-    time_zone: str | None = None,
-    hour_stamp: Literal["start", "end"] = "start",
-    setting: Setting = "inland",
-    method: Method | None = None,
-    impossible: Literal["refuse", "drop"] = "refuse",
-    accept: Sequence[str] = (),
-    units_of_file: Literal["tenths", "metric", "standard"] | None = None,
-    multi_day: Literal["spread", "last"] = "spread",
-    point: tuple[float, float] | None = None,
-    borrow: Paths | None = None,
-    gauge: str | Path | None = None,
-) -> xr.Dataset:
+@takes_options(Options)
+def read_weather(path: Paths, options: Options) -> xr.Dataset:
     """Daily weather from files, checked, complete, with reference evapotranspiration.
 
     Everything is checked before anything is computed; all mistakes that are found are reported
@@ -78,54 +52,7 @@ def read_weather(
     path : str, Path or sequence of these
         A file with one row a day or several, or several files of one station, which are joined by
         date. The kind of file is found from its content; zip and gzip are unpacked.
-    latitude : float, optional
-        Latitude, north positive [degree]; used where the file does not give it.
-    elevation : float, optional
-        Height above the sea [m]; used where the file does not give it.
-    columns : mapping of str, optional
-        Column of the file -> quantity, unit, both (``"tmax, F"``), or ``"ignore"``.
-    max_gap_days : int, default 3
-        Longest gap in temperature or rain that is filled [d].
-    start, end : str or datetime64, optional
-        First and last day to use; by default all.
-    rain_day : {"midnight", "to morning", "from morning"}, optional
-        Which 24 hours the rain under a date covers. By default what the format or the file says.
-    missing : sequence of str, optional
-        Texts or numbers that stand for "not measured", such as ``"-9999"``.
-    decimal : {".", ","}, optional
-        Decimal mark; by default found from the file, refused where it is not certain.
-    date_order : {"dmy", "mdy"}, optional
-        Order of dates such as 03/04/2021; without it they are refused.
-    station : str, optional
-        Which station to take from a file that holds several.
-    wind_height : float, optional
-        Height of the wind gauge above the ground [m]; by default what the file says.
-    stamps : str, optional
-        Time zone of clock times that do not say it themselves; by default local time.
-    time_zone : str, optional
-        Zone whose midnight begins a day, where the file's clock is another.
-    hour_stamp : {"start", "end"}, default "start"
-        Whether a row of an hourly file carries the time at which its hour starts or ends.
-    setting : {"inland", "coast"}
-        Where the site is, for radiation from temperature.
-    method : {"penman-monteith", "hargreaves"}, optional
-        Equation for reference evapotranspiration. By default Penman-Monteith, and Hargreaves
-        where nothing is known of humidity, wind and radiation on any day.
-    impossible : {"refuse", "drop"}
-        Whether impossible values are an error, or count as not measured.
-    accept : sequence of str, optional
-        Checks to leave out: ``zeros``, ``sunshine``.
-    units_of_file : {"tenths", "metric", "standard"}, optional
-        Units of a file that does not say them (daily summaries of the US climate data centre).
-    multi_day : {"spread", "last"}, default "spread"
-        A rain total of several days is spread evenly over them, or put on the last.
-    point : tuple of float, optional
-        Latitude and longitude wanted from a grid [degree].
-    borrow : str, Path or sequence of these, optional
-        Files of another station, for columns that this one lacks altogether.
-    gauge : str or Path, optional
-        Log of a rain gauge of your own: a date and a rain column; it overrides the station's
-        rain on its dates.
+    OPTIONS
 
     Returns
     -------
@@ -145,119 +72,49 @@ def read_weather(
 
     Examples
     --------
-    >>> from bedtide.tables import samples_folder
-    >>> weather = read_weather(samples_folder() / "mistlebeck.csv")
-    >>> weather.sizes["time"] // 365
-    30
+    >>> from bedtide import read_weather, sample_weather
+    >>> weather = read_weather(sample_weather("mistlebeck"), start="2001-01-01", end="2001-12-31")
+    >>> weather.sizes["time"]
+    365
     """
-    if rain_day is not None:
-        choice(rain_day, RAIN_DAYS, where="rain_day")
-    if method is not None:
-        choice(method, METHODS, where="method")
-    choice(setting, ("inland", "coast"), where="setting")
-    choice(impossible, ("refuse", "drop"), where="impossible")
-    for word in accept:
-        choice(word, ACCEPTABLE, where="accept")
-    in_range(max_gap_days, 0, 60, where="max_gap_days", unit="days")
-    options = _options(
-        Options(
-            columns=dict(columns or {}),
-            missing=(missing,) if isinstance(missing, str) else tuple(map(str, missing)),
-            decimal=decimal,
-            date_order=date_order,
-            station=station,
-            units_of_file=units_of_file,
-            wind_height=wind_height,
-            stamps=stamps,
-            time_zone=time_zone,
-            hour_stamp=hour_stamp,
-            multi_day=multi_day,
-            point=point,
-            every_column=isinstance(path, (str, Path)),
-        )
-    )
-
-    def whole(paths: Paths, given: Options) -> tuple[Record, list[str], dict[str, float | None]]:
-        return _one_record(
-            load_records(paths, given),
-            given,
-            cut=lambda record: _cut(record, start, end, ends=given.hour_stamp == "end"),
-            place={"latitude": latitude, "elevation": elevation},
-            drop=impossible == "drop",
-            accept=accept,
-        )
-
-    record, read, place = whole(path, options)
-    rule = rain_day or record.rain_day
-    record.rain_day = rule
-    record = shift_rain(record, rule)
+    options = replace(options, every_column=isinstance(path, (str, Path)))
+    record, read = _one_record(path, options)
+    record.rain_day = options.rain_day or record.rain_day
+    record = shift_rain(record, record.rain_day)
     other = replace(options, every_column=False, station=None, wind_height=None)
-    if borrow is not None:
-        lender, _, _ = whole(borrow, other)
+    if options.borrow is not None:
+        lender, _ = _one_record(options.borrow, other)
         record = borrow_columns(record, shift_rain(lender, lender.rain_day))
-    if gauge is not None:
-        record = own_rain(record, _gauge(Path(gauge), other))
-    known = _known_place(record, place)
-    daily = fill_gaps(record, max_gap_days=int(max_gap_days), rain_day=rule)
-    demand = fill_in(daily, **known, setting=setting)
+    if options.gauge is not None:
+        record = own_rain(record, _gauge(Path(options.gauge), other))
+    place = _known_place(record)
+    daily = fill_gaps(record, max_gap_days=options.max_gap_days, rain_day=record.rain_day)
+    demand = fill_in(daily, **place, setting=options.setting)
     route: Method = "hargreaves" if demand.none_measured else "penman-monteith"
-    return make_dataset(record, daily, demand, known, method or route, rule, read)
+    return _dataset(record, daily, demand, place, options.method or route, read)
 
 
-def _options(options: Options) -> Options:
-    """The options, their words checked."""
-    words = (
-        ("decimal", options.decimal, (".", ",")),
-        ("date_order", options.date_order, ORDERS),
-        ("hour_stamp", options.hour_stamp, ("start", "end")),
-        ("units_of_file", options.units_of_file, _UNITS_OF_FILE),
-        ("multi_day", options.multi_day, ("spread", "last")),
-    )
-    for name, given, offered in words:
-        if given is not None:
-            choice(given, offered, where=name)
-    if options.wind_height is not None:
-        in_range(options.wind_height, 0.5, 200.0, where="wind_height", unit="m")
-    if options.point is not None:
-        if len(options.point) != 2:
-            raise FieldError("point", "it is not two numbers", expected="latitude and longitude")
-        in_range(options.point[0], -90.0, 90.0, where="point, latitude", unit="degrees")
-        in_range(options.point[1], -180.0, 360.0, where="point, longitude", unit="degrees")
-    return options
-
-
-def _one_record(
-    records: list[Record],
-    options: Options,
-    *,
-    cut: Callable[[Record], None],
-    place: dict[str, float | None],
-    drop: bool,
-    accept: Sequence[str],
-) -> tuple[Record, list[str], dict[str, float | None]]:
-    """Files of one station, checked one by one, as one daily record; what was read; the place."""
-    found = dict(place)
-    for name in place:
-        said = [v for r in records if (v := getattr(r, name)) is not None]
-        if said:
-            found[name] = said[0]
+def _one_record(paths: Paths, options: Options) -> tuple[Record, list[str]]:
+    """Files of one station, checked one by one, as one daily record; and what was read."""
+    records = _load_all(paths, options)
     names = [record.place for record in records if record.place]
     full = [record for record in records if record.columns]
-    read = [
-        f"{column.name} -> {key}, {column.unit}"
+    read = {
+        f"{column.name} -> {key}, {column.unit}": None
         for record in full
         for key, column in record.columns.items()
-    ]
+    }
+    span = _span(options)
+    place = _place(records, options)
+    latitude = place["latitude"]
     daily: list[Record] = []
     errors: list[InputError] = []
     for record in full:
         try:
-            cut(record)
-            made = _checked(record, options, drop=drop, accept=accept)
-            if found.get("latitude") is not None:
-                latitude = float(found["latitude"] or 0.0)
-                in_range(latitude, -90.0, 90.0, where="latitude", unit="degrees")
-                raise_all(sky_errors(made, latitude, accept=accept))
+            _cut(record, span, ends=options.hour_stamp == "end")
+            made = _checked(record, options)
+            if latitude is not None:
+                raise_all(sky_errors(made, latitude, accept=options.accept))
             level_wind(made, options.wind_height)
             daily.append(made)
         except InputError as error:
@@ -269,58 +126,100 @@ def _one_record(
     joined.place = joined.place or (names[0] if names else "")
     if names and joined.place.startswith("station "):
         joined.place = next((n for n in names if not n.startswith("station ")), joined.place)
-    joined.latitude, joined.elevation = found.get("latitude"), found.get("elevation")
-    return joined, list(dict.fromkeys(read)), found
+    joined.latitude, joined.elevation = latitude, place["elevation"]
+    return joined, list(read)
+
+
+def _place(records: Sequence[Record], options: Options) -> dict[str, float | None]:
+    """Where the first file that says so was measured; else where the options say."""
+    found: dict[str, float | None] = {}
+    for name in ("latitude", "elevation"):
+        found[name] = getattr(options, name)
+        says = next((record for record in records if getattr(record, name) is not None), None)
+        if says is not None:
+            about = OPTIONS[name]
+            where = f"{says.source}, {name}"
+            value = in_range(getattr(says, name), *about.bounds, where=where, unit=about.unit)
+            found[name] = float(value)
+    return found
+
+
+def _known_place(record: Record) -> dict[str, float]:
+    lines = {"latitude": "# latitude: 51.9", "elevation": "# elevation: 30 m"}
+    unknown = [name for name in lines if getattr(record, name) is None]
+    if unknown:
+        pieces: list[str | Option] = ["Or say  "]
+        for name in unknown:
+            pieces += [Option(name), "  and  "]
+        raise FieldError(
+            record.source,
+            f"the {' and the '.join(unknown)} of the station {'is' if len(unknown) == 1 else 'are'}"
+            " not known",
+            expected=f"lines such as  {'  and  '.join(lines[n] for n in unknown)}  above the "
+            "header",
+            hint=[*pieces[:-1], " , or describe the place in the bed file under [site]"],
+        )
+    return {name: float(getattr(record, name)) for name in lines}
 
 
 def _gauge(path: Path, options: Options) -> Record:
     """Log of a rain gauge: days as they are written, in any order."""
-    text = decode(load_bytes(path), path.name)
-    record = plain.read(text, replace(options, columns={}))
+    text = decode(_load(path), path.name)
+    options = replace(options, columns=None, impossible="refuse", accept=CHECKS)
+    record = plain.read(text, options)
     record.forgiving = True
-    record = _checked(record, options, drop=False, accept=ACCEPTABLE)
+    record = _checked(record, options)
     return shift_rain(record, record.rain_day)
 
 
+def _span(options: Options) -> tuple[np.datetime64 | None, np.datetime64 | None]:
+    """First and last day wanted."""
+    days: list[np.datetime64 | None] = []
+    for name in ("start", "end"):
+        given = getattr(options, name)
+        try:
+            if given is not None and len(str(given)) < len("2021-03-04"):
+                raise ValueError
+            days.append(None if given is None else np.datetime64(str(given)[:10], "D"))
+        except ValueError:
+            raise FieldError(
+                Option(name), f'"{given}" is not a date', expected="2021-03-04"
+            ) from None
+    return days[0], days[1]
+
+
 def _cut(
-    record: Record,
-    start: str | np.datetime64 | None,
-    end: str | np.datetime64 | None,
-    *,
-    ends: bool,
+    record: Record, span: tuple[np.datetime64 | None, np.datetime64 | None], *, ends: bool
 ) -> None:
-    """Leave the days from start to end; `ends` where rows of an hour carry its end."""
-    if start is None and end is None:
+    """Leave the days of a span; `ends` where rows of an hour carry its end."""
+    first, last = span
+    if first is None and last is None:
         return
     early = np.timedelta64(1 if ends and not record.daily else 0, "s")
     days = (record.times - early).astype("datetime64[D]")
     keep = ~np.isnat(days)
-    for name, given in (("start", start), ("end", end)):
-        if given is None:
-            continue
-        try:
-            if len(str(given)) < len("2021-03-04"):
-                raise ValueError
-            day = np.datetime64(str(given)[:10], "D")
-        except ValueError:
-            raise FieldError(name, f'"{given}" is not a date', expected="2021-03-04") from None
-        keep &= (days >= day) if name == "start" else (days <= day)
+    known = days[keep]
+    if first is not None:
+        keep &= days >= first
+    if last is not None:
+        keep &= days <= last
     if not keep.any():
-        known = days[~np.isnat(days)]
-        span = f"{known.min()} to {known.max()}" if len(known) else "no date"
+        given = f"{known.min()} to {known.max()}" if len(known) else "no date"
         raise TimeAxisError(
-            record.source, "no day lies between start and end", expected=f"days within {span}"
+            record.source,
+            "it has none of the days that are wanted",
+            expected=f"days within {given}",
+            hint=("Mend  ", Option("start"), "  or  ", Option("end")),
         )
     record.select(np.flatnonzero(keep))
 
 
-def _checked(record: Record, options: Options, *, drop: bool, accept: Sequence[str]) -> Record:
+def _checked(record: Record, options: Options) -> Record:
     """The record by day, after every check that needs no place; raises all that is wrong."""
-    if drop:
+    if options.impossible == "drop":
         drop_impossible(record)
-    errors: list[InputError] = [*record.errors, *time_errors(record)]
-    errors += value_errors(record, accept=accept)
-    raise_all(errors)
+    accept = options.accept
+    raise_all([*record.errors, *time_errors(record), *value_errors(record, accept=accept)])
     if record.daily:
         return record
     raise_all(to_local_clock(record, options))
@@ -329,21 +228,173 @@ def _checked(record: Record, options: Options, *, drop: bool, accept: Sequence[s
     return daily
 
 
-def _known_place(record: Record, place: Mapping[str, float | None]) -> dict[str, float]:
-    bounds = {"latitude": (-90.0, 90.0, "degrees"), "elevation": (-430.0, 6000.0, "m")}
-    unknown = [name for name in bounds if place.get(name) is None]
-    if unknown:
-        example = {"latitude": "# latitude: 51.9", "elevation": "# elevation: 30 m"}
+def _load_all(paths: Paths, options: Options) -> list[Record]:
+    """Records of one or several files; zip and gzip are unpacked in memory."""
+    several = [paths] if isinstance(paths, (str, Path)) else list(paths)
+    if not several:
+        raise FileError("weather", "no file was given", expected="at least one")
+    records: list[Record] = []
+    errors: list[InputError] = []
+    for path in map(Path, several):
+        try:
+            records += _read_one(_load(path), path.name, options)
+        except InputError as error:
+            errors.append(error)
+    raise_all(errors)
+    if not any(record.columns for record in records):
+        raise_all([error for record in records for error in record.errors])
         raise FieldError(
-            record.source,
-            f"the {' and the '.join(unknown)} of the station {'is' if len(unknown) == 1 else 'are'}"
-            " not known",
-            expected=f"lines such as  {'  and  '.join(example[n] for n in unknown)}  above the "
-            "header",
-            hint=f"Or give them as options: {', '.join(unknown)}; or in the bed description "
-            "under [site]",
+            records[0].source, "there is no weather in it", expected="daily or hourly weather"
         )
-    return {
-        name: float(in_range(place[name] or 0.0, low, high, where=name, unit=unit))
-        for name, (low, high, unit) in bounds.items()
+    return records
+
+
+def _load(path: Path) -> bytes:
+    """Content of a file; refused beyond 400 MB."""
+    try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise FileError(path.name, "it is larger than 400 MB", expected="one station's record")
+        return path.read_bytes()
+    except OSError as error:
+        reason = error.strerror or "it can't be opened"
+        raise FileError(str(path), f"it can't be read: {reason.lower()}") from None
+    except ValueError:
+        raise FileError(repr(str(path)), "it is not a file name") from None
+
+
+def _read_one(data: bytes, name: str, options: Options) -> list[Record]:
+    if data[:2] == b"PK":
+        return _read_zip(data, name, options)
+    if data[:2] == b"\x1f\x8b":
+        try:
+            with gzip.open(io.BytesIO(data)) as packed:
+                data = packed.read(_MOST_BYTES + 1)
+        except (OSError, EOFError, zlib.error):
+            raise FileError(name, "it can't be unpacked", expected="a whole gzip file") from None
+        if len(data) > _MOST_BYTES:
+            raise FileError(name, "it is larger than 400 MB", expected="one station's record")
+    if data[:3] == b"CDF" or data[:8] == b"\x89HDF\r\n\x1a\n":
+        return [read_netcdf(data, name, options)]
+    text = decode(data, name)
+    for known in FORMATS:
+        if known.recognise(text, options):
+            return [known.read(text, options)]
+    return [FORMATS[-1].read(text, options)]
+
+
+def _read_zip(data: bytes, name: str, options: Options) -> list[Record]:
+    """Every member of a known kind."""
+    records = []
+    unknown: list[Text] = []
+    try:
+        archive = zipfile.ZipFile(io.BytesIO(data))
+        members = [info for info in archive.infolist() if not info.is_dir()]
+        if sum(info.file_size for info in members) > _MOST_BYTES:
+            raise FileError(name, "it is larger than 400 MB", expected="one station's record")
+        packed = [(info.filename, archive.read(info)) for info in members]
+    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError, OSError):
+        raise FileError(name, "it can't be unpacked", expected="a whole zip file") from None
+    if any(member == "xl/workbook.xml" for member, _ in packed):
+        raise FileError(name, "it is a spreadsheet", hint="Save it as CSV and give that file")
+    for member, content in packed:
+        if not content.strip():
+            continue
+        label = f"{name}/{member.rsplit('/', 1)[-1]}"
+        try:
+            text = decode(content, label)
+        except FileError:
+            continue
+        known = next((k for k in FORMATS if k.recognise(text, options)), None)
+        if known is None:
+            unknown.append(text)
+        else:
+            records.append(known.read(text, options))
+    if not any(record.columns for record in records):
+        raise FileError(
+            name,
+            "no file in it is of a known kind",
+            expected="daily or hourly weather",
+            hint=f"Found: {', '.join(text.name for text in unknown[:5])}" if unknown else "",
+        )
+    return records
+
+
+def _dataset(
+    record: Record,
+    daily: DailyColumns,
+    demand: Demand,
+    place: Mapping[str, float],
+    method: Method,
+    read: Sequence[str],
+) -> xr.Dataset:
+    """Variables in the units of the glossary, attributes set last."""
+    import xarray as xr
+
+    warm, cold = daily.columns["tmax"], daily.columns["tmin"]
+    sentences = [*record.notes, *daily.sentences, *demand.sentences]
+    if method == "hargreaves":
+        et0 = hargreaves(days=daily.days, tmax=warm, tmin=cold, latitude=place["latitude"])
+        sentences.append(
+            "ET0: estimated from temperature alone (Hargreaves), so it can be a fifth or more off."
+        )
+    else:
+        et0 = penman_monteith(
+            days=daily.days,
+            tmax=warm,
+            tmin=cold,
+            vapour_pressure=demand.vapour_pressure,
+            wind_speed=demand.wind_speed,
+            solar_radiation=demand.solar_radiation,
+            **place,
+        )
+    values = {
+        "tmax": warm,
+        "tmin": cold,
+        "vapour_pressure": demand.vapour_pressure,
+        "rh_min": demand.rh_min,
+        "wind_speed": demand.wind_speed,
+        "solar_radiation": demand.solar_radiation,
+        "rain": daily.columns["rain"] / 1000.0,
+        "et0": et0,
     }
+    dataset = xr.Dataset(
+        {name: ("time", np.asarray(value, dtype=np.float64)) for name, value in values.items()},
+        coords={"time": daily.days.astype("datetime64[ns]")},
+    )
+    if daily.rain_hours is not None:
+        usual = usual_rain_hours(len(daily.days))
+        hours = np.where(np.isnan(daily.rain_hours), usual, daily.rain_hours)
+        dataset["rain_hours"] = (("time", "hour"), hours, attributes("rain_hours"))
+        dataset = dataset.assign_coords(hour=("hour", np.arange(24), attributes("hour")))
+    dataset["estimated"] = ("time", demand.estimated)
+    dataset["filled"] = ("time", daily.filled)
+    dataset["measured"] = ("time", daily.measured)
+    for name in values:
+        dataset[name].attrs = attributes(name)
+    dataset["estimated"].attrs = {
+        "units": "1",
+        "long_name": "columns estimated",
+        "comment": "How many of humidity, wind and radiation are stand-ins that day.",
+    }
+    dataset["filled"].attrs = {
+        "long_name": "gap filled",
+        "comment": "Whether a gap in the record was filled that day.",
+    }
+    dataset["measured"].attrs = {
+        "long_name": "measured that day",
+        "flag_masks": np.array(list(FLAGS.values()), dtype=np.int8),
+        "flag_meanings": " ".join(FLAGS),
+    }
+    dataset.attrs = {
+        "latitude": place["latitude"],
+        "elevation": place["elevation"],
+        "place": printable(record.place or Path(record.source).stem),
+        "source": printable(record.source),
+        "format": record.format,
+        "rain_day": record.rain_day,
+        "et0_method": method,
+        "columns_read": [printable(name) for name in read],
+        "columns_ignored": [printable(name) for name in record.ignored],
+        "assumptions": [printable(sentence) for sentence in sentences],
+    }
+    return dataset

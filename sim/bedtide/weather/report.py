@@ -1,20 +1,137 @@
-"""What was read, and what it is worth: figures for the command line and the picture."""
+"""What was read and what it is worth: coverage, spells, a verdict, months."""
 
 from __future__ import annotations
 
+import calendar
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
+from bedtide.weather.record import days_text, listed
 from bedtide.weather.suspicious import Suspicion, measured, suspicions
-from bedtide.weather.worth import Spell, Verdict, coverage, spells, verdict
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["WeatherReport", "weather_report"]
+
+Days = NDArray[np.datetime64]
+Floats = NDArray[np.float64]
+
+_WET = (1, 3, 7, 14, 30)  # lengths of the spells that are looked for [d]
+_DRY = (7, 14, 30, 60, 90)
+_MANY_YEARS, _FEW_YEARS = 10, 5
+
+
+@dataclass(frozen=True)
+class Spell:
+    """The wettest or driest stretch of so many days."""
+
+    kind: str  # wet or dry
+    window: int  # [d]
+    first: np.datetime64
+    last: np.datetime64
+    rain: float  # sum over it [m], as et0
+    et0: float
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """How far a record can be trusted."""
+
+    grade: str  # good: nothing against it; usable: something to know; doubtful: look first
+    years: float
+    reasons: tuple[str, ...]  # plain sentences, the weightiest first
+
+
+def coverage(weather: xr.Dataset) -> pd.DataFrame:
+    """Share of the days of each year on which each quantity was measured, years by quantity.
+
+    Days of the year before the first or after the last count as not measured.
+    """
+    names = str(weather["measured"].attrs["flag_meanings"]).split()
+    years = weather["time"].dt.year.values
+    counted = pd.DataFrame({name: measured(weather, name) for name in names}).groupby(years).sum()
+    length = [365 + calendar.isleap(year) for year in counted.index]
+    return counted.div(np.asarray(length), axis=0).rename_axis("year")
+
+
+def spells(weather: xr.Dataset) -> list[Spell]:
+    """The wettest stretches by rain, the driest by reference evapotranspiration less rain."""
+    days = weather["time"].values.astype("datetime64[D]")
+    rain, et0 = weather["rain"].values, weather["et0"].values
+    found = []
+    for kind, windows, weight in (("wet", _WET, rain), ("dry", _DRY, et0 - rain)):
+        for window in windows:
+            if window > len(days):
+                continue
+            start = int(np.argmax(_sums(weight, window)))
+            part = slice(start, start + window)
+            sums = float(rain[part].sum()), float(et0[part].sum())
+            found.append(Spell(kind, window, days[part][0], days[part][-1], *sums))
+    return found
+
+
+def _sums(values: Floats, window: int) -> Floats:
+    total = np.concatenate(([0.0], np.cumsum(values)))
+    return np.round(total[window:] - total[:-window], 9)
+
+
+def verdict(weather: xr.Dataset, found: list[Suspicion]) -> Verdict:
+    """How far the record can be trusted, with the reasons."""
+    total = weather.sizes["time"]
+    years = total / 365.25
+    filled = int(weather["filled"].values.sum())
+    by_temperature = weather.attrs.get("et0_method") == "hargreaves"
+    against: list[tuple[int, str]] = []
+    if found:
+        odd = np.zeros(total, dtype=bool)
+        first = weather["time"].values.astype("datetime64[D]")[0]
+        for one in found:
+            odd[(one.first - first).astype(int) : (one.last - first).astype(int) + 1] = True
+        heavy = odd.mean() > 0.05 or any(s.kind in ("dry month", "no dry day") for s in found)
+        kinds = f"{len(found)} suspicious stretch{'es' if len(found) > 1 else ''}"
+        against.append((2 if heavy else 1, f"{kinds} on {days_text(int(odd.sum()))}; see below."))
+    if filled:
+        weight = 2 if filled > 0.05 * total else 0
+        against.append((weight, f"Gaps were filled on {filled:,} of {total:,} days."))
+    if by_temperature:
+        against.append((1, "ET0 rests on temperature alone and can be a fifth or more off."))
+    elif guess := _guessed(weather):
+        against.append(guess)
+    if years < _FEW_YEARS:
+        against.append((1, f"It has {years:.1f} years; odds need at least 5, better 10."))
+    elif years < _MANY_YEARS:
+        against.append((0, f"It has {years:.1f} years, enough for odds; 10 would be better."))
+    worst = max((weight for weight, _ in against), default=0)
+    grade = ("good", "usable", "doubtful")[worst]
+    reasons = [text for _, text in sorted(against, key=lambda pair: -pair[0])]
+    if not reasons:
+        reasons = [f"{years:.0f} years, all measured, nothing suspicious."]
+    return Verdict(grade, years, tuple(reasons))
+
+
+def estimated_days(weather: xr.Dataset) -> dict[str, int]:
+    """Days on which humidity, wind or radiation rests on a stand-in, filled gaps aside [d]."""
+    whole = ~weather["filled"].values
+    names = ("humidity", "wind", "radiation")
+    return {name: int((~measured(weather, name) & whole).sum()) for name in names}
+
+
+def _guessed(weather: xr.Dataset) -> tuple[int, str] | None:
+    """Which of the columns behind ET0 are stand-ins, on how many days, and how that weighs."""
+    total, days = weather.sizes["time"], int((weather["estimated"].values > 0).sum())
+    if not days:
+        return None
+    counts = {name: count for name, count in estimated_days(weather).items() if count}
+    alike = len(set(counts.values())) <= 1
+    words = listed(list(counts), "and" if alike else "or")
+    verb = "were" if alike and len(counts) > 1 else "was"
+    share = "every day" if days == total else f"{100 * days / total:.0f} % of the days"
+    weight = 1 if days > 0.1 * total else 0
+    return weight, f"{words[0].upper()}{words[1:]} {verb} estimated on {share}."
 
 
 @dataclass(frozen=True)
@@ -23,39 +140,22 @@ class WeatherReport:
 
     Attributes
     ----------
-    place, source, format : str
-        Name of the place, the file, the kind of file.
-    latitude, elevation : float
-        Place [degree], [m].
-    rain_day : str
-        Which 24 hours the rain under a date covers.
-    first, last : datetime64[D]
-        Span.
-    days : int
-        Days in it [d].
+    place, source, format, latitude, elevation, rain_day : str or float
+        As the record has them; latitude [degree], elevation [m].
+    first, last, days : datetime64 or int
+        Span, and days in it [d].
     columns_read, columns_ignored : tuple of str
         Columns found with quantity and unit, and those not used.
-    filled_days : int
-        Days on which a gap was filled [d].
-    estimated_days : dict of int
-        Days on which humidity, wind, radiation rest on a stand-in [d].
+    filled_days, estimated_days : int or dict of int
+        Days with a filled gap, and with a stand-in for humidity, wind, radiation [d].
     months : DataFrame
-        One row for each month that occurs: ``rain`` and ``et0`` (mean of the monthly sums), the
-        least and the most of each, all [mm], and ``months`` counted. Whole months only.
+        Of each month: mean, least and most of the sums of rain and ET0 of whole months [mm], and
+        how many ``months`` there were.
     rain_year, et0_year : float
         Mean yearly sums [mm yr-1].
-    assumptions : tuple of str
-        Plain sentences.
-    verdict : Verdict
-        How far it can be trusted.
-    coverage : DataFrame
-        Share of the days measured [1], years by quantity.
-    estimated_share : Series
-        Share of the days with a stand-in [1], by year.
-    spells : tuple of Spell
-        The wettest and the driest stretches.
-    suspicions : tuple of Suspicion
-        What a careful reader would look at.
+    assumptions, verdict, coverage, estimated_share, spells, suspicions : object
+        What was assumed; how far to trust it; share of days measured [1], years by quantity, and
+        with a stand-in; the wettest and driest stretches; what a careful reader would look at.
     """
 
     place: str
@@ -100,11 +200,6 @@ def weather_report(weather: xr.Dataset) -> WeatherReport:
         name: pd.Series(weather[name].values * 1000.0, index=weather["time"].to_index())
         for name in ("rain", "et0")
     }
-    filled = weather["filled"].values
-    estimated = {
-        name: int((~measured(weather, name) & ~filled).sum())
-        for name in ("humidity", "wind", "radiation")
-    }
     years = len(days) / 365.25
     found = suspicions(weather)
     attrs = weather.attrs
@@ -120,8 +215,8 @@ def weather_report(weather: xr.Dataset) -> WeatherReport:
         days=len(days),
         columns_read=tuple(attrs["columns_read"]),
         columns_ignored=tuple(attrs["columns_ignored"]),
-        filled_days=int(filled.sum()),
-        estimated_days=estimated,
+        filled_days=int(weather["filled"].values.sum()),
+        estimated_days=estimated_days(weather),
         months=_months(depth),
         rain_year=float(depth["rain"].sum() / years),
         et0_year=float(depth["et0"].sum() / years),

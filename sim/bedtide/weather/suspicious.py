@@ -9,62 +9,40 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation
-from bedtide.weather.humidity import saturation_pressure
+from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation, saturation_pressure
 from bedtide.weather.record import runs
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["Suspicion", "measured", "suspicions"]
 
 Days = NDArray[np.datetime64]
 
 
 @dataclass(frozen=True)
 class Suspicion:
-    """A stretch that a careful reader would look at.
+    """A stretch that a careful reader would look at."""
 
-    Attributes
-    ----------
-    kind : str
-        ``stuck``, ``dry month``, ``jump``, ``clear sky``, ``calibration``, ``saturation``,
-        ``no dry day``, ``wind``, ``year of rain`` or ``temperature``.
-    quantity : str
-        Variable.
-    first, last : datetime64[D]
-        Its days.
-    sentence : str
-        What is odd, in words.
-    """
-
-    kind: str
-    quantity: str
+    kind: str  # stuck, dry month, jump, clear sky, calibration, saturation, no dry day, ...
+    quantity: str  # variable
     first: np.datetime64
     last: np.datetime64
     sentence: str
 
 
-_STUCK_DAYS = {"tmax": 7, "tmin": 7, "wind_speed": 7, "solar_radiation": 5, "vapour_pressure": 7}
-_FLAG = {
-    "tmax": "temperature",
-    "tmin": "temperature",
-    "wind_speed": "wind",
-    "solar_radiation": "radiation",
-    "vapour_pressure": "humidity",
+# what a variable is called, the flag that says it was measured, days of one value that are too many
+_STUCK = {
+    "tmax": ("highest temperature", "temperature", 7),
+    "tmin": ("lowest temperature", "temperature", 7),
+    "wind_speed": ("wind", "wind", 7),
+    "solar_radiation": ("radiation", "radiation", 5),
+    "vapour_pressure": ("humidity", "humidity", 7),
 }
-_WORDS = {
-    "tmax": "highest temperature",
-    "tmin": "lowest temperature",
-    "wind_speed": "wind",
-    "solar_radiation": "radiation",
-    "vapour_pressure": "humidity",
-}
-_WET_MONTH = 0.030
-_RARE = 1e-3
-_ODD_CLIMATE = 17.0
-_CLEAR_SLACK = 1.10
-_ENVELOPE = (0.80, 1.06)
+_WET_MONTH = 0.030  # [m]
+_RARE = 1e-3  # a chance
+_ODD_CLIMATE = 17.0  # [K]
+_CLEAR_SLACK = 1.10  # times clear-sky radiation: FAO-56 annex 5, from memory
+_ENVELOPE = (0.80, 1.06)  # of clear-sky radiation that the clearest days of a year reach
 
 
 def measured(weather: xr.Dataset, name: str) -> NDArray[np.bool_]:
@@ -79,28 +57,8 @@ def measured(weather: xr.Dataset, name: str) -> NDArray[np.bool_]:
 def suspicions(weather: xr.Dataset) -> list[Suspicion]:
     """Stretches that weather seldom makes and broken stations often do, by date.
 
-    Parameters
-    ----------
-    weather : Dataset
-        As `read_weather` gives it.
-
-    Returns
-    -------
-    list of Suspicion
-        In the order of their first day.
-
-    Notes
-    -----
-    Radiation against clear sky and humidity against saturation follow annex 5 of [1]_; the
-    other limits are our own: the same value for 5 to 7 days or more, a month without rain between
-    two of 30 mm or more that the season's dry spells make less than once in a thousand, a day
-    far from both its neighbours, 60 days of rain without a break, a year of less than 50 mm or
-    more than 6 m of rain, a year of almost no wind or of gales, a year far too cold or warm for
-    its latitude.
-
-    References
-    ----------
-    .. [1] Allen et al. (1998). FAO Irrigation and Drainage Paper 56. Annex 5. From memory.
+    Radiation against clear sky and humidity against saturation follow annex 5 of FAO-56 (from
+    memory); the other limits are our own.
     """
     days = weather["time"].values.astype("datetime64[D]")
     found: list[Suspicion] = []
@@ -110,8 +68,8 @@ def suspicions(weather: xr.Dataset) -> list[Suspicion]:
 
 
 def _stuck(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    for name, least in _STUCK_DAYS.items():
-        known = measured(weather, _FLAG[name]) & ~weather["filled"].values
+    for name, (words, flag, least) in _STUCK.items():
+        known = measured(weather, flag) & ~weather["filled"].values
         values = weather[name].values
         same = np.concatenate(([False], (values[1:] == values[:-1]) & known[1:] & known[:-1]))
         for a, b in runs(same):
@@ -122,7 +80,7 @@ def _stuck(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
                     name,
                     days[a - 1],
                     days[b - 1],
-                    f"{_WORDS[name]} is the same on {count} days running, {days[a - 1]} to "
+                    f"{words} is the same on {count} days running, {days[a - 1]} to "
                     f"{days[b - 1]}: a stuck sensor?",
                 )
 
@@ -179,9 +137,8 @@ def _jumps(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
                 name,
                 days[i],
                 days[i],
-                f"{_WORDS[name]} of {values[i]:.1f} C on {days[i]} is "
-                f"{abs(step[i - 1]):.0f} degrees away from the day before and comes back the next "
-                "day.",
+                f"{_STUCK[name][0]} of {values[i]:.1f} C on {days[i]} is "
+                f"{abs(step[i - 1]):.0f} degrees from the days before and after.",
             )
 
 
@@ -216,8 +173,7 @@ def _sky(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
                 "solar_radiation",
                 days[part][0],
                 days[part][-1],
-                f"the clearest days of {year} reach {best:.2f} of clear-sky radiation, which is "
-                f"{what}?",
+                f"the clearest days of {year} reach {best:.2f} of clear-sky radiation, {what}?",
             )
 
 
@@ -233,8 +189,8 @@ def _saturation(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
                 "vapour_pressure",
                 days[part][0],
                 days[part][-1],
-                f"on rainy days of {year} the air comes to only {100 * float(np.mean(values)):.0f}"
-                " % humidity at the lowest temperature, where it should be near saturation.",
+                f"on rainy days of {year} humidity at the lowest temperature is only "
+                f"{100 * float(np.mean(values)):.0f} %; it should be near 100 %.",
             )
 
 
@@ -276,7 +232,7 @@ def _wind(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
 
 
 def _warmth(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    """Years whose mean is far from 28 - 0.0072 latitude^2 - 0.0065 elevation [degC], our own rule.
+    """Years far from 28 - 0.0072 latitude^2 - 0.0065 elevation [degC], our own rule.
 
     It is meant for degrees of the wrong scale, not for odd climates.
     """
@@ -291,7 +247,7 @@ def _warmth(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
                 days[part][0],
                 days[part][-1],
                 f"the mean temperature of {year} is {float(mean[part].mean()):.0f} C, where about "
-                f"{usual:.0f} C is usual at that latitude and height: C or F, north or south?",
+                f"{usual:.0f} C is usual there: C or F, north or south?",
             )
 
 

@@ -4,94 +4,52 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, FileError, InputError
+from bedtide.errors import FieldError, FileError, Hint, InputError, Option, shown
 from bedtide.weather.record import named_lines
-
-__all__ = ["DELIMITERS", "Table", "Text", "decode", "split_table"]
 
 DELIMITERS = (",", ";", "\t", "|")
 _POINT = re.compile(r"[+-]?\d*\.\d*")
+_MISSING = frozenset(
+    ("", "na", "n/a", "nan", "null", "none", "-", "--", "---", "m", "missing", "#n/a")
+)
+"""What stands for "not measured" in any file, lower case."""
+_TRACE = frozenset(("t", "tr", "trace"))
+_COMMA = re.compile(r"[+-]?\d*,\d+")
+_THOUSANDS = re.compile(r"[+-]?\d{1,3},\d{3}")
 
 
 @dataclass
 class Text:
-    """One text file.
-
-    Attributes
-    ----------
-    name : str
-        File name, for messages.
-    lines : list of str
-        Without line ends.
-    notes : list of str
-        What was done to read it.
-    whole : bool
-        Whether its last line ends with a line end.
-    """
+    """One text file."""
 
     name: str
-    lines: list[str]
-    notes: list[str] = field(default_factory=list)
-    whole: bool = True
+    lines: list[str]  # without their ends
+    notes: list[str] = field(default_factory=list)  # what was done to read it
+    whole: bool = True  # its last line has an end
 
 
 @dataclass
 class Table:
-    """Rows under one header, as text.
-
-    Attributes
-    ----------
-    name : str
-        File name.
-    header : list of str
-        Names, outer spaces and quotes removed.
-    columns : list of sequence of str
-        One for each name.
-    lines : ndarray of int
-        Line of each row, counted from 1.
-    delimiter : str
-        What stands between the fields.
-    errors : list of InputError
-        Rows that do not fit the header.
-    notes : list of str
-        What was done to read it.
-    """
+    """Rows under one header, as text."""
 
     name: str
     header: list[str]
     columns: list[Sequence[str]]
-    lines: NDArray[np.int64]
+    lines: NDArray[np.int64]  # line of each row, counted from 1
     delimiter: str
     errors: list[InputError] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
 
 def decode(data: bytes, name: str) -> Text:
-    """Text of a file in UTF-8, UTF-16 with its mark, or Latin-1, with any line ends.
-
-    Parameters
-    ----------
-    data : bytes
-        The file.
-    name : str
-        Its name, for messages.
-
-    Returns
-    -------
-    Text
-        Lines without their ends.
-
-    Raises
-    ------
-    FileError
-        If it is empty or not text.
-    """
+    """Text of a file in UTF-8, UTF-16 with its mark, or Latin-1, with any line ends."""
     notes = []
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         try:
@@ -129,31 +87,10 @@ def decode(data: bytes, name: str) -> Text:
 
 
 def split_table(text: Text, header_line: int, delimiter: str, *, last: int | None = None) -> Table:
-    """Rows below a header line, cut at the delimiter; quotes are understood.
+    """Rows below a header line (counted from 0), cut at the delimiter; quotes are understood.
 
-    Blank lines and lines that start with ``#`` are passed over, and so is the header where it
-    comes again (files that were joined end to end).
-
-    Parameters
-    ----------
-    text : Text
-        The file.
-    header_line : int
-        Index of the header in `text.lines`, counted from 0 [1].
-    delimiter : str
-        What stands between the fields.
-    last : int, optional
-        Index of the first line that no longer belongs to the table [1].
-
-    Returns
-    -------
-    Table
-        With `errors` for rows that have more or fewer fields than the header.
-
-    Raises
-    ------
-    FileError
-        If a quote is opened and not closed on the same line.
+    Blank lines and lines that start with ``#`` are passed over, and so is the header where it comes
+    again (files that were joined end to end). Rows that do not fit are in `errors`.
     """
     body = text.lines[header_line:last]
     rows = _rows(body, delimiter, text.name, first_line=header_line + 1)
@@ -262,3 +199,104 @@ def _rows(body: list[str], delimiter: str, name: str, first_line: int) -> list[l
             expected="as many closing as opening quotation marks",
         )
     return rows
+
+
+def numbers(
+    columns: Mapping[str, Sequence[str]],
+    lines: NDArray[np.int64],
+    *,
+    source: str,
+    decimal: str | None = None,
+    missing: Sequence[str] = (),
+    traces: Sequence[str] = (),
+) -> tuple[dict[str, NDArray[np.float64]], list[InputError], int]:
+    """Numbers of several text columns of one file, NaN where missing; errors; count of traces.
+
+    A decimal comma is understood where every number with a mark in these columns has one and it
+    can't be a thousands separator, or where `decimal` says so. `traces` names the columns in which
+    ``T`` means too little to measure, and counts as 0.
+    """
+    none = _MISSING | {text.strip().lower() for text in missing}
+    declared = _as_numbers(missing)
+    values: dict[str, NDArray[np.float64]] = {}
+    odd: dict[str, NDArray[np.int64]] = {}
+    for name, column in columns.items():
+        values[name], odd[name] = _to_float(column, none)
+    if (decimal or _decimal_mark(columns, odd)) == ",":
+        for name, column in columns.items():
+            swapped = [
+                text if "." in text else text.replace(",", ".", 1)
+                for text in map(str.strip, column)
+            ]
+            values[name], odd[name] = _to_float(swapped, none)
+            dotted = np.asarray([i for i, text in enumerate(column) if "." in text], np.int64)
+            odd[name] = np.union1d(odd[name], dotted)
+    errors: list[InputError] = []
+    count = 0
+    for name, bad in odd.items():
+        if name in traces:
+            trace = [int(i) for i in bad if columns[name][int(i)].strip().lower() in _TRACE]
+            values[name][trace] = 0.0
+            count += len(trace)
+            bad = np.setdiff1d(bad, trace)
+        if declared:
+            values[name][np.isin(values[name], declared)] = np.nan
+        if len(bad):
+            errors.append(_not_a_number(columns[name], bad, lines, source, name))
+    return values, errors, count
+
+
+def _to_float(
+    column: Sequence[str], none: frozenset[str] | set[str]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Floats, and the rows that are neither a number nor one of the words for missing."""
+    series = pd.Series(column, dtype=object)
+    result = pd.to_numeric(series, errors="coerce").to_numpy(dtype=np.float64, copy=True)
+    empty = np.flatnonzero(~np.isfinite(result))
+    result[empty] = np.nan
+    odd = [i for i in empty.tolist() if column[i].strip().lower() not in none]
+    return result, np.asarray(odd, dtype=np.int64)
+
+
+def _as_numbers(texts: Sequence[str]) -> list[float]:
+    found = []
+    for text in texts:
+        try:
+            found.append(float(text))
+        except ValueError:
+            continue
+    return found
+
+
+def _decimal_mark(columns: Mapping[str, Sequence[str]], odd: dict[str, NDArray[np.int64]]) -> str:
+    """A comma where all marks are commas and one at least can't part thousands; else a point."""
+    certain = False
+    for name, bad in odd.items():
+        for i in bad:
+            text = columns[name][i].strip()
+            if _COMMA.fullmatch(text) and not _THOUSANDS.fullmatch(text):
+                certain = True
+    if not certain:
+        return "."
+    pointed = any(_POINT.fullmatch(text.strip()) for column in columns.values() for text in column)
+    return "." if pointed else ","
+
+
+def _not_a_number(
+    column: Sequence[str],
+    bad: NDArray[np.int64],
+    lines: NDArray[np.int64],
+    source: str,
+    name: str,
+) -> InputError:
+    text = str(column[int(bad[0])]).strip()
+    hint: Hint = ("If it stands for a day that was not measured, say so with  ", Option("missing"))
+    if "," in text:
+        commas = Option("decimal", ",")
+        hint = ("If commas mark decimals, say  ", commas, "  ; they can't part thousands")
+    return FieldError(
+        f"{source}, line {lines[bad[0]]}, column {name}",
+        f'"{shown(text)}" is not a number{named_lines(lines[bad[1:]])}',
+        expected="a number with a decimal point, such as 12.4",
+        hint=hint,
+    )

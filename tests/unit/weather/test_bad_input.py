@@ -25,8 +25,8 @@ CASES = [
     # line 4 holds the first day
     (cell(3, 1, "5"), ["line 7", "tmax (C)", "5 degC is below the lowest, 10.5 degC"]),
     (cell(3, 3, "-0.2"), ["line 7", "rain (mm)", "-0.2 mm is not possible", "0 and 2000 mm"]),
-    (cell(3, 3, "-9999"), ["line 7", "-9999 mm", 'missing = "-9999"']),
-    (cell(3, 1, "999.9"), ["line 7", "999.9 degC", 'missing = "999.9"']),
+    (cell(3, 3, "-9999"), ["line 7", "-9999 mm", 'missing="-9999"']),
+    (cell(3, 1, "999.9"), ["line 7", "999.9 degC", 'missing="999.9"']),
     (cell(3, 1, "88"), ["line 7", "88 degC", "degrees F"]),
     (cell(3, 4, "120"), ["line 7", "wind at 2 m", "120 m/s is not possible"]),
     (cell(3, 3, "12,4"), ["line 7", "it has 6 fields", "Expected 5", "decimal commas"]),

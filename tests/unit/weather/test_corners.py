@@ -361,7 +361,7 @@ def test_hourly_humidity_and_dew_point_fill_in_for_each_other(save):
         dew, rh = ("10", "50") if i % 2 else ("", "50")
         body += f"2021-06-{1 + i // 24:02d} {i % 24:02d}:00,20,{dew},{rh},0.1\n"
     weather = read_weather(save(head + body))
-    from bedtide.weather.humidity import saturation_pressure as e
+    from bedtide.weather.et0 import saturation_pressure as e
 
     expected = (e(10.0) + 0.5 * e(20.0)) / 2
     np.testing.assert_allclose(weather["vapour_pressure"], expected)

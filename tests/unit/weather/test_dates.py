@@ -40,7 +40,7 @@ def test_day_and_month_only_where_declared():
     assert stamps("03/04/2021", order="mdy").times[0] == np.datetime64("2021-03-04")
     error = stamps("03/04/2021", "04/04/2021").errors[0]
     assert "line 2" in error.text
-    assert "date_order" in error.hint
+    assert 'date_order="dmy"' in error.text
 
 
 @pytest.mark.parametrize(

@@ -52,7 +52,7 @@ def test_the_same_days_from_every_format(station, name):
 def test_one_recogniser_alone_says_yes(name):
     """Which reader takes a file does not hang on the order in which they are asked."""
     from bedtide.weather.formats import FORMATS
-    from bedtide.weather.record import Options
+    from bedtide.weather.options import Options
     from bedtide.weather.text import decode
 
     for maker in wf.STATIONS[name][0]:

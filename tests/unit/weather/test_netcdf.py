@@ -79,7 +79,7 @@ def test_a_grid_asks_for_a_point(save):
     with pytest.raises(InputError) as caught:
         read_weather(path, elevation=0)
     assert "3 by 2 places" in caught.value.text
-    assert "point" in caught.value.hint
+    assert "Say which one with  point" in caught.value.text
     weather = read_weather(path, elevation=0, point=(48.2, -15.2))
     np.testing.assert_allclose(weather["tmax"], wf.truth()[1]["tmax"] + 1.0, atol=1e-9)
     assert weather.attrs["latitude"] == 48.0

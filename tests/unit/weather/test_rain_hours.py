@@ -163,7 +163,7 @@ def test_files_that_join_keep_the_hours_of_theirs(write):
         np.testing.assert_allclose(weather["rain"], [0, 0.007, 0, 0.005])
         np.testing.assert_array_equal(weather["rain_hours"][1], shares(h16=1.0))
         np.testing.assert_allclose(weather["rain_hours"][3], EVEN)
-        said = [s for s in weather.attrs["assumptions"] if "hours of rain" in s]
+        said = [s for s in weather.attrs["assumptions"] if "Hours of rain" in s]
         assert len(said) == 1
         assert "on 1 of 4 days" in said[0]
         assert "from 9 to 15 h" in said[0]

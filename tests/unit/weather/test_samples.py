@@ -8,8 +8,7 @@ import pytest
 
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather
-from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation
-from bedtide.weather.humidity import dew_point
+from bedtide.weather.et0 import clear_sky_radiation, dew_point, extraterrestrial_radiation
 
 NAMES = ("mistlebeck", "brasaluz")
 

@@ -6,8 +6,8 @@ import pytest
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather, weather_report
 from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation
+from bedtide.weather.report import coverage, spells, verdict
 from bedtide.weather.suspicious import suspicions
-from bedtide.weather.worth import coverage, spells, verdict
 
 
 @pytest.fixture(scope="module")
@@ -105,8 +105,8 @@ def test_verdicts(good, table):
     found = verdict(short, [])
     assert found.grade == "usable"
     text = " ".join(found.reasons)
-    assert "estimated on all of the days" in text
-    assert "at least 5 are needed" in text
+    assert "Humidity and radiation were estimated on every day" in text
+    assert "odds need at least 5" in text
     stuck = with_fault(good, "tmax", ("2003-07-01", "2003-07-09"), lambda v: np.full_like(v, 21.3))
     assert verdict(stuck, suspicions(stuck)).grade == "usable"
     dry = with_fault(good, "rain", ("2003-11-01", "2003-11-30"), np.zeros_like)

@@ -1,6 +1,4 @@
-"""Files of the Australian bureau: one element a file with the date over three columns, and the
-monthly table of daily observations. And the patched station file of Queensland.
-"""
+"""Files of the Australian bureau: one element a file, or a month of observations."""
 
 from __future__ import annotations
 
@@ -9,32 +7,24 @@ from dataclasses import replace
 
 import numpy as np
 
-from bedtide.errors import FieldError
-from bedtide.weather.dates import from_parts, parse_stamps
+from bedtide.weather.dates import stamps_from_columns
 from bedtide.weather.formats.common import (
     Field,
+    Format,
     Sheet,
+    dated_record,
     find_header,
     make_record,
     one_station,
     open_sheet,
+    share_totals,
 )
-from bedtide.weather.formats.totals import share_out
-from bedtide.weather.numbers import numbers
-from bedtide.weather.record import Options, Record, named_lines
+from bedtide.weather.options import Options
+from bedtide.weather.record import Record
 from bedtide.weather.text import Text
 
-__all__ = [
-    "ELEMENT_NAME",
-    "MONTH_NAME",
-    "read_element",
-    "read_month",
-    "recognise_element",
-    "recognise_month",
-]
-
-ELEMENT_NAME = "element file (Australian bureau)"
-MONTH_NAME = "daily observations of a month (Australian bureau)"
+_ELEMENT_NAME = "element file (Australian bureau)"
+_MONTH_NAME = "daily observations of a month (Australian bureau)"
 _DATE = ("Year", "Month", "Day")
 _ELEMENTS = (
     ("rainfall amount", Field("", "rain", "mm")),
@@ -53,51 +43,28 @@ _HUMIDITY = ("9am relative humidity (%)", "3pm relative humidity (%)")
 _WIND = ("9am wind speed (km/h)", "3pm wind speed (km/h)")
 
 
-def recognise_element(text: Text, options: Options) -> bool:
+def _is_element(text: Text, options: Options) -> bool:
     """Whether the header has a product code, a station number and one known element."""
     at = find_header(text, ("Product code", *_DATE), ",", most=3)
     return at is not None and any(start in text.lines[at].lower() for start, _ in _ELEMENTS)
 
 
-def read_element(text: Text, options: Options) -> Record:
+def _read_element(text: Text, options: Options) -> Record:
     """One element; a rain total of several days is shared out over them."""
     header = find_header(text, ("Product code", *_DATE), ",", most=3) or 0
     sheet = open_sheet(text, header, ",")
     station = one_station(sheet, _STATION, options)
     fields = _named(sheet, _ELEMENTS)
     _drop_blank_years(sheet, fields)
-    values, errors, _ = numbers(
-        {name: sheet.column(name) for name in _DATE}, sheet.lines, source=text.name, decimal="."
-    )
-    whole = [np.nan_to_num(values[name], nan=-1.0).astype(np.int64) for name in _DATE]
-    times, exists = from_parts(*whole)
-    record = make_record(sheet, ELEMENT_NAME, times, fields, options=options)
-    bad = np.flatnonzero(~exists)
-    if len(bad) and not errors:
-        given = "-".join(sheet.column(name)[int(bad[0])] for name in _DATE)
-        errors.append(
-            FieldError(
-                f"{text.name}, line {sheet.lines[bad[0]]}",
-                f'the date "{given}" does not exist{named_lines(sheet.lines[bad[1:]])}',
-                expected="year, month and day",
-            )
-        )
-    record.errors += errors
+    parts = {name: sheet.column(name) for name in _DATE}
+    stamps = stamps_from_columns(parts, sheet.lines, source=text.name)
+    record = make_record(sheet, _ELEMENT_NAME, stamps.times, fields, options=options)
+    record.errors += stamps.errors
     record.place = f"station {station}" if station else ""
     if "rain" in record.columns:
         record.rain_day = "to morning"
         name = next((n for n in sheet.by_name if n.startswith("period over which rain")), "")
-        texts = {"period": sheet.column(name)}
-        periods, wrong, _ = numbers(texts, sheet.lines, source=text.name, decimal=".")
-        record.errors += wrong
-        # a blank period beside an amount is one day
-        period = np.nan_to_num(periods["period"], nan=1.0)
-        if not record.errors:
-            amount = record.columns["rain"].values.copy()
-            several = (period > 1) & ~np.isnan(amount)
-            record.errors += share_out(
-                record, np.where(several, amount, np.nan), period, options.multi_day
-            )
+        share_totals(record, sheet, name, options)
     return record
 
 
@@ -115,16 +82,15 @@ def _drop_blank_years(sheet: Sheet, fields: list[Field]) -> None:
     """Leave out the blank rows before the first and after the last value."""
     filled = np.zeros(len(sheet.lines), dtype=bool)
     for field in fields:
-        filled |= np.asarray([text != "" for text in sheet.column(field.name)], dtype=bool)
+        filled |= ~sheet.marked(field.name, "")
     rows = np.flatnonzero(filled)
     if len(rows):
         sheet.keep(np.arange(rows[0], rows[-1] + 1))
 
 
-def recognise_month(text: Text, options: Options) -> bool:
+def _is_month(text: Text, options: Options) -> bool:
     """Whether there is the header of the monthly table, its first column without a name."""
-    at = _month_header(text)
-    return at is not None
+    return _month_header(text) is not None
 
 
 def _month_header(text: Text) -> int | None:
@@ -135,11 +101,10 @@ def _month_header(text: Text) -> int | None:
     return None
 
 
-def read_month(text: Text, options: Options) -> Record:
+def _read_month(text: Text, options: Options) -> Record:
     """One month; humidity and wind from the readings at 9 and 15 o'clock."""
     header = _month_header(text) or 0
     sheet = open_sheet(text, header, ",")
-    stamps = parse_stamps(sheet.column("Date"), sheet.lines, source=text.name, name="Date")
     fields = _named(sheet, _MONTH)
     for name in (*_HUMIDITY, *_WIND):
         at = sheet.by_name.get(name)
@@ -148,8 +113,7 @@ def read_month(text: Text, options: Options) -> Record:
                 "0" if value.strip().lower() == "calm" else value
                 for value in sheet.table.columns[at]
             ]
-    record = make_record(sheet, MONTH_NAME, stamps.times, fields, options=options)
-    record.errors += stamps.errors
+    record = dated_record(sheet, _MONTH_NAME, "Date", fields, options)
     record.rain_day = "to morning"
     for names, quantity, unit, factor in (
         (_HUMIDITY, "rh_mean", "%", 1.0),
@@ -159,7 +123,7 @@ def read_month(text: Text, options: Options) -> Record:
             Field(name, key, unit, factor)
             for name, key in zip(names, ("tmax", "tmin"), strict=True)
         ]
-        part = make_record(sheet, MONTH_NAME, stamps.times, both, options=options)
+        part = make_record(sheet, _MONTH_NAME, record.times, both, options=options)
         record.errors += part.errors[len(sheet.table.errors) :]
         if len(part.columns) == 2:
             first, second = part.columns["tmax"], part.columns["tmin"]
@@ -174,3 +138,9 @@ def read_month(text: Text, options: Options) -> Record:
     title = re.sub(r"[\"\s,]+$", "", text.lines[0]).strip('" ')
     record.place = title.replace("Daily Weather Observations for ", "").split(" for ")[0][:60]
     return record
+
+
+FORMATS = (
+    Format(_ELEMENT_NAME, _is_element, _read_element),
+    Format(_MONTH_NAME, _is_month, _read_month),
+)

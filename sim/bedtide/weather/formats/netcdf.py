@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, FileError, InputError, RangeError
+from bedtide.errors import FieldError, FileError, InputError, Option, RangeError
 from bedtide.units import convert
-from bedtide.weather.record import Column, Options, Record
+from bedtide.weather.options import Options
+from bedtide.weather.record import Column, Record
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["NAME", "read_netcdf"]
 
-NAME = "CF NetCDF"
-_DAY = 86400.0
+_NAME = "CF NetCDF"
+_DAY = 86400.0  # [s]
 
 # standard name -> quantity, our unit, rate
 _STANDARD: dict[str, tuple[str, str, bool]] = {
@@ -44,34 +44,12 @@ _EXTREME = {"maximum": "max", "minimum": "min"}
 
 
 def read_netcdf(data: bytes, name: str, options: Options) -> Record:
-    """Record from a NetCDF file in memory.
-
-    Parameters
-    ----------
-    data : bytes
-        The file.
-    name : str
-        Its name, for messages.
-    options : Options
-        ``point`` chooses a cell of a grid.
-
-    Returns
-    -------
-    Record
-        One row for each time; `lines` count the times from 1.
-
-    Raises
-    ------
-    FileError
-        If it can't be opened.
-    InputError
-        If times, units or place are not as CF wants them.
-    """
+    """Record from a NetCDF file in memory, one row for each time; its `lines` count the times."""
     import netCDF4
     import xarray as xr
 
     try:
-        store = xr.backends.NetCDF4DataStore(netCDF4.Dataset(name, memory=data))
+        store = xr.backends.NetCDF4DataStore(netCDF4.Dataset(name, memory=data))  # type: ignore[no-untyped-call]
         with xr.open_dataset(store, decode_timedelta=False) as opened:
             dataset = opened.load()
     except InputError:
@@ -91,7 +69,7 @@ def read_netcdf(data: bytes, name: str, options: Options) -> Record:
         times = times.astype("datetime64[D]").astype("datetime64[s]")
     record = Record(
         name,
-        NAME,
+        _NAME,
         times,
         np.arange(1, len(times) + 1),
         columns,
@@ -129,7 +107,7 @@ def _point(
                 name,
                 f"it is a grid of {sizes.get('latitude', 1)} by {sizes.get('longitude', 1)} places",
                 expected="one place",
-                hint="Say which one:  point = latitude, longitude",
+                hint=("Say which one with  ", Option("point")),
             )
         for wanted, value in zip(("latitude", "longitude"), options.point, strict=True):
             axis = axes.get(wanted)

@@ -1,7 +1,7 @@
-"""A table of our own liking: one header line, one row a day or several, units in the header.
+"""A table of your own: one header line, one row a day or several, units in the header.
 
-Lines before the header that start with ``#`` may say where the station stands and what the
-columns are measured in::
+Lines before the header that start with ``#`` may say where the station stands and what the columns
+are measured in::
 
     # place: Home
     # latitude: 51.9
@@ -17,53 +17,125 @@ import csv
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.checks import choice
-from bedtide.errors import ChoiceError, FieldError, InputError, nearest_names, shown
-from bedtide.weather.dates import Stamps, from_parts, parse_stamps
-from bedtide.weather.formats.comments import read_comments
+from bedtide.errors import (
+    ChoiceError,
+    FieldError,
+    InputError,
+    Option,
+    RangeError,
+    choice,
+    nearest_names,
+    shown,
+)
+from bedtide.weather.dates import Stamps, parse_stamps, stamps_from_columns
+from bedtide.weather.formats.common import Format, note_traces, pick_station
 from bedtide.weather.names import Heading, read_heading, unit_of, unit_texts
-from bedtide.weather.numbers import numbers
-from bedtide.weather.record import Column, Options, Record, named_lines
-from bedtide.weather.text import DELIMITERS, Table, Text, split_table
+from bedtide.weather.options import OPTIONS, RAIN_DAYS, Options
+from bedtide.weather.record import UNITS, Column, Record
+from bedtide.weather.text import DELIMITERS, Table, Text, numbers, split_table
 
-__all__ = ["NAME", "read", "recognise"]
-
-NAME = "plain table"
-_SEARCHED = 200
+_NAME = "plain table"
+_SEARCHED = 200  # lines for a header
 _UNIVERSAL = re.compile(r"utc|gmt|universal|zulu", re.IGNORECASE)
-_DATE_KEYS = ("date", "year", "month", "day", "hour")
+_BARE = re.compile(
+    r'\s*"?(?P<name>latitude|lat|elevation|altitude)"?\s*(?:\((?:m|deg\w*|°)\))?\s*[:,;=\t]\s*'
+    r'(?P<value>"?[^,;\t]+?"?)[\s,;]*$',
+    re.IGNORECASE,
+)
+_MEASURED = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([A-Za-z]*)")
 
 
-def recognise(text: Text, options: Options) -> bool:
-    """Whether there is a header line with a date and at least one known quantity."""
-    return _find_header(text, options) is not None
+def read_comments(text: Text, header_line: int) -> tuple[dict[str, Any], list[InputError]]:
+    """What the lines above the header say, and what is wrong with it."""
+    said: dict[str, Any] = {}
+    errors: list[InputError] = []
+    for number, line in enumerate(text.lines[:header_line], start=1):
+        if not line.startswith("#"):
+            _bare(line, said)
+            continue
+        if ":" not in line:
+            continue
+        name, value = (part.strip() for part in line.lstrip("# ").split(":", 1))
+        name = name.lower().replace("_", " ")
+        value = value.rstrip(",; ")
+        where = f"{text.name}, line {number}"
+        try:
+            if name in ("latitude", "lat"):
+                said["latitude"] = _latitude(value, where)
+            elif name in ("elevation", "altitude", "elev", "alt", "height above sea"):
+                said["elevation"] = _metres(value, where, "elevation")
+            elif name in ("wind height", "height of wind", "wind measured at"):
+                said["wind height"] = _metres(value, where, "wind_height")
+            elif name in ("place", "station", "location", "name"):
+                said["place"] = value
+            elif name in ("rain day", "rain"):
+                said["rain day"] = choice(value, RAIN_DAYS, where=f"{where}, {name}")
+            elif name == "units":
+                pairs = [pair.split("=", 1) for pair in value.split(",") if "=" in pair]
+                said["units"] = {left.strip(): right.strip() for left, right in pairs}
+        except InputError as error:
+            errors.append(error)
+    return said, errors
+
+
+def _bare(line: str, said: dict[str, Any]) -> None:
+    """Place from a line of a preamble without ``#``, such as ``Latitude,51.9``; else nothing."""
+    match = _BARE.match(line)
+    if match is None:
+        return
+    value = match["value"].strip(' "')
+    try:
+        if match["name"].lower().startswith("lat"):
+            said.setdefault("latitude", _latitude(value, ""))
+        else:
+            said.setdefault("elevation", _metres(value, "", "elevation"))
+    except InputError:
+        return
+
+
+def _measured(value: str, where: str) -> tuple[float, str]:
+    match = _MEASURED.fullmatch(value)
+    if match is None:
+        raise FieldError(where, f'"{value}" is not a number', expected="such as 51.9 or 30 m")
+    return float(match.group(1).replace(",", ".")), match.group(2).lower()
+
+
+def _latitude(value: str, where: str) -> float:
+    degrees, side = _measured(value, where)
+    if side not in ("", "n", "s", "north", "south", "degrees", "deg"):
+        raise FieldError(where, f'"{value}" is not a latitude', expected="such as 51.9 or 33.9 S")
+    degrees = -degrees if side.startswith("s") else degrees
+    if abs(degrees) > 90:
+        raise RangeError(where, f"latitude {value} is out of range", expected="between -90 and 90")
+    return degrees
+
+
+def _metres(value: str, where: str, option: str) -> float:
+    low, high = OPTIONS[option].bounds
+    number, unit = _measured(value, where)
+    if unit not in ("", "m", "metres", "meters", "ft", "feet"):
+        raise FieldError(where, f'"{value}" is not a height', expected="such as 30 m or 100 ft")
+    metres = number * 0.3048 if unit.startswith("f") else number
+    if not low <= metres <= high:
+        raise RangeError(
+            where, f"{value} is out of range", expected=f"between {low:g} and {high:g} m"
+        )
+    return metres
 
 
 def read(text: Text, options: Options) -> Record:
-    """Read the table.
-
-    Parameters
-    ----------
-    text : Text
-        The file; `recognise` must have said yes.
-    options : Options
-        How the person wants it understood.
-
-    Returns
-    -------
-    Record
-        With every mistake found so far in its errors.
-    """
+    """Read the table."""
     found = _find_header(text, options)
     if found is None:
         raise _no_header(text)
     line, delimiter = found
     said, errors = read_comments(text, line)
-    mapping = {**said.pop("units", {}), **options.columns}
+    mapping = {**said.pop("units", {}), **(options.columns or {})}
     table = split_table(text, line, delimiter)
     errors += table.errors
     _drop_units_row(table, mapping)
@@ -76,9 +148,7 @@ def read(text: Text, options: Options) -> Record:
     errors += stamps.errors
     daily = not stamps.clock or _one_a_day(stamps, headings)
     times = stamps.times.astype("datetime64[D]").astype("datetime64[s]") if daily else stamps.times
-    named = {
-        table.header[i]: columns[i] for i, heading in headings.items() if heading.key in _WANTED
-    }
+    named = {table.header[i]: columns[i] for i, heading in headings.items() if heading.key in UNITS}
     values, wrong, traces = numbers(
         named,
         lines,
@@ -90,7 +160,7 @@ def read(text: Text, options: Options) -> Record:
     errors += wrong
     made: dict[str, Column] = {}
     for i, heading in headings.items():
-        if heading.key in _WANTED and heading.unit is not None:
+        if heading.key in UNITS and heading.unit is not None:
             unit, key = heading.unit, heading.key
             if daily and key == "rain_counter":
                 key = "rain"
@@ -101,7 +171,7 @@ def read(text: Text, options: Options) -> Record:
     heights = [h.height for h in headings.values() if h.key == "wind_speed" and h.height]
     record = Record(
         text.name,
-        NAME,
+        _NAME,
         times,
         lines,
         made,
@@ -112,8 +182,7 @@ def read(text: Text, options: Options) -> Record:
         notes=table.notes,
         errors=errors,
     )
-    if traces:
-        record.notes.append(f"Rain marked as a trace counts as none: {traces} times.")
+    note_traces(record, traces)
     if "wind height" in said:
         record.wind_height = said["wind height"]
     elif heights:
@@ -126,12 +195,6 @@ def read(text: Text, options: Options) -> Record:
     if stamps.offset is None and any(_UNIVERSAL.search(name) for name in dated):
         record.offset = np.zeros(len(times))
     return record
-
-
-_WANTED = frozenset(
-    ("tmax", "tmin", "temperature", "dew_point", "vapour_pressure", "rh_max", "rh_min", "rh_mean",
-     "wind_speed", "solar_radiation", "sunshine", "rain", "rain_counter")
-)  # fmt: skip
 
 
 def _find_header(text: Text, options: Options) -> tuple[int, str] | None:
@@ -156,15 +219,16 @@ def _known(line: str, delimiter: str, options: Options) -> int:
         cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
     except csv.Error:
         return 0
-    given = {name.strip().lower() for name in options.columns}
+    mapping = options.columns or {}
+    given = {name.strip().lower() for name in mapping}
     keys = set()
     mapped = 0
     for cell in cells:
         keys.add(read_heading(cell).key)
         mapped += cell.strip().lower() in given
     dated = "date" in keys or {"year", "month", "day"} <= keys
-    dated = dated or any(v.strip().lower() == "date" for v in options.columns.values())
-    quantities = len(keys & _WANTED)
+    dated = dated or any(v.strip().lower() == "date" for v in mapping.values())
+    quantities = len(keys & set(UNITS))
     return (quantities + mapped + 1) if dated and quantities + mapped else 0
 
 
@@ -174,7 +238,7 @@ def _no_header(text: Text) -> InputError:
         text.name,
         f'no line names a date and a weather column; the first line is "{shown(first, most=60)}"',
         expected="a header such as  date, tmax (C), tmin (C), rain (mm)",
-        hint="Name the columns of other headers with the option  columns",
+        hint=("Name the columns of other headers with  ", Option("columns")),
     )
 
 
@@ -186,7 +250,7 @@ def _drop_units_row(table: Table, mapping: dict[str, str]) -> None:
     found = {}
     for name, cell in zip(table.header, first, strict=True):
         key = read_heading(name, mapping, where=table.name).key
-        if cell and key in _WANTED and unit_of(key, cell.strip("()[]")):
+        if cell and key in UNITS and unit_of(key, cell.strip("()[]")):
             found[name] = cell.strip("()[]")
     if len(found) >= 2 or (found and not any(re.match(r"[+-]?\d", cell) for cell in first)):
         table.columns = [column[1:] for column in table.columns]
@@ -234,11 +298,14 @@ def _headings(
                     table.name,
                     f'"{table.header[seen[key]]}" and "{table.header[i]}" can both be {key}',
                     expected="one column for each quantity",
-                    hint=f'Say which to pass over: columns = {{"{table.header[i]}": "ignore"}}',
+                    hint=(
+                        "Say which to pass over:  ",
+                        Option("columns", {table.header[i]: "ignore"}),
+                    ),
                 )
             )
         seen.setdefault(key, i)
-        if key in _WANTED and heading.unit is None:
+        if key in UNITS and heading.unit is None:
             unit = unit_texts(key)[0]
             errors.append(
                 FieldError(
@@ -246,8 +313,11 @@ def _headings(
                     "its unit is not given",
                     expected=f"one of {', '.join(unit_texts(key))} in the header, such as "
                     f'"{table.header[i]} ({unit})"',
-                    hint=f'Or say  columns = {{"{table.header[i]}": "{unit}"}}  or put a line  '
-                    f"# units: {table.header[i]} = {unit}  above the header",
+                    hint=(
+                        "Or say  ",
+                        Option("columns", {table.header[i]: unit}),
+                        f"  or put a line  # units: {table.header[i]} = {unit}  above the header",
+                    ),
                 )
             )
     return headings, errors
@@ -260,20 +330,11 @@ def _station(
     for i, heading in headings.items():
         if heading.key != "station":
             continue
-        names = sorted({name.strip() for name in table.columns[i]})
-        if len(names) < 2 and options.station is None:
+        names = [name.strip() for name in table.columns[i]]
+        if len(set(names)) < 2 and options.station is None:
             continue
-        where = f"{table.name}, column {table.header[i]}"
-        if options.station is None:
-            some = ", ".join(names[:8])
-            raise FieldError(
-                where,
-                f"it holds {len(names)} stations: {some}{' ...' if len(names) > 8 else ''}",
-                expected="one station",
-                hint=f'Say which one:  station = "{names[0]}"',
-            )
-        wanted = choice(options.station, names, where=where)
-        return np.flatnonzero([name.strip() == wanted for name in table.columns[i]])
+        wanted = pick_station(names, options, where=f"{table.name}, column {table.header[i]}")
+        return np.flatnonzero([name == wanted for name in names])
     return None
 
 
@@ -307,21 +368,9 @@ def _times(
                 hours = [f"{text}:00" for text in hours]
             texts = [f"{text.strip()} {hour}" for text, hour in zip(texts, hours, strict=True)]
         return parse_stamps(texts, lines, source=source, name=name, order=options.date_order)
-    parts = [key for key in ("year", "month", "day", "hour") if key in at]
-    values, errors, _ = numbers({key: columns[at[key]] for key in parts}, lines, source=source)
-    whole = []
-    for key in parts:
-        odd = ~(values[key] == np.floor(values[key]))
-        whole.append(np.where(odd, -1, values[key]).astype(np.int64))
-    times, exists = from_parts(*whole)
-    bad = np.flatnonzero(~exists)
-    if len(bad) and not errors:
-        given = "-".join(str(columns[at[key]][bad[0]]).strip() for key in parts)
-        errors.append(
-            FieldError(
-                f"{source}, line {lines[bad[0]]}",
-                f'the date "{given}" does not exist{named_lines(lines[bad[1:]])}',
-                expected="a date with the year first, such as 2021-03-04",
-            )
-        )
-    return Stamps(times, "hour" in at, None, errors)
+    names: tuple[str, ...] = ("year", "month", "day", "hour")
+    parts = {name: columns[at[name]] for name in names if name in at}
+    return stamps_from_columns(parts, lines, source=source)
+
+
+FORMATS = (Format(_NAME, lambda text, options: _find_header(text, options) is not None, read),)

@@ -1,0 +1,282 @@
+"""One whole row for each day: short gaps filled, long ones refused, stand-ins counted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.errors import FieldError, InputError, Option, TimeAxisError, raise_all
+from bedtide.weather.et0 import (
+    clear_sky_radiation,
+    daylight_hours,
+    extraterrestrial_radiation,
+    radiation_from_sunshine,
+    radiation_from_temperature,
+    saturation_pressure,
+    vapour_pressure_from_rh,
+)
+from bedtide.weather.options import RainDay, Setting
+from bedtide.weather.record import Record, days_text, listed, runs
+
+Days = NDArray[np.datetime64]
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+CORE = {"tmax": "highest temperature", "tmin": "lowest temperature", "rain": "rain"}
+"""What a day must have; all else has a stand-in."""
+FLAGS = {"temperature": 1, "rain": 2, "humidity": 4, "wind": 8, "radiation": 16}
+"""Bits of the variable that says what was measured on a day."""
+ASSUMED_WIND = 2.0  # where none was measured [m s-1]: FAO-56 chapter 3, from memory
+_RAIN_DAY = {
+    "to morning": "Rain under a date fell up to that morning, so it was put on the day before.",
+    "from morning": "Rain under a date fell from that morning on; it was left on that date.",
+}
+_NAMES = {
+    "tmax": "temperature",
+    "tmin": "temperature",
+    "temperature": "mean temperature",
+    **dict.fromkeys(("dew_point", "vapour_pressure", "rh_max", "rh_min", "rh_mean"), "humidity"),
+    "wind_speed": "wind",
+    "solar_radiation": "radiation",
+    "sunshine": "sunshine",
+    "rain": "rain",
+}
+_FLAG_OF = _NAMES | {"sunshine": "radiation", "temperature": ""}
+
+
+@dataclass
+class DailyColumns:
+    """Columns on strictly consecutive days, in the units of `record.UNITS`."""
+
+    days: Days
+    columns: dict[str, Floats]
+    filled: Flags
+    measured: NDArray[np.int8]  # sum of the FLAGS of what was measured that day
+    sentences: list[str] = field(default_factory=list)  # what was filled or cut off, with counts
+    rain_hours: Floats | None = None  # (days, 24), NaN where not known; None: known of no day
+
+
+@dataclass(frozen=True)
+class Demand:
+    """What reference evapotranspiration needs, complete, and what of it was assumed."""
+
+    vapour_pressure: Floats  # [kPa]
+    rh_min: Floats  # [%]
+    wind_speed: Floats  # at 2 m [m s-1]
+    solar_radiation: Floats  # [MJ m-2 d-1]
+    estimated: NDArray[np.int8]  # how many of humidity, wind and radiation are stand-ins
+    none_measured: bool  # not one of the three on any day
+    sentences: list[str]
+
+
+def count_text(count: int, total: int) -> str:
+    """``on 3 of 365 days`` or ``on every day``."""
+    return "on every day" if count == total else f"on {count:,} of {total:,} days"
+
+
+def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyColumns:
+    """Columns of a sorted daily record on consecutive days, its gaps filled and counted.
+
+    Days before the first and after the last that has both temperatures and rain are cut off.
+    Gaps of up to `max_gap_days` are filled: a straight line between the days on either side, rain
+    as none. Longer ones are refused in temperature and rain, and left to `fill_in` elsewhere.
+    `rain_day` is for the sentence alone: the rain stands on its days already.
+    """
+    absent = [word for key, word in CORE.items() if key not in record.columns]
+    if absent:
+        raise FieldError(
+            record.source,
+            f"there is no {' and no '.join(absent)} in it",
+            expected="columns for the highest and the lowest temperature and for rain",
+            hint=(_found(record), ". Name others with  ", Option("columns")),
+        )
+    days_given = record.times.astype("datetime64[D]")
+    if not len(days_given):
+        raise TimeAxisError(record.source, "there is not one day in it", expected="daily rows")
+    days = np.arange(days_given.min(), days_given.max() + np.timedelta64(1, "D"))
+    at = (days_given - days[0]).astype(np.int64)
+    columns: dict[str, Floats] = {}
+    for key, column in record.columns.items():
+        columns[key] = np.full(len(days), np.nan)
+        columns[key][at] = column.values
+    lines = np.zeros(len(days), dtype=np.int64)
+    lines[at] = record.lines
+    hours = np.full((len(days), 24), np.nan)
+    if record.rain_hours is not None:
+        hours[at] = record.rain_hours
+    whole = np.all([~np.isnan(columns[key]) for key in CORE], axis=0)
+    if not whole.any():
+        raise TimeAxisError(
+            record.source, "no day has both temperatures and rain", expected="at least one day"
+        )
+    first, last = np.flatnonzero(whole)[[0, -1]]
+    part = slice(int(first), int(last) + 1)
+    sentences = [_RAIN_DAY[rain_day]] if rain_day != "midnight" else []
+    cut = len(days) - (part.stop - part.start)
+    days, lines, whole, hours = days[part], lines[part], whole[part], hours[part]
+    columns = {key: values[part] for key, values in columns.items()}
+    if cut:
+        lack = days_text(cut, "lacks", "lack", at="at the ends of the record")
+        sentences.append(f"{lack} temperature or rain; it is used from {days[0]} to {days[-1]}.")
+    _refuse_long(record, days, lines, columns, whole, max_gap_days)
+    measured = _measured(columns, len(days))
+    filled = np.zeros(len(days), dtype=bool)
+    by_name: dict[str, Flags] = {}
+    for key, values in columns.items():
+        flag = _fill(key, values, max_gap_days)
+        filled |= flag
+        name = _NAMES[key]
+        by_name[name] = by_name.get(name, np.zeros(len(days), dtype=bool)) | flag
+    np.minimum(columns["tmin"], columns["tmax"], out=columns["tmin"])
+    for name, flag in by_name.items():
+        if flag.any():
+            how = "taken as dry" if name == "rain" else "filled from the days on either side"
+            sentences.append(f"Gaps: {name} {how} {count_text(int(flag.sum()), len(days))}.")
+    unknown = np.isnan(hours).all(axis=1)
+    if unknown.all():
+        return DailyColumns(days, columns, filled, measured, sentences)
+    guessed = int((unknown & (columns["rain"] > 0.0)).sum())
+    if guessed:
+        sentences.append(
+            f"Hours of rain: not known {count_text(guessed, len(days))}, taken as evenly from 9 "
+            "to 15 h."
+        )
+    return DailyColumns(days, columns, filled, measured, sentences, hours)
+
+
+def _measured(columns: Mapping[str, Floats], count: int) -> NDArray[np.int8]:
+    flags = np.zeros(count, dtype=np.int8)
+    for name, bit in FLAGS.items():
+        known = [~np.isnan(values) for key, values in columns.items() if _FLAG_OF[key] == name]
+        if known:
+            together = np.all(known, axis=0) if name == "temperature" else np.any(known, axis=0)
+            flags += np.int8(bit) * together.astype(np.int8)
+    return flags
+
+
+def _found(record: Record) -> str:
+    names = [f"{column.name} ({key})" for key, column in record.columns.items()]
+    text = f"Found: {', '.join(names) or 'no weather column'}"
+    return text + (f"; not understood: {', '.join(record.ignored[:12])}" if record.ignored else "")
+
+
+def _refuse_long(
+    record: Record,
+    days: Days,
+    lines: NDArray[np.int64],
+    columns: Mapping[str, Floats],
+    whole: Flags,
+    most: int,
+) -> None:
+    long = [(a, b) for a, b in runs(~whole) if _longest(columns, a, b) > most]
+    if not long:
+        return
+    parts = zip([0, *(b for _, b in long)], [*(a for a, _ in long), len(days)], strict=True)
+    start, stop = max(parts, key=lambda part: part[1] - part[0])
+    hint = (
+        f"The longest part without such a gap is {days[start]} to {days[stop - 1]}: choose it with"
+        "  ",
+        Option("start"),
+        "  and  ",
+        Option("end"),
+        " , or allow longer gaps with  ",
+        Option("max_gap_days"),
+    )
+    errors: list[InputError] = []
+    for a, b in long:
+        lacking = [CORE[key] for key in CORE if np.isnan(columns[key][a:b]).any()]
+        before = int(lines[:a].max()) if a else 0
+        errors.append(
+            TimeAxisError(
+                record.source + (f", after line {before}" if before else ""),
+                f"{listed(lacking)} missing from {days[a]} to {days[b - 1]} ({b - a} days)",
+                expected=f"gaps of at most {most} days",
+                hint=hint if (a, b) in (long[0], long[-1]) else "",
+            )
+        )
+    raise_all(errors)
+
+
+def _longest(columns: Mapping[str, Floats], a: int, b: int) -> int:
+    lengths = [d - c for key in CORE for c, d in runs(np.isnan(columns[key][a:b]))]
+    return max(lengths, default=0)
+
+
+def _fill(key: str, values: Floats, most: int) -> Flags:
+    """Fill short gaps in place; returns where."""
+    missing = np.isnan(values)
+    flag = np.zeros(len(values), dtype=bool)
+    if not missing.any() or missing.all():
+        return flag
+    for a, b in runs(missing):
+        if b - a <= most and a > 0 and b < len(values):
+            flag[a:b] = True
+    if key == "rain":
+        values[flag] = 0.0
+    else:
+        known = np.flatnonzero(~missing)
+        values[flag] = np.interp(np.flatnonzero(flag), known, values[known])
+    return flag
+
+
+def fill_in(
+    daily: DailyColumns, *, latitude: float, elevation: float, setting: Setting = "inland"
+) -> Demand:
+    """Humidity, wind and radiation of each day, measured or a stand-in; place in [degree] and [m].
+
+    FAO-56 chapter 3, from memory: the dew point at the lowest temperature (Eq. 48); radiation by
+    sunshine, else by temperature and capped at clear sky; wind of 2 m/s; the lowest humidity from
+    vapour pressure and highest temperature (Eq. 10).
+    """
+    total = len(daily.days)
+    none = np.full(total, np.nan)
+    get = daily.columns.get
+    warm, cold = daily.columns["tmax"], daily.columns["tmin"]
+    sentences: list[str] = []
+
+    def said(what: str, days: Flags, more: str = "") -> None:
+        if days.any():
+            sentences.append(f"{what} {count_text(int(days.sum()), total)}{more}.")
+
+    vapour = np.array(get("vapour_pressure", none))
+    dew = saturation_pressure(get("dew_point", none))
+    vapour = np.where(np.isnan(vapour), dew, vapour)
+    from_rh = vapour_pressure_from_rh(
+        warm, cold, rh_max=get("rh_max"), rh_min=get("rh_min"), rh_mean=get("rh_mean")
+    )
+    vapour = np.where(np.isnan(vapour), from_rh, vapour)
+    dry = np.isnan(vapour)
+    vapour = np.where(dry, saturation_pressure(cold), vapour)
+    said("Humidity: the dew point was taken as the lowest temperature", dry)
+    most = (saturation_pressure(warm) + saturation_pressure(cold)) / 2.0
+    said("Humidity: more than the air can hold, taken as saturated,", vapour > most * 1.005)
+    vapour = np.minimum(vapour, most)
+    lowest = np.array(get("rh_min", none))
+    from_vapour = np.minimum(100.0 * vapour / saturation_pressure(warm), 100.0)
+    lowest = np.where(np.isnan(lowest), from_vapour, lowest)
+
+    wind = np.array(get("wind_speed", none))
+    calm = np.isnan(wind)
+    wind = np.where(calm, ASSUMED_WIND, wind)
+    said("Wind: 2 m/s was assumed", calm)
+
+    above = extraterrestrial_radiation(daily.days, latitude)
+    sun = np.array(get("solar_radiation", none))
+    hours = get("sunshine", none)
+    by_hours = np.isnan(sun) & ~np.isnan(hours)
+    if by_hours.any():
+        daylight = daylight_hours(daily.days, latitude)
+        sun = np.where(by_hours, radiation_from_sunshine(hours, daylight, above), sun)
+    said("Solar radiation: worked out from hours of sunshine", by_hours)
+    dark = np.isnan(sun)
+    if dark.any():
+        guess = radiation_from_temperature(warm, cold, above, setting=setting)
+        sun = np.where(dark, np.minimum(guess, clear_sky_radiation(above, elevation)), sun)
+    where = "near a coast" if setting == "coast" else "away from the coast"
+    said("Solar radiation: estimated from the day's range of temperature", dark, f" ({where})")
+    estimated = dry.astype(np.int8) + calm.astype(np.int8) + dark.astype(np.int8)
+    none_measured = bool(dry.all() and calm.all() and dark.all())
+    return Demand(vapour, lowest, wind, sun, estimated, none_measured, sentences)

@@ -1,0 +1,254 @@
+"""The one list of options for reading weather.
+
+From it come the keywords of `read_weather` and their description, the options of the command line,
+`bedtide list options` and the table in docs/weather.md.
+"""
+
+from __future__ import annotations
+
+# ruff: noqa: RUF009 (each default is a dataclass field)
+import functools
+import inspect
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Concatenate, Literal, ParamSpec, TypeVar
+
+from bedtide.errors import ChoiceError, FieldError, Option, nearest_names
+
+if TYPE_CHECKING:
+    import numpy as np
+
+Paths = str | Path | Sequence[str | Path]
+RainDay = Literal["midnight", "to morning", "from morning"]
+Setting = Literal["inland", "coast"]
+Method = Literal["penman-monteith", "hargreaves"]
+RAIN_DAYS: tuple[RainDay, ...] = ("midnight", "to morning", "from morning")
+METHODS: tuple[Method, ...] = ("penman-monteith", "hargreaves")
+CHECKS = ("zeros", "sunshine", "columns")
+
+_Words = ParamSpec("_Words")
+_Answer = TypeVar("_Answer")
+
+
+@dataclass(frozen=True)
+class About:
+    """What is known of an option beside its name: kind, sentence, and how its values are told."""
+
+    kind: str  # a Python type in words; with `choices` not needed
+    sentence: str
+    default: Any = None
+    shown: str = ""  # what stands for its value in help
+    choices: tuple[str, ...] = ()
+    bounds: tuple[float, float] = (0.0, 0.0)
+    unit: str = ""
+    many: bool = False  # may be given several times on the command line
+    flag: str = ""  # on the command line
+    everywhere: bool = False  # the commands have it for themselves: --from, --to
+
+
+def _option(kind: str, sentence: str, default: Any = None, **about: Any) -> Any:
+    return field(
+        default=default, metadata={"about": About(kind, sentence, default=default, **about)}
+    )
+
+
+# fmt: off
+@dataclass(frozen=True, kw_only=True)
+class Options:
+    """How a person wants weather files to be understood; each field is one option."""
+
+    start: str | np.datetime64 | None = _option(
+        "str or datetime64", "First day to use; by default all.", shown="DATE", flag="--from",
+        everywhere=True
+    )
+    end: str | np.datetime64 | None = _option(
+        "str or datetime64", "Last day to use, this one included.", shown="DATE", flag="--to",
+        everywhere=True
+    )
+    latitude: float | None = _option(
+        "float", "Latitude of the station, north positive, if the file does not say it.",
+        shown="DEGREES", bounds=(-90.0, 90.0), unit="degrees"
+    )
+    elevation: float | None = _option(
+        "float", "Height of the station above the sea, if the file does not say it.",
+        shown="METRES", bounds=(-430.0, 6000.0), unit="m"
+    )
+    columns: Mapping[str, str] | None = _option(
+        "mapping of str", "What a column of the file is, as 'Hi=tmax, F' or 'Note=ignore'.",
+        shown="NAME=MEANING", flag="--column", many=True
+    )
+    missing: Sequence[str] = _option(
+        "sequence of str", "What stands for 'not measured', such as -9999.", (), shown="TEXT",
+        many=True
+    )
+    decimal: Literal[".", ","] | None = _option(
+        "", "Decimal mark, where the numbers don't settle it.", choices=(".", ",")
+    )
+    date_order: Literal["dmy", "mdy"] | None = _option(
+        "", "Order of dates such as 03/04/2021, which are refused without it.",
+        choices=("dmy", "mdy")
+    )
+    units_of_file: Literal["tenths", "metric", "standard"] | None = _option(
+        "", "Units of a US daily summary that does not say them.",
+        choices=("tenths", "metric", "standard")
+    )
+    station: str | None = _option(
+        "str", "Which station of a file that holds several.", shown="NAME"
+    )
+    point: tuple[float, float] | None = _option(
+        "tuple of float", "Latitude and longitude of the place wanted from a grid.",
+        shown="LAT LON", unit="degrees"
+    )
+    max_gap_days: int = _option(
+        "int", "Longest gap in temperature or rain that is filled.", 3, shown="DAYS",
+        bounds=(0, 60), unit="days"
+    )
+    rain_day: RainDay | None = _option(
+        "", "Which 24 hours the rain under a date covers, if not those usual for the file.",
+        choices=RAIN_DAYS
+    )
+    multi_day: Literal["spread", "last"] = _option(
+        "", "Rain measured over several days: spread it, or put it on the last.", "spread",
+        choices=("spread", "last")
+    )
+    wind_height: float | None = _option(
+        "float", "Height of the wind gauge above the ground, if the file does not say it.",
+        shown="METRES", bounds=(0.5, 200.0), unit="m"
+    )
+    stamps: str | None = _option(
+        "str", "Time zone of clock times that do not say theirs; by default local time.",
+        shown="ZONE"
+    )
+    time_zone: str | None = _option(
+        "str", "Time zone whose midnight begins a day, such as Europe/Berlin.", shown="ZONE"
+    )
+    hour_stamp: Literal["start", "end"] = _option(
+        "", "Which end of its hour the time of an hourly row is.", "start",
+        choices=("start", "end")
+    )
+    setting: Setting = _option(
+        "", "Where the site lies, for sunshine estimated from temperature.", "inland",
+        choices=("inland", "coast")
+    )
+    method: Method | None = _option(
+        "", "Equation for ET0, if not the best that the columns allow.", choices=METHODS
+    )
+    impossible: Literal["refuse", "drop"] = _option(
+        "", "Refuse impossible values, or count them as not measured.", "refuse",
+        choices=("refuse", "drop")
+    )
+    accept: Sequence[str] = _option(
+        "sequence of str",
+        "A check to leave out where the odd thing is true: zeros, sunshine or columns.", (),
+        shown="CHECK", choices=CHECKS, many=True
+    )
+    borrow: Paths | None = _option(
+        "str, Path or sequence of these",
+        "Weather of another station, for columns that yours lacks.", shown="FILE", many=True
+    )
+    gauge: str | Path | None = _option(
+        "str or Path",
+        "Log of your own rain gauge, a date and a rain column; it overrides the station's rain.",
+        shown="FILE"
+    )
+    every_column: bool = True  # not an option: whether all names in `columns` must be in the file
+# fmt: on
+
+
+def _of(name: str, about: About) -> About:
+    return replace(about, flag=about.flag or "--" + name.replace("_", "-"))
+
+
+OPTIONS: dict[str, About] = {
+    each.name: _of(each.name, each.metadata["about"]) for each in fields(Options) if each.metadata
+}
+
+
+def options_from(words: Mapping[str, Any]) -> Options:
+    """Options from the words of a call; a wrong name or value is refused."""
+    given = {}
+    for name, value in words.items():
+        if name not in OPTIONS:
+            close = nearest_names(name, OPTIONS)
+            raise ChoiceError(
+                "read_weather",
+                f'there is no option "{name}"',
+                expected="" if close else f"one of: {', '.join(OPTIONS)}",
+                hint=f"Closest: {', '.join(close)}" if close else "",
+            )
+        about = OPTIONS[name]
+        given[name] = about.default if value is None else _checked(name, value, about)
+    return Options(**given)
+
+
+def _checked(name: str, value: Any, about: About) -> Any:
+    from bedtide.errors import choice, in_range
+
+    where = Option(name)
+    try:
+        if about.kind == "sequence of str":
+            several = (value,) if isinstance(value, str) else tuple(map(str, value))
+            if about.choices:
+                several = tuple(choice(each, about.choices, where=where) for each in several)
+            return several
+        if about.choices:
+            return choice(str(value), about.choices, where=where)
+        if about.kind == "tuple of float":
+            latitude, longitude = value
+            in_range(latitude, -90.0, 90.0, where=where, unit="degrees of latitude")
+            in_range(longitude, -180.0, 360.0, where=where, unit="degrees of longitude")
+            return value
+        if about.kind in ("float", "int"):
+            number = float(in_range(value, *about.bounds, where=where, unit=about.unit))
+            if about.kind == "float":
+                return number
+            if number != int(number):
+                raise ValueError
+            return int(number)
+    except (TypeError, ValueError):
+        wanted = {"int": "a whole number", "float": "a number"}.get(about.kind, about.kind)
+        raise FieldError(where, f"{value!r} is not possible", expected=wanted) from None
+    return value
+
+
+def takes_options(
+    of: Callable[_Words, Options],
+) -> Callable[[Callable[[Paths, Options], _Answer]], Callable[Concatenate[Paths, _Words], _Answer]]:
+    """Give a function that reads paths with Options these options as its keywords."""
+
+    def wrap(
+        read: Callable[[Paths, Options], _Answer],
+    ) -> Callable[Concatenate[Paths, _Words], _Answer]:
+        def with_words(path: Paths, *more: _Words.args, **words: _Words.kwargs) -> _Answer:
+            if more:
+                raise TypeError(f"{read.__name__}() takes the files alone without a name")
+            return read(path, options_from(words))
+
+        signature = inspect.signature(read)
+        words = inspect.signature(Options).parameters
+        parameters = [signature.parameters["path"], *(words[name] for name in OPTIONS)]
+        functools.update_wrapper(with_words, read)
+        del with_words.__wrapped__  # type: ignore[attr-defined]
+        with_words.__doc__ = (read.__doc__ or "").replace("    OPTIONS\n", _parameters())
+        with_words.__signature__ = signature.replace(  # type: ignore[attr-defined]
+            parameters=parameters
+        )
+        return with_words  # type: ignore[return-value]
+
+    return wrap
+
+
+def _parameters() -> str:
+    """The options as a docstring describes parameters."""
+    lines = []
+    for name, about in OPTIONS.items():
+        kind = about.kind
+        if about.choices and not about.many:
+            kind = "{" + ", ".join(f'"{each}"' for each in about.choices) + "}"
+        wont = "optional" if about.default in (None, ()) else f"default {json.dumps(about.default)}"
+        unit = f" [{about.unit}]" if about.unit else ""
+        lines.append(f"    {name} : {kind}, {wont}")
+        lines.append(f"        {about.sentence.removesuffix('.')}{unit}.")
+    return "\n".join(lines) + "\n"
