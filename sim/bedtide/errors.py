@@ -21,7 +21,6 @@ from __future__ import annotations
 import difflib
 import json
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -31,36 +30,42 @@ if TYPE_CHECKING:
 _SHOWN = 10
 
 
-@dataclass(frozen=True)
-class Option:
-    """An option of reading weather inside a message, with a value or alone."""
+class Option(str):
+    """An option of reading weather in a message, alone or with a value, as Python spells it."""
 
+    __slots__ = ("name", "value")
     name: str
-    value: Any = None
+    value: Any
 
-    def __str__(self) -> str:
-        """As Python spells it; the command line has a way of its own."""
-        if self.value is None:
-            return self.name
-        if isinstance(self.value, tuple):
-            return f"{self.name}={self.value}"
-        return f"{self.name}={json.dumps(self.value, ensure_ascii=False)}"
+    def __new__(cls, name: str, value: Any = None) -> Option:
+        """As text  name  or  name="value" ; the command line has a way of its own."""
+        given = value if isinstance(value, tuple) else json.dumps(value, ensure_ascii=False)
+        self = super().__new__(cls, name if value is None else f"{name}={given}")
+        self.name, self.value = name, value
+        return self
 
 
-Spell = Callable[[Option], str]
-Hint = str | Option | Sequence[str | Option]
+class Pieces(str):
+    """Text whose options can be spelled in another way."""
+
+    __slots__ = ("parts",)
+    parts: tuple[str, ...]
+
+    def __new__(cls, *parts: str) -> Pieces:
+        """The pieces as one text."""
+        self = super().__new__(cls, "".join(parts))
+        self.parts = parts
+        return self
 
 
 class BedtideError(Exception):
     """Where (file, line or key) something is wrong, with what value, and how to mend it.
 
-    `expected` completes "Expected ..."; `hint` is a sentence, or its pieces with an `Option` among
-    them.
+    `expected` completes "Expected ..."; `hint` is a sentence. Any of them may be an `Option`, or
+    `Pieces` with options among them.
     """
 
-    def __init__(
-        self, where: str | Option, problem: str, *, expected: str = "", hint: Hint = ""
-    ) -> None:
+    def __init__(self, where: str, problem: str, *, expected: str = "", hint: str = "") -> None:
         self.where = where
         self.problem = problem
         self.expected = expected
@@ -72,13 +77,16 @@ class BedtideError(Exception):
         """The message as a person reads it, options as Python spells them."""
         return self.told(str)
 
-    def told(self, spell: Spell) -> str:
+    def told(self, spell: Callable[[Option], str]) -> str:
         """The message, up to three lines, options spelled as `spell` does."""
-        lines = [f"{_joined(self.where, spell)}: {_sentence(self.problem)}"]
-        if self.expected:
-            lines.append(_sentence(f"Expected {self.expected}"))
-        if self.hint:
-            lines.append(_sentence(_joined(self.hint, spell)))
+        where, problem, expected, hint = (
+            _spelled(text, spell) for text in (self.where, self.problem, self.expected, self.hint)
+        )
+        lines = [f"{where}: {_sentence(problem)}"]
+        if expected:
+            lines.append(_sentence(f"Expected {expected}"))
+        if hint:
+            lines.append(_sentence(hint))
         return "\n".join(map(printable, lines))
 
     def __str__(self) -> str:
@@ -121,7 +129,7 @@ class SeveralErrors(InputError):
         first = self.errors[0]
         super().__init__(first.where, first.problem, expected=first.expected, hint=first.hint)
 
-    def told(self, spell: Spell) -> str:
+    def told(self, spell: Callable[[Option], str]) -> str:
         """All messages, a blank line between them; after ten, a count of the rest."""
         parts = [error.told(spell) for error in self.errors[:_SHOWN]]
         rest = len(self.errors) - _SHOWN
@@ -168,7 +176,7 @@ def printable(text: str) -> str:
     return "".join(c if c.isprintable() or c in "\u200c\u200d" else "?" for c in text)
 
 
-def choice(given: str, offered: Iterable[str], *, where: str | Option) -> str:
+def choice(given: str, offered: Iterable[str], *, where: str) -> str:
     """Return the word on offer that was given, letter case and outer blanks aside."""
     names = list(offered)
     for name in names:
@@ -180,7 +188,7 @@ def choice(given: str, offered: Iterable[str], *, where: str | Option) -> str:
     raise ChoiceError(where, f'"{given}" is not known', expected=expected, hint=hint)
 
 
-def finite(value: ArrayLike, *, where: str | Option) -> NDArray[np.float64]:
+def finite(value: ArrayLike, *, where: str) -> NDArray[np.float64]:
     """Return numbers in any unit [1] as a float array, refusing what is not finite."""
     import numpy as np  # not above: most who need a message need no numpy
 
@@ -196,7 +204,7 @@ def in_range(
     low: float,
     high: float,
     *,
-    where: str | Option,
+    where: str,
     unit: str,
     hint: str = "",
     open_low: bool = False,
@@ -224,7 +232,7 @@ def collect(
     low: float,
     high: float,
     *,
-    where: str | Option,
+    where: str,
     unit: str,
     hint: str = "",
     open_low: bool = False,
@@ -252,9 +260,9 @@ def consecutive_days(times: NDArray[np.datetime64], *, where: str) -> NDArray[np
     return days
 
 
-def _joined(parts: Hint, spell: Spell) -> str:
-    pieces = (parts,) if isinstance(parts, (str, Option)) else parts
-    return "".join(spell(piece) if isinstance(piece, Option) else piece for piece in pieces)
+def _spelled(text: str, spell: Callable[[Option], str]) -> str:
+    parts = text.parts if isinstance(text, Pieces) else (text,)
+    return "".join(spell(part) if isinstance(part, Option) else part for part in parts)
 
 
 def _sentence(text: str) -> str:

@@ -7,7 +7,7 @@ import sys
 import click
 import pytest
 
-from bedtide.errors import FieldError, Option, SeveralErrors, TimeAxisError
+from bedtide.errors import FieldError, Option, Pieces, SeveralErrors, TimeAxisError
 from bedtide.report.options import Date, progress, reading_words, typed, weather_options
 from bedtide.weather import OPTIONS
 
@@ -80,7 +80,7 @@ def test_columns_become_a_mapping():
     ],
 )
 def test_an_option_is_spelled_as_it_is_given(option, in_python, on_the_command_line):
-    error = FieldError("a.csv", "it is odd", hint=("Say  ", option, "  or {leave} it"))
+    error = FieldError("a.csv", "it is odd", hint=Pieces("Say  ", option, "  or {leave} it"))
     assert str(error).splitlines()[-1] == f"Say  {in_python}  or {{leave}} it."
     told = error.told(typed).splitlines()
     assert told == ["a.csv: it is odd.", f"Say  {on_the_command_line}  or {{leave}} it."]

@@ -7,7 +7,7 @@ from collections.abc import Collection
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import Hint, InputError, Option, RangeError, TimeAxisError
+from bedtide.errors import InputError, Option, Pieces, RangeError, TimeAxisError
 from bedtide.weather.et0 import daylight_hours, extraterrestrial_radiation, saturation_pressure
 from bedtide.weather.record import UNITS, Column, Record, days_text, named_lines, runs
 
@@ -213,16 +213,18 @@ def value_errors(record: Record, *, accept: Collection[str] = ()) -> list[InputE
     return errors
 
 
-def _mend(column: Column, rows: NDArray[np.int64], kind: str) -> Hint:
+def _mend(column: Column, rows: NDArray[np.int64], kind: str) -> str:
     written = (column.values[rows] - column.offset) / column.factor
     for value in written:
         close = [s for s in _SENTINELS if abs(value - s) < 1e-6 * abs(s)]
         if close:
             number = f"{close[0]:g}"
-            return (f'If {number} stands for "not measured", say  ', Option("missing", number))
+            return Pieces(
+                f'If {number} stands for "not measured", say  ', Option("missing", number)
+            )
     if kind in ("tmax", "tmin", "temperature", "dew_point") and column.unit == "degC":
         return "If the column is in degrees F, say so in its heading"
-    return (
+    return Pieces(
         "Mend the line, or leave such values out as not measured with  ",
         Option("impossible", "drop"),
     )
@@ -252,7 +254,7 @@ def _taken_for_another(record: Record) -> list[InputError]:
                     f"{record.source}, line {record.lines[known[0]]}, column {column.name}",
                     f"it should be {key}, but it {what}",
                     expected=f"a column of {key}; were two columns exchanged?",
-                    hint=("If it is true, say  ", Option("accept", "columns")),
+                    hint=Pieces("If it is true, say  ", Option("accept", "columns")),
                 )
             )
     return errors
@@ -275,7 +277,7 @@ def _years_of_zeros(record: Record) -> list[InputError]:
                     f"every day from {days[first]} to {days[last]} is zero"
                     + (f" (and {more} more stretches)" if more else ""),
                     expected=f"a record in which {key} was measured",
-                    hint=("If it is true (a desert), say  ", Option("accept", "zeros")),
+                    hint=Pieces("If it is true (a desert), say  ", Option("accept", "zeros")),
                 )
             )
     return errors

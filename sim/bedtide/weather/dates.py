@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.constants import YEARS
-from bedtide.errors import FieldError, Hint, InputError, Option, shown
+from bedtide.errors import FieldError, InputError, Option, Pieces, shown
 from bedtide.weather.record import named_lines
 from bedtide.weather.text import numbers
 
@@ -112,7 +112,7 @@ def _one_by_one(
                 undeclared,
                 lines,
                 "can be read as day/month or month/day",
-                hint=(
+                hint=Pieces(
                     "Say  ",
                     Option("date_order", "dmy"),
                     "  or  ",
@@ -190,7 +190,7 @@ def _bad(
     lines: NDArray[np.int64],
     what: str,
     *,
-    hint: Hint = "",
+    hint: str = "",
 ) -> InputError:
     source, name = where
     return FieldError(

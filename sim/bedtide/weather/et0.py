@@ -15,7 +15,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from bedtide.errors import FieldError, Option, TimeAxisError, choice, consecutive_days, in_range
+from bedtide.errors import (
+    FieldError,
+    Option,
+    Pieces,
+    TimeAxisError,
+    choice,
+    consecutive_days,
+    in_range,
+)
 from bedtide.terms import attributes
 from bedtide.weather.options import METHODS, OPTIONS, Method, Setting
 
@@ -269,7 +277,9 @@ def reference_et(
     place: dict[str, float] = {}
     for name, given in (("latitude", latitude), ("elevation", elevation)):
         if given is None and name not in weather.attrs:
-            raise FieldError("weather", f"the {name} is not known", hint=("Give ", Option(name)))
+            raise FieldError(
+                "weather", f"the {name} is not known", hint=Pieces("Give ", Option(name))
+            )
         place[name] = float(weather.attrs[name] if given is None else given)
     days = consecutive_days(weather["time"].values, where="weather")
     columns: dict[str, Any] = {name: weather[name].values for name in needed}

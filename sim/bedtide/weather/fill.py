@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, InputError, Option, TimeAxisError, raise_all
+from bedtide.errors import FieldError, InputError, Option, Pieces, TimeAxisError, raise_all
 from bedtide.weather.et0 import (
     clear_sky_radiation,
     daylight_hours,
@@ -91,7 +91,7 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
             record.source,
             f"there is no {' and no '.join(absent)} in it",
             expected="columns for the highest and the lowest temperature and for rain",
-            hint=(_found(record), ". Name others with  ", Option("columns")),
+            hint=Pieces(_found(record), ". Name others with  ", Option("columns")),
         )
     days_given = record.times.astype("datetime64[D]")
     if not len(days_given):
@@ -176,7 +176,7 @@ def _refuse_long(
         return
     parts = zip([0, *(b for _, b in long)], [*(a for a, _ in long), len(days)], strict=True)
     start, stop = max(parts, key=lambda part: part[1] - part[0])
-    hint = (
+    hint = Pieces(
         f"The longest part without such a gap is {days[start]} to {days[stop - 1]}: choose it with"
         "  ",
         Option("start"),

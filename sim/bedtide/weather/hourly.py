@@ -14,7 +14,15 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from bedtide.constants import RAIN_HOURS
-from bedtide.errors import ChoiceError, FieldError, InputError, Option, RangeError, nearest_names
+from bedtide.errors import (
+    ChoiceError,
+    FieldError,
+    InputError,
+    Option,
+    Pieces,
+    RangeError,
+    nearest_names,
+)
 from bedtide.weather.et0 import saturation_pressure
 from bedtide.weather.options import Options
 from bedtide.weather.record import Column, Record, days_text, named_lines
@@ -82,7 +90,7 @@ def to_local_clock(record: Record, options: Options) -> list[InputError]:
                     record.source,
                     "its times are universal time, so its days would not begin at your midnight",
                     expected="the time zone of the place",
-                    hint=(
+                    hint=Pieces(
                         "Say  ",
                         Option("time_zone", "Europe/Berlin"),
                         "  (or yours), or  ",
@@ -268,7 +276,7 @@ def _counted(
                 f"{record.source}, line {record.lines[back[0]]}, column {counter.name}",
                 f"the rain counted since midnight goes down{named_lines(record.lines[back[1:]])}",
                 expected="a counter that starts again at midnight only",
-                hint=(
+                hint=Pieces(
                     "If the column is the rain of each row, say  ",
                     Option("columns", {counter.name: f"rain, {counter.unit}"}),
                 ),

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, InputError, Option, TimeAxisError
+from bedtide.errors import FieldError, InputError, Option, Pieces, TimeAxisError
 from bedtide.weather.et0 import wind_at_2m
 from bedtide.weather.options import RainDay
 from bedtide.weather.record import Column, Record, days_text, listed
@@ -119,7 +119,7 @@ def _clash(other: Record, record: Record, key: str, row: int) -> InputError:
         f"{column.as_written(row)} on {day}, but {other.source} says "
         f"{first.as_written(theirs)} on line {other.lines[theirs]}",
         expected="files of one station that agree where they overlap",
-        hint=(
+        hint=Pieces(
             "Leave out one of the files, or choose days with  ",
             Option("start"),
             "  and  ",
@@ -137,7 +137,9 @@ def _same_place(records: Sequence[Record]) -> None:
                     record.source,
                     f"its {name} is {value:g}, that of {given[0][0].source} is {given[0][1]:g}",
                     expected="files of one station",
-                    hint=("To take missing columns from another station, use  ", Option("borrow")),
+                    hint=Pieces(
+                        "To take missing columns from another station, use  ", Option("borrow")
+                    ),
                 )
 
 

@@ -230,12 +230,10 @@ def takes_options(
         words = inspect.signature(Options).parameters
         parameters = [signature.parameters["path"], *(words[name] for name in OPTIONS)]
         functools.update_wrapper(with_words, read)
-        del with_words.__wrapped__  # type: ignore[attr-defined]
+        delattr(with_words, "__wrapped__")  # the signature is not that of what it wraps
         with_words.__doc__ = (read.__doc__ or "").replace("    OPTIONS\n", _parameters())
-        with_words.__signature__ = signature.replace(  # type: ignore[attr-defined]
-            parameters=parameters
-        )
-        return with_words  # type: ignore[return-value]
+        vars(with_words)["__signature__"] = signature.replace(parameters=parameters)
+        return with_words
 
     return wrap
 

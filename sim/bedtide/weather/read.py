@@ -18,6 +18,7 @@ from bedtide.errors import (
     FileError,
     InputError,
     Option,
+    Pieces,
     TimeAxisError,
     in_range,
     printable,
@@ -148,7 +149,7 @@ def _known_place(record: Record) -> dict[str, float]:
     lines = {"latitude": "# latitude: 51.9", "elevation": "# elevation: 30 m"}
     unknown = [name for name in lines if getattr(record, name) is None]
     if unknown:
-        pieces: list[str | Option] = ["Or say  "]
+        pieces: list[str] = ["Or say  "]
         for name in unknown:
             pieces += [Option(name), "  and  "]
         raise FieldError(
@@ -157,7 +158,7 @@ def _known_place(record: Record) -> dict[str, float]:
             " not known",
             expected=f"lines such as  {'  and  '.join(lines[n] for n in unknown)}  above the "
             "header",
-            hint=[*pieces[:-1], " , or describe the place in the bed file under [site]"],
+            hint=Pieces(*pieces[:-1], " , or describe the place in the bed file under [site]"),
         )
     return {name: float(getattr(record, name)) for name in lines}
 
@@ -209,7 +210,7 @@ def _cut(
             record.source,
             "it has none of the days that are wanted",
             expected=f"days within {given}",
-            hint=("Mend  ", Option("start"), "  or  ", Option("end")),
+            hint=Pieces("Mend  ", Option("start"), "  or  ", Option("end")),
         )
     record.select(np.flatnonzero(keep))
 

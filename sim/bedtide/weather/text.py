@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, FileError, Hint, InputError, Option, shown
+from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, shown
 from bedtide.weather.record import named_lines
 
 DELIMITERS = (",", ";", "\t", "|")
@@ -290,10 +290,12 @@ def _not_a_number(
     name: str,
 ) -> InputError:
     text = str(column[int(bad[0])]).strip()
-    hint: Hint = ("If it stands for a day that was not measured, say so with  ", Option("missing"))
+    hint: str = Pieces(
+        "If it stands for a day that was not measured, say so with  ", Option("missing")
+    )
     if "," in text:
         commas = Option("decimal", ",")
-        hint = ("If commas mark decimals, say  ", commas, "  ; they can't part thousands")
+        hint = Pieces("If commas mark decimals, say  ", commas, "  ; they can't part thousands")
     return FieldError(
         f"{source}, line {lines[bad[0]]}, column {name}",
         f'"{shown(text)}" is not a number{named_lines(lines[bad[1:]])}',

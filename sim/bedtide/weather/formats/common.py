@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, InputError, Option, choice
+from bedtide.errors import FieldError, InputError, Option, Pieces, choice
 from bedtide.weather.dates import parse_stamps
 from bedtide.weather.options import Options
 from bedtide.weather.record import Column, Record, days_text, named_lines
@@ -118,7 +118,7 @@ def pick_station(stations: Iterable[str], options: Options, *, where: str) -> st
             f"it holds {len(names)} stations: {', '.join(names[:8])}"
             + (" ..." if len(names) > 8 else ""),
             expected="one station",
-            hint=("Say which one:  ", Option("station", names[0])),
+            hint=Pieces("Say which one:  ", Option("station", names[0])),
         )
     return names[0]
 

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, InputError, Option, raise_all
+from bedtide.errors import FieldError, InputError, Option, Pieces, raise_all
 from bedtide.weather.dates import from_parts, parse_stamps
 from bedtide.weather.formats.common import (
     Field,
@@ -127,7 +127,7 @@ def _units_of(sheet: Sheet, options: Options) -> str:
         "the file does not say its units, and its numbers do not settle them"
         + (f" ({'; '.join(reasons)})" if reasons else ""),
         expected="tenths (0.1 mm, 0.1 C), metric (mm, C, m/s) or standard (in, F, mph)",
-        hint=(
+        hint=Pieces(
             "Say what was chosen when the file was ordered, such as  ",
             Option("units_of_file", "standard"),
         ),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, FileError, InputError, Option, RangeError
+from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, RangeError
 from bedtide.units import convert
 from bedtide.weather.options import Options
 from bedtide.weather.record import Column, Record
@@ -49,7 +49,8 @@ def read_netcdf(data: bytes, name: str, options: Options) -> Record:
     import xarray as xr
 
     try:
-        store = xr.backends.NetCDF4DataStore(netCDF4.Dataset(name, memory=data))  # type: ignore[no-untyped-call]
+        open_store: Any = xr.backends.NetCDF4DataStore  # its types are not given
+        store = open_store(netCDF4.Dataset(name, memory=data))
         with xr.open_dataset(store, decode_timedelta=False) as opened:
             dataset = opened.load()
     except InputError:
@@ -107,7 +108,7 @@ def _point(
                 name,
                 f"it is a grid of {sizes.get('latitude', 1)} by {sizes.get('longitude', 1)} places",
                 expected="one place",
-                hint=("Say which one with  ", Option("point")),
+                hint=Pieces("Say which one with  ", Option("point")),
             )
         for wanted, value in zip(("latitude", "longitude"), options.point, strict=True):
             axis = axes.get(wanted)

@@ -27,6 +27,7 @@ from bedtide.errors import (
     FieldError,
     InputError,
     Option,
+    Pieces,
     RangeError,
     choice,
     nearest_names,
@@ -238,7 +239,7 @@ def _no_header(text: Text) -> InputError:
         text.name,
         f'no line names a date and a weather column; the first line is "{shown(first, most=60)}"',
         expected="a header such as  date, tmax (C), tmin (C), rain (mm)",
-        hint=("Name the columns of other headers with  ", Option("columns")),
+        hint=Pieces("Name the columns of other headers with  ", Option("columns")),
     )
 
 
@@ -298,7 +299,7 @@ def _headings(
                     table.name,
                     f'"{table.header[seen[key]]}" and "{table.header[i]}" can both be {key}',
                     expected="one column for each quantity",
-                    hint=(
+                    hint=Pieces(
                         "Say which to pass over:  ",
                         Option("columns", {table.header[i]: "ignore"}),
                     ),
@@ -313,7 +314,7 @@ def _headings(
                     "its unit is not given",
                     expected=f"one of {', '.join(unit_texts(key))} in the header, such as "
                     f'"{table.header[i]} ({unit})"',
-                    hint=(
+                    hint=Pieces(
                         "Or say  ",
                         Option("columns", {table.header[i]: unit}),
                         f"  or put a line  # units: {table.header[i]} = {unit}  above the header",
