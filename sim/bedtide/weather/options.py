@@ -233,7 +233,7 @@ def takes_options(
         delattr(with_words, "__wrapped__")  # the signature is not that of what it wraps
         with_words.__doc__ = (read.__doc__ or "").replace("    OPTIONS\n", _parameters())
         vars(with_words)["__signature__"] = signature.replace(parameters=parameters)
-        return with_words
+        return with_words  # type: ignore[return-value]  # the files may be named path
 
     return wrap
 
