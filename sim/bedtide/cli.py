@@ -3,25 +3,17 @@
 from __future__ import annotations
 
 import errno
+import importlib
+import pkgutil
 import sys
 import traceback
 from typing import Any, NoReturn
 
 import click
 
-from bedtide import __version__
-from bedtide.answers.away.command import away
-from bedtide.answers.compare.command import compare
-from bedtide.answers.new.command import new
-from bedtide.answers.reference.cautions import cautions
-from bedtide.answers.reference.listed import listed
-from bedtide.answers.season.command import season
-from bedtide.answers.weather.command import weather
-from bedtide.answers.wet_spell.command import wet_spell
+from bedtide import __version__, answers
 from bedtide.errors import BedtideError, InputError
 from bedtide.report.options import typed
-
-__all__ = ["main"]
 
 _INPUT, _BUG, _INTERRUPTED = 2, 1, 130
 
@@ -90,5 +82,9 @@ def main() -> None:
     """
 
 
-for command in (season, compare, wet_spell, away, new, weather, listed, cautions):
-    main.add_command(command)
+# Every click command at the top of an answers/*/command.py is a command of the program.
+for _folder in pkgutil.iter_modules(answers.__path__):
+    _module = importlib.import_module(f"{answers.__name__}.{_folder.name}.command")
+    for _command in vars(_module).values():
+        if isinstance(_command, click.Command):
+            main.add_command(_command)

@@ -52,6 +52,25 @@ def test_help_names_every_command(cli):
         assert "Usage:" in help_text.stdout
 
 
+def test_a_folder_with_a_command_is_found(tmp_path):
+    """What the convention promises: nothing else is to be told of a new command."""
+    folder = tmp_path / "greeting"
+    folder.mkdir()
+    (folder / "__init__.py").write_text("")
+    (folder / "command.py").write_text(
+        "import click\n\n\n@click.command()\ndef greet():\n"
+        '    """Say good morning."""\n    click.echo("Good morning.")\n'
+    )
+    program = (
+        "import sys, bedtide.answers as a; a.__path__.append(sys.argv.pop(1)); "
+        "from bedtide.cli import main; main()"
+    )
+    for words, expected in ((["--help"], "\n  greet "), (["greet"], "Good morning.\n")):
+        command = [sys.executable, "-c", program, str(tmp_path), *words]
+        done = subprocess.run(command, capture_output=True, text=True, check=True)
+        assert expected in done.stdout
+
+
 def test_version(cli):
     assert cli("--version").stdout == "bedtide 0.1.0\n"
 

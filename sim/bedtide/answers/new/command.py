@@ -11,8 +11,6 @@ import click
 from bedtide.report.options import units_option
 from bedtide.units import System
 
-__all__ = ["new"]
-
 
 @click.command(short_help="Start a folder with a bed to change.")
 @click.argument("folder", type=click.Path(path_type=Path, readable=False))
@@ -25,6 +23,7 @@ def new(folder: Path, units: System) -> None:
     from bedtide.bed import bed_from_text, example_text
     from bedtide.files import new_folder_check, write_figure, write_folder, write_text
     from bedtide.report.section import section_figure
+    from bedtide.report.templates import folded, terminal_width
     from bedtide.tables import sample_weather
 
     names = ["bed.toml", "weather.csv", "bed.png"]
@@ -40,6 +39,9 @@ def new(folder: Path, units: System) -> None:
         },
     )
     bed, weather = folder / "bed.toml", folder / "weather.csv"
-    click.echo(f"Written: {bed}, {weather} (invented weather) and {folder / 'bed.png'}.")
-    click.echo("Change the bed description into yours, put your weather in place of the sample,")
-    click.echo(f"then run:  bedtide season {bed} {weather} --out {folder / 'season'}")
+    said = (
+        f"Written: {bed}, {weather} (invented weather) and {folder / 'bed.png'}.\n"
+        "* Make the bed description yours and put your weather in place of the sample, then run:"
+    )
+    click.echo(folded(said, terminal_width()))
+    click.echo(f"bedtide season {bed} {weather} --out {folder / 'season'}")

@@ -1,4 +1,4 @@
-"""bedtide list: the words that a bed description and the options know."""
+"""bedtide list and bedtide cautions: what can be named, and what can hurt someone."""
 
 from __future__ import annotations
 
@@ -7,8 +7,6 @@ from collections.abc import Iterator
 import click
 
 from bedtide.report.options import reading_help
-
-__all__ = ["listed"]
 
 _WHAT = ("crops", "mixes", "forms", "options")
 
@@ -23,6 +21,14 @@ def listed(what: str) -> None:
     formatter = click.HelpFormatter()
     formatter.write_dl(list(reading_help() if what == "options" else _rows(what)))
     click.echo(formatter.getvalue(), nl=False)
+
+
+@click.command(short_help="What can hurt someone.")
+def cautions() -> None:
+    """What to take care of: weight, standing water, hoses, liners, timber, children, frost."""
+    from bedtide.tables import cautions_text
+
+    click.echo(cautions_text(), nl=False)
 
 
 def _rows(what: str) -> Iterator[tuple[str, str]]:
