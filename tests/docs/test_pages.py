@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from bedtide.answers.season.summary import GRADES, summary_of, table_of_days
-from bedtide.answers.weather.words import weather_summary
+from bedtide.answers.weather.summary import summary_of as summary_of_weather
 from bedtide.report.results import plain
 from bedtide.tables import cautions_text, sample_weather
-from bedtide.weather import read_weather
+from bedtide.weather import read_weather, weather_report
 from helpers.seasons import by_hand
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -44,7 +44,8 @@ def test_every_key_of_a_month_is_explained():
 
 
 def test_every_key_of_the_weather_is_explained_in_order():
-    figures = weather_summary(read_weather(sample_weather(), start="2020-01-01"))
+    record = read_weather(sample_weather(), start="2020-01-01")
+    figures = plain(summary_of_weather(record, weather_report(record)))
     text = section("weather.json")
     rows = re.findall(r"^\| (`.*?) \|", text, flags=re.MULTILINE)
     assert [key for row in rows for key in re.findall(r"`(\w+)`", row)] == list(figures)

@@ -11,8 +11,9 @@ def test_a_whole_record(cli, weather_file):
     lines = result.stdout.splitlines()
     assert lines[0].startswith("Made up: a doubtful record. ")
     assert "1 May to 29 June 2023: 60 days, 50.0 degrees north, 100 m above the sea." in lines
+    assert "Rain falls on 12 % of the days." in lines
     assert "Gaps: none." in lines
-    assert "The rain is that from midnight to midnight." in lines
+    assert "Rain is counted from midnight to midnight." in lines
     assert any("solar radiation" in line for line in lines)
     table = [line.split() for line in lines if line.startswith(("May", "June"))]
     # 12.5 mm on 3 days of May (5, 14 and 23) are 37.5 mm; June lacks a day, so its 50 mm in 29
@@ -63,7 +64,7 @@ def test_gaps_and_estimates_are_counted(cli, tmp_path, weather_file):
     result = cli("weather", path)
     assert result.exit_code == 0, result.stderr
     assert "Gaps: 2 days were missing and filled." in result.stdout
-    assert "Estimated: on 60 days (100 %)" in result.stdout
+    assert "Estimated: radiation on 58 days (97 %)." in result.stdout
     assert "\nAssumed:\n" in result.stdout
     borrowed = cli("weather", path, "--borrow", weather_file)
     assert "Estimated: nothing" in borrowed.stdout

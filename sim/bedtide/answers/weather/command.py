@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -21,9 +21,10 @@ from bedtide.report.options import (
     units_option,
     weather_options,
 )
-from bedtide.units import System
 
-__all__ = ["weather"]
+if TYPE_CHECKING:
+    from bedtide.report.results import Writer
+    from bedtide.units import System
 
 
 @click.command(cls=WeatherCommand, short_help="What a weather file holds and what it is worth.")
@@ -50,10 +51,10 @@ def weather(
 
     With --out it writes weather.png, a picture of the record, and weather.json.
     """
-    from bedtide.answers.weather.pictures import weather_figure
-    from bedtide.answers.weather.words import weather_lines, weather_summary
-    from bedtide.files import check_folder, json_text, write_figure, write_folder, write_json
+    from bedtide.answers.weather.summary import summary_of
+    from bedtide.files import check_folder, write_figure
     from bedtide.report.given import dates_in_order, one_or_all
+    from bedtide.report.results import give
     from bedtide.tables import sample_weather
     from bedtide.weather import read_weather, weather_report
 
@@ -63,25 +64,25 @@ def weather(
     words["end"] = str(end) if end is not None else None
     if folder is not None:
         check_folder(folder)
+    files_written: dict[str, Writer] = {}
     with progress(3 if folder is not None else 2) as begin:
         begin("Reading the weather")
         record = read_weather(one_or_all(files or sample_weather()), **words)
         begin("Looking it over")
         report = weather_report(record)
-        figures = weather_summary(record, report=report)
+        summary = summary_of(record, report)
         if folder is not None:
-            begin("Writing the files")
+            from bedtide.answers.weather.pictures import weather_figure
+
+            begin("Drawing")
             picture = weather_figure(report, units=units)
-            write_folder(
-                folder,
-                {
-                    "weather.png": partial(write_figure, figure=picture),
-                    "weather.json": partial(write_json, content=figures),
-                },
-            )
-    click.echo(
-        json_text(figures) if as_json else "\n".join(weather_lines(figures, units=units)),
-        nl=not as_json,
+            files_written["weather.png"] = partial(write_figure, figure=picture)
+    give(
+        summary,
+        template="answers/weather/text.j2",
+        units=units,
+        as_json=as_json,
+        folder=folder,
+        files=files_written,
+        json_name="weather.json",
     )
-    if folder is not None:
-        click.echo(f"Written: {folder}", err=True)

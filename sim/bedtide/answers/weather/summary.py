@@ -1,0 +1,178 @@
+"""What a weather record comes to: every figure that is told of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from bedtide import __version__
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from bedtide.weather import WeatherReport
+
+_LENGTHS: Final = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)  # of the months [d]
+_YEAR = 365  # days from which on a year is told [d]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Month:
+    """A month of the mean year: sums of whole months, scaled up where no month is whole."""
+
+    month: int
+    days: int
+    whole_months: int
+    rain_mm: float
+    rain_mm_least: float | None
+    rain_mm_most: float | None
+    reference_evapotranspiration_mm: float
+    reference_evapotranspiration_mm_least: float | None
+    reference_evapotranspiration_mm_most: float | None
+    lowest_temperature_C: float
+    highest_temperature_C: float
+
+    @property
+    def et0_a_day(self) -> float:
+        """Mean reference evapotranspiration of a day [mm]."""
+        return self.reference_evapotranspiration_mm / _LENGTHS[self.month - 1]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spell:
+    """The wettest or the driest stretch of its length."""
+
+    kind: str
+    days: int
+    from_: str
+    to: str
+    rain_mm: float
+    reference_evapotranspiration_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Suspicious:
+    """A stretch that a careful reader would look at."""
+
+    kind: str
+    from_: str
+    to: str
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weather:
+    """Every figure that is told of a weather record, its unit in its name."""
+
+    bedtide_version: str
+    place: str
+    source: str
+    format: str
+    latitude: float
+    elevation_m: float
+    from_: str
+    to: str
+    days: int
+    grade: str
+    reasons: tuple[str, ...]
+    rain_mm_a_year: float | None
+    reference_evapotranspiration_mm_a_year: float | None
+    days_with_rain: int
+    rain_day: str
+    days_filled: int
+    days_estimated: int
+    days_estimated_humidity: int
+    days_estimated_wind: int
+    days_estimated_radiation: int
+    columns_read: tuple[str, ...]
+    columns_not_used: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    months: tuple[Month, ...]
+    spells: tuple[Spell, ...]
+    suspicious: tuple[Suspicious, ...]
+
+
+def summary_of(weather: xr.Dataset, report: WeatherReport) -> Weather:
+    """Figures of a record and of what `weather_report` says of it."""
+    whole_year = report.days >= _YEAR
+    return Weather(
+        bedtide_version=__version__,
+        place=report.place,
+        source=report.source,
+        format=report.format,
+        latitude=report.latitude,
+        elevation_m=report.elevation,
+        from_=str(report.first),
+        to=str(report.last),
+        days=report.days,
+        grade=report.verdict.grade,
+        reasons=tuple(report.verdict.reasons),
+        rain_mm_a_year=report.rain_year if whole_year else None,
+        reference_evapotranspiration_mm_a_year=report.et0_year if whole_year else None,
+        days_with_rain=int((weather["rain"] > 0).sum()),
+        rain_day=report.rain_day,
+        days_filled=report.filled_days,
+        days_estimated=int((weather["estimated"] > 0).sum()),
+        days_estimated_humidity=report.estimated_days["humidity"],
+        days_estimated_wind=report.estimated_days["wind"],
+        days_estimated_radiation=report.estimated_days["radiation"],
+        columns_read=tuple(report.columns_read),
+        columns_not_used=tuple(report.columns_ignored),
+        assumptions=tuple(report.assumptions),
+        months=tuple(_months(weather, report)),
+        spells=tuple(
+            Spell(
+                kind=spell.kind,
+                days=spell.window,
+                from_=str(spell.first),
+                to=str(spell.last),
+                rain_mm=spell.rain * 1e3,
+                reference_evapotranspiration_mm=spell.et0 * 1e3,
+            )
+            for spell in report.spells
+        ),
+        suspicious=tuple(
+            Suspicious(kind=one.kind, from_=str(one.first), to=str(one.last), sentence=one.sentence)
+            for one in report.suspicions
+        ),
+    )
+
+
+def _months(weather: xr.Dataset, report: WeatherReport) -> list[Month]:
+    """The months that the record holds, in the order of the year."""
+    month_of_day = weather["time"].to_numpy().astype("datetime64[M]").astype(int) % 12
+    days = np.bincount(month_of_day, minlength=12)
+
+    whole = report.months.to_dict("index")  # by the number of the month
+
+    def mean(name: str, at: int) -> float:
+        sums = np.bincount(month_of_day, weights=weather[name].to_numpy(), minlength=12)
+        return float(sums[at] / days[at])
+
+    def of_month(name: str, at: int) -> tuple[float, float | None, float | None]:
+        if at + 1 not in whole:
+            return mean(name, at) * _LENGTHS[at] * 1e3, None, None
+        row = whole[at + 1]
+        return float(row[name]), float(row[f"{name}_least"]), float(row[f"{name}_most"])
+
+    rows = []
+    for at in np.flatnonzero(days).tolist():
+        rain, et0 = of_month("rain", at), of_month("et0", at)
+        rows.append(
+            Month(
+                month=at + 1,
+                days=int(days[at]),
+                whole_months=int(whole[at + 1]["months"]) if at + 1 in whole else 0,
+                rain_mm=rain[0],
+                rain_mm_least=rain[1],
+                rain_mm_most=rain[2],
+                reference_evapotranspiration_mm=et0[0],
+                reference_evapotranspiration_mm_least=et0[1],
+                reference_evapotranspiration_mm_most=et0[2],
+                lowest_temperature_C=mean("tmin", at),
+                highest_temperature_C=mean("tmax", at),
+            )
+        )
+    return rows
