@@ -31,7 +31,13 @@ def test_the_figure(odd, units, unit):
     assert isinstance(figure, Figure)
     assert len(figure.axes) == 5
     text = words(figure)
-    for part in ("Mistlebeck", "a doubtful record", "2003-11-01", f"of a month, {unit}", "stuck sensor"):
+    for part in (
+        "Mistlebeck",
+        "a doubtful record",
+        "2003-11-01",
+        f"of a month, {unit}",
+        "stuck sensor",
+    ):
         assert part in text
     assert "nan" not in text
 
