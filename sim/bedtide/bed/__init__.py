@@ -1,42 +1,35 @@
 """The bed: its reservoir forms, its open-water store and its description."""
 
-from bedtide.bed.circle import chord, segment_area, segment_depth
-from bedtide.bed.description import (
-    Bed,
-    Box,
-    Overflow,
-    OverflowChange,
-    Site,
-    Surface,
-    Watering,
-)
-from bedtide.bed.forms import (
-    Crates,
-    FalseFloor,
-    Pipes,
-    Reservoir,
-    Stone,
+from bedtide.bed.forms import Crates, FalseFloor, Pipes, Stone, chord, segment_area, segment_depth
+from bedtide.bed.geometry import (
+    brimful_weight,
+    capacity,
     crown_height,
+    dead_storage,
+    level_of,
+    lip_on,
+    mix_below,
     mix_share,
+    mix_volume,
+    open_store,
+    outlet_flow,
     plan_area,
     surface_height,
     void_share,
     wick_foot,
 )
-from bedtide.bed.outlet import outlet_flow
-from bedtide.bed.overflow import lip_on
+from bedtide.bed.model import Bed, form_keys
 from bedtide.bed.read import (
     bed_from_mapping,
     bed_from_text,
-    bed_text,
+    document_of,
     example_bed,
     example_text,
     read_bed,
     read_mapping,
 )
-from bedtide.bed.sections import form_keys
-from bedtide.bed.store import capacity, dead_storage, level_of, mix_below, open_store
-from bedtide.bed.vary import varied_keys, with_value
+from bedtide.bed.sections import Box, Overflow, OverflowChange, Site, Surface, Watering
+from bedtide.bed.vary import bed_text, set_value, varied_keys, with_value
 
 __all__ = [
     "Bed",
@@ -46,7 +39,6 @@ __all__ = [
     "Overflow",
     "OverflowChange",
     "Pipes",
-    "Reservoir",
     "Site",
     "Stone",
     "Surface",
@@ -54,10 +46,12 @@ __all__ = [
     "bed_from_mapping",
     "bed_from_text",
     "bed_text",
+    "brimful_weight",
     "capacity",
     "chord",
     "crown_height",
     "dead_storage",
+    "document_of",
     "example_bed",
     "example_text",
     "form_keys",
@@ -65,6 +59,7 @@ __all__ = [
     "lip_on",
     "mix_below",
     "mix_share",
+    "mix_volume",
     "open_store",
     "outlet_flow",
     "plan_area",
@@ -72,6 +67,7 @@ __all__ = [
     "read_mapping",
     "segment_area",
     "segment_depth",
+    "set_value",
     "surface_height",
     "varied_keys",
     "void_share",

@@ -1,224 +1,380 @@
-"""Reservoir forms, and what each leaves open and fills with mix at every height.
+"""Reservoir forms: what each leaves open and fills with mix, at a height and below it.
 
-Heights run upward from the floor of the liner. A new form is one class here, one branch in each
-function of this module and of ``store.py``, and one section in ``sections.py``.
+Heights run upward from the floor of the liner. A new form is one model here, with its name, its
+crown, its foot, and the two functions of height: `shares` at a height and `below` it, from which
+`level` goes back; and a line in `FORMS`. All are per plan area of the bed.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any, ClassVar, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
+from pydantic import ConfigDict, Field, ValidationInfo, field_validator
+from pydantic.dataclasses import dataclass
 
-from bedtide.bed.circle import chord
+from bedtide.bed.quantities import (
+    Bore,
+    Count,
+    Depth,
+    Gap,
+    Height,
+    PartShare,
+    Side,
+    SomeShare,
+    at,
+    fault,
+    said,
+)
 
-if TYPE_CHECKING:
-    from bedtide.bed.description import Bed
+WRITTEN: Final = ConfigDict(extra="forbid", populate_by_name=True, hide_input_in_errors=True)
+_STEPS = 12  # Newton steps; the worst start is right to the last digit after eight
 
 
-@dataclass(frozen=True)
+class Parts(NamedTuple):
+    """What lies at a height [1], or below it [m]: water's room, and mix."""
+
+    void: Any
+    mix: Any
+
+
+def chord(depth: ArrayLike, radius: float) -> Any:
+    r"""Width of a circle at a height above its lowest point.
+
+    Answers: how wide is the water surface in a round pipe.
+
+    Parameters
+    ----------
+    depth : array_like of float, shape (...)
+        Height above the lowest point of the circle [m]. Outside the circle the width is zero.
+    radius : float
+        Radius [m].
+
+    Returns
+    -------
+    float or ndarray, shape (...)
+        Width [m].
+
+    Notes
+    -----
+    .. math:: c = 2 \sqrt{y (2 r - y)}
+
+    :math:`y` `depth` held within 0 and :math:`2 r`, :math:`r` `radius`. The theorem of the
+    intersecting chords (Euclid, Elements III.35).
+    """
+    y = np.clip(np.asarray(depth, dtype=np.float64), 0.0, 2.0 * radius)
+    return (2.0 * np.sqrt(y * (2.0 * radius - y)))[()]
+
+
+def segment_area(depth: ArrayLike, radius: float) -> Any:
+    r"""Area of a circle below a height above its lowest point.
+
+    Answers: how much water stands in a round pipe, per length of pipe.
+
+    Parameters
+    ----------
+    depth : array_like of float, shape (...)
+        Height above the lowest point [m]; below it the area is zero, above the circle all of it.
+    radius : float
+        Radius, more than zero [m].
+
+    Returns
+    -------
+    float or ndarray, shape (...)
+        Area [m2].
+
+    Notes
+    -----
+    .. math:: A = \tfrac12 r^2 (\theta - \sin\theta), \quad
+              \theta = 4 \arcsin\sqrt{y / 2 r}
+
+    :math:`\theta` is the angle that the segment takes at the centre; written with the arcsine it
+    keeps its digits where little water is left [1]_.
+
+    References
+    ----------
+    .. [1] Weisstein, E. W. "Circular Segment". MathWorld, Eq. 13 (from memory); the same formula
+       stands in any handbook of engineering mathematics. Checked in
+       tests/published/test_circle_segment.py.
+    """
+    y = np.clip(np.asarray(depth, dtype=np.float64), 0.0, 2.0 * radius)
+    theta = 4.0 * np.arcsin(np.sqrt(y / (2.0 * radius)))
+    return (0.5 * radius**2 * (theta - np.sin(theta)))[()]
+
+
+def segment_depth(area: ArrayLike, radius: float) -> Any:
+    r"""Height above the lowest point of a circle below which a given area lies.
+
+    Answers: how high does this much water stand in a round pipe. Inverse of `segment_area`.
+
+    Parameters
+    ----------
+    area : array_like of float, shape (...)
+        Area [m2], held within zero and the whole circle.
+    radius : float
+        Radius, more than zero [m].
+
+    Returns
+    -------
+    float or ndarray, shape (...)
+        Height [m].
+
+    Notes
+    -----
+    Solves :math:`\theta - \sin\theta = 2 A / r^2` by Newton's method for the smaller of the
+    segment and its complement, where the left side is convex, so that every step after the first
+    comes from the same side. The start :math:`(6 \cdot 2 A / r^2)^{1/3}` is the first term of
+    the series of :math:`\theta - \sin\theta`.
+    """
+    whole = 2.0 * np.pi
+    twice = np.clip(2.0 * np.asarray(area, dtype=np.float64) / radius**2, 0.0, whole)
+    upper = twice > np.pi
+    smaller = np.where(upper, whole - twice, twice)
+    theta = np.cbrt(6.0 * smaller)
+    for _ in range(_STEPS):
+        slope = 1.0 - np.cos(theta)
+        safe = np.where(slope > 0.0, slope, 1.0)
+        theta = np.where(slope > 0.0, theta - (theta - np.sin(theta) - smaller) / safe, theta)
+    y = 2.0 * radius * np.sin(0.25 * theta) ** 2
+    return np.where(upper, 2.0 * radius - y, y)[()]
+
+
+@dataclass(config=WRITTEN, frozen=True)
 class Pipes:
     """Round perforated pipes lying on the floor, mix packed between them down to the floor.
 
-    Attributes
-    ----------
-    inside : float
-        Inside diameter [m].
-    outside : float
-        Outside diameter [m].
-    count : int
-        Number of runs of pipe side by side [1].
-    run : float
-        Length of each run [m].
+    `inside` and `outside` diameter [m], `count` of runs side by side [1], `run`, their length [m].
+    A description may give the `gap` between them [m] in place of the count, and no run; both are 0
+    then until the bed works them out from its box.
     """
 
-    inside: float
-    outside: float
-    count: int
-    run: float
+    inside: Bore = Field(examples=['"4 in"'])
+    outside: Bore = Field(examples=['"4 3/4 in"'])
+    count: Count = Field(0, examples=["5"])
+    gap: Gap | None = Field(None, kw_only=True, examples=['"3 cm"'])
+    run: Side = Field(0.0, examples=['"2.3 m"'])
+    form: ClassVar[str] = "pipes"
+
+    @property
+    def crown(self) -> float:
+        """Height of the top [m]."""
+        return self.outside
+
+    @property
+    def foot(self) -> float:
+        """Height down to which mix that wicks reaches [m]."""
+        return 0.0
+
+    @property
+    def wall(self) -> float:
+        """Thickness of the wall under the water: half of outside less inside diameter [m]."""
+        return 0.5 * (self.outside - self.inside)
+
+    def shares(self, height: ArrayLike, area: float) -> Parts:
+        r"""Shares of the plan area that are void and mix at a height.
+
+        Parameters
+        ----------
+        height : array_like of float, shape (...)
+            Height above the floor [m].
+        area : float
+            Plan area of the bed [m2].
+
+        Returns
+        -------
+        Parts
+            Shares, shape (...) [1].
+
+        Notes
+        -----
+        The chords of the inside and the outside circle, times run and count over the plan area,
+
+        .. math:: f_v = \frac{N L}{A} \, 2 \sqrt{(z - t)(D_i + t - z)}, \quad
+                  f_m = 1 - \frac{N L}{A} \, 2 \sqrt{z (D_o - z)}
+
+        with :math:`t` the `wall`, which is neither void nor mix. Geometry, no source.
+        """
+        z = np.asarray(height, dtype=np.float64)
+        per_area = self.count * self.run / area
+        void = chord(z - self.wall, 0.5 * self.inside) * per_area
+        return Parts(void[()], (1.0 - chord(z, 0.5 * self.outside) * per_area)[()])
+
+    def below(self, height: ArrayLike, area: float) -> Parts:
+        r"""Void and mix below a height, per plan area.
+
+        Parameters
+        ----------
+        height : array_like of float, shape (...)
+            Height above the floor [m].
+        area : float
+            Plan area of the bed [m2].
+
+        Returns
+        -------
+        Parts
+            Depths over the plan area, shape (...) [m].
+
+        Notes
+        -----
+        :math:`\int_0^z f \, dz` of `shares`, in closed form by `segment_area`.
+        """
+        h = np.asarray(height, dtype=np.float64)
+        per_area = self.count * self.run / area
+        void = segment_area(h - self.wall, 0.5 * self.inside) * per_area
+        z = np.maximum(h, 0.0)
+        return Parts(void[()], (z - segment_area(z, 0.5 * self.outside) * per_area)[()])
+
+    def level(self, store: ArrayLike, area: float) -> Any:
+        """Height [m] below which a depth of open water over the plan area [m] lies, by Newton."""
+        per_run = np.asarray(store, dtype=np.float64) * (area / (self.count * self.run))
+        return (self.wall + segment_depth(per_run, 0.5 * self.inside))[()]
 
 
-@dataclass(frozen=True)
+@dataclass(config=WRITTEN, frozen=True)
 class Layer:
     """A reservoir of one height with legs or columns of mix through it.
 
-    Attributes
-    ----------
-    height : float
-        Height of the layer [m].
-    void_share : float
-        Share of the layer beside the legs that water can fill [1].
-    wick_share : float
-        Share of the plan area that is legs or columns of mix; zero where nothing wicks [1].
-    wick_foot : float
-        Height of the foot of the legs above the floor [m]; below it the layer has no mix.
+    `height` of the layer [m], `void_share` of it beside the legs that water can fill [1],
+    `wick_share` of the plan area that is legs or columns of mix, zero where nothing wicks [1],
+    `wick_foot`, the height of their foot above the floor [m], below which there is no mix.
     """
 
-    height: float
-    void_share: float
-    wick_share: float
-    wick_foot: float
+    height: Depth = Field(examples=['"15 cm"'])
+    void_share: SomeShare = Field(examples=['"95 %"'])
+    wick_share: PartShare = Field(examples=['"12 %"'])
+    wick_foot: Height = Field(None, validate_default=True, examples=['"0 cm"'])
+    form: ClassVar[str] = ""
+
+    @field_validator("wick_foot", mode="before")
+    @classmethod
+    def _find_foot(cls, given: Any, info: ValidationInfo) -> Any:
+        """Without legs no foot is asked for."""
+        if given is None and info.data.get("wick_share", 0.0) > 0.0:
+            raise fault(
+                "field",
+                "missing",
+                expected='height of the foot of the mix above the floor, such as  '
+                'wick_foot = "0 cm"',
+                hint="Water below the foot is out of the plants' reach",
+            )
+        return "0 m" if given is None else given
+
+    @field_validator("wick_foot")
+    @classmethod
+    def _check_foot(cls, foot: float, info: ValidationInfo) -> float:
+        height = info.data.get("height")
+        if height is not None and foot >= height:
+            top = said(height, "m", at(info.context, "reservoir.height"))
+            raise fault(
+                "range",
+                f"not below the top of the reservoir at {top}",
+                expected=f'less than {top}, or wick_share = "0 %" where nothing wicks',
+            )
+        return foot
+
+    @property
+    def crown(self) -> float:
+        """Height of the top [m]."""
+        return self.height
+
+    @property
+    def foot(self) -> float:
+        """Height down to which mix that wicks reaches: the crown where there are no legs [m]."""
+        return self.wick_foot if self.wick_share > 0.0 else self.height
+
+    def shares(self, height: ArrayLike, area: float) -> Parts:
+        r"""Shares of the plan area that are void and mix at a height.
+
+        Parameters
+        ----------
+        height : array_like of float, shape (...)
+            Height above the floor [m].
+        area : float
+            Plan area of the bed [m2]; makes no difference to a layer.
+
+        Returns
+        -------
+        Parts
+            Shares, shape (...) [1]. At a foot or a crown itself those just above.
+
+        Notes
+        -----
+        .. math:: f_v = \varphi (1 - w), \quad f_m = w
+
+        above the foot, :math:`f_v = \varphi` and no mix below it; :math:`\varphi` `void_share`,
+        :math:`w` `wick_share`. Geometry, no source.
+        """
+        z = np.asarray(height, dtype=np.float64)
+        beside = self.void_share * (1.0 - self.wick_share)
+        void = np.where(z < self.foot, self.void_share, beside)
+        void = np.where((z < 0.0) | (z >= self.height), 0.0, void)
+        mix = np.where(z < self.foot, 0.0, self.wick_share)
+        return Parts(void[()], np.where(z >= self.height, 1.0, mix)[()])
+
+    def below(self, height: ArrayLike, area: float) -> Parts:
+        r"""Void and mix below a height, per plan area.
+
+        Parameters
+        ----------
+        height : array_like of float, shape (...)
+            Height above the floor [m].
+        area : float
+            Plan area of the bed [m2]; makes no difference to a layer.
+
+        Returns
+        -------
+        Parts
+            Depths over the plan area, shape (...) [m].
+
+        Notes
+        -----
+        :math:`\int_0^z f \, dz` of `shares`: straight lines between foot and crown.
+        """
+        z = np.maximum(np.asarray(height, dtype=np.float64), 0.0)
+        legs = self.wick_share * np.clip(z - self.foot, 0.0, self.height - self.foot)
+        void = np.interp(np.asarray(height, dtype=np.float64), *self._corners())
+        return Parts(void[()], (legs + np.maximum(z - self.height, 0.0))[()])
+
+    def level(self, store: ArrayLike, area: float) -> Any:
+        """Height [m] below which a depth of open water over the plan area [m] lies."""
+        heights, stores = self._corners()
+        return np.interp(np.asarray(store, dtype=np.float64), stores, heights)[()]
+
+    def _corners(self) -> tuple[list[float], list[float]]:
+        """Heights [m] and stores [m] between which the store is a straight line."""
+        foot = self.foot
+        below = self.void_share * foot
+        beside = self.void_share * (1.0 - self.wick_share) * (self.height - foot)
+        if foot <= 0.0:
+            return [0.0, self.height], [0.0, beside]
+        if foot >= self.height:
+            return [0.0, self.height], [0.0, below]
+        return [0.0, foot, self.height], [0.0, below, below + beside]
 
 
-@dataclass(frozen=True)
+@dataclass(config=WRITTEN, frozen=True)
 class Crates(Layer):
     """Void crates with legs of mix between them."""
 
+    form: ClassVar[str] = "crates"
 
-@dataclass(frozen=True)
+
+@dataclass(config=WRITTEN, frozen=True)
 class FalseFloor(Layer):
     """A floor on supports with legs of mix through it."""
 
+    form: ClassVar[str] = "false floor"
 
-@dataclass(frozen=True)
+
+@dataclass(config=WRITTEN, frozen=True)
 class Stone(Layer):
     """Stone with columns of mix through it; the stone itself does not wick."""
 
+    form: ClassVar[str] = "stone"
+
 
 Reservoir = Pipes | Crates | FalseFloor | Stone
-
-
-def plan_area(bed: Bed) -> float:
-    """Area of the bed seen from above, inside the liner.
-
-    Parameters
-    ----------
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float
-        Area [m2].
-    """
-    return bed.box.length * bed.box.width
-
-
-def surface_height(bed: Bed) -> float:
-    """Height of the mix surface above the floor: the rim less the freeboard.
-
-    Parameters
-    ----------
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float
-        Height [m].
-    """
-    return bed.box.depth - bed.box.freeboard
-
-
-def crown_height(bed: Bed) -> float:
-    """Height of the top of the reservoir above the floor: the outside of the pipes, or the layer.
-
-    Parameters
-    ----------
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float
-        Height [m]. Above it there is nothing but mix.
-    """
-    reservoir = bed.reservoir
-    return reservoir.outside if isinstance(reservoir, Pipes) else reservoir.height
-
-
-def wick_foot(bed: Bed) -> float:
-    """Height above the floor down to which mix that wicks reaches.
-
-    Answers: from which level on can the bed drink its water. Open water below is dead storage.
-
-    Parameters
-    ----------
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float
-        Height [m]. Zero for pipes; the crown where the reservoir has no legs or columns.
-    """
-    reservoir = bed.reservoir
-    if isinstance(reservoir, Pipes):
-        return 0.0
-    return reservoir.wick_foot if reservoir.wick_share > 0.0 else reservoir.height
-
-
-def void_share(height: ArrayLike, bed: Bed) -> Any:
-    r"""Share of the plan area that is open to water at a height.
-
-    Answers: how much water does the reservoir hold per depth, here.
-
-    Parameters
-    ----------
-    height : array_like of float, shape (...)
-        Height above the floor [m].
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float or ndarray, shape (...)
-        Share [1]; zero below the floor and above the crown.
-
-    Notes
-    -----
-    Pipes: the chord of the inside circle, times run and count over the plan area,
-
-    .. math:: f_v = \frac{N L}{A} \, 2 \sqrt{(z - t)(D_i + t - z)}
-
-    with :math:`t` the thickness of the wall that lies under the water, half of outside less
-    inside diameter. Layers: the void share of the layer beside the legs, and all over below
-    their foot. At a foot or a crown itself the value is that just above. Geometry, no source.
-    """
-    z = np.asarray(height, dtype=np.float64)
-    reservoir = bed.reservoir
-    if isinstance(reservoir, Pipes):
-        wall = 0.5 * (reservoir.outside - reservoir.inside)
-        width = chord(z - wall, 0.5 * reservoir.inside)
-        return (width * (reservoir.count * reservoir.run / plan_area(bed)))[()]
-    beside = reservoir.void_share * (1.0 - reservoir.wick_share)
-    share = np.where(z < wick_foot(bed), reservoir.void_share, beside)
-    return np.where((z < 0.0) | (z >= reservoir.height), 0.0, share)[()]
-
-
-def mix_share(height: ArrayLike, bed: Bed) -> Any:
-    r"""Share of the plan area that is mix at a height.
-
-    Answers: how wide is the path by which water can climb, here.
-
-    Parameters
-    ----------
-    height : array_like of float, shape (...)
-        Height above the floor [m].
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float or ndarray, shape (...)
-        Share [1]; one above the crown.
-
-    Notes
-    -----
-    Pipes: all that the outside circles leave,
-
-    .. math:: f_m = 1 - \frac{N L}{A} \, 2 \sqrt{z (D_o - z)}
-
-    so that the pipe's wall is neither void nor mix. Layers: the share of legs or columns above
-    their foot, zero below. At a foot or a crown itself the value is that just above.
-    Geometry, no source.
-    """
-    z = np.asarray(height, dtype=np.float64)
-    reservoir = bed.reservoir
-    if isinstance(reservoir, Pipes):
-        width = chord(z, 0.5 * reservoir.outside)
-        return (1.0 - width * (reservoir.count * reservoir.run / plan_area(bed)))[()]
-    share = np.where(z < wick_foot(bed), 0.0, reservoir.wick_share)
-    return np.where(z >= reservoir.height, 1.0, share)[()]
+FORMS: Final[dict[str, type[Reservoir]]] = {
+    form.form: form for form in (Pipes, Crates, FalseFloor, Stone)
+}

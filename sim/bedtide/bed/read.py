@@ -1,7 +1,8 @@
-"""From the TOML text of a bed description to the typed objects, all mistakes named together."""
+"""From the TOML text of a description to the bed, all mistakes named together."""
 
 from __future__ import annotations
 
+import copy
 import re
 import tomllib
 from collections.abc import Mapping
@@ -9,14 +10,28 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from bedtide.bed.build import build_bed
-from bedtide.bed.description import Bed
-from bedtide.bed.toml_text import toml_text
-from bedtide.errors import FieldError, FileError, nearest_names, shown
+import tomlkit
+from pydantic import ValidationError
+from tomlkit.exceptions import TOMLKitError
+
+from bedtide.bed.model import KEYS, PLANTING_KEYS, SECTIONS, Bed, form_keys, sections_of
+from bedtide.bed.quantities import KINDS, at
+from bedtide.bed.sections import adapter
+from bedtide.errors import FieldError, FileError, InputError, nearest_names, raise_all, shown
 
 EXAMPLE = "example_bed.toml"
 _DEEPEST, _MOST = 6, 10**15
 _AT_LINE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)")
+_EXAMPLES = {
+    "bed": '[bed] with name = "Kitchen bed"',
+    "box": '[box] with length, width, depth and freeboard, such as  depth = "42 cm"',
+    "reservoir": '[reservoir] with form = "pipes", "crates", "false floor" or "stone" and its keys',
+    "overflow": '[overflow] with height = "9 cm" of its lower lip, or state = "none"',
+    "mix": '[mix.wick] and [mix.top], each with medium = "...", a recipe or a bench measurement',
+    "planting": "[[planting]] with crop, planted and area_share; for a bed without plants write"
+    "  planting = []  on the first line",
+    "watering": '[watering] with when = "below share" and share = "30 %", or when = "never"',
+}
 
 
 def read_bed(path: str | Path) -> Bed:
@@ -30,7 +45,7 @@ def read_bed(path: str | Path) -> Bed:
     Returns
     -------
     Bed
-        The bed, with the text of the file in ``description``.
+        The bed, with the text of the file in ``source``.
 
     Raises
     ------
@@ -42,100 +57,38 @@ def read_bed(path: str | Path) -> Bed:
     return bed_from_text(_text(Path(path)), where=Path(path).name)
 
 
-def read_mapping(path: str | Path) -> dict[str, Any]:
-    """Keys and values of a bed description, not yet checked: to be varied.
+def read_mapping(path: str | Path) -> tomlkit.TOMLDocument:
+    """Keys and values of a bed description with its comments, not yet checked: to be varied."""
+    return document_of(_text(Path(path)), where=Path(path).name)
 
-    Parameters
-    ----------
-    path : str or Path
-        The file.
 
-    Returns
-    -------
-    dict
-        Tables of keys and values as TOML reads them.
-
-    Raises
-    ------
-    FileError
-        If the file is missing, a folder, not text or not TOML.
-    """
-    return _mapping(_text(Path(path)), Path(path).name)
+def document_of(text: str, *, where: str = "bed description") -> tomlkit.TOMLDocument:
+    """Keys and values of TOML text with its comments, not yet checked: to be varied."""
+    _mapping(text, where)
+    try:
+        return tomlkit.parse(text)
+    except TOMLKitError as error:
+        raise FileError(where, f"not TOML: {error}") from None
 
 
 def bed_from_text(text: str, *, where: str = "bed description") -> Bed:
-    """Bed described in TOML text.
-
-    Parameters
-    ----------
-    text : str
-        The description.
-    where : str, default "bed description"
-        Its file, for messages.
-
-    Returns
-    -------
-    Bed
-        The bed, with the text in ``description``.
-
-    Raises
-    ------
-    FileError
-        If the text is not TOML.
-    InputError
-        If the description has mistakes: all of them together, each with its key.
-    """
-    return build_bed(_mapping(text, where), where, text)
+    """Bed described in TOML text; `where` names its file in messages."""
+    return _bed(_mapping(text, where), where, text)
 
 
 def bed_from_mapping(mapping: Mapping[str, Any], *, where: str = "bed description") -> Bed:
-    """Bed described by a mapping, such as one that was read and then varied.
-
-    Parameters
-    ----------
-    mapping : mapping
-        Tables of keys and values.
-    where : str, default "bed description"
-        Where it comes from, for messages.
-
-    Returns
-    -------
-    Bed
-        The bed, with the TOML text of the mapping in ``description``.
-
-    Raises
-    ------
-    InputError
-        If the description has mistakes: all of them together, each with its key.
-    """
-    _bounded(mapping, where)
-    return build_bed(mapping, where, toml_text(mapping))
-
-
-def bed_text(bed: Bed) -> str:
-    """TOML text that the bed can be read back from.
-
-    Parameters
-    ----------
-    bed : Bed
-        A bed that was read or made from a mapping.
-
-    Returns
-    -------
-    str
-        Its description; empty for a bed that was put together in Python.
-    """
-    return bed.description
+    """Bed described by a mapping, such as one that was read and then varied."""
+    if isinstance(mapping, tomlkit.TOMLDocument):
+        values, source = mapping.unwrap(), mapping.as_string()
+    else:
+        _bounded(mapping, where)
+        values = source = copy.deepcopy(dict(mapping))
+    _bounded(values, where)
+    return _bed(values, where, source)
 
 
 def example_text() -> str:
-    """TOML text of the built-in example: a commented description to start from.
-
-    Returns
-    -------
-    str
-        The text.
-    """
+    """TOML text of the built-in example: a commented description to start from."""
     return resources.files("bedtide").joinpath("data", EXAMPLE).read_text(encoding="utf-8")
 
 
@@ -148,6 +101,122 @@ def example_bed() -> Bed:
         The bed.
     """
     return bed_from_text(example_text(), where=EXAMPLE)
+
+
+def _bed(mapping: dict[str, Any], where: str, source: Any) -> Bed:
+    """Bed of a description, or all its mistakes in the order of its sections."""
+    found: list[tuple[str, InputError]] = []
+    known = _known(mapping, where, found)
+    bad = [path for path, _ in found]
+    bed: Bed | None = None
+    try:
+        bed = adapter(Bed).validate_python({**known, "source": source}, context=mapping)
+    except ValidationError as error:
+        for item in error.errors(include_url=False, include_input=False):
+            path, told = _told(mapping, where, item)
+            if path not in bad:
+                found.append((path, told))
+            if item["type"] == "missing":
+                bad.append(path)
+    places = (*(name for name in mapping if name not in SECTIONS), *SECTIONS)
+    found.sort(key=lambda each: places.index(each[0].split(".")[0]))
+    raise_all([error for _, error in found])
+    assert bed is not None
+    return bed
+
+
+def _known(
+    mapping: dict[str, Any], where: str, found: list[tuple[str, InputError]]
+) -> dict[str, Any]:
+    """What of a description can be checked further: sections and keys that do not exist are told."""
+    known = copy.deepcopy(mapping)
+
+    def note(path: str, problem: str, expected: str, hint: str = "") -> None:
+        place = _place(mapping, where, path)
+        found.append((path, FieldError(place, problem, expected=expected, hint=hint)))
+        *outer, last = path.split(".")
+        inner = at(known, ".".join(outer)) if outer else known
+        del inner[last]
+
+    for name, value in mapping.items():
+        if name not in SECTIONS:
+            close = nearest_names(name, SECTIONS, most=1)
+            hint = f'Closest: "{close[0]}"' if close else ""
+            note(name, "there is no such section", "one of: " + ", ".join(SECTIONS), hint)
+        elif name == "planting" and not isinstance(value, list):
+            expected = "[[planting]] with two brackets on either side, once for each crop"
+            note(name, "not a list of crops", expected)
+        elif name != "planting" and not isinstance(value, dict):
+            note(name, "not a section", f"[{name}] on a line of its own with its keys below")
+    for name in at(known, "mix") or {}:
+        if name not in ("wick", "top"):
+            expected = "[mix.wick] below the crown of the reservoir and [mix.top] above it"
+            note(f"mix.{name}", "there is no such mix", expected)
+    for path, keys in sections_of(mapping):
+        for name in list(at(known, path) or ()) if isinstance(at(known, path), dict) else ():
+            if name not in keys:
+                hint = _home_of(name, keys)
+                note(f"{path}.{name}", "there is no such key", "one of: " + ", ".join(keys), hint)
+    return known
+
+
+def _home_of(name: str, keys: Mapping[str, str]) -> str:
+    """Where a key that a section has not belongs, or the nearest that it has."""
+    forms = form_keys()
+    every = {
+        **KEYS,
+        "a reservoir of pipes": forms["pipes"],
+        "a reservoir of crates, a false floor or stone": forms["crates"],
+        "planting": PLANTING_KEYS,
+    }
+    elsewhere = [section for section, own in every.items() if name in own and own != keys]
+    close = nearest_names(name, keys, most=1)
+    if elsewhere:
+        return f"It belongs to {' or '.join(elsewhere)}"
+    return f'Closest: "{close[0]}"' if close else ""
+
+
+def _told(mapping: dict[str, Any], where: str, item: Any) -> tuple[str, InputError]:
+    """Key path and message of one mistake that pydantic found."""
+    names = [str(name) for name in item["loc"] if name != "[key]"]
+    path, kind = ".".join(names), item["type"]
+    if kind in KINDS:
+        parts = item["ctx"]
+        show = kind != "unit" and item["loc"][-1] != "[key]"
+        place = _place(mapping, where, path) if show else f"{where}, {path}"
+        error = KINDS[kind](
+            place, parts["problem"], expected=parts["expected"], hint=parts["hint"]
+        )
+        return path, error
+    problem, expected = "not a table", "keys and values in { } or a section"
+    if kind == "missing":
+        while len(names) > 1 and at(mapping, ".".join(names[:-1])) is None:
+            names.pop()
+        path, problem = ".".join(names), "missing"
+        if len(names) == 1:
+            expected = _EXAMPLES[path]
+        elif names[0] == "mix" and len(names) == 2:
+            expected = f"a section [{path}]"
+        else:
+            keys = dict(sections_of(mapping))[".".join(names[:-1])]
+            expected = f"a line such as  {names[-1]} = {keys[names[-1]]}"
+    elif kind == "string_type":
+        problem, expected = "not text", "text in quotation marks"
+    elif path == "overflow.change":
+        problem = "not a list of sections"
+        expected = "[[overflow.change]] with two brackets on either side"
+    elif names[0] == "planting" or path in KEYS:
+        line = "[[planting]]" if names[0] == "planting" else f"[{path}]"
+        problem, expected = "not a section", f"{line} on a line of its own with its keys below"
+    return path, FieldError(_place(mapping, where, path), problem, expected=expected)
+
+
+def _place(mapping: dict[str, Any], where: str, path: str) -> str:
+    """File and key of a mistake, with the value as it was written where that is one word."""
+    given = at(mapping, path)
+    if given is None or isinstance(given, (dict, list)):
+        return f"{where}, {path}"
+    return f"{where}, {path} = {shown(tomlkit.item(given).as_string())}"
 
 
 def _mapping(text: str, where: str) -> dict[str, Any]:

@@ -1,219 +1,373 @@
-"""The sections of a bed description as typed tables: which keys there are, and of which kind."""
+"""The sections of a bed as frozen models: keys with their kinds, and what each can tell alone.
+
+A key that says something in another way (the centre of an outlet for the height of its lip) is
+0 or None here once the bed has worked out what it stands for.
+"""
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+import datetime
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import cache
+from typing import Annotated, Any, Final, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+import numpy as np
+from pydantic import Field, TypeAdapter, ValidationInfo, field_validator
+from pydantic.dataclasses import dataclass
 
-from bedtide.bed import quantities as q
-from bedtide.errors import nearest_names
+from bedtide.bed.forms import FORMS, WRITTEN
+from bedtide.bed.quantities import (
+    Bore,
+    Canopy,
+    Conductivity,
+    CropName,
+    Day,
+    DayOfYear,
+    Days,
+    Density,
+    Depth,
+    Elevation,
+    Exponent,
+    Exposure,
+    Height,
+    Latitude,
+    Medium,
+    Name,
+    Part,
+    PartShare,
+    PerDepth,
+    Shape,
+    Share,
+    Side,
+    SomeShare,
+    Stages,
+    Volume,
+    Weekdays,
+    Wetting,
+    at,
+    fault,
+    faults_of,
+    refuse,
+    said,
+    word,
+)
+from bedtide.crop import Planting, crop, crop_days
+from bedtide.errors import InputError, RangeError, nearest_names
+from bedtide.mix import Mix, blend, fit_bench, medium
 
-
-def _word(*offered: str) -> BeforeValidator:
-    """Reader of one of a few words, letter case aside."""
-
-    def read(given: Any) -> str:
-        for word in offered:
-            if isinstance(given, str) and given.strip().lower() == word:
-                return word
-        close = nearest_names(str(given), offered, most=1)
-        raise q.fault(
-            "choice",
-            "not one of the words known here",
-            expected="one of: " + ", ".join(offered),
-            hint=f'Closest: "{close[0]}"' if close else "",
-        )
-
-    return BeforeValidator(read)
-
-
-class Table(BaseModel):
-    """A table of the description: no key that is not known."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, hide_input_in_errors=True)
-
-
-class BedTable(Table):
-    """[bed]."""
-
-    name: q.Name = Field(examples=['"Kitchen bed"'])
-
-
-class BoxTable(Table):
-    """[box]: measured inside the liner."""
-
-    length: q.Side = Field(examples=['"2.4 m"'])
-    width: q.Side = Field(examples=['"0.62 m"'])
-    depth: q.Depth = Field(examples=['"42 cm"'])
-    freeboard: q.Height = Field(examples=['"3 cm"'])
-
-
-class PipesTable(Table):
-    """[reservoir] with form = "pipes"."""
-
-    form: Annotated[Literal["pipes"], _word("pipes")]
-    inside: q.Bore = Field(examples=['"4 in"'])
-    outside: q.Bore = Field(examples=['"4 3/4 in"'])
-    count: q.Count | None = Field(None, examples=["5"])
-    gap: q.Gap | None = Field(None, examples=['"3 cm"'])
-    run: q.Side | None = Field(None, examples=['"2.3 m"'])
-
-
-class LayerTable(Table):
-    """[reservoir] with form = "crates", "false floor" or "stone"."""
-
-    form: Annotated[
-        Literal["crates", "false floor", "stone"], _word("crates", "false floor", "stone")
-    ]
-    height: q.Depth = Field(examples=['"15 cm"'])
-    void_share: q.SomeShare = Field(examples=['"95 %"'])
-    wick_share: q.PartShare = Field(examples=['"12 %"'])
-    wick_foot: q.Height | None = Field(None, examples=['"0 cm"'])
+_WAYS: Final = ("medium", "recipe", "bench")
+_PLAIN: Final = ("theta_r", "theta_s", "alpha", "n", "wetting", "bulk_density")
+_ROUNDING: Final = 0.005  # shares of a recipe may miss 100 % by this much
+_NEEDED: Final = {
+    "share": ("below share", '"30 %"'),
+    "every": ("every n days", '"14 days"'),
+    "weekdays": ("weekdays", '["mon", "thu"]'),
+}
+_ANY_YEAR: Final = datetime.date(2001, 1, 1)  # stands for every year
 
 
-class ChangeTable(Table):
-    """[[overflow.change]]: another height from a day on."""
+@dataclass(config=WRITTEN, frozen=True)
+class Box:
+    """The lined box, inside: `length`, `width`, `depth` floor to rim, `freeboard` mix to rim [m]."""
 
-    start: q.DayOfYear = Field(alias="from", examples=['"10-15"'])
-    end: q.DayOfYear | None = Field(None, alias="to", examples=['"04-15"'])
-    height: q.Depth | None = Field(None, examples=['"4 cm"'])
-    centre: q.Depth | None = Field(None, examples=['"5 cm"'])
+    length: Side = Field(examples=['"2.4 m"'])
+    width: Side = Field(examples=['"0.62 m"'])
+    depth: Depth = Field(examples=['"42 cm"'])
+    freeboard: Height = Field(examples=['"3 cm"'])
+
+    @field_validator("freeboard")
+    @classmethod
+    def _leave_room(cls, freeboard: float, info: ValidationInfo) -> float:
+        depth = info.data.get("depth")
+        if depth is not None and freeboard >= depth:
+            deep = said(depth, "m", at(info.context, "box.depth"))
+            raise fault(
+                "range",
+                f"leaves no room in a box {deep} deep",
+                expected=f"from the mix surface up to the rim, less than {deep}",
+            )
+        return freeboard
 
 
-class OverflowTable(Table):
-    """[overflow]."""
+@dataclass(config=WRITTEN, frozen=True)
+class OverflowChange:
+    """Another `height` of the lip [m] from `start` on: a date, or month and day of every year.
 
-    height: q.Depth | None = Field(None, examples=['"9 cm"'])
-    centre: q.Depth | None = Field(None, examples=['"10 cm"'])
-    bore: q.Bore | None = Field(None, examples=['"20 mm"'])
-    state: Annotated[Literal["open", "blocked", "none"], _word("open", "blocked", "none")] = Field(
+    A description may say the day of the `end`, and the `centre` of the outlet [m].
+    """
+
+    start: DayOfYear = Field(validation_alias="from", examples=['"10-15"'])
+    end: DayOfYear | None = Field(
+        None, kw_only=True, validation_alias="to", examples=['"04-15"']
+    )
+    height: Depth = Field(0.0, examples=['"4 cm"'])
+    centre: Depth | None = Field(None, kw_only=True, examples=['"5 cm"'])
+
+
+@dataclass(config=WRITTEN, frozen=True)
+class Overflow:
+    """The outlet that sets the highest level.
+
+    `height` of its lower lip above the floor [m], None only where there is no outlet; `bore`, its
+    inside diameter [m]; `state`, whether water can leave by it; `changes` of height in the order of
+    the calendar, all with dates or all with month and day. Those go round the year, and then
+    `height` itself holds on no day. A description may say the `centre` [m] in place of the height.
+    """
+
+    height: Depth | None = Field(None, examples=['"9 cm"'])
+    centre: Depth | None = Field(None, kw_only=True, examples=['"10 cm"'])
+    bore: Bore | None = Field(None, examples=['"20 mm"'])
+    state: Annotated[Literal["open", "blocked", "none"], word("open", "blocked", "none")] = Field(
         "open", examples=['"open"']
     )
-    change: tuple[ChangeTable, ...] = ()
+    changes: tuple[OverflowChange, ...] = Field((), validation_alias="change")
 
 
-class BenchTable(Table):
-    """Bench measurement of a mix."""
+@dataclass(config=WRITTEN, frozen=True)
+class Surface:
+    """The top of the bed: `open_share` of it that rain enters, `mulch_share` under mulch [1]."""
 
-    height: q.Depth = Field(examples=['"20 cm"'])
-    total_porosity: q.PartShare = Field(examples=['"85 %"'])
-    air_after_draining: q.PartShare = Field(examples=['"18 %"'])
-    like: q.Medium = Field(examples=['"potting mix"'])
-
-
-class MixTable(Table):
-    """[mix.wick] and [mix.top]."""
-
-    medium: q.Medium | None = Field(None, examples=['"potting mix"'])
-    recipe: dict[q.Medium, q.Part] | None = Field(
-        None, examples=['{ "sphagnum peat" = "60 %", ... }']
-    )
-    bench: BenchTable | None = Field(None, examples=['{ height = "20 cm", ... }'])
-    name: q.Name | None = Field(None, examples=['"my mix"'])
-    theta_r: q.PartShare | None = Field(None, examples=["0.08"])
-    theta_s: q.PartShare | None = Field(None, examples=["0.86"])
-    alpha: q.PerDepth | None = Field(None, examples=['"14 1/m"'])
-    n: q.Shape | None = Field(None, examples=["1.4"])
-    k_s: q.Conductivity | None = Field(None, examples=['"3 m/d"'])
-    l: q.Exponent | None = Field(None, examples=["0.5"])  # noqa: E741 - the symbol of the field
-    wetting: q.Wetting | None = Field(None, examples=["1.4"])
-    bulk_density: q.Density | None = Field(None, examples=['"120 kg/m3"'])
+    open_share: Share = Field(1.0, examples=['"100 %"'])
+    mulch_share: Share = Field(0.0, examples=['"50 %"'])
 
 
-class SurfaceTable(Table):
-    """[surface]."""
+@dataclass(config=WRITTEN, frozen=True)
+class Watering:
+    """When the keeper fills the bed and how much; carried out by the daily balance.
 
-    open_share: q.Share = Field(1.0, examples=['"100 %"'])
-    mulch_share: q.Share = Field(0.0, examples=['"50 %"'])
-
-
-class PlantingTable(Table):
-    """[[planting]]."""
-
-    crop: q.CropName = Field(examples=['"tomato"'])
-    planted: q.DayOfYear = Field(examples=['"05-10"'])
-    removed: q.DayOfYear | None = Field(None, examples=['"10-01"'])
-    area_share: q.SomeShare = Field(examples=['"40 %"'])
-    stages: q.Stages | None = Field(None, examples=['["25 days", "35 days", "40 days", "20 days"]'])
-    canopy: q.Canopy = Field(1.0, examples=["1.2"])
-
-
-class WateringTable(Table):
-    """[watering]."""
+    `when`, the rule; `share` of the store below which it is filled [1]; `every`, days from one
+    filling to the next [d]; `weekdays`, Monday 0; `volume` of each filling [m3], None to the lip;
+    `check_every`, days from one look at the level to the next [d].
+    """
 
     when: Annotated[
         Literal["below share", "every n days", "weekdays", "never"],
-        _word("below share", "every n days", "weekdays", "never"),
+        word("below share", "every n days", "weekdays", "never"),
     ] = Field(examples=['"below share"'])
-    share: q.SomeShare | None = Field(None, examples=['"30 %"'])
-    every: q.Days | None = Field(None, examples=['"14 days"'])
-    weekdays: q.Weekdays | None = Field(None, examples=['["mon", "thu"]'])
-    amount: q.Amount = Field(None, examples=['"to the lip"'])
-    check_every: q.Days = Field(1, examples=['"1 day"'])
+    share: SomeShare | None = Field(None, validate_default=True, examples=['"30 %"'])
+    every: Days | None = Field(None, validate_default=True, examples=['"14 days"'])
+    weekdays: Weekdays = Field((), validate_default=True, examples=['["mon", "thu"]'])
+    volume: Volume = Field(None, validation_alias="amount", examples=['"to the lip"'])
+    check_every: Days = Field(1, examples=['"1 day"'])
+
+    @field_validator("share", "every", "weekdays")
+    @classmethod
+    def _check_given(cls, value: Any, info: ValidationInfo) -> Any:
+        """A rule has the number that it needs."""
+        name = str(info.field_name)
+        rule, example = _NEEDED[name]
+        if value in (None, ()) and info.data.get("when") == rule:
+            raise fault(
+                "field",
+                f'missing, and when = "{rule}" needs it',
+                expected=f"a line such as  {name} = {example}",
+            )
+        return value
+
+    @property
+    def amount(self) -> float | Literal["to the lip"]:
+        """The fixed volume [m3], or the words "to the lip"."""
+        return "to the lip" if self.volume is None else self.volume
 
 
-class SiteTable(Table):
-    """[site]."""
+@dataclass(config=WRITTEN, frozen=True)
+class Site:
+    """Where the bed stands: `latitude`, north positive [degrees], `elevation` above the sea [m].
 
-    latitude: q.Latitude | None = Field(None, examples=["44.5"])
-    elevation: q.Elevation | None = Field(None, examples=['"120 m"'])
-    exposure: q.Exposure = Field(1.0, examples=["1.0"])
-
-
-class StartTable(Table):
-    """[start]."""
-
-    level: q.Share = Field(1.0, examples=['"100 %"'])
-
-
-TABLES: dict[str, type[Table]] = {
-    "bed": BedTable,
-    "box": BoxTable,
-    "overflow": OverflowTable,
-    "mix.wick": MixTable,
-    "mix.top": MixTable,
-    "surface": SurfaceTable,
-    "watering": WateringTable,
-    "site": SiteTable,
-    "start": StartTable,
-}
-FORMS: dict[str, type[Table]] = {
-    "pipes": PipesTable,
-    "crates": LayerTable,
-    "false floor": LayerTable,
-    "stone": LayerTable,
-}
-SECTIONS = (
-    "bed",
-    "box",
-    "reservoir",
-    "overflow",
-    "mix",
-    "surface",
-    "planting",
-    "watering",
-    "site",
-    "start",
-)
-REQUIRED = ("bed", "box", "reservoir", "overflow", "mix", "planting", "watering")
-
-
-def form_keys() -> dict[str, dict[str, str]]:
-    """Forms of reservoir that can be described.
-
-    Returns
-    -------
-    dict of dict of str
-        By name, the keys of each with an example of their values.
+    Both None where the weather file is left to say them. `exposure` is the factor on the
+    evapotranspiration of the stand against the FAO-56 value for a field [1].
     """
-    return {name: keys_of(table) for name, table in FORMS.items()}
+
+    latitude: Latitude | None = Field(None, examples=["44.5"])
+    elevation: Elevation | None = Field(None, examples=['"120 m"'])
+    exposure: Exposure = Field(1.0, examples=["1.0"])
 
 
-def keys_of(table: type[Table]) -> dict[str, str]:
-    """Keys of a table as they are written, each with an example of its value."""
-    found = {}
-    for name, field in table.model_fields.items():
-        examples = field.examples or [""]
-        found[field.alias or name] = str(examples[0])
-    return found
+@dataclass(config=WRITTEN, frozen=True)
+class Bench:
+    """A mix measured at home, drained in a pot of a `height` [m]; see `bedtide.mix.fit_bench`."""
+
+    height: Depth = Field(examples=['"20 cm"'])
+    total_porosity: PartShare = Field(examples=['"85 %"'])
+    air_after_draining: PartShare = Field(examples=['"18 %"'])
+    like: Medium = Field(examples=['"potting mix"'])
+
+
+@dataclass(config=WRITTEN, frozen=True)
+class DescribedMix:
+    """A mix as a description names, blends or measures it, with numbers that it states itself."""
+
+    medium: Medium | None = Field(None, examples=['"potting mix"'])
+    recipe: dict[Medium, Part] | None = Field(None, examples=['{ "sphagnum peat" = "60 %", ... }'])
+    bench: Bench | None = Field(None, examples=['{ height = "20 cm", ... }'])
+    name: Name | None = Field(None, examples=['"my mix"'])
+    theta_r: PartShare | None = Field(None, examples=["0.08"])
+    theta_s: PartShare | None = Field(None, examples=["0.86"])
+    alpha: PerDepth | None = Field(None, examples=['"14 1/m"'])
+    n: Shape | None = Field(None, examples=["1.4"])
+    k_s: Conductivity | None = Field(None, examples=['"3 m/d"'])
+    l: Exponent | None = Field(None, examples=["0.5"])  # noqa: E741 - the symbol of the field
+    wetting: Wetting | None = Field(None, examples=["1.4"])
+    bulk_density: Density | None = Field(None, examples=['"120 kg/m3"'])
+
+
+@dataclass(config=WRITTEN, frozen=True)
+class DescribedPlanting:
+    """A crop as a description names it; see `bedtide.crop.Planting`."""
+
+    crop: CropName = Field(examples=['"tomato"'])
+    planted: DayOfYear = Field(examples=['"05-10"'])
+    removed: DayOfYear | None = Field(None, examples=['"10-01"'])
+    area_share: SomeShare = Field(examples=['"40 %"'])
+    stages: Stages | None = Field(None, examples=['["25 days", "35 days", "40 days", "20 days"]'])
+    canopy: Canopy = Field(1.0, examples=["1.2"])
+
+
+def read_mix(given: Any, info: ValidationInfo) -> Any:
+    """Mix of a section, with the numbers that the description states in place of its own."""
+    if not isinstance(given, Mapping):
+        return given
+    table = _validated(DescribedMix, given, info)
+    ways = [name for name in _WAYS if getattr(table, name) is not None]
+    if len(ways) != 1:
+        raise fault(
+            "field",
+            f"described in {len(ways)} ways ({', '.join(ways)})" if ways else "not described",
+            expected='one of: medium = "...", recipe = { ... }, bench = { ... }',
+        )
+    try:
+        return _overridden(_described(table), table)
+    except InputError as error:
+        found = faults_of(error)
+    refuse([(n if getattr(table, n, None) is not None else ways[0], each) for n, each in found])
+
+
+def _described(table: DescribedMix) -> Mix:
+    """The mix before any number is put in its place."""
+    if table.medium is not None:
+        mix = medium(table.medium)
+        return replace(mix, name=table.name) if table.name else mix
+    if table.bench is not None:
+        bench = table.bench
+        return fit_bench(
+            bench.height,
+            bench.total_porosity,
+            bench.air_after_draining,
+            like=bench.like,
+            name=table.name or "measured mix",
+        )
+    recipe = table.recipe or {}
+    if not recipe:
+        each = fault("field", "names no medium", expected='{ "medium" = "60 %", ... }')
+        refuse([("recipe", each)])
+    total = sum(recipe.values())
+    if max(recipe.values()) < 1.0 and abs(total - 1.0) > _ROUNDING:
+        expected = "shares that add up to 100 %, or whole parts such as 3 and 1"
+        each = fault("range", f"the shares add up to {100 * total:.4g} %", expected=expected)
+        refuse([("recipe", each)])
+    return blend(recipe, name=table.name or "")
+
+
+def _overridden(mix: Mix, table: DescribedMix) -> Mix:
+    """Put the numbers that the description states in place of the mix's own.
+
+    A stated conductivity or exponent keeps the spread of the mix around the new value; a stated
+    alpha has none.
+    """
+    changes: dict[str, Any] = {
+        name: getattr(table, name) for name in _PLAIN if getattr(table, name) is not None
+    }
+    if "alpha" in changes:
+        changes |= {"alpha_low": None, "alpha_high": None}
+    if table.k_s is not None:
+        factor = table.k_s / mix.k_s
+        changes |= {
+            "k_s": table.k_s,
+            "k_s_low": max(1e-6, mix.k_s_low * factor),
+            "k_s_high": min(10_000.0, mix.k_s_high * factor),
+        }
+    if table.l is not None:
+        shift = table.l - mix.l
+        changes |= {
+            "l": table.l,
+            "l_low": max(-2.0, mix.l_low + shift),
+            "l_high": min(10.0, mix.l_high + shift),
+        }
+    if not changes:
+        return mix
+    stated = ", ".join(name for name in changes if not name.endswith(("_low", "_high")))
+    note = f"Stated in the description instead of the table: {stated}."
+    return replace(mix, **changes, notes=(*mix.notes, note))
+
+
+def read_planting(given: Any, info: ValidationInfo) -> Any:
+    """Crop of a section."""
+    if isinstance(given, Planting):
+        return given
+    table = _validated(DescribedPlanting, given, info)
+    try:
+        return Planting(
+            crop=crop(table.crop),
+            planted=table.planted,
+            area_share=table.area_share,
+            canopy=table.canopy,
+            stages=table.stages,
+            removed=table.removed,
+        )
+    except InputError as error:
+        key = "stages" if table.stages is not None and "stages" in error.where else "removed"
+        found = [(key, each) for _, each in faults_of(error)]
+    refuse(found)
+
+
+def check_crowding(plantings: tuple[Planting, ...]) -> None:
+    """Refuse plantings that take more than the bed on a day; the demand itself refuses them."""
+    fixed = [p.planted for p in plantings if isinstance(p.planted, datetime.date)]
+    first = min(fixed, default=_ANY_YEAR)
+    last = max(fixed, default=_ANY_YEAR) + datetime.timedelta(days=366)
+    days = np.arange(np.datetime64(first, "D"), np.datetime64(last, "D"))
+    try:
+        crop_days(
+            plantings, days, wind_speed=np.full(days.size, 2.0), rh_min=np.full(days.size, 45.0)
+        )
+    except RangeError as error:
+        problem = error.problem if fixed else error.problem.replace(f"{_ANY_YEAR.year}-", "")
+        raise fault("range", problem, expected=error.expected, hint=error.hint) from None
+
+
+def read_reservoir(given: Any, info: ValidationInfo) -> Any:
+    """Reservoir of a section, by its form."""
+    if not isinstance(given, Mapping):
+        return given
+    keys = dict(given)
+    form = keys.pop("form", None)
+    kind = FORMS.get(str(form).strip().lower())
+    if kind is not None:
+        return _validated(kind, keys, info)
+    close = nearest_names(str(form), FORMS, most=1) if form is not None else []
+    each = fault(
+        "field" if form is None else "choice",
+        "missing" if form is None else "there is no such form of reservoir",
+        expected="one of: " + ", ".join(FORMS),
+        hint=f'Closest: "{close[0]}"' if close else "",
+    )
+    refuse([("form", each)])
+
+
+@cache
+def adapter(kind: type) -> TypeAdapter[Any]:
+    """Validator of a model, from a mapping of its keys."""
+    return TypeAdapter(kind)
+
+
+def _validated(kind: type, given: Any, info: ValidationInfo) -> Any:
+    return adapter(kind).validate_python(given, context=info.context)
+
+
+def keys_of(kind: type) -> dict[str, str]:
+    """Keys of a model as they are written, each with an example of its value."""
+    return {
+        str(field.validation_alias or name): str((field.examples or [""])[0])
+        for name, field in kind.__pydantic_fields__.items()  # type: ignore[attr-defined]
+    }

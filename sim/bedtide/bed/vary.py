@@ -1,83 +1,60 @@
-"""One key of a description set to another value, and which keys there are to set."""
+"""A description with one key set to another value, and the description of a bed as text."""
 
 from __future__ import annotations
 
 import copy
+import datetime
 from collections.abc import Mapping
 from typing import Any
 
-from bedtide.bed.sections import (
-    FORMS,
-    SECTIONS,
-    TABLES,
-    BenchTable,
-    ChangeTable,
-    PlantingTable,
-    Table,
-    keys_of,
-)
+import tomlkit
+from tomlkit.items import Table
+
+from bedtide.bed.forms import Pipes
+from bedtide.bed.model import Bed, sections_of
+from bedtide.bed.quantities import at
+from bedtide.crop import Planting
 from bedtide.errors import FieldError, nearest_names
+from bedtide.mix import Mix, media, medium
 
 # Keys that say the same thing in another way: setting one takes the others out.
 _RIVALS = (("height", "centre"), ("count", "gap"), ("medium", "recipe", "bench"))
+_WITHIN = ("recipe", "bench", "change")  # tables within a table
+_STATED = (
+    *(("theta_r", ""), ("theta_s", ""), ("alpha", " 1/m"), ("n", ""), ("k_s", " m/d")),
+    *(("l", ""), ("wetting", ""), ("bulk_density", " kg/m3")),
+)
 
 
 def varied_keys(mapping: Mapping[str, Any]) -> list[str]:
-    """Every key of a description that can be set, given or left to its default.
-
-    Parameters
-    ----------
-    mapping : mapping
-        The description as read.
-
-    Returns
-    -------
-    list of str
-        Key paths such as ``box.depth`` and ``planting.0.area_share``.
-    """
-    keys = []
-    for section in SECTIONS:
-        for path, table in _tables(mapping, section):
-            keys += [f"{path}.{name}" for name in keys_of(table) if name not in _TABLES_WITHIN]
-            recipe = _at(mapping, f"{path}.recipe")
-            if isinstance(recipe, Mapping):
-                keys += [f"{path}.recipe.{name}" for name in recipe]
-    return keys
+    """Every key of a description that can be set, such as ``box.depth``, given or not."""
+    found = []
+    for path, keys in sections_of(mapping):
+        found += [f"{path}.{name}" for name in keys if name not in _WITHIN]
+        recipe = at(mapping, f"{path}.recipe")
+        if isinstance(recipe, dict):
+            found += [f"{path}.recipe.{name}" for name in recipe]
+    return found
 
 
 def with_value(
     mapping: Mapping[str, Any], key: str, value: Any, *, where: str = "bed description"
-) -> dict[str, Any]:
-    """Copy of a description with one key set; nothing is checked but that the key exists.
+) -> Any:
+    """Copy of a description with one key set as by `set_value`."""
+    changed = copy.deepcopy(mapping)
+    set_value(changed, key, value, where=where)
+    return changed
+
+
+def set_value(mapping: Any, key: str, value: Any, *, where: str = "bed description") -> None:
+    """Set one key of a description in place; nothing is checked but that the key exists.
 
     A key that says the same in another way is taken out: ``overflow.height`` for
     ``overflow.centre``, ``reservoir.count`` for ``reservoir.gap``, the medium, recipe and bench
-    measurement of a mix for one another.
-
-    Parameters
-    ----------
-    mapping : mapping
-        The description as read; not changed.
-    key : str
-        Key path such as ``box.depth`` or ``planting.0.area_share``; items count from 0.
-    value : str, float or other TOML value
-        What to set, as it would stand in the file, such as ``"25 cm"``.
-    where : str, default "bed description"
-        Where the key was asked for, for the message.
-
-    Returns
-    -------
-    dict
-        The new description.
-
-    Raises
-    ------
-    FieldError
-        If there is no such key; the nearest are named.
+    measurement of a mix for one another. In a description that was read its comments stay.
     """
     known = varied_keys(mapping)
-    names = {name.lower(): name for name in known}
-    path = names.get(key.strip().lower())
+    path = {name.lower(): name for name in known}.get(key.strip().lower())
     if path is None:
         close = nearest_names(key, known)
         raise FieldError(
@@ -86,60 +63,122 @@ def with_value(
             expected="one of: " + ", ".join(known) if not close else "",
             hint=f"Closest: {', '.join(close)}" if close else "",
         )
-    changed = copy.deepcopy(dict(mapping))
-    inner: Any = changed
-    parts = _split(path)
-    for name in parts[:-1]:
-        inner = inner[int(name)] if isinstance(inner, list) else inner.setdefault(name, {})
-    last = parts[-1]
+    inner = mapping
+    *outer, last = _split(path)
+    for name in outer:
+        if isinstance(inner, list):
+            inner = inner[int(name)]
+            continue
+        if name not in inner:
+            inner[name] = {}
+        inner = inner[name]
     for group in _RIVALS:
         if last in group:
             for rival in group:
-                inner.pop(rival, None)
-    inner[last] = copy.deepcopy(value)
-    return changed
+                if rival != last:
+                    inner.pop(rival, None)
+    if last in inner or not isinstance(inner, Table):
+        inner[last] = copy.deepcopy(value)
+        return
+    # A new key goes below the last one, not below the comment on the section that follows.
+    body, rest = inner.value.body, []
+    while body and body[-1][0] is None:
+        rest.append(body.pop())
+    inner[last] = value
+    body.extend(reversed(rest))
 
 
-def _tables(mapping: Mapping[str, Any], section: str) -> list[tuple[str, type[Table]]]:
-    """Tables of a section as they stand, each with its key path."""
-    if section == "mix":
-        found: list[tuple[str, type[Table]]] = []
-        for mix in ("mix.wick", "mix.top"):
-            found.append((mix, TABLES[mix]))
-            if isinstance(_at(mapping, f"{mix}.bench"), Mapping):
-                found.append((f"{mix}.bench", BenchTable))
-        return found
-    if section == "reservoir":
-        form = str(_at(mapping, "reservoir.form")).strip().lower()
-        return [("reservoir", FORMS[form])] if form in FORMS else []
-    if section == "planting":
-        return _items(mapping, "planting", PlantingTable)
-    own = [(section, TABLES[section])]
-    if section == "overflow":
-        own += _items(mapping, "overflow.change", ChangeTable)
-    return own
+def bed_text(bed: Bed) -> str:
+    """TOML text that the bed can be read back from: as it was read, else from its values."""
+    if isinstance(bed.source, str):
+        return bed.source
+    return tomlkit.dumps(bed.source or _values(bed))
 
 
-def _items(
-    mapping: Mapping[str, Any], path: str, table: type[Table]
-) -> list[tuple[str, type[Table]]]:
-    """Each table of a list of tables, with its key path."""
-    items = _at(mapping, path)
-    return [(f"{path}.{at}", table) for at in range(len(items))] if isinstance(items, list) else []
+def _values(bed: Bed) -> dict[str, Any]:
+    """Description of a bed that was put together in Python."""
+    form, rule, outlet = bed.reservoir, bed.watering, bed.overflow
+    names = ("inside", "outside", "run") if isinstance(form, Pipes) else ("height", "wick_foot")
+    reservoir = {"form": form.form} | {name: f"{getattr(form, name)!r} m" for name in names}
+    for name in ("count", "void_share", "wick_share"):
+        if hasattr(form, name):
+            reservoir[name] = getattr(form, name)
+    overflow: dict[str, Any] = {
+        name: f"{value!r} m"
+        for name, value in (("height", outlet.height), ("bore", outlet.bore))
+        if value is not None
+    }
+    overflow["state"] = outlet.state
+    if outlet.changes:
+        overflow["change"] = [
+            {"from": _day(change.start), "height": f"{change.height!r} m"}
+            for change in outlet.changes
+        ]
+    watering: dict[str, Any] = {
+        "when": rule.when,
+        "share": rule.share,
+        "every": None if rule.every is None else f"{rule.every} days",
+        "weekdays": [f"{datetime.date(2001, 1, 1 + day):%A}" for day in rule.weekdays] or None,
+        "amount": rule.amount if rule.volume is None else f"{rule.volume!r} m3",
+        "check_every": f"{rule.check_every} days",
+    }
+    elevation = None if bed.site.elevation is None else f"{bed.site.elevation!r} m"
+    site = {
+        "latitude": bed.site.latitude,
+        "elevation": elevation,
+        "exposure": bed.site.exposure,
+    }
+    sides = ("length", "width", "depth", "freeboard")
+    return {
+        "bed": {"name": bed.name},
+        "box": {name: f"{getattr(bed.box, name)!r} m" for name in sides},
+        "reservoir": reservoir,
+        "overflow": overflow,
+        "mix": {"wick": _mix(bed.wick_mix), "top": _mix(bed.top_mix)},
+        "surface": {
+            "open_share": bed.surface.open_share,
+            "mulch_share": bed.surface.mulch_share,
+        },
+        "planting": [_given(_planting(each)) for each in bed.plantings],
+        "watering": _given(watering),
+        "site": _given(site),
+        "start": {"level": bed.start_level},
+    }
 
 
-_TABLES_WITHIN = ("recipe", "bench", "change")
+def _given(values: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in values.items() if value is not None}
+
+
+def _mix(mix: Mix) -> dict[str, Any]:
+    """The medium where it is one of the table, else the most like it with all numbers stated."""
+    if mix.name in media() and medium(mix.name) == mix:
+        return {"medium": mix.name}
+    spread = mix.k_s_high / mix.k_s_low
+    like = min(media(), key=lambda n: abs(medium(n).k_s_high / medium(n).k_s_low / spread - 1.0))
+    stated = {
+        name: f"{getattr(mix, name)!r}{unit}" if unit else getattr(mix, name)
+        for name, unit in _STATED
+    }
+    return {"medium": like, "name": mix.name, **stated}
+
+
+def _planting(planting: Planting) -> dict[str, Any]:
+    return {
+        "crop": planting.crop.name,
+        "planted": _day(planting.planted),
+        "removed": None if planting.removed is None else _day(planting.removed),
+        "area_share": planting.area_share,
+        "canopy": planting.canopy,
+        "stages": planting.stages and [f"{days} days" for days in planting.stages],
+    }
+
+
+def _day(day: datetime.date | tuple[int, int]) -> str:
+    return day.isoformat() if isinstance(day, datetime.date) else f"{day[0]:02d}-{day[1]:02d}"
 
 
 def _split(path: str) -> list[str]:
     """Names of a key path; the name of a medium in a recipe may hold dots."""
-    head, mark, medium = path.partition(".recipe.")
-    return [*head.split("."), "recipe", medium] if mark else path.split(".")
-
-
-def _at(mapping: Mapping[str, Any], path: str) -> Any:
-    """Value at a key path, None where there is none."""
-    found: Any = mapping
-    for name in path.split("."):
-        found = found.get(name) if isinstance(found, Mapping) else None
-    return found
+    head, mark, medium_name = path.partition(".recipe.")
+    return [*head.split("."), "recipe", medium_name] if mark else path.split(".")

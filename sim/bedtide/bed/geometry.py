@@ -1,0 +1,327 @@
+"""Heights, shares and stores of a bed, its outlet, and what it weighs.
+
+All heights are above the floor of the liner. The forms of reservoir themselves are in ``forms.py``.
+"""
+
+from __future__ import annotations
+
+import datetime
+from typing import Any, Final, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from bedtide.bed.forms import Stone
+from bedtide.bed.model import Bed
+from bedtide.bed.sections import Overflow
+from bedtide.constants import GRAVITY, WATER_DENSITY
+
+_DISCHARGE: Final = 0.6
+"""Discharge coefficient of a sharp-edged round opening [1]: handbook value, from memory."""
+_SECONDS: Final = 86_400.0  # in a day
+_STONE: Final = 2650.0
+"""Density of the grains of stone [kg m-3]: that of quartz; common practice, no source."""
+_PLASTIC: Final = 1000.0
+"""Density of pipe walls, crates and floors [kg m-3]. The plastic itself is lighter (about 950,
+common practice, no source), but the ribs of a pipe hold water and mix: rounded up."""
+
+
+def plan_area(bed: Bed) -> float:
+    """Area of the bed seen from above, inside the liner [m2]."""
+    return bed.box.length * bed.box.width
+
+
+def surface_height(bed: Bed) -> float:
+    """Height of the mix surface: the rim less the freeboard [m]."""
+    return bed.box.depth - bed.box.freeboard
+
+
+def crown_height(bed: Bed) -> float:
+    """Height of the top of the reservoir [m]; above it there is nothing but mix."""
+    return bed.reservoir.crown
+
+
+def wick_foot(bed: Bed) -> float:
+    """Height down to which mix that wicks reaches [m]; open water below it is dead storage."""
+    return bed.reservoir.foot
+
+
+def void_share(height: ArrayLike, bed: Bed) -> Any:
+    r"""Share of the plan area that is open to water at a height.
+
+    Answers: how much water does the reservoir hold per depth, here.
+
+    Parameters
+    ----------
+    height : array_like of float, shape (...)
+        Height above the floor [m].
+    bed : Bed
+        The bed.
+
+    Returns
+    -------
+    float or ndarray, shape (...)
+        Share [1]; zero below the floor and above the crown.
+
+    Notes
+    -----
+    :math:`f_v(z)` of the form of reservoir: `Pipes.shares`, `Layer.shares`.
+    """
+    return bed.reservoir.shares(height, plan_area(bed)).void
+
+
+def mix_share(height: ArrayLike, bed: Bed) -> Any:
+    r"""Share of the plan area that is mix at a height.
+
+    Answers: how wide is the path by which water can climb, here.
+
+    Parameters
+    ----------
+    height : array_like of float, shape (...)
+        Height above the floor [m].
+    bed : Bed
+        The bed.
+
+    Returns
+    -------
+    float or ndarray, shape (...)
+        Share [1]; one above the crown.
+
+    Notes
+    -----
+    :math:`f_m(z)` of the form of reservoir: `Pipes.shares`, `Layer.shares`.
+    """
+    return bed.reservoir.shares(height, plan_area(bed)).mix
+
+
+def open_store(level: ArrayLike, bed: Bed) -> Any:
+    r"""Open water in the reservoir at a water level, per plan area.
+
+    Answers: how much can be drawn from the reservoir when the water stands this high.
+
+    Parameters
+    ----------
+    level : array_like of float, shape (...)
+        Height of the water above the floor [m]; infinite is allowed.
+    bed : Bed
+        The bed.
+
+    Returns
+    -------
+    float or ndarray, shape (...)
+        Depth of water over the plan area [m].
+
+    Notes
+    -----
+    :math:`R(h) = \int_0^h f_v \, dz` in closed form: circle segments for pipes, straight lines
+    for layers (see ``docs/physics/geometry.md``).
+    """
+    return bed.reservoir.below(level, plan_area(bed)).void
+
+
+def level_of(store: ArrayLike, bed: Bed) -> Any:
+    r"""Water level at which the reservoir holds a given store: the inverse of `open_store`.
+
+    Answers: how high does the water stand.
+
+    Parameters
+    ----------
+    store : array_like of float, shape (...)
+        Depth of open water over the plan area [m], held within zero and the full reservoir.
+    bed : Bed
+        The bed.
+
+    Returns
+    -------
+    float or ndarray, shape (...)
+        Height above the floor [m]. The lowest point of the void for an empty store, its highest
+        for a full one; where the water stands beyond these, the store can't tell.
+
+    Notes
+    -----
+    Pipes: Newton's method on the angle of the segment, right to rounding. Layers: straight lines.
+    """
+    return bed.reservoir.level(store, plan_area(bed))
+
+
+def capacity(bed: Bed, lip: ArrayLike) -> Any:
+    """Open water [m over the plan area] with the lip at a height [m]; infinite fills the void."""
+    return open_store(lip, bed)
+
+
+def dead_storage(bed: Bed) -> float:
+    """Open water below what the mix reaches, which is never drawn up [m over the plan area]."""
+    return float(open_store(wick_foot(bed), bed))
+
+
+def mix_below(height: ArrayLike, bed: Bed) -> Any:
+    r"""Mix below a height, its volume over the plan area.
+
+    Answers: how much mix to fill in up to here.
+
+    Parameters
+    ----------
+    height : array_like of float, shape (...)
+        Height above the floor [m], not above the mix surface.
+    bed : Bed
+        The bed.
+
+    Returns
+    -------
+    float or ndarray, shape (...)
+        Depth of mix over the plan area [m].
+
+    Notes
+    -----
+    :math:`\int_0^z f_m \, dz` in closed form.
+    """
+    return bed.reservoir.below(height, plan_area(bed)).mix
+
+
+def lip_on(days: NDArray[np.datetime64], overflow: Overflow) -> NDArray[np.float64]:
+    """Height of the overflow's lip on each day.
+
+    Answers: how high can free water stand today. Depends on the date alone, not on where a
+    record begins.
+
+    Parameters
+    ----------
+    days : ndarray of datetime64, shape (time,)
+        Dates, in any order [d].
+    overflow : Overflow
+        The outlet and its changes.
+
+    Returns
+    -------
+    ndarray of float, shape (time,)
+        Height above the floor [m]; infinite where the outlet is blocked or there is none.
+    """
+    dates = np.asarray(days).astype("datetime64[D]")
+    if overflow.state != "open" or overflow.height is None:
+        return np.full(dates.shape, np.inf)
+    if not overflow.changes:
+        return np.full(dates.shape, overflow.height)
+    heights = np.array([change.height for change in overflow.changes])
+    full = [c.start for c in overflow.changes if isinstance(c.start, datetime.date)]
+    if full:
+        heights = np.concatenate([[overflow.height], heights])
+        return heights[np.searchsorted(np.array(full, "datetime64[D]"), dates, side="right")]
+    # Month and day go round the year: before the first of them the last one still holds.
+    yearly = [c.start for c in overflow.changes if isinstance(c.start, tuple)]
+    begins = np.array([month * 100 + day for month, day in yearly])
+    months = dates.astype("datetime64[M]")
+    today = (months.astype(int) % 12 + 1) * 100 + (dates - months).astype(int) + 1
+    return heights[np.searchsorted(begins, today, side="right") - 1]
+
+
+def outlet_flow(head: ArrayLike, bore: float) -> Any:
+    r"""Flow through a round outlet with water standing over it.
+
+    Answers: how many litres a minute can this overflow carry. Only where the water covers the
+    whole opening, that is, where the head over its centre is at least half its bore; and for a
+    clean opening: a screen, roots or worm casts may halve it.
+
+    Parameters
+    ----------
+    head : array_like of float, shape (...)
+        Height of the free water above the centre of the outlet [m]; none or less gives no flow.
+    bore : float
+        Inside diameter [m].
+
+    Returns
+    -------
+    float or ndarray, shape (...)
+        Flow [m3 d-1].
+
+    Notes
+    -----
+    :math:`Q = C_d \frac{\pi d^2}{4} \sqrt{2 g h}` with :math:`C_d = 0.6` [1]_; :math:`d` `bore`,
+    :math:`h` `head`.
+
+    References
+    ----------
+    .. [1] Flow through a small sharp-edged orifice under a steady head, as in any handbook of
+       hydraulics. From memory.
+
+    Examples
+    --------
+    >>> round(float(outlet_flow(0.025, 0.019)) * 1000 / 1440, 1)  # L a minute, 25 mm over 19 mm
+    7.1
+    """
+    above = np.maximum(np.asarray(head, dtype=np.float64), 0.0)
+    area = 0.25 * np.pi * bore**2
+    return (_DISCHARGE * area * np.sqrt(2.0 * GRAVITY * above) * _SECONDS)[()]
+
+
+class Weight(NamedTuple):
+    """Parts of the weight of a bed that is full to the rim.
+
+    Attributes
+    ----------
+    water, mix, reservoir : float
+        Water in the reservoir, the pores and above the mix; dry mix; pipes, crates, floor or
+        stone [kg].
+    total : float
+        All three [kg].
+    per_area : float
+        Total over the plan area [kg m-2].
+    """
+
+    water: float
+    mix: float
+    reservoir: float
+    total: float
+    per_area: float
+
+
+def mix_volume(bed: Bed) -> float:
+    """Mix that the bed takes, between and above the reservoir.
+
+    Parameters
+    ----------
+    bed : Bed
+        The bed.
+
+    Returns
+    -------
+    float
+        Volume [m3], as it lies in the bed.
+    """
+    return float(mix_below(surface_height(bed), bed)) * plan_area(bed)
+
+
+def brimful_weight(bed: Bed) -> Weight:
+    """Weight of the bed with every pore full and water up to the rim.
+
+    Answers: what must the ground, the deck or the trolley carry on the worst day. A blocked
+    overflow and a storm fill a bed to its rim, so that is what counts. Left out: the box, its
+    liner, the plants, mulch, snow and people.
+
+    Parameters
+    ----------
+    bed : Bed
+        The bed.
+
+    Returns
+    -------
+    Weight
+        Its parts [kg].
+
+    Notes
+    -----
+    Water: the open voids of the reservoir, the porosity of both mixes, the freeboard. Mix: dry
+    bulk densities of the table of mixes. Reservoir: what is neither void nor mix, as plastic at
+    1000 kg m-3 (a wall of pipe as the whole ring between its diameters, whose ribs hold water) or
+    stone of 2650 kg m-3. Geometry, no source.
+    """
+    area, crown = plan_area(bed), crown_height(bed)
+    low = float(mix_below(crown, bed))
+    high = surface_height(bed) - crown
+    store = float(capacity(bed, crown))
+    pores = low * bed.wick_mix.theta_s + high * bed.top_mix.theta_s
+    water = WATER_DENSITY * area * (store + pores + bed.box.freeboard)
+    mix = area * (low * bed.wick_mix.bulk_density + high * bed.top_mix.bulk_density)
+    density = _STONE if isinstance(bed.reservoir, Stone) else _PLASTIC
+    reservoir = area * (crown - store - low) * density
+    total = water + mix + reservoir
+    return Weight(water, mix, reservoir, total, total / area)

@@ -1,0 +1,320 @@
+"""The bed: its sections together, each worked out from and checked against the ones before it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import field, replace
+from itertools import pairwise
+from typing import Annotated, Any, Final
+
+from pydantic import AliasPath, BeforeValidator, Field, InstanceOf, ValidationInfo, field_validator
+from pydantic.dataclasses import dataclass
+from pydantic_core import PydanticCustomError
+
+from bedtide.bed.forms import FORMS, WRITTEN, Pipes, Reservoir
+from bedtide.bed.quantities import Day, Name, Share, at, fault, refuse, said
+from bedtide.bed.sections import (
+    Bench,
+    Box,
+    DescribedMix,
+    DescribedPlanting,
+    Overflow,
+    OverflowChange,
+    Site,
+    Surface,
+    Watering,
+    check_crowding,
+    keys_of,
+    read_mix,
+    read_planting,
+    read_reservoir,
+)
+from bedtide.crop import Planting
+from bedtide.mix import Mix
+
+_ROUNDING: Final = 1e-9
+_FLOOR: Final = "Heights start at the liner floor; check whether it was measured from the ground"
+_Found = list[tuple[str, PydanticCustomError]]  # mistakes, each with its key in the section
+_OneMix = Annotated[InstanceOf[Mix], BeforeValidator(read_mix)]
+_OnePlanting = Annotated[InstanceOf[Planting], BeforeValidator(read_planting)]
+
+
+@dataclass(config=WRITTEN, frozen=True)
+class Bed:
+    """A sub-irrigated raised bed.
+
+    `name` that its keeper gives it; `box`, `reservoir` and `overflow`; `wick_mix` and `top_mix`
+    below and above the crown of the reservoir; `plantings`, none for a bare bed; the keeper's
+    rule of `watering`; `surface`; `site`; `start_level`, the share of the store that is full on
+    the first day [1]; `source`, the TOML text or the mapping that it was read from, no part of the
+    comparison of two beds.
+    """
+
+    name: Name = Field(validation_alias=AliasPath("bed", "name"), examples=['"Kitchen bed"'])
+    box: Box = Field()
+    reservoir: Reservoir = Field()
+    overflow: Overflow = Field()
+    wick_mix: _OneMix = Field(validation_alias=AliasPath("mix", "wick"))
+    top_mix: _OneMix = Field(validation_alias=AliasPath("mix", "top"))
+    plantings: tuple[_OnePlanting, ...] = Field(validation_alias="planting")
+    watering: Watering = Field()
+    surface: Surface = Field(default_factory=Surface)
+    site: Site = Field(default_factory=Site)
+    start_level: Share = Field(1.0, validation_alias=AliasPath("start", "level"))
+    source: Any = field(default=None, compare=False, repr=False)
+
+    @field_validator("reservoir", mode="before")
+    @classmethod
+    def _read_reservoir(cls, given: Any, info: ValidationInfo) -> Any:
+        return read_reservoir(given, info)
+
+    @field_validator("reservoir")
+    @classmethod
+    def _fit_reservoir(cls, reservoir: Reservoir, info: ValidationInfo) -> Reservoir:
+        """The reservoir fits into the box; pipes take what they leave open from it."""
+        box: Box | None = info.data.get("box")
+        found: _Found = []
+        if isinstance(reservoir, Pipes):
+            reservoir = _laid(reservoir, box, info.context, found)
+        if box is not None and reservoir.crown >= box.depth - box.freeboard:
+            surface = said(box.depth - box.freeboard, "m", at(info.context, "box.depth"))
+            each = fault(
+                "range",
+                f"reaches the mix surface at {surface}",
+                expected=f"less than {surface}, so that mix lies above the reservoir",
+            )
+            found.append(("outside" if isinstance(reservoir, Pipes) else "height", each))
+        refuse(found)
+        return reservoir
+
+    @field_validator("overflow")
+    @classmethod
+    def _fit_overflow(cls, given: Overflow, info: ValidationInfo) -> Overflow:
+        """Every lip lies between floor and mix surface, and its changes do not overlap."""
+        found: _Found = []
+        height = _lip(given, given.bore, "", found, given.state)
+        if height is not None:
+            _check_lip(height, "height" if given.centre is None else "centre", info, found)
+        changes: list[tuple[Day, Day | None, float]] = []
+        for number, change in enumerate(given.changes):
+            path = f"change.{number}"
+            lip = _lip(change, given.bore, path, found, "open")
+            if lip is not None:
+                key = f"{path}.height" if change.centre is None else f"{path}.centre"
+                _check_lip(lip, key, info, found)
+                changes.append((change.start, change.end, lip))
+        refuse(found)
+        calendar = _calendar(changes, height, found)
+        refuse(found)
+        return Overflow(height, given.bore, given.state, calendar)
+
+    @field_validator("plantings")
+    @classmethod
+    def _check_crowding(
+        cls, plantings: tuple[Planting, ...], info: ValidationInfo
+    ) -> tuple[Planting, ...]:
+        if info.context is not None:
+            check_crowding(plantings)
+        return plantings
+
+
+SECTIONS: Final = (
+    *("bed", "box", "reservoir", "overflow", "mix", "surface"),
+    *("planting", "watering", "site", "start"),
+)
+KEYS: Final[dict[str, dict[str, str]]] = {
+    "bed": {"name": '"Kitchen bed"'},
+    "box": keys_of(Box),
+    "overflow": keys_of(Overflow),
+    "mix.wick": keys_of(DescribedMix),
+    "mix.top": keys_of(DescribedMix),
+    "surface": keys_of(Surface),
+    "watering": keys_of(Watering),
+    "site": keys_of(Site),
+    "start": {"level": '"100 %"'},
+}
+"""Keys of each section of one kind, with an example of their values."""
+CHANGE_KEYS: Final = keys_of(OverflowChange)
+BENCH_KEYS: Final = keys_of(Bench)
+PLANTING_KEYS: Final = keys_of(DescribedPlanting)
+
+
+def form_keys() -> dict[str, dict[str, str]]:
+    """Forms of reservoir that can be described, with their keys and an example of each value."""
+    return {name: {"form": "", **keys_of(form)} for name, form in FORMS.items()}
+
+
+def sections_of(mapping: Any) -> list[tuple[str, dict[str, str]]]:
+    """Every table that a description has or may have: its key path, and the keys that it takes."""
+    found = []
+    for section in SECTIONS:
+        if section == "mix":
+            for mix in ("mix.wick", "mix.top"):
+                found.append((mix, KEYS[mix]))
+                if isinstance(at(mapping, f"{mix}.bench"), dict):
+                    found.append((f"{mix}.bench", BENCH_KEYS))
+        elif section == "reservoir":
+            form = str(at(mapping, "reservoir.form")).strip().lower()
+            if form in FORMS:
+                found.append((section, form_keys()[form]))
+        elif section == "planting":
+            found += _items(mapping, section, PLANTING_KEYS)
+        else:
+            found.append((section, KEYS[section]))
+            if section == "overflow":
+                found += _items(mapping, "overflow.change", CHANGE_KEYS)
+    return found
+
+
+def _items(mapping: Any, path: str, keys: dict[str, str]) -> list[tuple[str, dict[str, str]]]:
+    items = at(mapping, path)
+    return [(f"{path}.{n}", keys) for n in range(len(items))] if isinstance(items, list) else []
+
+
+def _laid(pipes: Pipes, box: Box | None, written: Any, found: _Found) -> Pipes:
+    """Pipes with their count and their run in the box; mistakes are added to `found`."""
+
+    def note(key: str, problem: str, expected: str, hint: str = "", kind: str = "range") -> Pipes:
+        found.append((key, fault(kind, problem, expected=expected, hint=hint)))
+        return pipes
+
+    def told(value: float, key: str) -> str:
+        return said(value, "m", at(written, key))
+
+    if pipes.inside >= pipes.outside:
+        outside = told(pipes.outside, "reservoir.outside")
+        return note(
+            "inside",
+            f"not smaller than the outside diameter of {outside}",
+            f"less than {outside}",
+            "Measure both; the name of a pipe is neither",
+        )
+    if (pipes.count == 0) == (pipes.gap is None):
+        both = "both count and gap are given" if pipes.count else "neither count nor gap is given"
+        return note("", both, 'count = 5, or gap = "3 cm" from which the count follows', "", "field")
+    if box is None:
+        return pipes
+    run = pipes.run or box.length
+    if run > box.length + _ROUNDING:
+        length = told(box.length, "box.length")
+        note("run", f"longer than the box, {length}", f"at most {length}; pipes lie along the length")
+    count = pipes.count
+    if pipes.gap is not None:
+        count = math.floor((box.width + pipes.gap) / (pipes.outside + pipes.gap) + _ROUNDING)
+    fit = math.floor(box.width / pipes.outside + _ROUNDING)
+    key, width = "count" if pipes.count else "outside", told(box.width, "box.width")
+    if fit < 1:
+        return note("outside", f"wider than the box, {width}", f"less than {width}")
+    if count > fit:
+        return note(
+            key,
+            f"side by side the pipes take {told(count * pipes.outside, 'box.width')}, "
+            f"the box is {width} wide",
+            f"at most {fit} pipe{'s' if fit > 1 else ''}",
+            "Check that length and width are not swapped; pipes lie along the length",
+        )
+    if count * pipes.outside * run >= box.width * box.length * (1.0 - _ROUNDING):
+        return note(
+            key,
+            "the pipes touch one another and all four walls, so no mix between them can wick",
+            "some width of mix beside the pipes",
+            "Take one pipe less, or give the run if the pipes end short of the walls",
+        )
+    return replace(pipes, count=count, run=run, gap=None)
+
+
+def _lip(
+    given: Overflow | OverflowChange, bore: float | None, path: str, found: _Found, state: str
+) -> float | None:
+    """Height of the lip [m] from either way of giving it."""
+    height, centre = given.height, given.centre
+    if height and centre is not None:
+        expected = "one of them: height of the lower lip, or centre of the outlet with its bore"
+        found.append((path, fault("field", "both height and centre are given", expected=expected)))
+    elif height:
+        return height
+    elif centre is None:
+        if state != "none":
+            expected = 'height = "9 cm" of the lower lip, or centre and bore'
+            expected += "" if path else ', or state = "none"'
+            found.append((path, fault("field", "its height is missing", expected=expected)))
+    elif bore is None:
+        problem = "missing, so the lower lip is not known"
+        expected = 'inside diameter of the outlet, such as  bore = "20 mm"'
+        found.append(("bore", fault("field", problem, expected=expected)))
+    elif centre - bore / 2.0 <= 0.0:
+        problem, expected = "the lower lip would lie below the floor", "more than half of the bore"
+        each = fault("range", problem, expected=expected, hint=_FLOOR)
+        found.append((f"{path}.centre".lstrip("."), each))
+    else:
+        return centre - bore / 2.0
+    return None
+
+
+def _check_lip(lip: float, key: str, info: ValidationInfo, found: _Found) -> None:
+    """Note a lip above the rim or the mix surface, or below all of the void."""
+    given = at(info.context, f"overflow.{key}")
+    box: Box | None = info.data.get("box")
+    reservoir: Reservoir | None = info.data.get("reservoir")
+    if box is not None:
+        surface = box.depth - box.freeboard
+        place = f"the rim at {said(box.depth, 'm', given)}"
+        if lip <= box.depth:
+            place = f"the mix surface at {said(surface, 'm', given)}"
+        if lip > surface:
+            expected = f"between {said(0.0, 'm', given)} and {said(surface, 'm', given)}"
+            found.append((key, fault("range", f"above {place}", expected=expected, hint=_FLOOR)))
+            return
+    if isinstance(reservoir, Pipes) and lip <= reservoir.wall + _ROUNDING:
+        inside = said(reservoir.wall, "m", given)
+        problem = f"below the inside of the pipes, which begins at {inside}: no water would stay"
+        found.append(
+            (key, fault("range", problem, expected=f"more than {inside}", hint=_FLOOR))
+        )
+
+
+def _calendar(
+    changes: list[tuple[Day, Day | None, float]], base: float | None, found: _Found
+) -> tuple[OverflowChange, ...]:
+    """Changes in the order of the calendar, the way back to the first height written out."""
+    if not changes:
+        return ()
+    if base is None:
+        found.append(
+            ("change", fault("field", "there is no outlet to change", expected="a height"))
+        )
+        return ()
+    kinds = {isinstance(day, tuple) for start, end, _ in changes for day in (start, end) if day}
+    if len(kinds) > 1:
+        problem = "full dates and days of every year are mixed"
+        expected = 'all such as "10-15" or all such as "2027-10-15"'
+        found.append(("change", fault("field", problem, expected=expected)))
+        return ()
+    yearly = kinds == {True}
+    if yearly and len(changes) == 1 and changes[0][1] is None:
+        each = fault(
+            "field",
+            "it is not said when the first height comes back",
+            expected='the day after the last one, such as  to = "04-15"',
+            hint="Or give a full date in  from  for a change that stays",
+        )
+        found.append(("change.0", each))
+        return ()
+    starts: dict[Any, float] = {}
+    for number, (start, _, height) in enumerate(changes):
+        if start in starts:
+            each = fault("field", "the same day as another change")
+            found.append((f"change.{number}.from", each))
+        starts[start] = height
+    ends = {end: base for _, end, _ in changes if end is not None and end not in starts}
+    days = sorted(starts | ends)
+    after = dict(pairwise([*days, days[0]]))
+    for number, (start, end, _) in enumerate(changes):
+        backward = end is not None and not yearly and end <= start  # type: ignore[operator]
+        if end is not None and (backward or after[start] != end):
+            problem = "another change falls in between"
+            if backward:
+                problem = "before its own beginning"
+            each = fault("field", problem, expected="changes that do not overlap")
+            found.append((f"change.{number}.to", each))
+    return tuple(OverflowChange(day, (starts | ends)[day]) for day in days)
