@@ -151,9 +151,9 @@ class Pipes:
 
     inside: Bore = Field(examples=['"4 in"'])
     outside: Bore = Field(examples=['"4 3/4 in"'])
-    count: Count = Field(0, examples=["5"])
-    gap: Gap | None = Field(None, kw_only=True, examples=['"3 cm"'])
-    run: Side = Field(0.0, examples=['"2.3 m"'])
+    count: Count = Field(default=0, examples=["5"])
+    gap: Gap | None = Field(default=None, kw_only=True, examples=['"3 cm"'])
+    run: Side = Field(default=0.0, examples=['"2.3 m"'])
     form: ClassVar[str] = "pipes"
 
     @property
@@ -243,7 +243,7 @@ class Layer:
     height: Depth = Field(examples=['"15 cm"'])
     void_share: SomeShare = Field(examples=['"95 %"'])
     wick_share: PartShare = Field(examples=['"12 %"'])
-    wick_foot: Height = Field(None, validate_default=True, examples=['"0 cm"'])
+    wick_foot: Height = Field(default=None, validate_default=True, examples=['"0 cm"'])
     form: ClassVar[str] = ""
 
     @field_validator("wick_foot", mode="before")
@@ -254,7 +254,7 @@ class Layer:
             raise fault(
                 "field",
                 "missing",
-                expected='height of the foot of the mix above the floor, such as  '
+                expected="height of the foot of the mix above the floor, such as  "
                 'wick_foot = "0 cm"',
                 hint="Water below the foot is out of the plants' reach",
             )

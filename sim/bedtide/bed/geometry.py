@@ -201,10 +201,10 @@ def lip_on(days: NDArray[np.datetime64], overflow: Overflow) -> NDArray[np.float
         return np.full(dates.shape, np.inf)
     if not overflow.changes:
         return np.full(dates.shape, overflow.height)
-    heights = np.array([change.height for change in overflow.changes])
+    heights = np.array([change.height for change in overflow.changes], dtype=np.float64)
     full = [c.start for c in overflow.changes if isinstance(c.start, datetime.date)]
     if full:
-        heights = np.concatenate([[overflow.height], heights])
+        heights = np.append(overflow.height, heights)
         return heights[np.searchsorted(np.array(full, "datetime64[D]"), dates, side="right")]
     # Month and day go round the year: before the first of them the last one still holds.
     yearly = [c.start for c in overflow.changes if isinstance(c.start, tuple)]

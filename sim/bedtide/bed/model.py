@@ -60,7 +60,7 @@ class Bed:
     watering: Watering = Field()
     surface: Surface = Field(default_factory=Surface)
     site: Site = Field(default_factory=Site)
-    start_level: Share = Field(1.0, validation_alias=AliasPath("start", "level"))
+    start_level: Share = Field(default=1.0, validation_alias=AliasPath("start", "level"))
     source: Any = field(default=None, compare=False, repr=False)
 
     @field_validator("reservoir", mode="before")
@@ -191,13 +191,17 @@ def _laid(pipes: Pipes, box: Box | None, written: Any, found: _Found) -> Pipes:
         )
     if (pipes.count == 0) == (pipes.gap is None):
         both = "both count and gap are given" if pipes.count else "neither count nor gap is given"
-        return note("", both, 'count = 5, or gap = "3 cm" from which the count follows', "", "field")
+        return note(
+            "", both, 'count = 5, or gap = "3 cm" from which the count follows', "", "field"
+        )
     if box is None:
         return pipes
     run = pipes.run or box.length
     if run > box.length + _ROUNDING:
         length = told(box.length, "box.length")
-        note("run", f"longer than the box, {length}", f"at most {length}; pipes lie along the length")
+        note(
+            "run", f"longer than the box, {length}", f"at most {length}; pipes lie along the length"
+        )
     count = pipes.count
     if pipes.gap is not None:
         count = math.floor((box.width + pipes.gap) / (pipes.outside + pipes.gap) + _ROUNDING)
@@ -268,9 +272,7 @@ def _check_lip(lip: float, key: str, info: ValidationInfo, found: _Found) -> Non
     if isinstance(reservoir, Pipes) and lip <= reservoir.wall + _ROUNDING:
         inside = said(reservoir.wall, "m", given)
         problem = f"below the inside of the pipes, which begins at {inside}: no water would stay"
-        found.append(
-            (key, fault("range", problem, expected=f"more than {inside}", hint=_FLOOR))
-        )
+        found.append((key, fault("range", problem, expected=f"more than {inside}", hint=_FLOOR)))
 
 
 def _calendar(

@@ -54,7 +54,7 @@ def fault(kind: str, problem: str, *, expected: str = "", hint: str = "") -> Pyd
     """Error for a validator to raise: `kind` is one of `KINDS`."""
     parts = {"problem": problem, "expected": expected, "hint": hint}
     text = "{problem}. Expected {expected}" if expected else "{problem}"
-    return PydanticCustomError(kind, text, parts)  # type: ignore[arg-type]
+    return PydanticCustomError(kind, text, parts)
 
 
 def faults_of(error: InputError) -> list[tuple[str, PydanticCustomError]]:

@@ -79,12 +79,11 @@ def bed_from_text(text: str, *, where: str = "bed description") -> Bed:
 def bed_from_mapping(mapping: Mapping[str, Any], *, where: str = "bed description") -> Bed:
     """Bed described by a mapping, such as one that was read and then varied."""
     if isinstance(mapping, tomlkit.TOMLDocument):
-        values, source = mapping.unwrap(), mapping.as_string()
-    else:
+        text, mapping = mapping.as_string(), mapping.unwrap()
         _bounded(mapping, where)
-        values = source = copy.deepcopy(dict(mapping))
-    _bounded(values, where)
-    return _bed(values, where, source)
+        return _bed(mapping, where, text)
+    _bounded(mapping, where)
+    return _bed(dict(mapping), where, copy.deepcopy(dict(mapping)))
 
 
 def example_text() -> str:
@@ -128,7 +127,7 @@ def _bed(mapping: dict[str, Any], where: str, source: Any) -> Bed:
 def _known(
     mapping: dict[str, Any], where: str, found: list[tuple[str, InputError]]
 ) -> dict[str, Any]:
-    """What of a description can be checked further: sections and keys that do not exist are told."""
+    """What can be checked further: sections and keys that do not exist are told and left out."""
     known = copy.deepcopy(mapping)
 
     def note(path: str, problem: str, expected: str, hint: str = "") -> None:
@@ -148,7 +147,7 @@ def _known(
             note(name, "not a list of crops", expected)
         elif name != "planting" and not isinstance(value, dict):
             note(name, "not a section", f"[{name}] on a line of its own with its keys below")
-    for name in at(known, "mix") or {}:
+    for name in list(at(known, "mix") or ()):
         if name not in ("wick", "top"):
             expected = "[mix.wick] below the crown of the reservoir and [mix.top] above it"
             note(f"mix.{name}", "there is no such mix", expected)
@@ -184,9 +183,7 @@ def _told(mapping: dict[str, Any], where: str, item: Any) -> tuple[str, InputErr
         parts = item["ctx"]
         show = kind != "unit" and item["loc"][-1] != "[key]"
         place = _place(mapping, where, path) if show else f"{where}, {path}"
-        error = KINDS[kind](
-            place, parts["problem"], expected=parts["expected"], hint=parts["hint"]
-        )
+        error = KINDS[kind](place, parts["problem"], expected=parts["expected"], hint=parts["hint"])
         return path, error
     problem, expected = "not a table", "keys and values in { } or a section"
     if kind == "missing":

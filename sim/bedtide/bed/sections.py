@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping
 from dataclasses import replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Annotated, Any, Final, Literal
 
 import numpy as np
@@ -22,7 +22,6 @@ from bedtide.bed.quantities import (
     Canopy,
     Conductivity,
     CropName,
-    Day,
     DayOfYear,
     Days,
     Density,
@@ -69,7 +68,7 @@ _ANY_YEAR: Final = datetime.date(2001, 1, 1)  # stands for every year
 
 @dataclass(config=WRITTEN, frozen=True)
 class Box:
-    """The lined box, inside: `length`, `width`, `depth` floor to rim, `freeboard` mix to rim [m]."""
+    """Inside of the box: `length`, `width`, `depth` floor to rim, `freeboard` mix to rim [m]."""
 
     length: Side = Field(examples=['"2.4 m"'])
     width: Side = Field(examples=['"0.62 m"'])
@@ -99,10 +98,10 @@ class OverflowChange:
 
     start: DayOfYear = Field(validation_alias="from", examples=['"10-15"'])
     end: DayOfYear | None = Field(
-        None, kw_only=True, validation_alias="to", examples=['"04-15"']
+        default=None, kw_only=True, validation_alias="to", examples=['"04-15"']
     )
-    height: Depth = Field(0.0, examples=['"4 cm"'])
-    centre: Depth | None = Field(None, kw_only=True, examples=['"5 cm"'])
+    height: Depth = Field(default=0.0, examples=['"4 cm"'])
+    centre: Depth | None = Field(default=None, kw_only=True, examples=['"5 cm"'])
 
 
 @dataclass(config=WRITTEN, frozen=True)
@@ -115,21 +114,21 @@ class Overflow:
     `height` itself holds on no day. A description may say the `centre` [m] in place of the height.
     """
 
-    height: Depth | None = Field(None, examples=['"9 cm"'])
-    centre: Depth | None = Field(None, kw_only=True, examples=['"10 cm"'])
-    bore: Bore | None = Field(None, examples=['"20 mm"'])
+    height: Depth | None = Field(default=None, examples=['"9 cm"'])
+    centre: Depth | None = Field(default=None, kw_only=True, examples=['"10 cm"'])
+    bore: Bore | None = Field(default=None, examples=['"20 mm"'])
     state: Annotated[Literal["open", "blocked", "none"], word("open", "blocked", "none")] = Field(
-        "open", examples=['"open"']
+        default="open", examples=['"open"']
     )
-    changes: tuple[OverflowChange, ...] = Field((), validation_alias="change")
+    changes: tuple[OverflowChange, ...] = Field(default=(), validation_alias="change")
 
 
 @dataclass(config=WRITTEN, frozen=True)
 class Surface:
     """The top of the bed: `open_share` of it that rain enters, `mulch_share` under mulch [1]."""
 
-    open_share: Share = Field(1.0, examples=['"100 %"'])
-    mulch_share: Share = Field(0.0, examples=['"50 %"'])
+    open_share: Share = Field(default=1.0, examples=['"100 %"'])
+    mulch_share: Share = Field(default=0.0, examples=['"50 %"'])
 
 
 @dataclass(config=WRITTEN, frozen=True)
@@ -145,11 +144,11 @@ class Watering:
         Literal["below share", "every n days", "weekdays", "never"],
         word("below share", "every n days", "weekdays", "never"),
     ] = Field(examples=['"below share"'])
-    share: SomeShare | None = Field(None, validate_default=True, examples=['"30 %"'])
-    every: Days | None = Field(None, validate_default=True, examples=['"14 days"'])
-    weekdays: Weekdays = Field((), validate_default=True, examples=['["mon", "thu"]'])
-    volume: Volume = Field(None, validation_alias="amount", examples=['"to the lip"'])
-    check_every: Days = Field(1, examples=['"1 day"'])
+    share: SomeShare | None = Field(default=None, validate_default=True, examples=['"30 %"'])
+    every: Days | None = Field(default=None, validate_default=True, examples=['"14 days"'])
+    weekdays: Weekdays = Field(default=(), validate_default=True, examples=['["mon", "thu"]'])
+    volume: Volume = Field(default=None, validation_alias="amount", examples=['"to the lip"'])
+    check_every: Days = Field(default=1, examples=['"1 day"'])
 
     @field_validator("share", "every", "weekdays")
     @classmethod
@@ -179,9 +178,9 @@ class Site:
     evapotranspiration of the stand against the FAO-56 value for a field [1].
     """
 
-    latitude: Latitude | None = Field(None, examples=["44.5"])
-    elevation: Elevation | None = Field(None, examples=['"120 m"'])
-    exposure: Exposure = Field(1.0, examples=["1.0"])
+    latitude: Latitude | None = Field(default=None, examples=["44.5"])
+    elevation: Elevation | None = Field(default=None, examples=['"120 m"'])
+    exposure: Exposure = Field(default=1.0, examples=["1.0"])
 
 
 @dataclass(config=WRITTEN, frozen=True)
@@ -198,18 +197,20 @@ class Bench:
 class DescribedMix:
     """A mix as a description names, blends or measures it, with numbers that it states itself."""
 
-    medium: Medium | None = Field(None, examples=['"potting mix"'])
-    recipe: dict[Medium, Part] | None = Field(None, examples=['{ "sphagnum peat" = "60 %", ... }'])
-    bench: Bench | None = Field(None, examples=['{ height = "20 cm", ... }'])
-    name: Name | None = Field(None, examples=['"my mix"'])
-    theta_r: PartShare | None = Field(None, examples=["0.08"])
-    theta_s: PartShare | None = Field(None, examples=["0.86"])
-    alpha: PerDepth | None = Field(None, examples=['"14 1/m"'])
-    n: Shape | None = Field(None, examples=["1.4"])
-    k_s: Conductivity | None = Field(None, examples=['"3 m/d"'])
-    l: Exponent | None = Field(None, examples=["0.5"])  # noqa: E741 - the symbol of the field
-    wetting: Wetting | None = Field(None, examples=["1.4"])
-    bulk_density: Density | None = Field(None, examples=['"120 kg/m3"'])
+    medium: Medium | None = Field(default=None, examples=['"potting mix"'])
+    recipe: dict[Medium, Part] | None = Field(
+        default=None, examples=['{ "sphagnum peat" = "60 %", ... }']
+    )
+    bench: Bench | None = Field(default=None, examples=['{ height = "20 cm", ... }'])
+    name: Name | None = Field(default=None, examples=['"my mix"'])
+    theta_r: PartShare | None = Field(default=None, examples=["0.08"])
+    theta_s: PartShare | None = Field(default=None, examples=["0.86"])
+    alpha: PerDepth | None = Field(default=None, examples=['"14 1/m"'])
+    n: Shape | None = Field(default=None, examples=["1.4"])
+    k_s: Conductivity | None = Field(default=None, examples=['"3 m/d"'])
+    l: Exponent | None = Field(default=None, examples=["0.5"])  # noqa: E741 - the symbol of the field
+    wetting: Wetting | None = Field(default=None, examples=["1.4"])
+    bulk_density: Density | None = Field(default=None, examples=['"120 kg/m3"'])
 
 
 @dataclass(config=WRITTEN, frozen=True)
@@ -218,10 +219,12 @@ class DescribedPlanting:
 
     crop: CropName = Field(examples=['"tomato"'])
     planted: DayOfYear = Field(examples=['"05-10"'])
-    removed: DayOfYear | None = Field(None, examples=['"10-01"'])
+    removed: DayOfYear | None = Field(default=None, kw_only=True, examples=['"10-01"'])
     area_share: SomeShare = Field(examples=['"40 %"'])
-    stages: Stages | None = Field(None, examples=['["25 days", "35 days", "40 days", "20 days"]'])
-    canopy: Canopy = Field(1.0, examples=["1.2"])
+    stages: Stages | None = Field(
+        default=None, examples=['["25 days", "35 days", "40 days", "20 days"]']
+    )
+    canopy: Canopy = Field(default=1.0, examples=["1.2"])
 
 
 def read_mix(given: Any, info: ValidationInfo) -> Any:
@@ -266,7 +269,13 @@ def _described(table: DescribedMix) -> Mix:
         expected = "shares that add up to 100 %, or whole parts such as 3 and 1"
         each = fault("range", f"the shares add up to {100 * total:.4g} %", expected=expected)
         refuse([("recipe", each)])
-    return blend(recipe, name=table.name or "")
+    return _blended(tuple(recipe.items()), table.name or "")
+
+
+@lru_cache(maxsize=64)
+def _blended(recipe: tuple[tuple[str, float], ...], name: str) -> Mix:
+    """The blend, fitted once for the many beds that are varied from one description."""
+    return blend(dict(recipe), name=name)
 
 
 def _overridden(mix: Mix, table: DescribedMix) -> Mix:

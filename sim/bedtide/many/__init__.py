@@ -11,7 +11,6 @@ from bedtide.many.variants import (
     parse_choices,
     varied_beds,
 )
-from bedtide.many.weight import Weight, brimful_weight, mix_volume
 from bedtide.many.wet_spell import LeastDepth, least_depth, wet_spells
 from bedtide.many.years import Years, every_year, repeated, whole_years
 
@@ -26,16 +25,13 @@ __all__ = [
     "Spread",
     "Variant",
     "Wanted",
-    "Weight",
     "Years",
-    "brimful_weight",
     "chance",
     "doubtful_beds",
     "every_year",
     "label_without",
     "least_depth",
     "letters",
-    "mix_volume",
     "parse_choices",
     "parse_spells",
     "percentile",

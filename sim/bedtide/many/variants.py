@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import itertools
 import re
 import tomllib
@@ -9,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from bedtide.bed import Bed, bed_from_mapping, with_value
+from bedtide.bed import Bed, bed_from_mapping, set_value, with_value
 from bedtide.errors import FieldError, InputError, RangeError, printable, raise_all, shown
 
 MOST_BEDS = 200
@@ -107,10 +108,10 @@ def varied_beds(
         )
     found: list[Variant] = []
     errors: dict[str, InputError] = {}
+    changed = copy.deepcopy(mapping)  # every combination sets the same keys in it
     for number, values in enumerate(combinations):
-        changed = dict(mapping)
         for key, value in zip(choices, values, strict=True):
-            changed = with_value(changed, key, value, where="--vary")
+            set_value(changed, key, value, where="--vary")
         settings = tuple((key, _text(value)) for key, value in zip(choices, values, strict=True))
         try:
             bed = bed_from_mapping(changed, where=_place(where, settings))
@@ -135,7 +136,7 @@ def label_without(variant: Variant, key: str) -> str:
 def _check_keys(mapping: Mapping[str, Any], choices: Mapping[str, Sequence[Any]]) -> None:
     """Refuse keys that do not exist, and keys of which one takes the other out."""
     errors: list[InputError] = []
-    changed = dict(mapping)
+    changed = mapping
     for key, values in choices.items():
         try:
             changed = with_value(changed, key, values[0], where="--vary")

@@ -343,4 +343,4 @@ def least_air(bed: Bed, placed: Sequence[Placed]) -> float:
 
 def _deep(bed: Bed, depth: float) -> Bed:
     """The bed with another depth of box [m]."""
-    return replace(bed, box=replace(bed.box, depth=depth), description="")
+    return replace(bed, box=replace(bed.box, depth=depth), source=None)

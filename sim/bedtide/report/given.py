@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import datetime
-import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -41,20 +40,20 @@ def split_files(files: Sequence[Path]) -> tuple[list[Path], list[Path]]:
 
 def compared_beds(bed_files: Sequence[Path], vary: Sequence[str], *, least: int) -> list[Variant]:
     """Every bed of every file with every combination of what is varied, lettered in order."""
-    from bedtide.bed import example_text, read_mapping
+    from bedtide.bed import document_of, example_text, read_mapping
     from bedtide.many import MOST_BEDS, letters, parse_choices, varied_beds
 
     choices = parse_choices(vary)
     found: list[Variant] = []
     errors: list[InputError] = []
-    sources: list[tuple[str, dict[str, Any]]] = []
+    sources: list[tuple[str, Mapping[str, Any]]] = []
     for path in bed_files:
         try:
             sources.append((path.name, read_mapping(path)))
         except InputError as error:
             errors.append(error)
     if not bed_files:
-        sources.append(("built-in example", tomllib.loads(example_text())))
+        sources.append(("built-in example", document_of(example_text())))
     for name, mapping in sources:
         try:
             own = varied_beds(mapping, choices, where=name)

@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 import xarray as xr
 
-from bedtide.bed import read_bed
+from bedtide.bed import document_of, example_text, read_bed
+from bedtide.many import varied_beds
 from bedtide.tables import sample_weather
 
 COMPARED = [
@@ -57,6 +58,23 @@ def test_files_agree_with_one_another_and_with_what_is_printed(cli, tmp_path, be
     assert chosen.box.depth == pytest.approx(depth)
     assert (folder / "compare.png").read_bytes().startswith(b"\x89PNG")
     assert result.stderr == f"Written: {folder}\n"
+
+
+def test_the_choice_keeps_the_comments_of_the_keeper(cli, tmp_path, two_years):
+    text = example_text().replace("[box]", "[box]  # oak, from 2019")
+    (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
+    folder = tmp_path / "out"
+    result = cli("compare", tmp_path / "mine.toml", two_years, *DEPTHS, "--out", folder)
+    assert result.exit_code == 0, result.stderr
+    figures = json.loads((folder / "compare.json").read_text())
+    chosen = (folder / "choice.toml").read_text(encoding="utf-8")
+    depth = {"A": "14 in", "B": "17 in"}[figures["choice"]]
+    assert chosen == text.replace('"17 in"', f'"{depth}"')
+    assert "# oak, from 2019" in chosen
+    variants = varied_beds(document_of(text), {"box.depth": ["14 in", "17 in"]})
+    assert read_bed(folder / "choice.toml") == variants["AB".index(figures["choice"])].bed
+    with xr.open_dataset(folder / "compare.nc") as stored:
+        assert chosen in stored.attrs["bed_descriptions"]
 
 
 def test_json_is_what_is_written(cli, tmp_path, bed_file, two_years):

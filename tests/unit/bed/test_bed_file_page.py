@@ -7,17 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from bedtide.bed.sections import (
-    FORMS,
-    TABLES,
-    BenchTable,
-    ChangeTable,
-    PlantingTable,
-    keys_of,
-)
+from bedtide.bed import form_keys
+from bedtide.bed.model import BENCH_KEYS, CHANGE_KEYS, KEYS, PLANTING_KEYS
 
 PAGE = (Path(__file__).parents[3] / "docs" / "bed_file.md").read_text(encoding="utf-8")
-ALL = [*TABLES.values(), *FORMS.values(), PlantingTable, ChangeTable, BenchTable]
+ALL = [*KEYS.values(), *form_keys().values(), PLANTING_KEYS, CHANGE_KEYS, BENCH_KEYS]
 
 
 def _first_cells():
@@ -25,7 +19,7 @@ def _first_cells():
     return {name for cell in cells for name in re.findall(r"`(\w+)`", cell)}
 
 
-@pytest.mark.parametrize("key", sorted({key for table in ALL for key in keys_of(table)}))
+@pytest.mark.parametrize("key", sorted({key for table in ALL for key in table}))
 def test_every_key_is_explained(key):
     if key == "change":
         assert "[[overflow.change]]" in PAGE
@@ -34,7 +28,7 @@ def test_every_key_is_explained(key):
 
 
 def test_no_key_that_does_not_exist():
-    assert _first_cells() <= {key for table in ALL for key in keys_of(table)}
+    assert _first_cells() <= {key for table in ALL for key in table}
     assert len(_first_cells()) > 30
 
 

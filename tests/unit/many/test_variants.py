@@ -2,6 +2,7 @@
 
 import pytest
 
+from bedtide.bed import bed_text
 from bedtide.errors import ChoiceError, FieldError, InputError, RangeError, SeveralErrors
 from bedtide.many import MOST_BEDS, letters, parse_choices, varied_beds
 from helpers.beds import PLAIN
@@ -66,7 +67,7 @@ def test_all_combinations_the_last_key_fastest():
     assert [bed.letter for bed in found] == ["A", "B", "C", "D"]
     assert found[0].label == "box depth 32 cm, overflow height 6 cm"
     assert found[3].settings == (("box.depth", "42 cm"), ("overflow.height", "8 cm"))
-    assert 'depth = "32cm"' in found[0].bed.description
+    assert 'depth = "32cm"' in bed_text(found[0].bed)
 
 
 def test_without_keys_it_is_the_bed_itself_under_its_name():

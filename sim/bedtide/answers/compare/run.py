@@ -9,9 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.balance import Run, run_many, variables_of
-from bedtide.bed import Bed, bed_text, crown_height, dead_storage, plan_area, surface_height
+from bedtide.bed import (
+    Bed,
+    bed_text,
+    brimful_weight,
+    crown_height,
+    dead_storage,
+    mix_volume,
+    plan_area,
+    surface_height,
+)
 from bedtide.errors import FieldError
-from bedtide.many import Years, brimful_weight, letters, mix_volume, repeated, spread, whole_years
+from bedtide.many import Years, letters, repeated, spread, whole_years
 from bedtide.readings import dryness, refills, water_account, wetness
 from bedtide.terms import attributes
 

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from bedtide.many import brimful_weight, mix_volume
+from bedtide.bed import brimful_weight, mix_volume
 from bedtide.mix import medium
 from helpers.beds import bed_with, layered
 
