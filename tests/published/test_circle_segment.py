@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bedtide.bed import chord, segment_area, segment_depth
+from bedtide.bed.forms import chord, segment_area, segment_depth
 
 TABLE = Path(__file__).parent / "values" / "circle_segment.csv"
 

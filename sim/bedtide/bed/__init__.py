@@ -1,6 +1,6 @@
 """The bed: its reservoir forms, its open-water store and its description."""
 
-from bedtide.bed.forms import Crates, FalseFloor, Pipes, Stone, chord, segment_area, segment_depth
+from bedtide.bed.forms import Crates, FalseFloor, Pipes, Stone
 from bedtide.bed.geometry import (
     brimful_weight,
     capacity,
@@ -29,7 +29,7 @@ from bedtide.bed.read import (
     read_mapping,
 )
 from bedtide.bed.sections import Box, Overflow, OverflowChange, Site, Surface, Watering
-from bedtide.bed.vary import bed_text, set_value, varied_keys, with_value
+from bedtide.bed.vary import bed_text, set_value, with_value
 
 __all__ = [
     "Bed",
@@ -48,7 +48,6 @@ __all__ = [
     "bed_text",
     "brimful_weight",
     "capacity",
-    "chord",
     "crown_height",
     "dead_storage",
     "document_of",
@@ -65,11 +64,8 @@ __all__ = [
     "plan_area",
     "read_bed",
     "read_mapping",
-    "segment_area",
-    "segment_depth",
     "set_value",
     "surface_height",
-    "varied_keys",
     "void_share",
     "wick_foot",
     "with_value",

@@ -1,6 +1,7 @@
 """Heights, shares and stores of a bed, its outlet, and what it weighs.
 
-All heights are above the floor of the liner. The forms of reservoir themselves are in ``forms.py``.
+All heights are above the floor of the liner. The equations of void, mix and stores stand with each
+form of reservoir in ``forms.py``.
 """
 
 from __future__ import annotations
@@ -47,99 +48,25 @@ def wick_foot(bed: Bed) -> float:
 
 
 def void_share(height: ArrayLike, bed: Bed) -> Any:
-    r"""Share of the plan area that is open to water at a height.
-
-    Answers: how much water does the reservoir hold per depth, here.
-
-    Parameters
-    ----------
-    height : array_like of float, shape (...)
-        Height above the floor [m].
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float or ndarray, shape (...)
-        Share [1]; zero below the floor and above the crown.
-
-    Notes
-    -----
-    :math:`f_v(z)` of the form of reservoir: `Pipes.shares`, `Layer.shares`.
-    """
+    """Share of the plan area that is open to water at a height [m]: 0 from the crown up [1]."""
     return bed.reservoir.shares(height, plan_area(bed)).void
 
 
 def mix_share(height: ArrayLike, bed: Bed) -> Any:
-    r"""Share of the plan area that is mix at a height.
-
-    Answers: how wide is the path by which water can climb, here.
-
-    Parameters
-    ----------
-    height : array_like of float, shape (...)
-        Height above the floor [m].
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float or ndarray, shape (...)
-        Share [1]; one above the crown.
-
-    Notes
-    -----
-    :math:`f_m(z)` of the form of reservoir: `Pipes.shares`, `Layer.shares`.
-    """
+    """Share of the plan area that is mix at a height [m]: 1 from the crown up [1]."""
     return bed.reservoir.shares(height, plan_area(bed)).mix
 
 
 def open_store(level: ArrayLike, bed: Bed) -> Any:
-    r"""Open water in the reservoir at a water level, per plan area.
-
-    Answers: how much can be drawn from the reservoir when the water stands this high.
-
-    Parameters
-    ----------
-    level : array_like of float, shape (...)
-        Height of the water above the floor [m]; infinite is allowed.
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float or ndarray, shape (...)
-        Depth of water over the plan area [m].
-
-    Notes
-    -----
-    :math:`R(h) = \int_0^h f_v \, dz` in closed form: circle segments for pipes, straight lines
-    for layers (see ``docs/physics/geometry.md``).
-    """
+    """Open water with its level at a height [m], infinite allowed [m over the plan area]."""
     return bed.reservoir.below(level, plan_area(bed)).void
 
 
 def level_of(store: ArrayLike, bed: Bed) -> Any:
-    r"""Water level at which the reservoir holds a given store: the inverse of `open_store`.
+    """Level at which the reservoir holds a store [m over the plan area]: `open_store` back [m].
 
-    Answers: how high does the water stand.
-
-    Parameters
-    ----------
-    store : array_like of float, shape (...)
-        Depth of open water over the plan area [m], held within zero and the full reservoir.
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float or ndarray, shape (...)
-        Height above the floor [m]. The lowest point of the void for an empty store, its highest
-        for a full one; where the water stands beyond these, the store can't tell.
-
-    Notes
-    -----
-    Pipes: Newton's method on the angle of the segment, right to rounding. Layers: straight lines.
+    The lowest point of the void for an empty store, its highest for a full one: where the water
+    stands beyond these, the store can't tell.
     """
     return bed.reservoir.level(store, plan_area(bed))
 
@@ -155,46 +82,14 @@ def dead_storage(bed: Bed) -> float:
 
 
 def mix_below(height: ArrayLike, bed: Bed) -> Any:
-    r"""Mix below a height, its volume over the plan area.
-
-    Answers: how much mix to fill in up to here.
-
-    Parameters
-    ----------
-    height : array_like of float, shape (...)
-        Height above the floor [m], not above the mix surface.
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float or ndarray, shape (...)
-        Depth of mix over the plan area [m].
-
-    Notes
-    -----
-    :math:`\int_0^z f_m \, dz` in closed form.
-    """
+    """Mix below a height [m] that is not above its surface [m over the plan area]."""
     return bed.reservoir.below(height, plan_area(bed)).mix
 
 
 def lip_on(days: NDArray[np.datetime64], overflow: Overflow) -> NDArray[np.float64]:
-    """Height of the overflow's lip on each day.
+    """Height of the overflow's lip on each date, infinite where no water leaves by it [m].
 
-    Answers: how high can free water stand today. Depends on the date alone, not on where a
-    record begins.
-
-    Parameters
-    ----------
-    days : ndarray of datetime64, shape (time,)
-        Dates, in any order [d].
-    overflow : Overflow
-        The outlet and its changes.
-
-    Returns
-    -------
-    ndarray of float, shape (time,)
-        Height above the floor [m]; infinite where the outlet is blocked or there is none.
+    Depends on the date alone, not on where a record begins.
     """
     dates = np.asarray(days).astype("datetime64[D]")
     if overflow.state != "open" or overflow.height is None:
@@ -275,18 +170,7 @@ class Weight(NamedTuple):
 
 
 def mix_volume(bed: Bed) -> float:
-    """Mix that the bed takes, between and above the reservoir.
-
-    Parameters
-    ----------
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    float
-        Volume [m3], as it lies in the bed.
-    """
+    """Mix that the bed takes, between and above the reservoir, as it lies in it [m3]."""
     return float(mix_below(surface_height(bed), bed)) * plan_area(bed)
 
 

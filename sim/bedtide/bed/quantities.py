@@ -40,7 +40,7 @@ KINDS: Final[dict[str, type[InputError]]] = {
     "field": FieldError,
 }
 _US = ("in", "inch", "inches", '"', "ft", "feet", "foot", "'", "gal", "gallon", "gallons", "yd")
-_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _LATITUDE = re.compile(
     r"\s*(?P<number>[+-]?\d*\.?\d+(?:e[+-]?\d+)?\.?)\s*(?:°|degrees|deg)?\s*(?P<side>[ns])?\s*",
     re.IGNORECASE,
@@ -235,7 +235,7 @@ def _read_weekdays(given: Any) -> tuple[int, ...]:
     numbers = set()
     for each in words:
         short = str(each).strip(" .,").lower()
-        found = [i for i, day in enumerate(_WEEKDAYS) if f"{day}s".startswith(short)]
+        found = [i for i, day in enumerate(WEEKDAYS) if f"{day}s".startswith(short)]
         if len(short) < 3 or not found:
             problem = f'"{shown(str(each))}" is not a day of the week'
             raise fault("choice", problem, expected='days such as ["mon", "thu"]')

@@ -16,41 +16,9 @@ import numpy as np
 from pydantic import Field, TypeAdapter, ValidationInfo, field_validator
 from pydantic.dataclasses import dataclass
 
+from bedtide.bed import quantities as q
 from bedtide.bed.forms import FORMS, WRITTEN
-from bedtide.bed.quantities import (
-    Bore,
-    Canopy,
-    Conductivity,
-    CropName,
-    DayOfYear,
-    Days,
-    Density,
-    Depth,
-    Elevation,
-    Exponent,
-    Exposure,
-    Height,
-    Latitude,
-    Medium,
-    Name,
-    Part,
-    PartShare,
-    PerDepth,
-    Shape,
-    Share,
-    Side,
-    SomeShare,
-    Stages,
-    Volume,
-    Weekdays,
-    Wetting,
-    at,
-    fault,
-    faults_of,
-    refuse,
-    said,
-    word,
-)
+from bedtide.bed.quantities import at, fault, faults_of, refuse, said, word
 from bedtide.crop import Planting, crop, crop_days
 from bedtide.errors import InputError, RangeError, nearest_names
 from bedtide.mix import Mix, blend, fit_bench, medium
@@ -70,10 +38,10 @@ _ANY_YEAR: Final = datetime.date(2001, 1, 1)  # stands for every year
 class Box:
     """Inside of the box: `length`, `width`, `depth` floor to rim, `freeboard` mix to rim [m]."""
 
-    length: Side = Field(examples=['"2.4 m"'])
-    width: Side = Field(examples=['"0.62 m"'])
-    depth: Depth = Field(examples=['"42 cm"'])
-    freeboard: Height = Field(examples=['"3 cm"'])
+    length: q.Side = Field(examples=['"2.4 m"'])
+    width: q.Side = Field(examples=['"0.62 m"'])
+    depth: q.Depth = Field(examples=['"42 cm"'])
+    freeboard: q.Height = Field(examples=['"3 cm"'])
 
     @field_validator("freeboard")
     @classmethod
@@ -96,12 +64,12 @@ class OverflowChange:
     A description may say the day of the `end`, and the `centre` of the outlet [m].
     """
 
-    start: DayOfYear = Field(validation_alias="from", examples=['"10-15"'])
-    end: DayOfYear | None = Field(
+    start: q.DayOfYear = Field(validation_alias="from", examples=['"10-15"'])
+    end: q.DayOfYear | None = Field(
         default=None, kw_only=True, validation_alias="to", examples=['"04-15"']
     )
-    height: Depth = Field(default=0.0, examples=['"4 cm"'])
-    centre: Depth | None = Field(default=None, kw_only=True, examples=['"5 cm"'])
+    height: q.Depth = Field(default=0.0, examples=['"4 cm"'])
+    centre: q.Depth | None = Field(default=None, kw_only=True, examples=['"5 cm"'])
 
 
 @dataclass(config=WRITTEN, frozen=True)
@@ -114,9 +82,9 @@ class Overflow:
     `height` itself holds on no day. A description may say the `centre` [m] in place of the height.
     """
 
-    height: Depth | None = Field(default=None, examples=['"9 cm"'])
-    centre: Depth | None = Field(default=None, kw_only=True, examples=['"10 cm"'])
-    bore: Bore | None = Field(default=None, examples=['"20 mm"'])
+    height: q.Depth | None = Field(default=None, examples=['"9 cm"'])
+    centre: q.Depth | None = Field(default=None, kw_only=True, examples=['"10 cm"'])
+    bore: q.Bore | None = Field(default=None, examples=['"20 mm"'])
     state: Annotated[Literal["open", "blocked", "none"], word("open", "blocked", "none")] = Field(
         default="open", examples=['"open"']
     )
@@ -127,8 +95,8 @@ class Overflow:
 class Surface:
     """The top of the bed: `open_share` of it that rain enters, `mulch_share` under mulch [1]."""
 
-    open_share: Share = Field(default=1.0, examples=['"100 %"'])
-    mulch_share: Share = Field(default=0.0, examples=['"50 %"'])
+    open_share: q.Share = Field(default=1.0, examples=['"100 %"'])
+    mulch_share: q.Share = Field(default=0.0, examples=['"50 %"'])
 
 
 @dataclass(config=WRITTEN, frozen=True)
@@ -144,11 +112,11 @@ class Watering:
         Literal["below share", "every n days", "weekdays", "never"],
         word("below share", "every n days", "weekdays", "never"),
     ] = Field(examples=['"below share"'])
-    share: SomeShare | None = Field(default=None, validate_default=True, examples=['"30 %"'])
-    every: Days | None = Field(default=None, validate_default=True, examples=['"14 days"'])
-    weekdays: Weekdays = Field(default=(), validate_default=True, examples=['["mon", "thu"]'])
-    volume: Volume = Field(default=None, validation_alias="amount", examples=['"to the lip"'])
-    check_every: Days = Field(default=1, examples=['"1 day"'])
+    share: q.SomeShare | None = Field(default=None, validate_default=True, examples=['"30 %"'])
+    every: q.Days | None = Field(default=None, validate_default=True, examples=['"14 days"'])
+    weekdays: q.Weekdays = Field(default=(), validate_default=True, examples=['["mon", "thu"]'])
+    volume: q.Volume = Field(default=None, validation_alias="amount", examples=['"to the lip"'])
+    check_every: q.Days = Field(default=1, examples=['"1 day"'])
 
     @field_validator("share", "every", "weekdays")
     @classmethod
@@ -178,53 +146,53 @@ class Site:
     evapotranspiration of the stand against the FAO-56 value for a field [1].
     """
 
-    latitude: Latitude | None = Field(default=None, examples=["44.5"])
-    elevation: Elevation | None = Field(default=None, examples=['"120 m"'])
-    exposure: Exposure = Field(default=1.0, examples=["1.0"])
+    latitude: q.Latitude | None = Field(default=None, examples=["44.5"])
+    elevation: q.Elevation | None = Field(default=None, examples=['"120 m"'])
+    exposure: q.Exposure = Field(default=1.0, examples=["1.0"])
 
 
 @dataclass(config=WRITTEN, frozen=True)
 class Bench:
     """A mix measured at home, drained in a pot of a `height` [m]; see `bedtide.mix.fit_bench`."""
 
-    height: Depth = Field(examples=['"20 cm"'])
-    total_porosity: PartShare = Field(examples=['"85 %"'])
-    air_after_draining: PartShare = Field(examples=['"18 %"'])
-    like: Medium = Field(examples=['"potting mix"'])
+    height: q.Depth = Field(examples=['"20 cm"'])
+    total_porosity: q.PartShare = Field(examples=['"85 %"'])
+    air_after_draining: q.PartShare = Field(examples=['"18 %"'])
+    like: q.Medium = Field(examples=['"potting mix"'])
 
 
 @dataclass(config=WRITTEN, frozen=True)
 class DescribedMix:
     """A mix as a description names, blends or measures it, with numbers that it states itself."""
 
-    medium: Medium | None = Field(default=None, examples=['"potting mix"'])
-    recipe: dict[Medium, Part] | None = Field(
+    medium: q.Medium | None = Field(default=None, examples=['"potting mix"'])
+    recipe: dict[q.Medium, q.Part] | None = Field(
         default=None, examples=['{ "sphagnum peat" = "60 %", ... }']
     )
     bench: Bench | None = Field(default=None, examples=['{ height = "20 cm", ... }'])
-    name: Name | None = Field(default=None, examples=['"my mix"'])
-    theta_r: PartShare | None = Field(default=None, examples=["0.08"])
-    theta_s: PartShare | None = Field(default=None, examples=["0.86"])
-    alpha: PerDepth | None = Field(default=None, examples=['"14 1/m"'])
-    n: Shape | None = Field(default=None, examples=["1.4"])
-    k_s: Conductivity | None = Field(default=None, examples=['"3 m/d"'])
-    l: Exponent | None = Field(default=None, examples=["0.5"])  # noqa: E741 - the symbol of the field
-    wetting: Wetting | None = Field(default=None, examples=["1.4"])
-    bulk_density: Density | None = Field(default=None, examples=['"120 kg/m3"'])
+    name: q.Name | None = Field(default=None, examples=['"my mix"'])
+    theta_r: q.PartShare | None = Field(default=None, examples=["0.08"])
+    theta_s: q.PartShare | None = Field(default=None, examples=["0.86"])
+    alpha: q.PerDepth | None = Field(default=None, examples=['"14 1/m"'])
+    n: q.Shape | None = Field(default=None, examples=["1.4"])
+    k_s: q.Conductivity | None = Field(default=None, examples=['"3 m/d"'])
+    l: q.Exponent | None = Field(default=None, examples=["0.5"])  # noqa: E741 - the symbol of the field
+    wetting: q.Wetting | None = Field(default=None, examples=["1.4"])
+    bulk_density: q.Density | None = Field(default=None, examples=['"120 kg/m3"'])
 
 
 @dataclass(config=WRITTEN, frozen=True)
 class DescribedPlanting:
     """A crop as a description names it; see `bedtide.crop.Planting`."""
 
-    crop: CropName = Field(examples=['"tomato"'])
-    planted: DayOfYear = Field(examples=['"05-10"'])
-    removed: DayOfYear | None = Field(default=None, kw_only=True, examples=['"10-01"'])
-    area_share: SomeShare = Field(examples=['"40 %"'])
-    stages: Stages | None = Field(
+    crop: q.CropName = Field(examples=['"tomato"'])
+    planted: q.DayOfYear = Field(examples=['"05-10"'])
+    removed: q.DayOfYear | None = Field(default=None, kw_only=True, examples=['"10-01"'])
+    area_share: q.SomeShare = Field(examples=['"40 %"'])
+    stages: q.Stages | None = Field(
         default=None, examples=['["25 days", "35 days", "40 days", "20 days"]']
     )
-    canopy: Canopy = Field(default=1.0, examples=["1.2"])
+    canopy: q.Canopy = Field(default=1.0, examples=["1.2"])
 
 
 def read_mix(given: Any, info: ValidationInfo) -> Any:

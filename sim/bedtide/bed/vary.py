@@ -12,7 +12,7 @@ from tomlkit.items import Table
 
 from bedtide.bed.forms import Pipes
 from bedtide.bed.model import Bed, sections_of
-from bedtide.bed.quantities import at
+from bedtide.bed.quantities import WEEKDAYS, at
 from bedtide.crop import Planting
 from bedtide.errors import FieldError, nearest_names
 from bedtide.mix import Mix, media, medium
@@ -118,7 +118,7 @@ def _values(bed: Bed) -> dict[str, Any]:
         "when": rule.when,
         "share": rule.share,
         "every": None if rule.every is None else f"{rule.every} days",
-        "weekdays": [f"{datetime.date(2001, 1, 1 + day):%A}" for day in rule.weekdays] or None,
+        "weekdays": [WEEKDAYS[day] for day in rule.weekdays] or None,
         "amount": rule.amount if rule.volume is None else f"{rule.volume!r} m3",
         "check_every": f"{rule.check_every} days",
     }

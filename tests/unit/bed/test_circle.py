@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bedtide.bed import chord, segment_area, segment_depth
+from bedtide.bed.forms import chord, segment_area, segment_depth
 
 RADIUS = 0.05
 

@@ -1,8 +1,10 @@
 """From a description to the typed objects."""
 
 import datetime
+from dataclasses import replace
 
 import pytest
+from pydantic import ValidationError
 
 from bedtide.bed import (
     Box,
@@ -185,6 +187,30 @@ def test_watering(keys, rule):
 def test_latitude(given, degrees):
     site = bed_with({"site": {"latitude": given, "elevation": "100 ft", "exposure": 1.2}}).site
     assert site == Site(degrees, 30.48, 1.2)
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"overflow": {"height": 0.61}}, "above the rim at 42 cm. Expected between 0 cm and 39 cm"),
+        ({"box": {"length": 2.0, "width": 0.6, "depth": -0.42, "freeboard": 0.0}}, "negative"),
+        ({"watering": {"when": "below share"}}, 'when = "below share" needs it'),
+        ({"reservoir": Pipes(0.1, 0.12, 5)}, "side by side|touch one another"),
+        ({"start_level": 1.5}, "at most 100 %"),
+        ({"plantings": ({"crop": "tomatoe", "planted": (5, 10), "area_share": 0.5},)}, "table of"),
+    ],
+)
+def test_a_bed_changed_in_python_is_checked_in_si_units(changes, said):
+    with pytest.raises(ValidationError, match=said):
+        replace(bed_with(), **changes)
+
+
+def test_a_bed_made_in_python_takes_numbers_in_si_units_and_text_with_units():
+    assert Box("2 m", "60 cm", 0.42, "3 cm") == Box(2.0, 0.6, 0.42, 0.03)
+    pipes = replace(bed_with(), reservoir=Pipes(0.1, 0.12, gap=0.04)).reservoir
+    assert (pipes.count, pipes.run, pipes.gap) == (4, 2.0, None)
+    with pytest.raises(ValidationError, match="depht"):
+        Box(2.0, 0.6, 0.42, 0.03, depht=1.0)
 
 
 def test_a_bed_is_a_value():

@@ -4,7 +4,8 @@ import copy
 
 import pytest
 
-from bedtide.bed import bed_from_mapping, varied_keys, with_value
+from bedtide.bed import bed_from_mapping, with_value
+from bedtide.bed.vary import varied_keys
 from bedtide.errors import FieldError
 from helpers.beds import LAYER, described
 
