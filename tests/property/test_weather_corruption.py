@@ -157,6 +157,8 @@ def right_or_refused(paths, name):
     shift = 1 if weather.attrs["rain_day"] == "to morning" else 0
     assert at[-1] + shift < len(days)
     sure = ~weather["filled"].values
+    assert sure[0]  # a record begins and ends with days that were measured
+    assert sure[-1]
     if any("hours of a reading: no rain" in s for s in weather.attrs["assumptions"]):
         return True  # said: the extremes of that day may be those of other hours
     for key, tolerance in (("tmax", of_temperature), ("tmin", of_temperature)):

@@ -37,6 +37,7 @@ def test_the_script_makes_the_files_byte_for_byte():
     module = importlib.util.module_from_spec(spec)
     sys.modules["make_samples"] = module
     spec.loader.exec_module(module)
+    assert [place.name.lower() for place in module.PLACES] == list(NAMES)
     for place in module.PLACES:
         kept = (samples_folder() / f"{place.name.lower()}.csv").read_bytes()
         assert module.table(place).encode() == kept
