@@ -41,43 +41,44 @@ def impossible_rows(record: Record) -> dict[str, tuple[Column, NDArray[np.int64]
     """Rows whose values no weather can have, by the name of the check."""
     found: dict[str, tuple[Column, NDArray[np.int64], str]] = {}
     columns = record.columns
-    for key, column in columns.items():
-        low, high = LIMITS[key]
-        if not record.daily and column.rate:
-            high = _RATE_LIMIT.get(key, high)
-        with np.errstate(invalid="ignore"):
-            bad = np.flatnonzero((column.values < low - 1e-9) | (column.values > high + 1e-9))
-        if len(bad):
-            found[key] = (column, bad, _between(column, low, high))
-    low_name = "tmin" if "tmin" in columns else "temperature"
-    high_name = "tmax" if "tmax" in columns else "temperature"
+
+    def note(kind: str, key: str, bad: NDArray[np.bool_], expected: str) -> None:
+        rows = np.flatnonzero(bad)
+        if len(rows):
+            found[kind] = (columns[key], rows, expected)
+
+    values = {key: column.values for key, column in columns.items()}
     with np.errstate(invalid="ignore", over="ignore"):
-        if "tmax" in columns and "tmin" in columns:
-            bad = np.flatnonzero(columns["tmax"].values < columns["tmin"].values)
-            if len(bad):
-                found["tmax below tmin"] = (columns["tmax"], bad, "at least the lowest temperature")
-        if "rh_max" in columns and "rh_min" in columns:
-            bad = np.flatnonzero(columns["rh_max"].values < columns["rh_min"].values)
-            if len(bad):
-                found["rh_max below rh_min"] = (columns["rh_max"], bad, "at least the lowest")
-        if high_name in columns:
-            warm = columns[high_name].values
-            for key in ("dew_point", "vapour_pressure"):
-                if key not in columns:
-                    continue
-                most = warm + _SLACK if key == "dew_point" else saturation_pressure(warm + _SLACK)
-                bad = np.flatnonzero(columns[key].values > most)
-                bad = np.setdiff1d(bad, found[key][1]) if key in found else bad
-                if len(bad):
-                    expected = "no more than saturated air of that temperature holds"
-                    found[f"{key} above saturation"] = (columns[key], bad, expected)
-        mean = columns.get("temperature")
-        if mean is not None and low_name == "tmin" and high_name == "tmax":
-            over = mean.values > columns["tmax"].values + _SLACK
-            under = mean.values < columns["tmin"].values - _SLACK
-            bad = np.flatnonzero(over | under)
-            if len(bad):
-                found["mean outside"] = (mean, bad, "between the lowest and the highest")
+        for key, column in columns.items():
+            low, high = LIMITS[key]
+            if not record.daily and column.rate:
+                high = _RATE_LIMIT.get(key, high)
+            bad = (values[key] < low - 1e-9) | (values[key] > high + 1e-9)
+            note(key, key, bad, _between(column, low, high))
+        for highest, lowest, expected in (
+            ("tmax", "tmin", "at least the lowest temperature"),
+            ("rh_max", "rh_min", "at least the lowest"),
+        ):
+            if highest in columns and lowest in columns:
+                below = values[highest] < values[lowest]
+                note(f"{highest} below {lowest}", highest, below, expected)
+        warm = values.get("tmax", values.get("temperature"))
+        if warm is not None:
+            most = {
+                "dew_point": warm + _SLACK,
+                "vapour_pressure": saturation_pressure(warm + _SLACK),
+            }
+            for key in filter(columns.__contains__, most):
+                over = values[key] > most[key]
+                if key in found:
+                    over[found[key][1]] = False
+                expected = "no more than saturated air of that temperature holds"
+                note(f"{key} above saturation", key, over, expected)
+        if {"temperature", "tmax", "tmin"} <= columns.keys():
+            mean = values["temperature"]
+            outside = mean > values["tmax"] + _SLACK
+            outside |= mean < values["tmin"] - _SLACK
+            note("mean outside", "temperature", outside, "between the lowest and the highest")
     return found
 
 
