@@ -44,12 +44,6 @@ def saturation_pressure(temperature: ArrayLike) -> Floats:
     return np.asarray(0.6108 * np.exp(17.27 * celsius / (celsius + 237.3)))
 
 
-def dew_point(vapour_pressure: ArrayLike) -> Floats:
-    """Temperature [degC] at which air of this vapour pressure [kPa] is saturated; Eq. 11 turned."""
-    ratio = np.log(np.asarray(vapour_pressure, dtype=np.float64) / 0.6108)
-    return np.asarray(237.3 * ratio / (17.27 - ratio))
-
-
 def vapour_pressure_from_rh(
     tmax: ArrayLike,
     tmin: ArrayLike,
@@ -137,37 +131,6 @@ def radiation_from_temperature(
     factor = {"inland": 0.16, "coast": 0.19}[setting]
     spread = np.asarray(tmax, dtype=np.float64) - np.asarray(tmin, dtype=np.float64)
     return factor * np.sqrt(spread) * np.asarray(above, dtype=np.float64)
-
-
-def net_radiation(
-    *,
-    days: Days,
-    tmax: ArrayLike,
-    tmin: ArrayLike,
-    vapour_pressure: ArrayLike,
-    solar_radiation: ArrayLike,
-    latitude: float,
-    elevation: float,
-) -> Floats:
-    r"""Net radiation of the grass reference, albedo 0.23, positive toward the ground [MJ m-2 d-1].
-
-    Eq. 38 to 40: :math:`R_n = 0.77 R_s - \sigma \frac{T_{max,K}^4 + T_{min,K}^4}{2}
-    (0.34 - 0.14\sqrt{e_a}) (1.35 R_s / R_{so} - 0.35)`. Units as in `penman_monteith`.
-    """
-    from pyet.rad_utils import calc_rad_net
-
-    when = _index(days)
-    warm, cold, vapour, sun = _columns(when, tmax, tmin, vapour_pressure, solar_radiation)
-    result = calc_rad_net(
-        tmean=(warm + cold) / 2.0,
-        rs=sun,
-        lat=_radians(latitude),
-        tmax=warm,
-        tmin=cold,
-        elevation=elevation,
-        ea=vapour,
-    )
-    return np.asarray(result, dtype=np.float64)
 
 
 def penman_monteith(
