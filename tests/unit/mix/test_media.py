@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from bedtide.errors import ChoiceError, RangeError, SeveralErrors
+from bedtide.errors import ChoiceError, InputError, RangeError, SeveralErrors
 from bedtide.mix import Mix, conductivity_case, media, medium
 from bedtide.tables import sources
 
@@ -101,6 +101,32 @@ def test_letter_case_does_not_matter():
 def test_impossible_number_is_named(field, value):
     with pytest.raises(RangeError, match="test mix, "):
         Mix(**{**GOOD, field: value})
+
+
+@pytest.mark.parametrize(
+    ("field", "low", "high"),
+    [
+        ("theta_s", 0.1, 1.0),
+        ("theta_r", 0.0, 0.79),  # a hundredth below theta_s
+        ("alpha", 0.01, 1000.0),
+        ("n", 1.01, 10.0),
+        ("k_s", 1e-6, 10_000.0),
+        ("l", -2.0, 10.0),
+        ("bulk_density", 10.0, 2000.0),
+        ("wetting", 0.5, 4.0),
+    ],
+)
+def test_a_number_may_lie_on_its_bounds_and_not_beyond(field, low, high):
+    def mix(value):
+        spread = {f"{field}_low": value, f"{field}_high": value} if field in ("k_s", "l") else {}
+        return Mix(**{**GOOD, "theta_r": 0.05, field: value, **spread})
+
+    step = 1e-3 * (high - low) if low > 1e-3 else 1e-9
+    for value in (low, high):
+        assert getattr(mix(value), field) == value
+    for value in (low - min(step, 0.5 * abs(low) or step), high + step):
+        with pytest.raises(InputError, match=f"test mix, {field}: .* is out of range"):
+            mix(value)
 
 
 def test_several_impossible_numbers_are_reported_together():

@@ -85,7 +85,8 @@ def test_vapour_at_a_suction_by_hand():
 
 def test_the_length_is_that_of_kelvins_law():
     # R T / (M g) at 20 degC: 8.314 x 293.15 / (0.018015 x 9.80665)
-    assert pytest.approx(8.314 * 293.15 / (0.018015 * 9.80665), rel=1e-4) == VAPOUR_LENGTH
+    found = 8.314462618 * 293.15 / (0.01801528 * 9.80665)
+    assert pytest.approx(found, abs=0.5) == VAPOUR_LENGTH
 
 
 @pytest.mark.parametrize("name", ["potting mix", "peat", "pine bark fine"])
