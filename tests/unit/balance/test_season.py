@@ -154,8 +154,6 @@ def test_the_dataset_is_whole():
     assert season.attrs["weather_place"] == "Nowhere (invented)"
     assert season.attrs["assumptions"] == []
     assert 0.0 <= season.attrs["balance_error"] < 1e-9
-    for gone in ("surface_depletion", "readings"):
-        assert gone not in season
     assert float(season["safe_steps"]) == float(season["safe_step_days"]) == 0.0
 
 
