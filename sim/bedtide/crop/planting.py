@@ -42,6 +42,9 @@ HIGHEST_KCB = 2.5
 FAO-56 chapter 10, upper limit for small isolated stands, from memory.
 """
 
+BARE_KC_MAX = 1.2
+"""Upper limit of the crop coefficient of bare wet ground [1]; FAO-56 Eq. 72 at no height."""
+
 ROOT_START = 0.15
 """Depth of the roots on the day of planting [m]; FAO-56 annex 8, from memory."""
 
@@ -252,7 +255,7 @@ def crop_days(
             _add(total, own, live, planting, season, first, wind, humidity, factor)
     _check_area(live, axis, plantings)
     bare = np.maximum(1.0 - live, 0.0)
-    total["kc_max"] += bare * factor * upper_coefficient(0.0, wind_speed=2.0, rh_min=45.0, height=0)
+    total["kc_max"] += bare * factor * BARE_KC_MAX
     growing = live > 0
     np.divide(total["root_depth"], live, out=total["root_depth"], where=growing)
     total["wetted_exposed"] = 1.0 - total["cover"]
