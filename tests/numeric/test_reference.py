@@ -70,6 +70,7 @@ AFRESH = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", AFRESH)
 def test_solved_afresh_it_is_the_same(name: str) -> None:
     case = next(case for case in cases() if case.name == name)

@@ -201,6 +201,7 @@ def test_an_account_that_does_not_close_is_refused() -> None:
         solve(bed, NONE(2), NONE(2), NONE(2))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bed", [BED, LAYERS, replace(BED, wick=SAND, top=SAND)])
 def test_what_should_not_matter_does_not(bed: Column) -> None:
     """Twice as many cells, half as wide switches, a twentieth of the error allowed in time."""
@@ -210,6 +211,7 @@ def test_what_should_not_matter_does_not(bed: Column) -> None:
     assert max(apart(solve(bed, *WET_AND_DRY, tolerance=2.5e-7), run).values()) < 0.05
 
 
+@pytest.mark.slow
 def test_walls_of_the_pipes_hardly_resist() -> None:
     run = solve(BED, *WET_AND_DRY)
     freer = solve(replace(BED, conductance=1600.0), *WET_AND_DRY)
@@ -218,6 +220,7 @@ def test_walls_of_the_pipes_hardly_resist() -> None:
     assert max(apart(run, tight).values()) > 1.0
 
 
+@pytest.mark.slow
 def test_another_method_in_time_gives_the_same() -> None:
     """The same rates, without the steps of `solve`: scipy's implicit Runge-Kutta of order 5."""
     bed = replace(LAYERS, fine=3.0)
