@@ -158,10 +158,7 @@ def test_public_names_and_physics_are_documented_in_full(thing):
             assert "shape" in kind, name
 
 
-NOT_YET = {"compare", "example_bed", "read_bed", "reference_et"}
-
-
-@pytest.mark.parametrize("name", [name for name in PUBLIC if name not in NOT_YET])
+@pytest.mark.parametrize("name", PUBLIC)
 def test_a_public_name_has_an_example(name):
     assert ">>> " in section(inspect.getdoc(getattr(bedtide, name)) or "", "Examples")
 

@@ -53,6 +53,15 @@ def read_bed(path: str | Path) -> Bed:
         If the file is missing, a folder, not text or not TOML.
     InputError
         If the description has mistakes: all of them together, each with its key.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> from bedtide.bed import example_text
+    >>> path = pathlib.Path(tempfile.mkdtemp()) / "bed.toml"
+    >>> _ = path.write_text(example_text(), encoding="utf-8")
+    >>> read_bed(path) == example_bed()
+    True
     """
     return bed_from_text(_text(Path(path)), where=Path(path).name)
 
@@ -98,6 +107,11 @@ def example_bed() -> Bed:
     -------
     Bed
         The bed.
+
+    Examples
+    --------
+    >>> round(example_bed().start_level, 2)
+    1.0
     """
     return bed_from_text(example_text(), where=EXAMPLE)
 

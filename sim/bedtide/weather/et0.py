@@ -224,6 +224,13 @@ def reference_et(
     ChoiceError
         If there is no such method.
 
+    Examples
+    --------
+    >>> from bedtide import read_weather, reference_et, sample_weather
+    >>> weather = read_weather(sample_weather())
+    >>> bool((reference_et(weather) == weather["et0"]).all())
+    True
+
     See Also
     --------
     penman_monteith, hargreaves : the equations and their sources.

@@ -114,6 +114,13 @@ def compare(
         If there is no bed.
     RangeError
         If the record holds no whole year.
+
+    Examples
+    --------
+    >>> from bedtide import compare, example_bed, read_weather, sample_weather
+    >>> weather = read_weather(sample_weather()).sel(time=slice("2019", "2021"))
+    >>> compare([example_bed()], weather).sizes["year"]
+    3
     """
     if not beds:
         raise FieldError("compare", "there is no bed", expected="at least one")
