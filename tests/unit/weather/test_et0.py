@@ -70,8 +70,8 @@ def test_wind_is_brought_to_2_m():
 @pytest.mark.parametrize("latitude", [45.0, -33.9, 0.0])
 def test_sun_above_the_air_and_length_of_day(latitude):
     above, hours = sky(196, latitude)
-    assert extraterrestrial_radiation(JULY, latitude)[0] == pytest.approx(above, rel=2e-3)
-    assert daylight_hours(JULY, latitude)[0] == pytest.approx(hours, rel=2e-3)
+    assert extraterrestrial_radiation(JULY, latitude)[0] == pytest.approx(above, rel=2e-4)
+    assert daylight_hours(JULY, latitude)[0] == pytest.approx(hours, rel=2e-4)
 
 
 def test_a_polar_night_and_a_polar_day():
@@ -88,6 +88,8 @@ def test_radiation_by_height_sunshine_and_temperature():
     assert radiation_from_sunshine([7.0, 15.0, 0.0], [14.0, 14.0, 0.0], 40.0) == pytest.approx(
         [0.5 * 40, 0.75 * 40, 0.25 * 40]
     )
+    # the short days beside a polar night, and sun that a dark day can't have
+    assert radiation_from_sunshine([0.25, 1.0], [0.5, 0.0], 8.0) == pytest.approx([4.0, 2.0])
     assert float(radiation_from_temperature(25.0, 16.0, 40.0)) == pytest.approx(0.16 * 3 * 40)
     coast = radiation_from_temperature([25.0], [16.0], [40.0], setting="coast")
     assert coast == pytest.approx([0.19 * 3 * 40])
@@ -109,11 +111,12 @@ def test_demand_by_hand():
     for heat in (0.0, 0.5):
         upper = 0.408 * slope * (net - heat) + gamma * 900 / (mean + 273) * wind * lack
         depth = upper / (slope + gamma * (1 + 0.34 * wind))
-        found = penman_monteith(**columns, **place, wind_speed=[wind], soil_heat=heat)
-        assert found[0] * 1000 == pytest.approx(depth, rel=2e-3)
+        soil = {"soil_heat": heat} if heat else {}
+        found = penman_monteith(**columns, **place, wind_speed=[wind], **soil)
+        assert found[0] * 1000 == pytest.approx(depth, rel=2e-4)
     simple = 0.0023 * (mean + 17.8) * math.sqrt(warm - cold) * 0.408 * above
     found = hargreaves(days=JULY, tmax=[warm], tmin=[cold], latitude=45.0)
-    assert found[0] * 1000 == pytest.approx(simple, rel=2e-3)
+    assert found[0] * 1000 == pytest.approx(simple, rel=2e-4)
 
 
 def test_dew_counts_as_nothing():

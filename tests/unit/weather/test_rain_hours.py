@@ -155,6 +155,13 @@ def test_rows_more_than_an_hour_apart_have_no_hours(write):
     assert "rain_hours" not in weather
 
 
+def test_only_wet_days_of_unknown_hours_are_counted(write):
+    first = write(table(2, rain={(1, 16): 7.0}), "hours.csv")
+    second = write(daily(5, [0, 5, 0.4, 2, 0], first="2021-06-03"), "days.csv")
+    text = " ".join(read_weather([first, second]).attrs["assumptions"])
+    assert "Hours of rain: not known on 3 of 7 days" in text
+
+
 def test_files_that_join_keep_the_hours_of_theirs(write):
     first = write(table(2, rain={(1, 16): 7.0}), "hours.csv")
     second = write(daily(2, [0, 5], first="2021-06-03"), "days.csv")

@@ -84,7 +84,10 @@ def test_days_at_the_ends_without_rain_are_left_out_and_counted(table):
 
     weather = read_weather(table(change))
     assert weather.sizes["time"] == 8
-    assert "2 days at the ends of the record lack" in weather.attrs["assumptions"][0]
+    assert weather.attrs["assumptions"][0] == (
+        "2 days at the ends of the record lack temperature or rain; "
+        "it is used from 2021-05-02 to 2021-05-09."
+    )
 
 
 def test_leap_day_left_out_is_a_gap_of_one_day(write, rows):
