@@ -144,6 +144,12 @@ def test_no_water():
     assert "open water, 0 L (0 US gal) of" in _all_words(section_figure(bed_with(), levels=[]))
 
 
+def test_a_change_of_the_overflow_has_its_day():
+    change = {"from": "2027-10-05", "height": "4 cm"}
+    words = _all_words(section_figure(bed_with({"overflow.change": [change]})))
+    assert "overflow from 5 Oct 2027 4 cm" in words
+
+
 @pytest.mark.parametrize(
     ("name", "parts"),
     [
@@ -151,7 +157,7 @@ def test_no_water():
         ("pipes", ["top of pipes 12 cm (4.7 in)", "60 cm (23.6 in)", "2 m (78.7 in) long"]),
         ("pipes", ["4 pipes, 10 cm (3.9 in) inside, 12 cm (4.7 in) outside", "tomato"]),
         ("pipes", ["top mix: potting mix", "mix that wicks: peat"]),
-        ("blocked", ["overflow, blocked 9 cm (3.5 in)", "overflow from Oct 15 4 cm (1.6 in)"]),
+        ("blocked", ["overflow, blocked 9 cm (3.5 in)", "overflow from 15 Oct 4 cm (1.6 in)"]),
         ("no outlet", ["63 L (17 US gal) when full; no overflow"]),
         ("crates", ["crates, 90 % open; 10 % of the floor is legs of mix", "foot of the wicks"]),
         ("crates", ["32 L (8.6 US gal) of it where nothing wicks, out of reach"]),

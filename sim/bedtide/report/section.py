@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime
 import textwrap
+from calendar import month_abbr
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from bedtide.bed import (
     Bed,
@@ -27,20 +28,15 @@ from bedtide.report.section_parts import (
     draw_overflow,
     draw_plants,
     draw_reservoir,
-    wall_thickness,
 )
-from bedtide.report.style import DPI, FONT_SIZE, INK, MUTED, STYLES, plain_text
+from bedtide.report.style import DPI, FONT_SIZE, INK, MUTED, STYLES, WIDTH, colour, plain_text
 from bedtide.units import System, length_text, volume_text
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.layout_engine import ConstrainedLayoutEngine
-
-__all__ = ["section_figure"]
 
 # All on paper [in].
-_WIDE = 4.0
+_INNER = WIDTH - 0.16
 _LABELS = 1.38  # column of heights left of the box
 _OUTSIDE = 0.34  # outlet right of the box
 _TALLEST = 3.4  # the box at the most
@@ -51,55 +47,33 @@ _LINE = 0.148  # one line of the legend
 _WRAP = 60  # characters of a line of the legend
 
 
-class _Mark(NamedTuple):
-    """A height that is labelled."""
-
-    height: float
-    name: str
-
-
 @plain_text
 def section_figure(
     bed: Bed, *, levels: Sequence[float] | None = None, units: System = "metric"
 ) -> Figure:
-    """Bed drawn to scale in section, across the pipes.
+    """What does this bed look like inside, across the pipes, and how high is everything.
 
-    Answers: what does this bed look like inside, and how high is everything.
-    Wall and floor thickness, the number of legs of mix, and plants are not given by a
-    description and are a picture only; all else is at true size.
-
-    Parameters
-    ----------
-    bed : Bed
-        The bed.
-    levels : sequence of float, optional
-        Heights of water to mark [m]; filled up to the highest. None fills to the overflow, or
-        to the top of the reservoir where there is none.
-    units : {"metric", "us"}
-        Which units come first; the others stand behind in brackets.
-
-    Returns
-    -------
-    Figure
-        4 in wide, to be saved at 180 dots an inch (720 px) or more.
+    The thickness of wall and floor, the number of legs of mix, and plants are not given by a
+    description and are a picture only; all else is at true size. `levels` are heights of water to
+    mark [m], filled up to the highest; without them it is filled to the overflow.
     """
     from matplotlib.figure import Figure
+    from matplotlib.layout_engine import ConstrainedLayoutEngine
 
-    scale = max(
-        bed.box.width / (_WIDE - 0.16 - _LABELS - _OUTSIDE - 0.14), bed.box.depth / _TALLEST
-    )
-    level = _fill_level(bed) if levels is None else max(levels, default=0.0)
-    marks = _marks(bed, levels, level)
-    rows = _spread([mark.height / scale for mark in marks], _ROW)
+    across = bed.box.width / (_INNER - _LABELS - _OUTSIDE - 0.14)
+    scale = max(across, bed.box.depth / _TALLEST)
+    level = _full(bed) if levels is None else max(levels, default=0.0)
+    marks = _marks(bed, levels)
+    rows = _spread([height / scale for height, _ in marks], _ROW)
     top = max(bed.box.depth / scale + _ABOVE, max(rows) + _ROW / 2)
     bottom = min(-_BELOW, min(rows) - _ROW / 2)
     keys = _legend(bed, level, units)
     title = textwrap.wrap(bed.name, 40) or [""]
     lines = sum(text.count("\n") + 1 for _, text in keys)
     tall = top - bottom + 0.33 + 0.17 * len(title) + (_LINE + 0.02) * lines + 0.03 * len(keys)
-    figure = Figure(figsize=(_WIDE, tall), dpi=DPI, layout=_layout())
-    ax = figure.subplots()
-    paper = Paper(ax, scale)
+    layout = ConstrainedLayoutEngine(w_pad=0.04, h_pad=0.04)
+    figure = Figure(figsize=(WIDTH, tall), dpi=DPI, layout=layout)
+    paper = Paper(figure.subplots(), scale)
     _set_sheet(paper, bed, top, bottom)
     draw_box(paper, bed)
     draw_mix(paper, bed, level)
@@ -107,45 +81,54 @@ def section_figure(
     draw_overflow(paper, bed)
     draw_plants(paper, bed)
     for height in (level,) if levels is None else levels:
-        _draw_level(ax, bed, height)
-    for mark, row in zip(marks, rows, strict=True):
-        _draw_mark(paper, mark, row, units)
+        dashes = (0, (4, 2))
+        ends = (0.0, bed.box.width)
+        paper.line(ends, [height, height], colour("level"), 1.3, 6, linestyle=dashes)
+    for (height, name), row in zip(marks, rows, strict=True):
+        _draw_mark(paper, height, name, row, units)
     _draw_width(paper, bed, units)
-    _write_words(figure, ax, bed, title, keys, units)
+    words: dict[str, Any] = {"fontsize": 10, "fontweight": "bold", "color": INK}
+    figure.suptitle("\n".join(title), x=0.01, ha="left", **words)
+    kind = "across the pipes, " if isinstance(bed.reservoir, Pipes) else ""
+    below = f"Section {kind}to scale; {_both(length_text, bed.box.length, units)} long"
+    paper.ax.set_title(below, loc="left", fontsize=FONT_SIZE, color=MUTED)
+    _draw_legend(figure, keys)
     return figure
 
 
-def _layout() -> ConstrainedLayoutEngine:
-    from matplotlib.layout_engine import ConstrainedLayoutEngine
-
-    return ConstrainedLayoutEngine(w_pad=0.04, h_pad=0.04)
+# --- where things stand on the sheet ----------------------------------------------------------
 
 
-def _fill_level(bed: Bed) -> float:
-    """Height to which the bed is shown full [m]."""
+def _set_sheet(paper: Paper, bed: Bed, top: float, bottom: float) -> None:
+    """Limits of the axes: labels on the left, outlet on the right, the rest shared."""
+    right = bed.box.width / paper.scale + 0.07 + _OUTSIDE
+    spare = (_INNER - (right + 0.07 + _LABELS)) / 2.0
+    paper.ax.set_xlim(paper.inches(-0.07 - _LABELS - spare), paper.inches(right + spare))
+    paper.ax.set_ylim(paper.inches(bottom), paper.inches(top))
+    paper.ax.set_aspect("equal")
+    paper.ax.set_axis_off()
+
+
+def _full(bed: Bed) -> float:
+    """Height to which the bed is shown full [m]: the overflow, or the top of the reservoir."""
     if bed.overflow.state == "none" or bed.overflow.height is None:
         return crown_height(bed)
     return bed.overflow.height
 
 
-def _marks(bed: Bed, levels: Sequence[float] | None, level: float) -> list[_Mark]:
-    """Heights to label, lowest first."""
-    marks = [
-        _Mark(bed.box.depth, "rim"),
-        _Mark(surface_height(bed), "mix surface"),
-        _Mark(crown_height(bed), f"top of {_form(bed)}"),
-    ]
-    overflow = bed.overflow
+def _marks(bed: Bed, levels: Sequence[float] | None) -> list[tuple[float, str]]:
+    """Heights to label [m] and their names, lowest first."""
+    crown, overflow = crown_height(bed), bed.overflow
+    marks = [(bed.box.depth, "rim"), (surface_height(bed), "mix surface")]
+    marks.append((crown, f"top of {_form(bed)}"))
     if overflow.state != "none" and overflow.height is not None:
-        blocked = ", blocked" if overflow.state == "blocked" else ""
-        heights = {overflow.height: f"overflow{blocked}"}
+        heights = {overflow.height: "overflow" + ", blocked" * (overflow.state == "blocked")}
         for change in overflow.changes:
-            heights.setdefault(change.height, f"overflow {_day(change.start)}")
-        marks += [_Mark(height, name) for height, name in heights.items()]
-    if not isinstance(bed.reservoir, Pipes) and 0.0 < wick_foot(bed) < crown_height(bed):
-        marks.append(_Mark(wick_foot(bed), "foot of the wicks"))
-    marks += [_Mark(height, "water") for height in levels or ()]
-    return sorted(marks)
+            heights.setdefault(change.height, f"overflow from {_day(change.start)}")
+        marks += heights.items()
+    if not isinstance(bed.reservoir, Pipes) and 0.0 < wick_foot(bed) < crown:
+        marks.append((wick_foot(bed), "foot of the wicks"))
+    return sorted([*marks, *((height, "water") for height in levels or ())])
 
 
 def _spread(heights: list[float], gap: float) -> list[float]:
@@ -166,91 +149,40 @@ def _spread(heights: list[float], gap: float) -> list[float]:
     return [total / count + at * gap for total, count in blocks for at in range(count)]
 
 
-def _set_sheet(paper: Paper, bed: Bed, top: float, bottom: float) -> None:
-    """Limits of the axes: labels on the left, outlet on the right, the rest shared."""
-    right = bed.box.width / paper.scale + 0.07 + _OUTSIDE
-    spare = (_WIDE - 0.16) - (right + 0.07 + _LABELS)
-    paper.ax.set_xlim(
-        paper.inches(-0.07 - _LABELS - spare / 2.0), paper.inches(right + spare / 2.0)
-    )
-    paper.ax.set_ylim(paper.inches(bottom), paper.inches(top))
-    paper.ax.set_aspect("equal")
-    paper.ax.set_axis_off()
-
-
-def _draw_level(ax: Axes, bed: Bed, height: float) -> None:
-    ax.plot(
-        [0.0, bed.box.width],
-        [height, height],
-        color=STYLES["level"].colour,
-        linestyle=(0, (4, 2)),
-        linewidth=1.3,
-        zorder=6,
-    )
-
-
-def _draw_mark(paper: Paper, mark: _Mark, row: float, units: System) -> None:
+def _draw_mark(paper: Paper, height: float, name: str, row: float, units: System) -> None:
     """Name and height left of the box, with a leader to where it is."""
-    wall = wall_thickness(paper)
-    y, at = paper.inches(row), mark.height
-    start, bend, end = (-wall - paper.inches(x) for x in (0.0, 0.06, 0.2))
-    paper.ax.plot([start, bend, end], [at, at, y], color=MUTED, linewidth=0.7, zorder=5)
+    y = paper.inches(row)
+    start, bend, end = (-paper.wall - paper.inches(x) for x in (0.0, 0.06, 0.2))
+    paper.line([start, bend, end], [height, height, y], MUTED, 0.7, 5)
     place: dict[str, Any] = {"ha": "right", "fontsize": FONT_SIZE}
     x = end - paper.inches(0.04)
-    paper.ax.text(x, y, mark.name, va="bottom", color=INK, **place)
-    paper.ax.text(x, y, _both(mark.height, units), va="top", color=MUTED, **place)
+    paper.ax.text(x, y, name, va="bottom", color=INK, **place)
+    paper.ax.text(x, y, _both(length_text, height, units), va="top", color=MUTED, **place)
 
 
 def _draw_width(paper: Paper, bed: Bed, units: System) -> None:
-    y = -wall_thickness(paper) - paper.inches(0.1)
-    paper.ax.annotate(
-        "",
-        xy=(0.0, y),
-        xytext=(bed.box.width, y),
-        arrowprops={"arrowstyle": "<->", "color": MUTED, "shrinkA": 0, "shrinkB": 0, "lw": 0.8},
-    )
-    paper.ax.text(
-        bed.box.width / 2.0,
-        y - paper.inches(0.05),
-        _both(bed.box.width, units),
-        ha="center",
-        va="top",
-        fontsize=FONT_SIZE,
-        color=MUTED,
-    )
+    y, width = -paper.wall - paper.inches(0.1), bed.box.width
+    arrow = {"arrowstyle": "<->", "color": MUTED, "shrinkA": 0, "shrinkB": 0, "lw": 0.8}
+    paper.ax.annotate("", xy=(0.0, y), xytext=(width, y), arrowprops=arrow)
+    place: dict[str, Any] = {"ha": "center", "va": "top", "fontsize": FONT_SIZE, "color": MUTED}
+    text = _both(length_text, width, units)
+    paper.ax.text(width / 2.0, y - paper.inches(0.05), text, **place)
 
 
-def _write_words(
-    figure: Figure,
-    ax: Axes,
-    bed: Bed,
-    title: list[str],
-    keys: list[tuple[str, str]],
-    units: System,
-) -> None:
+# --- what is said below it --------------------------------------------------------------------
+
+
+def _draw_legend(figure: Figure, keys: list[tuple[str, str]]) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    figure.suptitle("\n".join(title), x=0.01, ha="left", fontsize=10, fontweight="bold", color=INK)
-    across = "across the pipes, " if isinstance(bed.reservoir, Pipes) else ""
-    ax.set_title(
-        f"Section {across}to scale; {_both(bed.box.length, units)} long",
-        loc="left",
-        fontsize=FONT_SIZE,
-        color=MUTED,
-    )
     lines = {
-        "transpiration": {"color": STYLES["transpiration"].colour, "linewidth": 1.2},
-        "level": {"color": STYLES["water"].colour, "linestyle": (0, (3, 2)), "linewidth": 1.2},
+        "transpiration": Line2D([], [], color=colour("transpiration"), linewidth=1.2),
+        "level": Line2D([], [], color=colour("water"), linestyle=(0, (3, 2)), linewidth=1.2),
     }
-    handles = [
-        Line2D([], [], **lines[name])  # type: ignore[arg-type]
-        if name in lines
-        else Patch(facecolor=STYLES[name].colour, edgecolor=MUTED, linewidth=0.5)
-        for name, _ in keys
-    ]
+    edge: dict[str, Any] = {"edgecolor": MUTED, "linewidth": 0.5}
     figure.legend(
-        handles,
+        [lines.get(name) or Patch(facecolor=STYLES[name].colour, **edge) for name, _ in keys],
         [text for _, text in keys],
         loc="outside lower left",
         fontsize=FONT_SIZE,
@@ -265,66 +197,54 @@ def _write_words(
 
 def _legend(bed: Bed, level: float, units: System) -> list[tuple[str, str]]:
     """Style and words of each entry, wrapped."""
-    area = plan_area(bed)
-    held = open_store(level, bed) * area
-    full = capacity(bed, _fill_level(bed)) * area
+    layer, area = bed.reservoir, plan_area(bed)
+    held, full = open_store(level, bed) * area, capacity(bed, _full(bed)) * area
+    amount = _both(volume_text, held, units)
     if held < full:
-        words = f"open water, {_volumes(held, units)} of {_volumes(full, units)}"
+        words = f"open water, {amount} of {_both(volume_text, full, units)}"
     elif bed.overflow.state == "none" or bed.overflow.height is None:
-        words = f"open water, {_volumes(held, units)} when full; no overflow"
+        words = f"open water, {amount} when full; no overflow"
     else:
-        words = f"open water, {_volumes(held, units)} up to the overflow"
+        words = f"open water, {amount} up to the overflow"
     dead = min(dead_storage(bed) * area, held)
     if dead > 0.0:
-        share = "all of it" if dead >= held else f"{_volumes(dead, units)} of it"
+        share = "all of it" if dead >= held else f"{_both(volume_text, dead, units)} of it"
         words += f"; {share} where nothing wicks, out of reach"
     entries = [("water", words), ("mix_top", f"top mix: {bed.top_mix.name}")]
-    if isinstance(bed.reservoir, Pipes) or bed.reservoir.wick_share > 0.0:
+    if isinstance(layer, Pipes) or layer.wick_share > 0.0:
         entries.append(("mix_wick", f"mix that wicks: {bed.wick_mix.name}"))
     if level > wick_foot(bed):
         entries.append(("level", "mix below the water level, soaked"))
-    entries.append(_reservoir_words(bed, units))
+    if isinstance(layer, Pipes):
+        inside, outside = (_both(length_text, d, units) for d in (layer.inside, layer.outside))
+        pipes = f"{layer.count} pipe{'s' if layer.count > 1 else ''}"
+        entries.append(("pipe", f"{pipes}, {inside} inside, {outside} outside"))
+    else:
+        wicks = f"{100 * layer.wick_share:g} % of the floor is legs of mix"
+        if layer.wick_share <= 0.0:
+            wicks = "no legs of mix, so nothing wicks from it"
+        form = _form(bed)
+        words = f"{form}, {100 * layer.void_share:g} % open; {wicks}"
+        entries.append(("stone" if form == "stone" else "air", words))
     if bed.plantings:
         crops = ", ".join(planting.crop.name for planting in bed.plantings)
         entries.append(("transpiration", f"plants with roots full grown, left to right: {crops}"))
     return [(name, textwrap.fill(text, _WRAP)) for name, text in entries]
 
 
-def _reservoir_words(bed: Bed, units: System) -> tuple[str, str]:
-    layer = bed.reservoir
-    if isinstance(layer, Pipes):
-        count = f"{layer.count} pipe{'s' if layer.count > 1 else ''}"
-        inside, outside = _both(layer.inside, units), _both(layer.outside, units)
-        return "pipe", f"{count}, {inside} inside, {outside} outside"
-    wicks = f"{100 * layer.wick_share:g} % of the floor is legs of mix"
-    name = "stone" if _form(bed) == "stone" else "air"
-    if layer.wick_share <= 0.0:
-        wicks = "no legs of mix, so nothing wicks from it"
-    return name, f"{_form(bed)}, {100 * layer.void_share:g} % open; {wicks}"
-
-
 def _form(bed: Bed) -> str:
-    if isinstance(bed.reservoir, Pipes):
-        return "pipes"
-    if isinstance(bed.reservoir, Crates):
-        return "crates"
-    return "false floor" if isinstance(bed.reservoir, FalseFloor) else "stone"
+    names: dict[type, str] = {Pipes: "pipes", Crates: "crates", FalseFloor: "false floor"}
+    return names.get(type(bed.reservoir), "stone")
 
 
-def _both(metres: float, units: System) -> str:
-    """Length in both systems, the chosen one first."""
+def _both(text: Any, amount: float, units: System) -> str:
+    """Amount in both systems, the chosen one first."""
     other: System = "us" if units == "metric" else "metric"
-    return f"{length_text(metres, units)} ({length_text(metres, other)})"
-
-
-def _volumes(cubic_metres: float, units: System) -> str:
-    """Volume in both systems, the chosen one first."""
-    other: System = "us" if units == "metric" else "metric"
-    return f"{volume_text(cubic_metres, units)} ({volume_text(cubic_metres, other)})"
+    return f"{text(amount, units)} ({text(amount, other)})"
 
 
 def _day(start: datetime.date | tuple[int, int]) -> str:
     """First day of a change in words."""
     if isinstance(start, datetime.date):
-        return f"from {start.isoformat()}"
-    return f"from {datetime.date(2001, *start):%b} {start[1]}"
+        return f"{start.day} {month_abbr[start.month]} {start.year}"
+    return f"{start[1]} {month_abbr[start[0]]}"

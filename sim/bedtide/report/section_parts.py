@@ -2,24 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from bedtide.bed import (
-    Bed,
-    Crates,
-    FalseFloor,
-    Pipes,
-    crown_height,
-    surface_height,
-    wick_foot,
-)
-from bedtide.report.style import INK, MUTED, PAPER, STYLES
+from bedtide.bed import Bed, Crates, FalseFloor, Pipes, crown_height, surface_height, wick_foot
+from bedtide.report.style import INK, MUTED, PAPER, colour
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.patches import Rectangle
 
 _WALL = 0.07  # thickness of wall and floor on paper [in]: not given, so not to scale
 _OUTLET = 0.02  # bore drawn where none is given [m]
@@ -27,17 +19,11 @@ _BAY = 0.45  # width of a bay between two legs of mix [m]; only their share is g
 _ROOT = "#efe3cf"
 _STONE = 0.10  # size of a stone on paper [in]
 
+_Span = tuple[float, float]
+
 
 class Paper(NamedTuple):
-    """What the parts need to know of the sheet.
-
-    Attributes
-    ----------
-    ax : Axes
-        Where to draw, in metres.
-    scale : float
-        Metres to an inch of paper [m in-1].
-    """
+    """Where to draw, in metres, and the metres to an inch of paper [m in-1]."""
 
     ax: Axes
     scale: float
@@ -46,103 +32,93 @@ class Paper(NamedTuple):
         """Length in metres of this many inches of paper."""
         return length * self.scale
 
+    @property
+    def wall(self) -> float:
+        """Thickness at which walls are drawn [m]."""
+        return self.inches(_WALL)
 
-def wall_thickness(paper: Paper) -> float:
-    """Thickness at which walls are drawn [m]."""
-    return paper.inches(_WALL)
+    def block(self, across: _Span, up: _Span, shade: str, order: float, **line: Any) -> Rectangle:
+        """A filled rectangle, without an outline where no line is asked for."""
+        from matplotlib.patches import Rectangle
+
+        (left, right), (low, high) = across, up
+        style = {"edgecolor": "none", **line}
+        patch = Rectangle((left, low), right - left, max(high - low, 0.0), facecolor=shade,
+                          zorder=order, **style)  # fmt: skip
+        self.ax.add_patch(patch)
+        return patch
+
+    def line(self, x: Any, y: Any, shade: str, width: float, order: float, **words: Any) -> None:
+        """A line in metres."""
+        self.ax.plot(x, y, color=shade, linewidth=width, zorder=order, **words)
 
 
 def draw_box(paper: Paper, bed: Bed) -> None:
     """Walls, floor, and the liner as a dark line inside them."""
-    from matplotlib.patches import Rectangle
-
-    wall, width, depth = wall_thickness(paper), bed.box.width, bed.box.depth
-    colour = STYLES["box"].colour
-    for corner, across, up in (
-        ((-wall, -wall), wall, depth + wall),
-        ((width, -wall), wall, depth + wall),
-        ((0.0, -wall), width, wall),
-    ):
-        paper.ax.add_patch(
-            Rectangle(corner, across, up, facecolor=colour, edgecolor="none", zorder=1)
-        )
-    liner = [(0.0, depth), (0.0, 0.0), (width, 0.0), (width, depth)]
-    paper.ax.plot(*zip(*liner, strict=True), color=INK, linewidth=1.2, zorder=6)
+    wall, width, depth = paper.wall, bed.box.width, bed.box.depth
+    paper.block((-wall, 0.0), (-wall, depth), colour("box"), 1)
+    paper.block((width, width + wall), (-wall, depth), colour("box"), 1)
+    paper.block((0.0, width), (-wall, 0.0), colour("box"), 1)
+    paper.line([0.0, 0.0, width, width], [depth, 0.0, 0.0, depth], INK, 1.2, 6)
 
 
 def draw_mix(paper: Paper, bed: Bed, level: float) -> None:
-    """Both mixes, darker where they stand in the water."""
+    """Both mixes, with dashes of water over what stands in it."""
+    across = (0.0, bed.box.width)
     crown, surface = crown_height(bed), surface_height(bed)
-    _band(paper, bed, 0.0, crown, "mix_wick")
-    _band(paper, bed, crown, surface, "mix_top")
-    soaked = min(max(level, 0.0), surface)
-    _soak(paper, bed, soaked)
+    paper.block(across, (0.0, crown), colour("mix_wick"), 2.0)
+    paper.block(across, (crown, surface), colour("mix_top"), 2.0)
+    step = paper.inches(0.075)
+    for at, y in enumerate(np.arange(0.45 * step, min(max(level, 0.0), surface), step)):
+        dashes = (6.0 * (at % 2), (6, 6))
+        paper.line(across, [y, y], colour("water"), 1.0, 2.2, linestyle=dashes)
 
 
 def draw_reservoir(paper: Paper, bed: Bed, level: float) -> None:
     """Pipes, or a layer with its legs of mix, with water up to the level."""
     if isinstance(bed.reservoir, Pipes):
-        _draw_pipes(paper, bed.reservoir, bed.box.width, level)
+        _pipes(paper, bed.reservoir, bed.box.width, level)
         return
-    crown, foot = crown_height(bed), wick_foot(bed)
-    for left, right in _bays(bed):
-        _void(paper, bed, (left, right), (min(foot, crown), crown), level)
-    _void(paper, bed, (0.0, bed.box.width), (0.0, min(foot, crown)), level)
+    crown = crown_height(bed)
+    foot = min(wick_foot(bed), crown)
+    for bay in _bays(bed):
+        _void(paper, bed, bay, (foot, crown), level)
+    _void(paper, bed, (0.0, bed.box.width), (0.0, foot), level)
 
 
 def draw_overflow(paper: Paper, bed: Bed) -> None:
     """Outlet through the right wall, its lower lip at true height."""
-    from matplotlib.patches import Rectangle
-
-    overflow = bed.overflow
+    overflow, width = bed.overflow, bed.box.width
     if overflow.state == "none" or overflow.height is None:
         return
-    wall, width = wall_thickness(paper), bed.box.width
     lip = overflow.height
     bore = max(overflow.bore or _OUTLET, paper.inches(0.05))
     bore = min(bore, max(bed.box.depth - lip, paper.inches(0.03)))
-    left, right = width - paper.inches(0.03), width + wall + paper.inches(0.12)
-    paper.ax.add_patch(
-        Rectangle(
-            (left, lip), right - left, bore, facecolor=PAPER, edgecolor=INK, linewidth=0.9, zorder=7
-        )
-    )
+    left, right = width - paper.inches(0.03), width + paper.wall + paper.inches(0.12)
+    paper.block((left, right), (lip, lip + bore), PAPER, 7, edgecolor=INK, linewidth=0.9)
     middle = lip + bore / 2.0
     if overflow.state == "blocked":
-        warning = STYLES["warning"]
-        paper.ax.plot(
-            [right],
-            [middle],
-            marker="X",
-            color=warning.colour,
-            markersize=8,
-            zorder=9,
-            clip_on=False,
-        )
+        cross: dict[str, Any] = {"marker": "X", "markersize": 8, "clip_on": False}
+        paper.line([right], [middle], colour("warning"), 1.0, 9, **cross)
         return
-    paper.ax.annotate(
-        "",
-        xy=(right + paper.inches(0.14), lip - paper.inches(0.16)),
-        xytext=(right, middle),
-        arrowprops={
-            "arrowstyle": "-|>",
-            "color": STYLES["level"].colour,
-            "connectionstyle": "angle3,angleA=0,angleB=90",
-            "linewidth": 1.3,
-            "shrinkA": 0,
-            "shrinkB": 0,
-        },
-        zorder=8,
-    )
+    arrow = {
+        "arrowstyle": "-|>",
+        "color": colour("level"),
+        "connectionstyle": "angle3,angleA=0,angleB=90",
+        "linewidth": 1.3,
+        "shrinkA": 0,
+        "shrinkB": 0,
+    }
+    tip = (right + paper.inches(0.14), lip - paper.inches(0.16))
+    paper.ax.annotate("", xy=tip, xytext=(right, middle), arrowprops=arrow, zorder=8)
 
 
 def draw_plants(paper: Paper, bed: Bed) -> None:
     """A sprout over the share of the bed that each crop takes, its roots at full depth."""
     surface = surface_height(bed)
-    total = sum(planting.area_share for planting in bed.plantings)
-    shares = [planting.area_share / max(total, 1.0) for planting in bed.plantings]
-    starts = np.concatenate([[0.0], np.cumsum(shares)]) * bed.box.width
-    for planting, left, right in zip(bed.plantings, starts[:-1], starts[1:], strict=True):
+    shares = np.array([planting.area_share for planting in bed.plantings])
+    edges = np.concatenate([[0.0], np.cumsum(shares / max(shares.sum(), 1.0))]) * bed.box.width
+    for planting, left, right in zip(bed.plantings, edges[:-1], edges[1:], strict=True):
         depth = min(planting.crop.root_depth, surface)
         _sprout(paper, (left + right) / 2.0, surface, depth, (right - left) * 0.42)
 
@@ -151,170 +127,71 @@ def _sprout(paper: Paper, x: float, ground: float, depth: float, reach: float) -
     """Leaves above the ground and roots below it."""
     from matplotlib.patches import Ellipse
 
-    green = STYLES["transpiration"].colour
+    green = colour("transpiration")
     size = min(1.0, reach / paper.inches(0.16))  # small plants where many share the bed
-    stem = paper.inches(0.22)
-    paper.ax.plot([x, x], [ground, ground + stem], color=green, linewidth=1.2, zorder=7)
-    for side, tilt in ((-1.0, -35.0), (1.0, 35.0)):
-        paper.ax.add_patch(
-            Ellipse(
-                (x + side * size * paper.inches(0.08), ground + stem),
-                size * paper.inches(0.19),
-                size * paper.inches(0.09),
-                angle=tilt,
-                facecolor=green,
-                edgecolor="none",
-                zorder=7,
-            )
-        )
+    top = ground + paper.inches(0.22)
+    paper.line([x, x], [ground, top], green, 1.2, 7)
+    wide, tall = size * paper.inches(0.19), size * paper.inches(0.09)
+    for side in (-1.0, 1.0):
+        middle = (x + side * size * paper.inches(0.08), top)
+        leaf = Ellipse(middle, wide, tall, angle=35.0 * side, facecolor=green, zorder=7)
+        paper.ax.add_patch(leaf)
     down = np.linspace(0.0, 1.0, 25)
     spread = min(reach, paper.inches(0.3))
     for side, share in ((0.0, 1.0), (-1.0, 0.75), (1.0, 0.85), (-0.5, 0.9), (0.5, 0.7)):
         sway = side * spread * np.sqrt(down) + 0.1 * spread * np.sin(9.0 * down + 5.0 * side)
-        paper.ax.plot(
-            x + sway,
-            ground - share * depth * down,
-            color=_ROOT,
-            linewidth=0.8,
-            zorder=2.4,
-        )
+        paper.line(x + sway, ground - share * depth * down, _ROOT, 0.8, 2.4)
 
 
-def _band(
-    paper: Paper,
-    bed: Bed,
-    low: float,
-    high: float,
-    name: str,
-) -> None:
-    from matplotlib.patches import Rectangle
+def _pipes(paper: Paper, pipes: Pipes, width: float, level: float) -> None:
+    from matplotlib.patches import Circle
 
-    colour = STYLES[name].colour
-    paper.ax.add_patch(
-        Rectangle(
-            (0.0, low),
-            bed.box.width,
-            max(high - low, 0.0),
-            facecolor=colour,
-            edgecolor="none",
-            zorder=2.0,
-        )
-    )
+    radius = 0.5 * pipes.outside
+    for x in (np.arange(pipes.count) + 0.5) * width / pipes.count:
+        wall = Circle((x, radius), radius, facecolor=colour("pipe"), zorder=3)
+        bore = Circle((x, radius), 0.5 * pipes.inside, facecolor=colour("air"), zorder=3.1)
+        paper.ax.add_patch(wall)
+        paper.ax.add_patch(bore)
+        water = paper.block((x - radius, x + radius), (0.0, level), colour("water"), 3.2)
+        water.set_clip_path(bore)
 
 
-def _soak(paper: Paper, bed: Bed, level: float) -> None:
-    """Dashes of water over the mix below the level."""
-    step = paper.inches(0.075)
-    rows = np.arange(0.45 * step, max(level, 0.0), step)
-    for at, y in enumerate(rows):
-        paper.ax.plot(
-            [0.0, bed.box.width],
-            [y, y],
-            color=STYLES["water"].colour,
-            linestyle=(6.0 * (at % 2), (6, 6)),
-            linewidth=1.0,
-            zorder=2.2,
-        )
-
-
-def _draw_pipes(paper: Paper, pipes: Pipes, width: float, level: float) -> None:
-    from matplotlib.patches import Circle, Rectangle
-
-    pitch = width / pipes.count
-    middle = 0.5 * pipes.outside
-    for at in range(pipes.count):
-        centre = ((at + 0.5) * pitch, middle)
-        outer = Circle(centre, middle, facecolor=STYLES["pipe"].colour, edgecolor="none", zorder=3)
-        inner = Circle(
-            centre, 0.5 * pipes.inside, facecolor=STYLES["air"].colour, edgecolor="none", zorder=3.1
-        )
-        paper.ax.add_patch(outer)
-        paper.ax.add_patch(inner)
-        water = Rectangle(
-            (centre[0] - middle, 0.0),
-            pipes.outside,
-            max(level, 0.0),
-            facecolor=STYLES["water"].colour,
-            edgecolor="none",
-            zorder=3.2,
-        )
-        paper.ax.add_patch(water)
-        water.set_clip_path(inner)
-
-
-def _bays(bed: Bed) -> list[tuple[float, float]]:
+def _bays(bed: Bed) -> list[_Span]:
     """Stretches between the legs of mix [m]: only the legs' share is given, not their number."""
     layer, width = bed.reservoir, bed.box.width
     if isinstance(layer, Pipes) or layer.wick_share <= 0.0:
         return [(0.0, width)]
     legs = int(np.clip(round(width / _BAY), 1, 8))
-    leg = layer.wick_share * width / legs
+    half = 0.5 * layer.wick_share * width / legs
     middles = (np.arange(legs) + 0.5) * width / legs
-    edges = np.concatenate([[0.0], *[(m - leg / 2.0, m + leg / 2.0) for m in middles], [width]])
-    return [(float(a), float(b)) for a, b in edges.reshape(-1, 2)]
+    edges = np.concatenate([[0.0], np.stack([middles - half, middles + half], 1).ravel(), [width]])
+    return [(float(left), float(right)) for left, right in edges.reshape(-1, 2)]
 
 
-def _void(
-    paper: Paper, bed: Bed, across: tuple[float, float], up: tuple[float, float], level: float
-) -> None:
+def _void(paper: Paper, bed: Bed, across: _Span, up: _Span, level: float) -> None:
     """One stretch of crate, open floor or stone between two heights."""
-    from matplotlib.patches import Rectangle
-
-    (left, right), (low, high) = across, up
+    low, high = up
     if high <= low:
         return
-    frame = Rectangle(
-        (left, low),
-        right - left,
-        high - low,
-        facecolor=STYLES["air"].colour,
-        edgecolor="none",
-        zorder=3.0,
-    )
-    paper.ax.add_patch(frame)
-    wet = min(max(level - low, 0.0), high - low)
-    paper.ax.add_patch(
-        Rectangle(
-            (left, low),
-            right - left,
-            wet,
-            facecolor=STYLES["water"].colour,
-            edgecolor="none",
-            zorder=3.1,
-        )
-    )
+    paper.block(across, up, colour("air"), 3.0)
+    paper.block(across, (low, min(max(level, low), high)), colour("water"), 3.1)
     if isinstance(bed.reservoir, Crates):
-        _grid(paper, across, up)
-    elif isinstance(bed.reservoir, FalseFloor):
-        plate = crown_height(bed)
-        if high >= plate:
-            paper.ax.plot(
-                [left, right],
-                [plate, plate],
-                color=INK,
-                linewidth=2.2,
-                zorder=5,
-                solid_capstyle="butt",
-            )
-    else:
+        step = paper.inches(0.14)
+        for x in np.linspace(*across, max(int((across[1] - across[0]) / step), 1) + 1):
+            paper.line([x, x], up, MUTED, 0.6, 3.3)
+        for y in np.linspace(low, high, max(int((high - low) / step), 1) + 1):
+            paper.line(across, [y, y], MUTED, 0.6, 3.3)
+    elif not isinstance(bed.reservoir, FalseFloor):
         _stones(paper, across, up)
+    elif high >= crown_height(bed):
+        paper.line(across, [high, high], INK, 2.2, 5, solid_capstyle="butt")
 
 
-def _grid(paper: Paper, across: tuple[float, float], up: tuple[float, float]) -> None:
-    """The bars of a crate."""
-    step = paper.inches(0.14)
-    for (low, high), other, upright in ((across, up, True), (up, across, False)):
-        count = max(int((high - low) / step), 1)
-        for at in np.linspace(low, high, count + 1):
-            x, y = ([at, at], other) if upright else (other, [at, at])
-            paper.ax.plot(x, y, color=MUTED, linewidth=0.6, zorder=3.3)
-
-
-def _stones(paper: Paper, across: tuple[float, float], up: Sequence[float]) -> None:
+def _stones(paper: Paper, across: _Span, up: _Span) -> None:
     """Stones in rows; a picture of stone, not a count."""
     from matplotlib.collections import EllipseCollection
 
-    size = min(paper.inches(_STONE), (across[1] - across[0]), (up[1] - up[0]))
+    size = min(paper.inches(_STONE), across[1] - across[0], up[1] - up[0])
     columns = max(round((across[1] - across[0]) / size), 1)
     rows = max(round((up[1] - up[0]) / (0.9 * size)), 1)
     wide, tall = (across[1] - across[0]) / columns, (up[1] - up[0]) / rows
@@ -323,18 +200,18 @@ def _stones(paper: Paper, across: tuple[float, float], up: Sequence[float]) -> N
         for j in range(rows)
         for i in range(columns - j % 2 if columns > 1 else 1)
     ]
-    wobble = 1.0 + 0.12 * np.sin(7.0 * np.arange(len(centres)))
-    paper.ax.add_collection(
-        EllipseCollection(
-            0.8 * wide * wobble,
-            0.8 * tall * (2.0 - wobble),
-            25.0 * np.sin(3.0 * np.arange(len(centres))),
-            units="xy",
-            offsets=centres,
-            offset_transform=paper.ax.transData,
-            facecolor=STYLES["stone"].colour,
-            edgecolor=MUTED,
-            linewidth=0.5,
-            zorder=3.3,
-        )
+    number = np.arange(len(centres))
+    wobble = 1.0 + 0.12 * np.sin(7.0 * number)
+    stones = EllipseCollection(
+        0.8 * wide * wobble,
+        0.8 * tall * (2.0 - wobble),
+        25.0 * np.sin(3.0 * number),
+        units="xy",
+        offsets=centres,
+        offset_transform=paper.ax.transData,
+        facecolor=colour("stone"),
+        edgecolor=MUTED,
+        linewidth=0.5,
+        zorder=3.3,
     )
+    paper.ax.add_collection(stones)
