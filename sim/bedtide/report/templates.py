@@ -6,7 +6,10 @@ A template is text with places for the figures of a summary. How its lines are r
   empty parts nothing), and are folded to the width;
 * ``* `` begins a new line, ``- `` an item of a list, which is set in;
 * lines with ``a │ b │ c`` are rows of a table, the first of them its heads; one that is too wide
-  is told as several tables with the same first column. (No name has this bar in it.)
+  is told as several tables with the same first column.
+
+A name that someone gave stays one piece of one line: its bars, line ends and what steers a terminal
+are replaced before it comes into a template.
 
 Amounts come in the units of a summary's keys (litres, mm, cm) and go out in those of the reader.
 """
@@ -14,6 +17,7 @@ Amounts come in the units of a summary's keys (litres, mm, cm) and go out in tho
 from __future__ import annotations
 
 import calendar
+import dataclasses
 import datetime
 import math
 import os
@@ -26,6 +30,7 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any, Final
 
+from bedtide.errors import printable
 from bedtide.units import System, depth_text, length_text, mass_text, volume_text
 
 if TYPE_CHECKING:
@@ -41,12 +46,12 @@ def render(
     template: str, *, units: System = "metric", width: int | None = None, **names: Any
 ) -> str:
     """Text of a template of the package, folded to `width`; unfolded where that is None."""
-    return folded(_environment(units).get_template(template).render(**names), width)
+    return folded(_environment(units).get_template(template).render(**_one_line(names)), width)
 
 
 def line(template: str, *, units: System = "metric", **names: Any) -> str:
     """One sentence from a text with places for figures, for a picture or a notice."""
-    return folded(_environment(units).from_string(template).render(**names), None)
+    return folded(_environment(units).from_string(template).render(**_one_line(names)), None)
 
 
 def terminal_width() -> int:
@@ -231,6 +236,22 @@ def _trimmed(template: jinja2.Template) -> SimpleNamespace:
 
     said = {name: found for name, found in vars(template.module).items() if name[0] != "_"}
     return SimpleNamespace(**{k: trimmed(v) if callable(v) else v for k, v in said.items()})
+
+
+def _one_line(value: Any) -> Any:
+    """A value, or a whole summary, with every text in it made a piece of one line."""
+    if isinstance(value, str):
+        return printable(re.sub(r"\s+", " ", value).replace(CELL.strip(), "|"))
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        fields = (field.name for field in dataclasses.fields(value) if field.init)
+        return dataclasses.replace(
+            value, **{name: _one_line(getattr(value, name)) for name in fields}
+        )
+    if isinstance(value, dict):
+        return {key: _one_line(each) for key, each in value.items()}
+    if isinstance(value, tuple) and hasattr(value, "_fields"):
+        return type(value)(*map(_one_line, value))
+    return type(value)(map(_one_line, value)) if type(value) in (list, tuple) else value
 
 
 def _date(value: str | datetime.date) -> datetime.date:
