@@ -199,18 +199,7 @@ def to_days(record: Record, options: Options) -> Record:
 
 
 def usual_rain_hours(days: int) -> NDArray[np.float64]:
-    """Hours of rain where they are not known: evenly between `RAIN_HOURS`.
-
-    Parameters
-    ----------
-    days : int
-        How many [d].
-
-    Returns
-    -------
-    ndarray of float, shape (days, 24)
-        Share of each hour in the rain of the day [1].
-    """
+    """Share of each hour in a day's rain (days, 24) [1] where not known: even in `RAIN_HOURS`."""
     middle = (np.arange(24) + 0.5) / 24.0
     wet = (middle > RAIN_HOURS[0]) & (middle < RAIN_HOURS[1])
     return np.tile(wet / wet.sum(), (days, 1))

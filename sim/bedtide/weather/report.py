@@ -136,65 +136,34 @@ def _guessed(weather: xr.Dataset) -> tuple[int, str] | None:
 
 @dataclass(frozen=True)
 class WeatherReport:
-    """A weather record at a glance.
-
-    Attributes
-    ----------
-    place, source, format, latitude, elevation, rain_day : str or float
-        As the record has them; latitude [degree], elevation [m].
-    first, last, days : datetime64 or int
-        Span, and days in it [d].
-    columns_read, columns_ignored : tuple of str
-        Columns found with quantity and unit, and those not used.
-    filled_days, estimated_days : int or dict of int
-        Days with a filled gap, and with a stand-in for humidity, wind, radiation [d].
-    months : DataFrame
-        Of each month: mean, least and most of the sums of rain and ET0 of whole months [mm], and
-        how many ``months`` there were.
-    rain_year, et0_year : float
-        Mean yearly sums [mm yr-1].
-    assumptions, verdict, coverage, estimated_share, spells, suspicions : object
-        What was assumed; how far to trust it; share of days measured [1], years by quantity, and
-        with a stand-in; the wettest and driest stretches; what a careful reader would look at.
-    """
+    """A weather record at a glance."""
 
     place: str
     source: str
     format: str
-    latitude: float
-    elevation: float
+    latitude: float  # [degree]
+    elevation: float  # [m]
     rain_day: str
     first: np.datetime64
     last: np.datetime64
-    days: int
-    columns_read: tuple[str, ...]
+    days: int  # [d]
+    columns_read: tuple[str, ...]  # with quantity and unit
     columns_ignored: tuple[str, ...]
     filled_days: int
     estimated_days: dict[str, int]
-    months: pd.DataFrame
-    rain_year: float
+    months: pd.DataFrame  # mean, least and most of whole months of rain and ET0 [mm]; how many
+    rain_year: float  # mean yearly sum [mm], as et0_year
     et0_year: float
     assumptions: tuple[str, ...]
     verdict: Verdict
-    coverage: pd.DataFrame
-    estimated_share: pd.Series
+    coverage: pd.DataFrame  # share of days measured, years by quantity
+    estimated_share: pd.Series  # share of days with a stand-in, by year
     spells: tuple[Spell, ...]
     suspicions: tuple[Suspicion, ...]
 
 
 def weather_report(weather: xr.Dataset) -> WeatherReport:
-    """Span, columns, gaps, estimates, and rain and reference evapotranspiration by month.
-
-    Parameters
-    ----------
-    weather : Dataset
-        As `read_weather` gives it.
-
-    Returns
-    -------
-    WeatherReport
-        Figures; the words of its own are the verdict's reasons and what is suspicious.
-    """
+    """Span, columns, gaps, estimates, a verdict, and rain and ET0 by month of a daily record."""
     days = weather["time"].values.astype("datetime64[D]")
     depth = {
         name: pd.Series(weather[name].values * 1000.0, index=weather["time"].to_index())
