@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from bedtide.many import Doubt
@@ -33,22 +33,24 @@ def range_figures(doubts: Mapping[str, Doubt]) -> dict[str, Range]:
 
 def _range(doubt: Doubt) -> Range:
     return Range(
-        typical=_finite(doubt.typical),
-        low=_finite(doubt.low),
-        high=_finite(doubt.high),
+        typical=finite(doubt.typical),
+        low=finite(doubt.low),
+        high=finite(doubt.high),
         matters=doubt.matters or None,
         alone={
-            name: {"low": _finite(low), "high": _finite(high)}
+            name: {"low": finite(low), "high": finite(high)}
             for name, (low, high) in doubt.alone.items()
         },
-        against=_finite(doubt.together[0]),
-        in_favour=_finite(doubt.together[1]),
+        against=finite(doubt.together[0]),
+        in_favour=finite(doubt.together[1]),
         failing=doubt.failing,
         runs=doubt.runs,
     )
 
 
-def _finite(value: float) -> float | int | None:
-    if not math.isfinite(value):
+def finite(value: Any) -> float | int | None:
+    """A plain number, whole where it is; None where it is infinite or missing."""
+    number = float(value)
+    if not math.isfinite(number):
         return None
-    return int(value) if value == int(value) else value
+    return int(number) if number == int(number) else number

@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 CELL: Final = " │ "  # the bar is that of a box, U+2502
 _BREAK = "\ue000"  # stands for an empty line of a template
 _MARKS = ("* ", "- ")
+_LONG = 0.6  # share of the width that the first column of a table may take
 _WIDEST = 100  # characters of a line, however wide the window
 
 
@@ -307,8 +308,11 @@ def _paragraph(block: str, width: int | None) -> list[str]:
 def table(rows: Sequence[Sequence[str]], width: int | None = None) -> list[str]:
     """Lines of a table: the first column to the left, the others to the right.
 
-    One that is too wide is cut into several, each of them with the first column.
+    One that is too wide is cut into several, each of them with the first column, which is folded
+    where it is long.
     """
+    if width is not None:
+        rows = [part for row in rows for part in _folded_row(row, int(_LONG * width))]
     widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
     parts: list[list[int]] = [[]]
     for column in range(1, len(widths)):
@@ -323,3 +327,9 @@ def table(rows: Sequence[Sequence[str]], width: int | None = None) -> list[str]:
             cells = [row[0].ljust(widths[0]), *(row[at].rjust(widths[at]) for at in part)]
             lines.append("  ".join(cells).rstrip())
     return lines
+
+
+def _folded_row(row: Sequence[str], most: int) -> list[list[str]]:
+    """A row of a table as one line, or as several where its first cell is long."""
+    first, *more = textwrap.wrap(row[0], most, subsequent_indent="  ") or [""]
+    return [[first, *row[1:]], *([part, *[""] * (len(row) - 1)] for part in more)]

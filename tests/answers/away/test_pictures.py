@@ -7,16 +7,16 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from bedtide.answers.away.calendar_figure import calendar_figure
-from bedtide.answers.away.leave_dates import away_calendar
+from bedtide.answers.away.calendar import away_calendar
 from bedtide.answers.away.pictures import (
     away_figure,
+    calendar_figure,
     chance_axes,
     course_axes,
     measures_axes,
     years_axes,
 )
-from bedtide.answers.away.run import away
+from bedtide.answers.away.stay import away
 from bedtide.report.style import FONT_SIZE
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather
@@ -37,7 +37,7 @@ def stay(record):
 
 
 def words(ax) -> list[str]:
-    return [text.get_text() for text in ax.texts]
+    return [text.get_text() for text in ax.findobj(mpl.text.Text)]
 
 
 def test_the_curve_is_the_count_of_years(stay):
@@ -47,8 +47,8 @@ def test_the_curve_is_the_count_of_years(stay):
     for day, count in zip(line.get_xdata(), line.get_ydata(), strict=True):
         assert count == (lasted >= day).sum()
     through = int(stay["cases_lasting"][0])
-    assert f"your 16 days:\n{through} of 30" in words(ax)
-    assert f"{float(stay['days_safe'][0]):.0f} days:\n9 in 10" in words(ax)
+    assert f"your 16 days: {through} of 30" in words(ax)
+    assert f"{float(stay['days_safe'][0]):.0f} days: 9 in 10" in words(ax)
 
 
 def test_the_course_starts_full_and_ends_where_the_run_does(stay):
@@ -92,7 +92,8 @@ def test_the_calendar_ends_at_what_was_followed(record):
     safe = ax.lines[0].get_ydata()
     assert safe.max() == 60
     np.testing.assert_array_equal(safe[:-1], np.minimum(calendar["days_safe"], 60))
-    assert f"{np.min(calendar['days_safe'].values):.0f}" in words(ax)
+    fewest = np.min(calendar["days_safe"].values)
+    assert f"Days you can be away: at least {fewest:.0f}" in words(ax)
     assert "60+" in [tick.get_text() for tick in ax.get_yticklabels()]
 
 
@@ -117,3 +118,20 @@ def test_one_case_alone_is_drawn(record):
     weather = record.sel(time=slice("2003-07-01", "2003-08-15"))
     stay = away(bed_with(), weather, DAY, days=30)
     FigureCanvasAgg(away_figure(stay)).draw()
+
+
+def test_a_long_name_of_a_change_is_folded_and_has_its_room(record):
+    many = "mulch+shade+harvest tomato+visit+top up"
+    planting = [
+        {"crop": "tomato", "planted": "05-10", "area_share": "60 %"},
+        {"crop": "lettuce", "planted": "06-20", "area_share": "30 %"},
+    ]
+    stay = away(bed_with({"planting": planting}), record, DAY, days=16, measures=[many])
+    figure = away_figure(stay)
+    FigureCanvasAgg(figure).draw()
+    (label,) = [text for text in figure.axes[-1].texts if "mulch" in text.get_text()]
+    renderer = figure.canvas.get_renderer()
+    box = label.get_window_extent(renderer)
+    assert box.x1 <= figure.bbox.x1
+    (alone,) = [text for text in figure.axes[-1].texts if text.get_text() == "13"]
+    assert not box.overlaps(alone.get_window_extent(renderer))

@@ -5,10 +5,9 @@ import datetime
 import numpy as np
 import pytest
 
-from bedtide.answers.away.calendar_tables import calendar_table
-from bedtide.answers.away.leave_dates import away_calendar
-from bedtide.answers.away.run import away
-from bedtide.answers.away.tables import away_days, away_table
+from bedtide.answers.away.calendar import away_calendar
+from bedtide.answers.away.stay import away
+from bedtide.answers.away.summary import table_of_cases, table_of_dates, table_of_days
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
 
@@ -28,7 +27,7 @@ def stay(weather):
 
 
 def test_one_row_a_change_and_start(stay):
-    table = away_table(stay)
+    table = table_of_cases(stay)
     assert len(table) == 4 * 10
     drum = table[table["change"] == "drum"]
     lasted = stay["days_lasted"].sel(measure="drum")
@@ -43,21 +42,21 @@ def test_one_row_a_change_and_start(stay):
 
 def test_longer_than_was_followed_is_the_days_followed(weather):
     easy = away(bed_with(), weather, DAY, days=10, measures=["drum"], drum=10.0)
-    table = away_table(easy)
+    table = table_of_cases(easy)
     drum = table[table["change"] == "drum"]
     assert (drum["days_lasted"] == drum["days_followed"]).all()
     assert np.isfinite(table["days_to_empty"]).all()
 
 
 def test_us_gallons(stay):
-    litres, gallons = away_table(stay), away_table(stay, units="us")
+    litres, gallons = table_of_cases(stay), table_of_cases(stay, units="us")
     np.testing.assert_allclose(
         gallons["water_brought_US_gal"] * 3.785411784, litres["water_brought_L"]
     )
 
 
 def test_one_row_a_day_never_rising(stay):
-    table = away_days(stay)
+    table = table_of_days(stay)
     assert table["days_away"].tolist() == list(range(1, 46))
     for name in ("as_it_is", "mulch", "drum", "mulch_and_shade"):
         assert (table[f"lasting_{name}"].diff().dropna() <= 0).all()
@@ -66,7 +65,7 @@ def test_one_row_a_day_never_rising(stay):
 
 def test_calendar_cells(weather):
     calendar = away_calendar(bed_with(), weather)
-    table = calendar_table(calendar)
+    table = table_of_dates(calendar)
     assert len(table) == 73
     first = table[table["leave"] == "01-01"]
     assert first["lasted_2021"].isna().all(), "thirty days before are not in the record"

@@ -1,19 +1,19 @@
 """What is said of a stay away: the answer first, honest of how sure, in plain words."""
 
+import dataclasses
 import datetime
 import json
 import re
 
 import pytest
 
-from bedtide.answers.away.calendar_tables import calendar_summary
-from bedtide.answers.away.calendar_words import calendar_headline, calendar_report
-from bedtide.answers.away.leave_dates import away_calendar
-from bedtide.answers.away.ranges import away_ranges
-from bedtide.answers.away.run import away
-from bedtide.answers.away.tables import away_summary
-from bedtide.answers.away.words import away_headline, away_report
+from bedtide.answers.away.calendar import away_calendar, with_calendar_range
+from bedtide.answers.away.stay import away, away_ranges
+from bedtide.answers.away.summary import calendar_of, summary_of
 from bedtide.files import json_text
+from bedtide.report.doubt import Range
+from bedtide.report.results import plain
+from bedtide.report.templates import render
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather
 from helpers.beds import bed_with, layered
@@ -24,6 +24,7 @@ TWO = [
     {"crop": "tomato", "planted": "05-10", "area_share": "60 %"},
     {"crop": "lettuce", "planted": "06-20", "area_share": "30 %"},
 ]
+LONG = "mulch+shade+harvest tomato+visit+top up"
 
 
 @pytest.fixture(scope="module")
@@ -32,77 +33,209 @@ def record():
 
 
 @pytest.fixture(scope="module")
-def thirty(record):
-    return away_summary(away(bed_with({"planting": TWO}), record, DAY, days=16))
+def two_years():
+    return plain_weather("2021-01-01", 730)
 
 
 @pytest.fixture(scope="module")
-def two():
-    weather = plain_weather("2021-01-01", 730)
-    return away_summary(away(bed_with(), weather, DAY, days=16))
+def thirty(record):
+    return summary_of(away(bed_with({"planting": TWO}), record, DAY, days=16))
 
 
-def with_(figures, **changes):
-    return {**figures, **changes}
+@pytest.fixture(scope="module")
+def two(two_years):
+    return summary_of(away(bed_with(), two_years, DAY, days=16))
+
+
+@pytest.fixture(scope="module")
+def ranged(record):
+    bed = bed_with({"planting": TWO})
+    stay = away(bed, record, DAY, days=16, measures=[])
+    return summary_of(stay, ranges=away_ranges(bed, record, DAY, days=16))
+
+
+@pytest.fixture(scope="module")
+def bark(two_years):
+    bed = bed_with({"box.depth": "70 cm", "mix.top": {"medium": "pine bark coarse"}})
+    return summary_of(away(bed, two_years, DAY, days=10))
+
+
+@pytest.fixture(scope="module")
+def bare(two_years):
+    return summary_of(away(bed_with({"planting": []}), two_years, DAY, days=10))
+
+
+@pytest.fixture(scope="module")
+def easy():
+    weather = plain_weather("2021-01-01", 730, et0_mm=0.5)
+    return summary_of(away(bed_with(), weather, DAY, days=10))
+
+
+@pytest.fixture(scope="module")
+def alone(record):
+    summer = record.sel(time=slice("2003-07-01", "2003-08-15"))
+    return summary_of(away(bed_with(), summer, DAY, days=30))
+
+
+@pytest.fixture(scope="module")
+def joined(record):
+    bed = bed_with({"planting": TWO})
+    return summary_of(away(bed, record, DAY, days=16, level=0.6, measures=[LONG]))
+
+
+@pytest.fixture(scope="module")
+def dead(two_years):
+    """Stone with mix down to 5 cm, so that what stands below is out of reach."""
+    bed = layered("stone", void_share="40 %", wick_foot="5 cm")
+    return summary_of(away(bed, two_years, DAY, days=5, measures=[]))
+
+
+@pytest.fixture(scope="module")
+def year(record):
+    return calendar_of(away_calendar(bed_with(), record))
+
+
+@pytest.fixture(scope="module")
+def ranged_year(record):
+    bed, part = bed_with(), record.sel(time=slice("2001-01-01", "2012-12-31"))
+    calendar = away_calendar(bed, part)
+    return calendar_of(with_calendar_range(calendar, bed, part, level=1.0))
+
+
+@pytest.fixture(scope="module")
+def few(record):
+    part = record.sel(time=slice("2001-01-01", "2003-12-31"))
+    return calendar_of(away_calendar(bed_with(), part))
+
+
+@pytest.fixture(scope="module")
+def bare_year(record):
+    part = record.sel(time=slice("2001-01-01", "2012-12-31"))
+    return calendar_of(away_calendar(bed_with({"planting": []}), part))
+
+
+STAYS = ("thirty", "two", "ranged", "bark", "bare", "easy", "alone", "joined", "dead")
+CALENDARS = ("year", "ranged_year", "few", "bare_year")
+
+
+def told(figures, units="metric", width=None, **changes):
+    template = "text" if hasattr(figures, "measures") else "calendar"
+    changed = dataclasses.replace(figures, **changes)
+    return render(f"answers/away/{template}.j2", units=units, width=width, s=changed)
+
+
+def first(figures, **changes):
+    return told(figures, **changes).splitlines()[0]
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("state", [*STAYS, *CALENDARS])
+def test_every_state_is_told_within_sixty_columns(request, state, units):
+    text = told(request.getfixturevalue(state), units, 60)
+    assert max(map(len, text.splitlines())) <= 60
+    assert "Check the level in the bed with a" in text.replace("\n", " ")
+    for word in ("{", "}", "None", "nan", "inf ", " .", " ,", "( ", "\n\n\n", "│"):
+        assert word not in text, word
+
+
+@pytest.mark.parametrize("state", [*STAYS, *CALENDARS])
+def test_words_of_growers(request, state):
+    text = told(request.getfixturevalue(state)).lower()
+    for word in ("matric", "summer month", "field capacity", "winter", "percentile"):
+        assert word not in text, word
 
 
 def test_the_answer_stands_first(thirty):
-    figures = with_(thirty, days_safe=11, cases_lasting=4)
-    assert away_headline(figures) == (
-        "Likely to last 11 days (9 in 10 years; for typical values of mix and plants); "
-        "16 days in 4 of 30 years."
+    text = told(thirty, days_safe=11, cases_lasting=4, chance_percent=400 / 30)
+    assert text.startswith(
+        "Likely to last 11 days (9 in 10 years): too short for your 16 days.\n"
+        "From 10 to 26 July 2027, 4 of 30 years lasted: about 13 % ("
     )
-    assert away_report(figures)[0] == away_headline(figures)
+    assert "): long enough for your 16 days." in first(thirty, days_safe=16)
 
 
 def test_one_day_none_and_more_than_was_followed(thirty):
-    assert "last 1 day (" in away_headline(with_(thirty, days_safe=1))
-    assert "last less than 1 day (" in away_headline(with_(thirty, days_safe=0))
-    assert "last 45 days or more (" in away_headline(with_(thirty, days_safe=None))
+    assert "last 1 day (" in first(thirty, days_safe=1)
+    assert "last less than 1 day (" in first(thirty, days_safe=0)
+    assert "last 45 days or more (9 in 10 years): long enough" in first(thirty, days_safe=None)
 
 
-def test_few_years_never_speak_of_nine_in_ten(two):
-    text = "\n".join(away_report(two))
-    assert re.search(r"the shortest of 10 starts; for typical values", text.splitlines()[0])
+def test_few_years_never_speak_of_nine_in_ten_years(two):
+    text = told(two)
+    assert "(the shortest of 10 starts): " in text.splitlines()[0]
     assert "9 in 10 years" not in text
-    assert "Only 2 years of weather are independent" in text
-    assert "make 10 starts of them" in text
+    assert (
+        "Only 2 years of weather. With so few years, dates 5 and 10 days either side are tried "
+        "too; that is weaker evidence."
+    ) in text
+    assert first(two, days_shortest=two.days_safe - 1).startswith(
+        f"Likely to last {two.days_safe} days (9 in 10 of 10 starts)"
+    )
 
 
-@pytest.mark.parametrize("through", [0, 30])
-def test_no_certainty_from_thirty_years(thirty, through):
-    share = {0: 100 / 31, 30: 3000 / 31}[through]
-    line = away_report(with_(thirty, cases_lasting=through, chance_percent=share))[1]
+def test_the_only_start_is_called_so(alone):
+    text = told(alone)
+    assert "(the only start): too short for your 30 days." in text
+    assert "the only start did not last: at most 50 %" in text
+    assert "either side are tried" not in text
+
+
+@pytest.mark.parametrize(
+    ("through", "share", "words"),
+    [
+        (0, 100 / 31, "none of 30 years lasted: at most 3 % ("),
+        (30, 3000 / 31, "all 30 years lasted: about 97 % ("),
+    ],
+)
+def test_no_certainty_from_thirty_years(thirty, through, share, words):
+    line = told(thirty, cases_lasting=through, chance_percent=share).splitlines()[1]
+    assert words in line
     assert "100 % (" not in line
     assert " 0 % (" not in line
-    assert ("at most 3 %" if through == 0 else "good for 97 %") in line
+    assert ("not certain" in line) == (through == 30)
+
+
+def test_years_without_weather_are_named(thirty):
+    assert "Skipped 2005 and 2011: too much weather missing." in told(
+        thirty, years_with_gaps=(2005, 2011)
+    )
+    assert "Skipped" not in told(thirty)
 
 
 def test_every_figure_printed_is_one_of_the_summary(thirty):
-    text = "\n".join(away_report(thirty))
-    assert f"Likely to last {thirty['days_safe']} days" in text
-    assert f"16 days in {thirty['cases_lasting']} of 30 years" in text
-    for measure in thirty["measures"]:
-        days = "45+" if measure["days_safe"] is None else str(measure["days_safe"])
-        through = re.escape(f"{measure['cases_lasting']} of 30")
-        gain = r"\s+[-+]?\d+( or more)?" if measure["measure"] != "as it is" else ""
+    text = told(thirty)
+    assert f"Likely to last {thirty.days_safe} days" in text
+    assert f"{thirty.cases_lasting} of 30 years lasted" in text
+    for measure in thirty.measures:
+        days = "45+" if measure.days_safe is None else str(measure.days_safe)
+        through = re.escape(f"{measure.cases_lasting} of 30")
+        gain = r"\s+([-+]\d+|0|\d+\+)" if measure.measure != "as it is" else ""
         assert re.search(rf"  {re.escape(days)}{gain}\s+{through}$", text, re.M), measure
-    visit = next(m for m in thirty["measures"] if m["measure"] == "visit")
-    assert f"Have {visit['litres_p90']:.0f} L ready" in text
-    worst = thirty["case_list"][0]
-    assert f"The bad years: {worst['days_lasted']} days in " in text
-    assert str(worst["year"]) in text
+    visit = next(m for m in thirty.measures if m.measure == "visit")
+    assert f"Have {visit.litres_p90:.0f} L ready" in text
+    worst = thirty.case_list[0]
+    assert f"Shortest: {worst.days_lasted} days in " in text
+    assert str(worst.year) in text
 
 
-def test_years_that_last_are_not_called_bad(thirty):
-    line = next(line for line in away_report(thirty) if line.startswith("The bad years"))
-    bad = line.split(". The best")[0]
-    for days in re.findall(r"(\d+) days", bad):
-        assert int(days) < 16
+def test_years_that_last_are_not_among_the_shortest(thirty):
+    line = next(line for line in told(thirty).splitlines() if line.startswith("Shortest"))
+    days = re.findall(r"(\d+) days", line.split(". Longest")[0])
+    assert days
+    assert all(int(each) < 16 for each in days)
 
 
-def test_measures_stand_in_order_of_what_they_buy(thirty):
-    lines = away_report(thirty)
+def test_years_are_counted_where_many_are_alike(thirty):
+    cases = [
+        dataclasses.replace(case, days_lasted=12 if at < 6 else 20)
+        for at, case in enumerate(thirty.case_list)
+    ]
+    text = told(thirty, case_list=tuple(cases), days_shortest=12, days_longest=20)
+    assert "Shortest: 12 days in 6 years. Longest: 20 days in 24 years." in text
+
+
+def test_changes_stand_in_order_of_what_they_buy(thirty):
+    lines = told(thirty).splitlines()
     start = next(i for i, line in enumerate(lines) if line.startswith("as it is"))
     gains = []
     for line in lines[start + 1 :]:
@@ -110,110 +243,136 @@ def test_measures_stand_in_order_of_what_they_buy(thirty):
         if not found:
             break
         gains.append(int(found.group(1)))
-    assert len(gains) == len(thirty["measures"]) - 1
+    assert len(gains) == len(thirty.measures) - 1
     assert gains == sorted(gains, reverse=True)
 
 
+def test_a_visit_that_is_not_needed_says_so(two):
+    assert "It would have lasted without." in told(two)
+    lacking = tuple(
+        dataclasses.replace(m, litres_p90=None, litres_median=None) for m in two.measures
+    )
+    assert "the bed was full on the day tried; no visit is needed" in told(two, measures=lacking)
+
+
+def test_what_was_not_run_has_its_reason(two):
+    assert "Nothing to gain, so not run: letting rain in (nothing keeps it out), a harvest" in told(
+        two
+    )
+    assert "so not run: mulch+shade." in told(two, measures_left_out=("mulch+shade",))
+
+
 def test_us_units_say_which_gallon_and_no_metric(thirty):
-    text = "\n".join(away_report(thirty, units="us"))
+    text = told(thirty, "us")
     assert "US gal drum" in text
     assert not re.search(r"\d (L|kg|mm|cm)\b", text.replace("0.000001 mm", ""))
 
 
-def test_words_of_growers(thirty, two, record):
-    ranges = away_ranges(bed_with(), record, DAY, days=16)
-    ranged = {**thirty, "range": away_summary(
-        away(bed_with(), record, DAY, days=16, measures=[]), ranges=ranges)["range"]}  # fmt: skip
-    for figures in (thirty, two, ranged):
-        text = "\n".join(away_report(figures)).lower()
-        for word in ("matric", "summer month", "field capacity", "winter", "nan", "inf ", "none "):
-            assert word not in text, word
-
-
-def test_dead_water_is_said_to_be_out_of_reach():
-    weather = plain_weather("2021-01-01", 730)
-    bed = layered("stone", void_share="40 %", wick_foot="5 cm")
-    text = "\n".join(away_report(away_summary(away(bed, weather, DAY, days=5, measures=[]))))
+def test_dead_water_is_said_to_be_out_of_reach(dead):
     # 2 m by 0.6 m, 5 cm of stone with 40 % of void: 24 L
-    assert "24 L of it out of the mix's reach and never counted" in text
+    assert "24 L of it out of the mix's reach and not counted" in told(dead)
 
 
-def test_a_mix_that_lifts_too_slowly_is_said_to_be_the_cause():
-    weather = plain_weather("2021-01-01", 730)
-    bed = bed_with({"box.depth": "70 cm", "mix.top": {"medium": "pine bark coarse"}})
-    lines = away_report(away_summary(away(bed, weather, DAY, days=10)))
-    assert lines[1].startswith("That is the mix more than your absence: even filled every morning")
-    assert "10 of 10 days" in lines[1]
-    assert any(line.startswith("None of these changes buys a day") for line in lines)
+def test_a_level_and_the_watering_before_are_told(joined):
+    assert "is filled to 60 % of what the mix can reach on the morning" in told(joined)
+    assert "has 30 days of the bed's own watering, is" in told(joined)
+    assert "filling every morning (its own rule is never to fill)" in told(
+        joined, kept_before="every morning"
+    )
+    assert "Each is filled to" in told(joined, spin_up_days=0)
 
 
-def test_nothing_growing_is_said_at_once():
-    weather = plain_weather("2021-01-01", 730)
-    figures = away_summary(away(bed_with({"planting": []}), weather, DAY, days=10))
-    lines = away_report(figures)
-    assert lines[0].startswith("Nothing grows here then that could go short; the reservoir is ")
-    assert not any("Chance" in line or "What each change" in line for line in lines)
+def test_a_mix_that_lifts_too_slowly_is_said_to_be_the_cause(bark):
+    lines = told(bark).splitlines()
+    assert lines[1].startswith(
+        "The mix is the problem, not your absence: even with daily filling, plants run short on "
+        "10 of 10 days, in 10 of 10 starts."
+    )
+    assert any(line.startswith("No change tried buys a day") for line in lines)
 
 
-def test_a_range_takes_the_place_of_the_number(thirty, record):
-    bed = bed_with({"planting": TWO})
-    ranges = away_ranges(bed, record, DAY, days=16)
-    figures = away_summary(away(bed, record, DAY, days=16, measures=[]), ranges=ranges)
-    found = figures["range"]["days_safe"]
-    assert found["typical"] == figures["days_safe"]
-    line = away_headline(figures)
-    assert f"Likely to last {found['low']} to {found['high']} days (9 in 10 years; " in line
-    assert f"{found['typical']} for typical values" in line
-    text = "\n".join(away_report(figures))
+def test_nothing_growing_is_said_at_once(bare):
+    text = told(bare)
+    assert text.startswith(
+        "Nothing grows here then, so nothing can go short. The usable water is gone after "
+    )
+    assert "lasted:" not in text
+    assert "What each change" not in text
+    assert "lasts over 45 days." in first(bare, days_to_empty_median=None)
+
+
+def test_a_range_takes_the_place_of_the_number(ranged):
+    found = ranged.range["days_safe"]
+    assert found.typical == ranged.days_safe
+    line = first(ranged)
+    assert f"Likely to last {found.low} to {found.high} days (9 in 10 years; " in line
+    assert f"{found.typical} for a typical mix and plants): maybe too short for your 16" in line
+    text = told(ranged)
     assert "What matters most is " in text
     assert "--range tells" not in text
+    assert "long enough for your 3 days" in first(ranged, days_away=3)
+    assert "): too short for your 40 days" in first(ranged, days_away=40)
 
 
 def test_a_bed_that_would_fail_with_you_there_is_marked_and_not_in_the_range(thirty):
     ends = {"low": 5, "high": 9}
-    doubt = {
-        "typical": 8, "low": 6, "high": 9, "matters": "surface supply", "runs": 11,
-        "alone": {
+    doubt = Range(
+        typical=8, low=6, high=None, matters="surface supply", runs=11,
+        alone={
             "conductivity": {"low": 0, "high": 9},
             **dict.fromkeys(("retention", "surface supply", "water use"), ends),
         },
-        "against": 0, "in_favour": None, "failing": ["low conductivity", "against"],
-    }  # fmt: skip
-    figures = with_(thirty, range={"days_safe": doubt, "cases_lasting": doubt})
-    text = "\n".join(away_report(figures))
+        against=0, in_favour=None, failing=("low conductivity", "against"),
+    )  # fmt: skip
+    text = told(thirty, range={"days_safe": doubt, "cases_lasting": doubt} | {
+        "cases_lasting": dataclasses.replace(doubt, high=9)})  # fmt: skip
+    assert "Likely to last 6 to 45 or more days (" in text
     assert "how well the mix lifts water: 0* and 9" in text
-    assert "all of it against the plants: 0*; all in their favour: 45 or more" in text
+    assert "everything against the plants: 0*; everything in their favour: 45 or more" in text
     assert "how well the mix keeps its surface wet from below: 5 and 9" in text
     assert "What matters most is how well the mix keeps its surface wet from below. Look at" in text
     assert "You would have seen that" in text
 
 
-def test_a_summary_is_json_with_more_than_was_followed_as_null():
-    weather = plain_weather("2021-01-01", 730, et0_mm=0.5)
-    stay = away(bed_with(), weather, DAY, days=10)
-    figures = json.loads(json_text(away_summary(stay)))
+def test_a_summary_is_json_with_more_than_was_followed_as_null(easy):
+    figures = json.loads(json_text(plain(easy)))
     assert figures["days_safe"] is None
+    assert figures["calendar"] is None
+    assert figures["range"] is None
     assert figures["days_followed"] == 45
     assert figures["chances"][0] == {
         "days": 1, "cases_lasting": 10, "chance_percent": pytest.approx(200 / 3),
     }  # fmt: skip
-    assert away_report(figures)
+    assert "It outlasts the 45 days followed as it is: no change can show more." in told(easy)
+    assert "The plants never go short in the 45 days followed." in told(easy)
 
 
-def test_the_calendar_in_words(record):
-    figures = calendar_summary(away_calendar(bed_with(), record))
-    fewest = min(row["days_safe"] for row in figures["dates"] if row["days_safe"] is not None)
-    line = calendar_headline(figures)
-    assert line.startswith(f"Likely to last {fewest} days at the worst time to leave, about ")
-    lines = calendar_report(figures)
-    assert lines[0] == line
-    assert any(re.match(r"July +\d+ to \d+ +\d+ July: \d+$", row) for row in lines), lines
-    assert any(re.match(r"January +60\+ +nothing grows then$", row) for row in lines), lines
+def test_the_calendar_in_words(year):
+    fewest = min(row.days_safe for row in year.dates if row.days_safe is not None)
+    text = told(year)
+    assert text.startswith(f"Likely to last {fewest} days at the worst time to leave, about ")
+    assert re.search(r"^July +\d+ to \d+ +\d+ July: \d+$", text, re.M), text
+    assert re.search(r"^January\* +60\+ +any day$", text, re.M), text
+    assert "\n* Nothing grows when you leave.\n" in text
+    assert "whenever you leave (9 in 10 years)" in first(year, fewest_days_safe=None)
+    assert "last less than 1 day at" in first(year, fewest_days_safe=0)
 
 
-def test_a_calendar_of_few_years_says_so(record):
-    part = record.sel(time=slice("2001-01-01", "2003-12-31"))
-    text = "\n".join(calendar_report(calendar_summary(away_calendar(bed_with(), part))))
+def test_the_calendar_with_its_range(ranged_year):
+    text = told(ranged_year)
+    low, high = ranged_year.fewest_days_safe_low, ranged_year.fewest_days_safe_high
+    assert text.startswith(f"Likely to last {low} to {high} days at the worst time to leave")
+    assert re.search(r"^July +\d+ to \d+ +\d+ July: \d+ +\d+ to \d+$", text, re.M), text
+
+
+def test_a_calendar_beside_a_stay(thirty, few):
+    text = told(thirty, calendar=few)
+    assert "Days it lasts, by the day you leave (9 in 10 starts):" in text
+    assert text.index("What each change buys") < text.index("Days it lasts, by the day")
+
+
+def test_a_calendar_of_few_years_says_so(few):
+    text = told(few)
     assert "9 in 10 years" not in text
     assert "Only 3 years of weather" in text
     assert "up to 10 days before and after" in text

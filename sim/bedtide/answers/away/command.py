@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -27,7 +26,7 @@ from bedtide.units import System
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["away"]
+    from bedtide.report.results import Writer
 
 _DRUM = {"metric": "200 L", "us": "55 US gal"}
 
@@ -66,7 +65,7 @@ _DRUM = {"metric": "200 L", "us": "55 US gal"}
 @click.option(
     "--all-dates",
     is_flag=True,
-    help="The days that it lasts from every date of the year, with a stay or without.",
+    help="How long it lasts from every date of the year; --leave and --days may be left out.",
 )
 @range_option
 @out_option
@@ -89,23 +88,16 @@ def away(
     as_json: bool,
     **reading: Any,
 ) -> None:
-    """How many days the bed lasts with nobody to water it, in the weather of every year.
+    """How many days the bed lasts with nobody to water it.
 
-    Every year of the weather is started on the date of leaving, with the crops as they then
-    stand. Without files the built-in example bed is run in built-in weather; both are invented.
+    Every year of the weather is run from the day you leave, with the crops as they then stand.
+    Without files it runs the built-in example bed in built-in weather; both are invented.
 
     With --out it writes away.csv (one row a change and start), away_days.csv, away.nc, away.png
     and away.json; with --all-dates also away_calendar.csv, away_calendar.nc and
     away_calendar.png.
     """
-    from bedtide.answers.away.calendar_tables import calendar_summary
-    from bedtide.answers.away.calendar_words import calendar_report
-    from bedtide.answers.away.leave_dates import away_calendar
-    from bedtide.answers.away.ranges import away_ranges, with_calendar_range
-    from bedtide.answers.away.run import away as run_away
-    from bedtide.answers.away.tables import away_summary
-    from bedtide.answers.away.words import away_report
-    from bedtide.files import check_folder, json_text
+    from bedtide.files import check_folder
     from bedtide.report.given import given_bed, given_weather
     from bedtide.units import parse
 
@@ -118,13 +110,19 @@ def away(
     }
     if folder is not None:
         check_folder(folder)
-    stay = calendar = ranges = None
+    stay = calendar = ranges = files = None
     with progress(4) as begin:
         begin("Reading the bed")
         bed = given_bed(bed_file)
         begin("Reading the weather")
         weather = given_weather(bed_file, weather_files, bed, reading)
         begin("Running the years")
+        from bedtide.answers.away.calendar import away_calendar, with_calendar_range
+        from bedtide.answers.away.stay import away as run_away
+        from bedtide.answers.away.stay import away_ranges
+        from bedtide.answers.away.summary import calendar_of, summary_of
+        from bedtide.report.results import give
+
         if stay_asked is not None:
             first, length = stay_asked
             stay = run_away(bed, weather, first, days=length, level=full, **options)
@@ -135,19 +133,24 @@ def away(
             calendar = away_calendar(bed, weather, level=full, year=year)
             if with_range:
                 calendar = with_calendar_range(calendar, bed, weather, level=full, year=year)
+        summary: Any
         if stay is not None:
-            figures = away_summary(stay, calendar=calendar, ranges=ranges)
-            lines = away_report(figures, units=units)
+            summary = summary_of(stay, calendar=calendar, ranges=ranges)
         else:
             assert calendar is not None
-            figures = calendar_summary(calendar)
-            lines = calendar_report(figures)
+            summary = calendar_of(calendar)
         if folder is not None:
-            begin("Writing the files")
-            _write(folder, stay, calendar, figures, days, units)
-    click.echo(json_text(figures) if as_json else "\n".join(lines), nl=not as_json)
-    if folder is not None:
-        click.echo(f"Written: {folder}", err=True)
+            begin("Drawing")
+            files = _files(stay, calendar, days, units)
+    give(
+        summary,
+        template=f"answers/away/{'calendar' if stay is None else 'text'}.j2",
+        units=units,
+        as_json=as_json,
+        folder=folder,
+        files=files,
+        json_name="away.json",
+    )
 
 
 def _stay_asked(
@@ -158,13 +161,9 @@ def _stay_asked(
         return leave, days
     if leave is None and all_dates:
         return None
-    lacking = (
-        "--leave and --days"
-        if leave is None and days is None
-        else ("--leave" if leave is None else "--days")
-    )
+    given = {"--leave": leave, "--days": days}
     raise FieldError(
-        lacking,
+        " and ".join(option for option, value in given.items() if value is None),
         "not given",
         expected="the first day away and how many days, as  --leave 2027-07-10 --days 16",
         hint="For a calendar of the year without a stay give  --all-dates",
@@ -178,35 +177,26 @@ def _chosen(measures: tuple[str, ...]) -> list[str] | None:
     return [] if [name.strip().lower() for name in measures] == ["none"] else list(measures)
 
 
-def _write(
-    folder: Path,
-    stay: xr.Dataset | None,
-    calendar: xr.Dataset | None,
-    figures: dict[str, Any],
-    days: int | None,
-    units: System,
-) -> None:
-    """All files of a stay away and of the calendar, away.json last."""
-    from bedtide.answers.away.calendar_figure import calendar_figure
-    from bedtide.answers.away.calendar_tables import calendar_table
-    from bedtide.answers.away.pictures import away_figure
-    from bedtide.answers.away.tables import away_days, away_table
-    from bedtide.files import write_csv, write_figure, write_folder, write_json, write_netcdf
+def _files(
+    stay: xr.Dataset | None, calendar: xr.Dataset | None, days: int | None, units: System
+) -> dict[str, Writer]:
+    from bedtide.answers.away.pictures import away_figure, calendar_figure
+    from bedtide.answers.away.summary import table_of_cases, table_of_dates, table_of_days
+    from bedtide.files import write_csv, write_figure, write_netcdf
 
-    files: dict[str, Callable[[Path], None]] = {}
+    files: dict[str, Writer] = {}
     if stay is not None:
         files |= {
-            "away.csv": partial(write_csv, table=away_table(stay, units=units)),
-            "away_days.csv": partial(write_csv, table=away_days(stay)),
+            "away.csv": partial(write_csv, table=table_of_cases(stay, units=units)),
+            "away_days.csv": partial(write_csv, table=table_of_days(stay)),
             "away.nc": partial(write_netcdf, dataset=stay),
             "away.png": partial(write_figure, figure=away_figure(stay, units=units)),
         }
     if calendar is not None:
+        picture = calendar_figure(calendar, days=days, units=units)
         files |= {
-            "away_calendar.csv": partial(write_csv, table=calendar_table(calendar)),
+            "away_calendar.csv": partial(write_csv, table=table_of_dates(calendar)),
             "away_calendar.nc": partial(write_netcdf, dataset=calendar),
-            "away_calendar.png": partial(
-                write_figure, figure=calendar_figure(calendar, days=days, units=units)
-            ),
+            "away_calendar.png": partial(write_figure, figure=picture),
         }
-    write_folder(folder, files | {"away.json": partial(write_json, content=figures)})
+    return files

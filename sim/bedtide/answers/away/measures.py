@@ -18,8 +18,6 @@ from bedtide.weather import reference_et
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["AS_IT_IS", "MEASURES", "Scenario", "scenarios_of", "shaded_weather", "standing"]
-
 AS_IT_IS = "as it is"
 """Key of the bed without any change."""
 
@@ -34,59 +32,23 @@ Helper = Literal["", "visit", "drum"]
 
 @dataclass(frozen=True)
 class Scenario:
-    """One way of leaving the bed.
+    """One way of leaving the bed."""
 
-    Attributes
-    ----------
-    key : str
-        Its words, such as ``mulch`` or ``harvest tomato+shade``.
-    bed : Bed
-        The bed from the day of leaving on.
-    shaded : bool
-        Whether a shade cloth hangs over it.
-    topped : bool
-        Whether it was filled on the day before as well.
-    helper : {"", "visit", "drum"}
-        Who adds water meanwhile.
-    """
-
-    key: str
-    bed: Bed
-    shaded: bool = False
-    topped: bool = False
-    helper: Helper = ""
+    key: str  # its words, such as "mulch" or "harvest tomato+shade"
+    bed: Bed  # from the day of leaving on
+    shaded: bool = False  # a shade cloth hangs over it
+    topped: bool = False  # it was filled on the day before as well
+    helper: Helper = ""  # who adds water meanwhile
 
 
 def scenarios_of(
     bed: Bed, leave: datetime.date, *, days: int, names: Sequence[str] | None = None
 ) -> tuple[list[Scenario], list[str]]:
-    """The bed as it is, and every change that can be made to it.
+    """The bed as it is, then every change that can be made to it; names that would change nothing.
 
-    Parameters
-    ----------
-    bed : Bed
-        The bed, all its dates returning every year.
-    leave : date
-        Day of leaving.
-    days : int
-        Length of the stay away [d].
-    names : sequence of str, optional
-        What to try, as `MEASURES` names it, several at once joined by a plus; a harvest of one
-        crop as ``harvest tomato``. If left out, all of them, and mulch and shade together.
-
-    Returns
-    -------
-    scenarios : list of Scenario
-        The bed as it is first.
-    left_out : list of str
-        Those that would change nothing, as ``"mulch"``, in the order asked for.
-
-    Raises
-    ------
-    ChoiceError
-        If a name is not known, or no such crop grows then.
-    FieldError
-        If two helpers are joined.
+    Names are words of `MEASURES`, several at once joined by a plus, a harvest of one crop as
+    "harvest tomato"; all of them, and mulch with shade, if left out. The dates of the bed return
+    every year.
     """
     found = [Scenario(AS_IT_IS, bed)]
     left_out = []
@@ -101,24 +63,8 @@ def scenarios_of(
 
 
 def shaded_weather(weather: xr.Dataset, shade: float) -> xr.Dataset:
-    r"""Weather under a shade cloth.
+    r"""Weather under a cloth that keeps off a share of the sun [1]: less radiation, less et0.
 
-    Answers: how much less do the plants ask for with part of the sun kept off.
-
-    Parameters
-    ----------
-    weather : Dataset, dims (time,)
-        A record with all that Penman-Monteith needs.
-    shade : float
-        Share of the solar radiation that the cloth keeps off [1].
-
-    Returns
-    -------
-    Dataset, dims (time,)
-        The record with less ``solar_radiation`` and ``et0``; the rest as it was.
-
-    Notes
-    -----
     :math:`ET_0' = ET_0 \, PM((1 - c) R_s) / PM(R_s)` with :math:`PM` FAO-56 Penman-Monteith and
     :math:`c` the share kept off. Wind, warmth and damp of the air are left as they were, which a
     cloth changes too: an approximation of ours. Where Penman-Monteith gives nothing, nothing is

@@ -1,19 +1,35 @@
-"""Pictures of a stay away: Dataset in, figure out; no file is written and nothing is shown."""
+"""Pictures of a stay away and of its calendar: Dataset in, axes out; nothing is shown."""
 
 from __future__ import annotations
 
+import datetime
+import textwrap
 from collections.abc import Callable
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.axes import LABEL, TITLE, WIDTH, finished, labelled, new_axes, titled
-from bedtide.answers.away.change_words import measure_label
-from bedtide.answers.away.parts import SURE
-from bedtide.answers.away.tables import away_summary
+from bedtide.answers.away.starts import FEW_YEARS
+from bedtide.answers.away.summary import summary_of
 from bedtide.many import percentile
-from bedtide.report.style import FONT_SIZE, INK, MUTED, PALE, PAPER, STYLES, plain_text
+from bedtide.report.style import (
+    INK,
+    LABEL,
+    MUTED,
+    PALE,
+    PAPER,
+    STYLES,
+    TICK,
+    axes_on,
+    colour,
+    plain_text,
+    quiet,
+    sheet,
+    titled,
+)
+from bedtide.report.templates import counted, line
 from bedtide.units import System
 
 if TYPE_CHECKING:
@@ -21,35 +37,18 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["away_figure", "chance_axes", "course_axes", "measures_axes", "years_axes"]
-
 _BAR = 0.38  # inch that a change takes
-_WATER, _PLANTS, _STAY = (STYLES[n].colour for n in ("level", "transpiration", "warning"))
+_LETTERS = 46  # of a line above a bar
+_YEAR = 365
+_WATER, _PLANTS, _STAY = (colour(name) for name in ("level", "transpiration", "warning"))
+_LABEL = "{% import 'answers/away/parts.j2' as parts %}{{ parts.label(change, s) }}"
 
 
 @plain_text
 def away_figure(
     stay: xr.Dataset, *, figure: Figure | None = None, units: System = "metric"
 ) -> Figure:
-    """Picture of a stay away, to be read on a phone.
-
-    Answers: how long will it last, how does it fail, in which years, what would help.
-
-    Parameters
-    ----------
-    stay : Dataset, dims (measure, case, day)
-        As :func:`bedtide.answers.away.run.away` gives it.
-    figure : Figure, optional
-        Drawn on if given, else a new one 4 inches wide.
-    units : {"metric", "us"}
-        Units to write in.
-
-    Returns
-    -------
-    Figure
-        Chance and course; the years where any falls short of what was followed; the changes
-        where they were tried and there is something to gain.
-    """
+    """How long will it last, how does it fail, in which years, what would help."""
     panels: list[Callable[..., Axes]] = [chance_axes, course_axes]
     heights = [2.3, 2.3]
     if np.isfinite(_lasted(stay)).any():
@@ -57,37 +56,20 @@ def away_figure(
         heights.append(2.1)
     if stay.sizes["measure"] > 1 and np.isfinite(stay["days_safe"][0]):
         panels.append(measures_axes)
-        heights.append(0.55 + _BAR * stay.sizes["measure"])
-    if figure is None:
-        from matplotlib.figure import Figure as NewFigure
-
-        figure = NewFigure(figsize=(WIDTH, sum(heights) + 0.5), layout="constrained")
+        heights.append(0.55 + _BAR * sum(map(_room, _labels(stay, units))))
+    figure = sheet(sum(heights) + 0.5, str(stay.attrs["title"]), figure)
     axes = figure.subplots(len(heights), 1, gridspec_kw={"height_ratios": heights})
     for ax, panel in zip(axes, panels, strict=True):
         panel(stay, ax=ax, units=units)
-    figure.suptitle(str(stay.attrs["title"]), x=0.02, ha="left", fontsize=TITLE + 1, color=INK)
     return figure
 
 
 @plain_text
 def chance_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
-    """In how many of the cases the bed lasts, against the days away.
+    """In how many of the cases the bed lasts, against the days away."""
+    from matplotlib.ticker import MaxNLocator
 
-    Parameters
-    ----------
-    stay : Dataset, dims (measure, case, day)
-        As :func:`bedtide.answers.away.run.away` gives it.
-    ax : Axes, optional
-        Drawn on if given.
-    units : {"metric", "us"}
-        Of no effect here; every picture takes it.
-
-    Returns
-    -------
-    Axes
-        A falling step line; marked are the days that are safe and the stay that was asked for.
-    """
-    ax = new_axes(ax)
+    ax = axes_on(ax)
     lasted, cases = _lasted(stay), stay.sizes["case"]
     days = np.arange(0, _shown(stay) + 1)
     count = (lasted[None, :] >= days[:, None]).sum(axis=1)
@@ -95,166 +77,176 @@ def chance_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "me
     ax.step(days, count, where="mid", color=_PLANTS, linewidth=1.8)
     away, safe = int(stay.attrs["days_away"]), float(stay["days_safe"][0])
     through = int((lasted >= away).sum())
-    ax.axvline(away, color=_STAY, linewidth=1.3, linestyle=STYLES["warning"].dashes)
-    ax.plot([away], [through], "D", color=_STAY, markersize=5)
-    unit = "years" if stay.attrs["independent_years"] >= SURE else "starts"
+    _mark_stay(ax, away)
+    ax.plot([away], [through], STYLES["warning"].marker, color=_STAY, markersize=5)
     ax.set_ylim(0, cases * 1.08)
-    labelled(
-        ax,
-        away,
-        through,
-        f"your {away} days:\n{through} of {cases}",
-        _STAY,
-        left=away > 0.7 * days[-1],
-    )
-    if np.isfinite(safe):
-        at = int((lasted >= safe).sum())
-        ax.plot([safe], [at], "o", color=_PLANTS, markersize=6)
-        how = "9 in 10" if unit == "years" else "shortest"
-        left = safe < away <= 0.7 * days[-1] or safe > 0.5 * days[-1]
-        labelled(ax, safe, at, f"{safe:.0f} days:\n{how}", INK, left=left)
     ax.set_xlim(0, days[-1])
-    titled(ax, f"In how many of {cases} {unit} it lasts so many days")
-    return finished(ax, "days away")
+    unit = "year" if _sure(stay) else "start"
+    words = [(f"your {away} days: {through} of {cases}", _STAY)]
+    if np.isfinite(safe):
+        ax.plot([safe], [int((lasted >= safe).sum())], "o", color=_PLANTS, markersize=6)
+        how = "9 in 10" if unit == "year" or cases > FEW_YEARS else "shortest"
+        words.append((f"{safe:.0f} days: {how}", _PLANTS))
+    titled(ax, f"In how many of {counted(cases, unit)} it lasts", *words)
+    quiet(ax, "days away")
+    ax.yaxis.set_major_locator(MaxNLocator(nbins=4, integer=True))
+    return ax
 
 
 @plain_text
 def course_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
-    """Reservoir and plants from day to day: the middle case, and eight in ten of all.
-
-    Parameters
-    ----------
-    stay : Dataset, dims (measure, case, day)
-        As :func:`bedtide.answers.away.run.away` gives it.
-    ax : Axes, optional
-        Drawn on if given.
-    units : {"metric", "us"}
-        Of no effect here; every picture takes it.
-
-    Returns
-    -------
-    Axes
-        Two lines with their bands, in percent.
-    """
-    ax = new_axes(ax)
+    """Reservoir and plants from day to day: the middle case, and eight in ten of all."""
+    ax = axes_on(ax)
     days = np.arange(1, _shown(stay) + 1)
-    for name, colour, dashes in (
-        ("store_share", _WATER, "-"),
-        ("uptake_factor", _PLANTS, STYLES["transpiration"].dashes),
-    ):
+    for name, style in (("store_share", "level"), ("uptake_factor", "transpiration")):
         values = 100 * stay[name].to_numpy()[:, : days.size].T
         low, middle, high = (percentile(values, share) for share in (0.1, 0.5, 0.9))
-        ax.fill_between(days, low, high, color=colour, alpha=0.18, linewidth=0)
-        ax.plot(days, middle, color=colour, linestyle=dashes, linewidth=1.8)
+        line_of = {"color": colour(style), "linestyle": STYLES[style].dashes, "linewidth": 1.8}
+        ax.fill_between(days, low, high, color=colour(style), alpha=0.18, linewidth=0)
+        ax.plot(days, middle, **line_of)
     ax.axhline(90, color=MUTED, linewidth=0.8, linestyle=":")
-    away = int(stay.attrs["days_away"])
-    ax.axvline(away, color=_STAY, linewidth=1.3, linestyle=STYLES["warning"].dashes)
+    _mark_stay(ax, int(stay.attrs["days_away"]))
     ax.set_ylim(0, 108)
     ax.set_xlim(0, days[-1])
-    titled(
-        ax,
-        "How it goes, %",
-        ("reservoir", _WATER),
-        ("plants' need", _PLANTS),
-        ("you are back", _STAY),
-    )
-    return finished(ax, "days away; bands: 8 in 10 of the cases")
+    words = (("reservoir", _WATER), ("plants' need", _PLANTS), ("you are back", _STAY))
+    titled(ax, "How it goes, %", *words)
+    unit = "years" if _sure(stay) else "starts"
+    return quiet(ax, f"days away; bands: 8 in 10 of the {unit}; dotted: 90 %")
 
 
 @plain_text
 def years_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
-    """Days that it lasts in each year.
-
-    Parameters
-    ----------
-    stay : Dataset, dims (measure, case, day)
-        As :func:`bedtide.answers.away.run.away` gives it.
-    ax : Axes, optional
-        Drawn on if given.
-    units : {"metric", "us"}
-        Of no effect here; every picture takes it.
-
-    Returns
-    -------
-    Axes
-        One dot a case; the years that fall short of the stay filled, the others open, the worst
-        named. Cases that outlast what was followed stand at the top.
-    """
-    ax = new_axes(ax)
+    """Days that it lasts in each year; what outlasts the days followed stands at the top."""
+    ax = axes_on(ax)
     lasted, years = _lasted(stay), stay["year"].to_numpy()
     top, away = float(stay.attrs["days_followed"]), int(stay.attrs["days_away"])
     height = np.minimum(lasted, top)
     short = lasted < away
     ax.axhline(away, color=_STAY, linewidth=1.3, linestyle=STYLES["warning"].dashes)
     ax.plot(years[short], height[short], "v", color=_STAY, markersize=5.5)
-    ax.plot(
-        years[~short], height[~short], "o", color=PAPER, markeredgecolor=_PLANTS,
-        markeredgewidth=1.4, markersize=5.5,
-    )  # fmt: skip
+    ring: dict[str, Any] = {"color": PAPER, "markeredgecolor": _PLANTS, "markeredgewidth": 1.4}
+    ax.plot(years[~short], height[~short], "o", markersize=5.5, **ring)
     _name_worst(ax, years, height)
-    low, high = min(0.0, height.min()), max(height.max(), away)
-    ax.set_ylim(low, 1.15 * high)
-    margin = 0.6 if np.ptp(years) < 10 else 1.0
-    ax.set_xlim(years.min() - margin, years.max() + margin)
-    from matplotlib.ticker import MaxNLocator
-
-    ax.xaxis.set_major_locator(MaxNLocator(nbins=6, integer=True))
-    beyond = "; at the top: longer" if np.isinf(lasted).any() else ""
-    titled(ax, "Days that it lasts in each year", ("too short", _STAY), ("long enough", _PLANTS))
-    return finished(ax, f"year of the weather{beyond}", keep_x=True)
+    ax.set_ylim(min(0.0, height.min()), 1.15 * max(height.max(), away))
+    ax.set_xlim(years.min() - 1, years.max() + 1)
+    titled(ax, "Days it lasts in each year", ("too short", _STAY), ("long enough", _PLANTS))
+    return quiet(ax, f"year{'; at the top: longer' if np.isinf(lasted).any() else ''}")
 
 
 @plain_text
 def measures_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
-    """What each change buys: days that are safe, the most at the top.
-
-    Parameters
-    ----------
-    stay : Dataset, dims (measure, case, day)
-        As :func:`bedtide.answers.away.run.away` gives it.
-    ax : Axes, optional
-        Drawn on if given.
-    units : {"metric", "us"}
-        Units to write in.
-
-    Returns
-    -------
-    Axes
-        One bar a change, its words above it; the part beyond the bed as it is darker.
-    """
-    ax = new_axes(ax)
-    figures = away_summary(stay)
+    """What each change buys, the most at the top: days, the part gained darker, words above."""
+    ax = axes_on(ax)
     top = float(stay.attrs["days_followed"])
-    safe = np.minimum(stay["days_safe"].to_numpy(), top)
-    middle = np.minimum(stay["days_middle"].to_numpy(), top)
+    safe, middle = (np.minimum(stay[f"days_{n}"].to_numpy(), top) for n in ("safe", "middle"))
     order = [*sorted(range(1, safe.size), key=lambda at: (safe[at], middle[at])), 0]
     away = int(stay.attrs["days_away"])
-    ax.axvline(away, color=_STAY, linewidth=1.3, linestyle=STYLES["warning"].dashes, zorder=0.5)
-    behind = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6}
-    for row, at in enumerate(order):
+    _mark_stay(ax, away)
+    bar: dict[str, Any] = {"height": 0.36, "zorder": 2, "linewidth": 0}
+    words: dict[str, Any] = {
+        "textcoords": "offset points", "fontsize": LABEL, "color": INK, "zorder": 3,
+        "bbox": {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
+    }  # fmt: skip
+    labels = _labels(stay, units)
+    row = 0.0
+    for at in order:
         base = min(safe[0], safe[at])
-        bar: dict[str, Any] = {"height": 0.36, "zorder": 2}
         ax.barh(row, base, color=PALE, **bar)
-        ax.barh(row, safe[at] - base, left=base, color=_WATER, hatch="//", edgecolor=PAPER,
-                linewidth=0, **bar)  # fmt: skip
-        words: dict[str, Any] = {
-            "textcoords": "offset points", "fontsize": LABEL, "color": INK, "bbox": behind,
-            "zorder": 3,
-        }  # fmt: skip
+        gain: dict[str, Any] = {"color": _WATER, "hatch": "//", "edgecolor": PAPER}
+        ax.barh(row, safe[at] - base, left=base, **gain, **bar)
         days = f"{safe[at]:.0f}" if safe[at] < top else f"{top:.0f}+"
         ax.annotate(days, (safe[at], row), xytext=(4, 0), va="center", fontweight="bold", **words)
-        label = measure_label(figures["measures"][at], figures, units)
-        ax.annotate(label, (0, row + 0.18), xytext=(1, 1.5), va="bottom", **words)
-    ax.set_ylim(-0.5, safe.size - 0.1)
+        ax.annotate(labels[at], (0, row + 0.18), xytext=(1, 1.5), va="bottom", **words)
+        row += _room(labels[at])
+    ax.set_ylim(-0.5, row - 0.1)
     ax.set_xlim(0, 1.12 * max(safe.max(), away))
     ax.set_yticks([])
-    sure = "9 in 10 years" if stay.attrs["independent_years"] >= SURE else "shortest start"
-    titled(ax, f"What each change buys: days, {sure}", ("gained", _WATER), ("your stay", _STAY))
-    return finished(ax, "days", upright=False)
+    titled(ax, "What each change buys", ("gained", _WATER), ("your stay", _STAY))
+    return quiet(ax, f"days, in {_how(stay)}", upright=False)
+
+
+# --- the calendar -----------------------------------------------------------------------------
+
+
+@plain_text
+def calendar_figure(
+    calendar: xr.Dataset,
+    *,
+    days: int | None = None,
+    figure: Figure | None = None,
+    units: System = "metric",
+) -> Figure:
+    """When can I go away, and for how long; a stay of some days [d] is marked."""
+    figure = sheet(3.4, str(calendar.attrs["title"]), figure)
+    calendar_axes(calendar, days=days, ax=figure.subplots(), units=units)
+    return figure
+
+
+@plain_text
+def calendar_axes(
+    calendar: xr.Dataset,
+    *,
+    days: int | None = None,
+    ax: Axes | None = None,
+    units: System = "metric",
+) -> Axes:
+    """Days that are safe by the date of leaving, with the middle or the range of each."""
+    ax = axes_on(ax)
+    top = float(calendar.attrs["days_followed"])
+    at = np.array([_day_of_year(str(day)) for day in calendar["leave"].to_numpy()])
+    at, order = np.concatenate([at, [at[0] + _YEAR]]), [*range(at.size), 0]
+
+    def round_the_year(name: str) -> NDArray[np.float64]:
+        return np.minimum(calendar[name].to_numpy()[order], top)
+
+    safe, ranged = round_the_year("days_safe"), "days_safe_low" in calendar
+    ax.plot(at, safe, color=_PLANTS, linewidth=1.8)
+    ax.fill_between(at, safe, color=_PLANTS, alpha=0.25, linewidth=0)
+    key = [(_how(calendar), _PLANTS)]
+    if ranged:
+        for end in ("low", "high"):
+            dotted: dict[str, Any] = {"linewidth": 0.9, "linestyle": ":"}
+            ax.plot(at, round_the_year(f"days_safe_{end}"), color=_PLANTS, **dotted)
+    else:
+        ax.plot(at, round_the_year("days_middle"), color=MUTED, linewidth=1.2, linestyle="--")
+        key.append(("middle", MUTED))
+    if days is not None:
+        ax.axhline(days, color=_STAY, linewidth=1.3, linestyle=STYLES["warning"].dashes)
+        key.append((f"{days} days", _STAY))
+    grows = calendar["plantings_standing"].to_numpy()[order] > 0
+    strip: dict[str, Any] = {"color": colour("mix_wick"), "linewidth": 0, "step": "post"}
+    ax.fill_between(at, -3.0, -1.0, where=grows, **strip)
+    key.append(("crops", colour("mix_wick")))
+    low = int(np.nanargmin(safe[:-1]))
+    ax.plot([at[low]], [safe[low]], "o", color=_PLANTS, markersize=5)
+    begins = [_day_of_year(f"{month:02d}-01") for month in range(1, 13)] + [_YEAR]
+    ax.set_xlim(0, _YEAR)
+    ax.set_ylim(-4.0, 1.08 * top)
+    titled(ax, f"Days you can be away: at least {safe[low]:.0f}", *key)
+    quiet(ax, f"month you leave{'; dotted: its range' if ranged else ''}", keep_x=True)
+    ax.set_xticks(begins, labels=[""] * len(begins))
+    middles = [0.5 * (a + b) for a, b in pairwise(begins)]
+    ax.set_xticks(middles, labels=list("JFMAMJJASOND"), minor=True)
+    ax.tick_params(axis="x", which="minor", labelsize=TICK, labelcolor=INK, length=0, pad=3)
+    step = 14 if top <= 70 else 28
+    ticks = [*range(0, int(top) - step // 2, step), int(top)]
+    ax.set_yticks(ticks, labels=[*map(str, ticks[:-1]), f"{top:.0f}+"])
+    return ax
+
+
+# --- what they share --------------------------------------------------------------------------
 
 
 def _lasted(stay: xr.Dataset) -> NDArray[np.float64]:
     return stay["days_lasted"].isel(measure=0).to_numpy()
+
+
+def _sure(dataset: xr.Dataset) -> bool:
+    return bool(dataset.attrs["independent_years"] >= FEW_YEARS)
+
+
+def _how(dataset: xr.Dataset) -> str:
+    return "9 in 10 years" if _sure(dataset) else "9 in 10 starts"
 
 
 def _shown(stay: xr.Dataset) -> int:
@@ -266,6 +258,23 @@ def _shown(stay: xr.Dataset) -> int:
     return min(followed, int(max(1.3 * away, lasted.max() + 4)))
 
 
+def _labels(stay: xr.Dataset, units: System) -> list[str]:
+    """What each change is called, on as many lines as it takes."""
+    summary = summary_of(stay)
+    texts = [line(_LABEL, units=units, change=each, s=summary) for each in summary.measures]
+    return ["\n".join(textwrap.wrap(text, _LETTERS)) for text in texts]
+
+
+def _room(label: str) -> float:
+    """Height of a bar with its label, in rows."""
+    return 1.0 + 0.55 * label.count("\n")
+
+
+def _mark_stay(ax: Axes, away: int) -> None:
+    dashes = STYLES["warning"].dashes
+    ax.axvline(away, color=_STAY, linewidth=1.3, linestyle=dashes, zorder=0.5)
+
+
 def _name_worst(ax: Axes, years: NDArray[Any], height: NDArray[np.float64]) -> None:
     """Write the years of the lowest dots below them, no two on one another."""
     named: list[int] = []
@@ -274,7 +283,10 @@ def _name_worst(ax: Axes, years: NDArray[Any], height: NDArray[np.float64]) -> N
             break
         if all(abs(int(years[at]) - year) > 0.16 * np.ptp(years) for year in named):
             named.append(int(years[at]))
-            ax.annotate(
-                str(years[at]), (years[at], height[at]), xytext=(0, -7), ha="center", va="top",
-                textcoords="offset points", fontsize=FONT_SIZE + 0.5, color=INK,
-            )  # fmt: skip
+            below: dict[str, Any] = {"textcoords": "offset points", "ha": "center", "va": "top"}
+            point, text = (float(years[at]), float(height[at])), str(years[at])
+            ax.annotate(text, point, xytext=(0, -7), fontsize=TICK, color=INK, **below)
+
+
+def _day_of_year(month_day: str) -> int:
+    return datetime.date.fromisoformat(f"2001-{month_day}").timetuple().tm_yday - 1

@@ -1,4 +1,4 @@
-"""From which days of a record a stay away is started, and the bed as it stands every year."""
+"""From which days of a record a stay away is started."""
 
 from __future__ import annotations
 
@@ -14,16 +14,6 @@ from bedtide.errors import RangeError
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = [
-    "FEW_YEARS",
-    "NEIGHBOURS",
-    "SPIN_UP",
-    "Starts",
-    "on_that_day",
-    "room_for",
-    "starts_of",
-]
-
 SPIN_UP = 30
 """Days with the bed's own watering before each start [d]; ours, see docs/away.md."""
 
@@ -36,35 +26,16 @@ NEIGHBOURS = (-10, -5, 5, 10)
 MOST_FILLED = 0.1
 """Share of the days away that may be filled gaps, above which a year does not count [1]; ours."""
 
-_ONE_DAY = datetime.timedelta(days=1)
-_LONGEST = 365  # days that a planting may stand; repeated every year it would meet itself
-
 
 class Starts(NamedTuple):
-    """The cases of a stay away: one start each.
+    """The cases of a stay away: one start each."""
 
-    Attributes
-    ----------
-    dates : tuple of date
-        Day of leaving in the record; the year's own date first, then its neighbours.
-    years : ndarray of int, shape (cases,)
-        Year that each belongs to [1].
-    offsets : ndarray of int, shape (cases,)
-        Days from the date of leaving, 0 for the date itself [d].
-    spin_up : int
-        Days with the bed's own watering before [d].
-    horizon : int
-        Days that each case is followed [d].
-    gaps : tuple of int
-        Years left out because too much of their weather was filled in.
-    """
-
-    dates: tuple[datetime.date, ...]
-    years: NDArray[np.int64]
-    offsets: NDArray[np.int64]
-    spin_up: int
-    horizon: int
-    gaps: tuple[int, ...]
+    dates: tuple[datetime.date, ...]  # day of leaving; the years' own dates first, then neighbours
+    years: NDArray[np.int64]  # that each belongs to
+    offsets: NDArray[np.int64]  # days from the date of leaving, 0 for the date itself [d]
+    spin_up: int  # days with the bed's own watering before [d]
+    horizon: int  # days that each case is followed [d]
+    gaps: tuple[int, ...]  # years left out because too much of their weather was filled in
 
     @property
     def independent(self) -> int:
@@ -73,55 +44,18 @@ class Starts(NamedTuple):
 
 
 def on_that_day(leave: datetime.date, year: int) -> datetime.date:
-    """The same day in another year; 28 February where that has no 29th.
-
-    Parameters
-    ----------
-    leave : date
-        A day.
-    year : int
-        Another year.
-
-    Returns
-    -------
-    date
-        The day.
-    """
+    """The same day in another year; 28 February where that has no 29th."""
     try:
         return leave.replace(year=year)
     except ValueError:
         return leave.replace(year=year, day=28)
 
 
-def starts_of(
-    weather: xr.Dataset, leave: datetime.date, *, days: int, horizon: int, where: str = "leave"
-) -> Starts:
-    """Starts in every year of a record that has the days.
+def starts_of(weather: xr.Dataset, leave: datetime.date, *, days: int, horizon: int) -> Starts:
+    """Starts in every year that has the days [d], with neighbouring dates where years are few.
 
-    Answers: how many times could this stay away have been tried.
-
-    Parameters
-    ----------
-    weather : Dataset, dims (time,)
-        Daily weather; ``filled``, where it is there, marks the days that were gaps.
-    leave : date
-        Day of leaving; its month and day are taken in every year.
-    days : int
-        Length of the stay [d]; a year counts only with all of them in the record.
-    horizon : int
-        Days to follow each case, as far as the record allows [d]. At least `days`.
-    where : str
-        What gave the date, for the message.
-
-    Returns
-    -------
-    Starts
-        One for each year, and four neighbouring dates of each where there are fewer than ten.
-
-    Raises
-    ------
-    RangeError
-        If no year has the days, or none without long gaps.
+    A year counts with all days of the stay in the record; each is followed to the horizon as far
+    as the record allows.
     """
     axis = weather["time"].to_numpy().astype("datetime64[D]")
     first, last = axis[0].item(), axis[-1].item()
@@ -135,7 +69,7 @@ def starts_of(
     nominal = [day for day in nominal if room(day)[0] >= 0 and room(day)[1] >= days]
     if not nominal:
         raise RangeError(
-            where,
+            "leave",
             f"not one year of the weather record has {days} days from {leave:%m-%d} on",
             expected=f"a stay within {first} to {last}, in at least one of its years",
         )
@@ -143,7 +77,7 @@ def starts_of(
     gaps = tuple(day.year for day in nominal if day not in real)
     if not real:
         raise RangeError(
-            where,
+            "leave",
             f"zero years are left: in each of the {len(nominal)} years that hold the stay more "
             f"than {MOST_FILLED:.0%} of its days are filled gaps",
             hint="Find weather with fewer gaps; what was filled in says nothing about bad years",
@@ -169,20 +103,7 @@ def starts_of(
 
 
 def room_for(weather: xr.Dataset, *, before: int, after: int) -> Callable[[datetime.date], bool]:
-    """A test of whether a record has the days around a date, without long gaps.
-
-    Parameters
-    ----------
-    weather : Dataset, dims (time,)
-        The record.
-    before, after : int
-        Days wanted before the date, and from it on [d].
-
-    Returns
-    -------
-    callable
-        From a date to whether it has them, no more than a tenth of those after it filled gaps.
-    """
+    """A test of whether a record has the days around a date [d], without long gaps after it."""
     axis = weather["time"].to_numpy().astype("datetime64[D]")
     first, last = axis[0].item(), axis[-1].item()
     filled = _filled(weather, axis.size)

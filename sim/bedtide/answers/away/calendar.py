@@ -8,19 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.lasting import lasting, safe_days, whole_days
+from bedtide.answers.away.lasting import lasting, safe_days, spun_up, stepped, whole_days
 from bedtide.answers.away.measures import AS_IT_IS, Scenario, standing
 from bedtide.answers.away.starts import FEW_YEARS, SPIN_UP, Starts, room_for
-from bedtide.answers.away.stepping import spun_up, stepped
 from bedtide.balance import run_dataset
 from bedtide.bed import Bed, bed_text, dead_storage, plan_area
 from bedtide.errors import RangeError, in_range
-from bedtide.many import every_year
+from bedtide.many import PARAMETERS, SELDOM, doubtful_beds, every_year
+from bedtide.terms import attributes
 
 if TYPE_CHECKING:
     import xarray as xr
-
-__all__ = ["FOLLOWED", "STEP", "away_calendar"]
 
 STEP = 5
 """Days from one date of leaving to the next [d]; ours."""
@@ -42,34 +40,9 @@ def away_calendar(
 ) -> xr.Dataset:
     """Days that a bed can be left from every fifth day of the year, in every year of a record.
 
-    Answers: when can I go away, and for how long.
-
-    Parameters
-    ----------
-    bed : Bed
-        As :func:`bedtide.bed.read_bed` gives it.
-    weather : Dataset, dims (time,)
-        As :func:`bedtide.weather.read_weather` gives it.
-    level : float, default 1.0
-        Share of the store on the morning of leaving [1].
-    year : int, optional
-        Year of leaving, to which full dates of the bed belong; that of its latest planting if
-        left out.
-    followed : int, default 60
-        Days that each case is followed [d].
-
-    Returns
-    -------
-    Dataset, dims (leave, year)
-        ``days_lasted`` (leave, year) [d], infinite where longer than ``days_followed``, NaN where
-        the record lacks the days; ``days_short_anyway`` (leave, year) [d]; ``days_safe``,
-        ``days_middle``, ``case_count`` and ``plantings_standing`` (leave). With fewer than ten
-        years the dates up to ten days before and after are counted with each.
-
-    Raises
-    ------
-    RangeError
-        If the level is out of range, or the record is too short for any date.
+    Full dates of the bed belong to `year`, that of its latest planting if left out. Days lasted
+    are infinite where longer than `followed` [d] and NaN where the record lacks the days. With
+    fewer than ten years the dates up to ten days before and after are counted with each.
     """
     in_range(level, 0.0, 1.0, where="level", unit="")
     leaves = [
@@ -135,6 +108,29 @@ def away_calendar(
             "weather_source": str(weather.attrs.get("source", "")),
         },
     )
+
+
+def with_calendar_range(
+    calendar: xr.Dataset, bed: Bed, weather: xr.Dataset, *, level: float, year: int | None = None
+) -> xr.Dataset:
+    """A calendar with the range of its safe days over the beds that work, one thing at an end."""
+    single = doubtful_beds(bed)[1 : 1 + 2 * len(PARAMETERS)]
+    found = [calendar, *(away_calendar(case, weather, level=level, year=year) for case in single)]
+    if _keeps(calendar):
+        found = [each for each in found if _keeps(each)]
+    safe = np.stack([each["days_safe"].to_numpy() for each in found])
+    values = {"days_safe_low": safe.min(axis=0), "days_safe_high": safe.max(axis=0)}
+    return calendar.assign(
+        {name: ("leave", array, attributes(name)) for name, array in values.items()}
+    )
+
+
+def _keeps(calendar: xr.Dataset) -> bool:
+    """Whether a bed filled every morning keeps its plants in nearly all cases with plants."""
+    planted = calendar["plantings_standing"].to_numpy() > 0
+    anyway = calendar["days_short_anyway"].to_numpy()[planted]
+    cases = anyway[~np.isnan(anyway)]
+    return bool(cases.size == 0 or (cases > 0).mean() <= SELDOM)
 
 
 def _yearly(bed: Bed, year: int, followed: int) -> Bed:

@@ -7,10 +7,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from bedtide.answers.away.lasting import spun_up, stepped
 from bedtide.answers.away.measures import AS_IT_IS, MEASURES, Scenario
-from bedtide.answers.away.run import away
 from bedtide.answers.away.starts import starts_of
-from bedtide.answers.away.stepping import spun_up, stepped
+from bedtide.answers.away.stay import away
 from bedtide.balance import run_many
 from bedtide.bed import (
     Watering,

@@ -5,8 +5,8 @@ import datetime
 import numpy as np
 import pytest
 
-from bedtide.answers.away.leave_dates import away_calendar
-from bedtide.answers.away.run import away
+from bedtide.answers.away.calendar import away_calendar
+from bedtide.answers.away.stay import away
 from bedtide.errors import RangeError
 from bedtide.many import percentile
 from bedtide.tables import samples_folder

@@ -1,0 +1,514 @@
+"""What a stay away and its calendar come to: every figure that is told, and the tables."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.answers.away.starts import FEW_YEARS
+from bedtide.many import SELDOM, Doubt, chance, percentile
+from bedtide.report.doubt import Range, finite, range_figures
+from bedtide.units import System
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
+
+_LITRE, _US_GALLON = 1e-3, 3.785411784e-3  # m3
+_NAMED = 4  # years named at each end
+
+
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """One start of the bed as it is; None is longer than was followed."""
+
+    year: int
+    start: str
+    days_lasted: float | None
+    days_to_empty: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class DaysAway:
+    """In how many cases the bed as it is lasts a number of days."""
+
+    days: int
+    cases_lasting: int
+    chance_percent: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Change:
+    """One way of leaving the bed; None for days is longer than was followed."""
+
+    measure: str
+    days_safe: float | None
+    days_gained: float | None
+    days_middle: float | None
+    cases_lasting: int
+    visit_date: str | None
+    visit_from: str | None
+    visit_to: str | None
+    litres_median: float | None
+    litres_p90: float | None
+
+    @property
+    def parts(self) -> list[str]:
+        """The changes that it joins."""
+        return self.measure.split("+")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Leaving:
+    """The days that a bed lasts from one date of the year; None is longer than was followed."""
+
+    leave: str  # month and day, as 07-10
+    days_safe: float | None
+    days_safe_low: float | None  # as days_safe itself without a range
+    days_safe_high: float | None
+    days_middle: float | None
+    cases: int
+    growing: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class MonthOfLeaving:
+    """Of the dates of a month those on which the bed lasts longest and shortest."""
+
+    month: int
+    worst: Leaving
+    best: Leaving
+    bare: bool  # nothing grows on any of them
+
+
+@dataclass(frozen=True, kw_only=True)
+class Calendar:
+    """Every figure that is told of the days safe by the date of leaving."""
+
+    bedtide_version: str
+    bed: str
+    weather_place: str
+    weather_source: str
+    years: int
+    first_year: int
+    last_year: int
+    days_followed: int
+    start_level_percent: float
+    spin_up_days: int
+    pooled_days: int
+    fewest_leave: str
+    fewest_days_safe: float | None
+    with_range: bool
+    fewest_days_safe_low: float | None
+    fewest_days_safe_high: float | None
+    dates: tuple[Leaving, ...]
+    balance_error_mm: float
+    assumptions: tuple[str, ...]
+
+    @property
+    def sure(self) -> bool:
+        """Whether there are years enough to speak of nine in ten."""
+        return self.years >= FEW_YEARS
+
+    @property
+    def most_cases(self) -> int:
+        """Cases of the dates that have most of them."""
+        return max(date.cases for date in self.dates)
+
+    @property
+    def by_month(self) -> list[MonthOfLeaving]:
+        """Each month that has a case, with its worst and its best date."""
+
+        def days(date: Leaving) -> float:
+            return self.days_followed if date.days_safe is None else date.days_safe
+
+        months = []
+        for month in range(1, 13):
+            dates = [d for d in self.dates if d.cases and int(d.leave[:2]) == month]
+            if dates:
+                worst, best = min(dates, key=days), max(dates, key=days)
+                bare = not any(date.growing for date in dates)
+                months.append(MonthOfLeaving(month=month, worst=worst, best=best, bare=bare))
+        return months
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stay:
+    """Every figure that is told of a stay away; None for days is longer than was followed."""
+
+    bedtide_version: str
+    bed: str
+    weather_place: str
+    weather_source: str
+    leave: str
+    back: str
+    days_away: int
+    days_followed: int
+    spin_up_days: int
+    kept_before: str
+    growing: tuple[str, ...]
+    plantings_of_other_years: tuple[str, ...]
+    start_level_percent: float
+    start_litres: float
+    reservoir_litres: float
+    reservoir_litres_out_of_reach: float
+    years: int
+    first_year: int
+    last_year: int
+    years_with_gaps: tuple[int, ...]
+    cases: int
+    days_safe: float | None
+    days_middle: float | None
+    days_shortest: float | None
+    days_longest: float | None
+    cases_lasting: int
+    chance_percent: float
+    chance_low_percent: float
+    chance_high_percent: float
+    days_to_empty_median: float | None
+    days_to_empty_p10: float | None
+    days_to_empty_p90: float | None
+    days_from_empty_to_short_median: float | None
+    days_from_empty_to_short_p10: float | None
+    days_from_empty_to_short_p90: float | None
+    days_from_short_to_half_median: float | None
+    days_from_short_to_half_p10: float | None
+    days_from_short_to_half_p90: float | None
+    cases_empty: int
+    cases_short: int
+    cases_short_before_empty: int
+    cases_short_even_if_filled: int
+    days_short_even_if_filled: float
+    case_list: tuple[Case, ...]
+    chances: tuple[DaysAway, ...]
+    shade_percent: float
+    drum_litres: float
+    measures: tuple[Change, ...]
+    measures_left_out: tuple[str, ...]
+    calendar: Calendar | None
+    range: dict[str, Range] | None
+    balance_error_mm: float
+    assumptions: tuple[str, ...]
+
+    @property
+    def sure(self) -> bool:
+        """Whether there are years enough to speak of nine in ten."""
+        return self.years >= FEW_YEARS
+
+    @property
+    def nothing_to_lose(self) -> bool:
+        """Whether nothing grows that could go short."""
+        return not self.growing and self.cases_short == 0
+
+    @property
+    def mix_fails(self) -> bool:
+        """Whether the plants go short in more than a few cases even filled every morning."""
+        return self.cases_short_even_if_filled > SELDOM * self.cases
+
+    @property
+    def worst_years(self) -> list[tuple[float, list[int]]]:
+        """Days and years of the shortest cases, the shortest first, as long as few are named."""
+        found: list[tuple[float, list[int]]] = []
+        named = 0
+        for days in dict.fromkeys(case.days_lasted for case in self.case_list):
+            if days is None or named >= _NAMED or (found and days >= self.days_away):
+                break
+            found.append((days, self._years_of(days)))
+            named += sum(case.days_lasted == days for case in self.case_list)
+        return found
+
+    @property
+    def best_years(self) -> list[int]:
+        """Years of the longest cases."""
+        return self._years_of(self.case_list[-1].days_lasted)
+
+    @property
+    def changes(self) -> list[Change]:
+        """The bed as it is, then its changes, the best first."""
+
+        def order(change: Change) -> tuple[float, int, float]:
+            beyond = self.days_followed + 1
+            safe, middle = change.days_safe, change.days_middle
+            return (
+                beyond if safe is None else safe,
+                change.cases_lasting,
+                beyond if middle is None else middle,
+            )
+
+        return [self.measures[0], *sorted(self.measures[1:], key=order, reverse=True)]
+
+    @property
+    def no_change_helps(self) -> bool:
+        """Whether all changes leave the figures as they are."""
+        as_is = self.measures[0]
+        return all(
+            (c.days_safe, c.days_middle, c.cases_lasting)
+            == (as_is.days_safe, as_is.days_middle, as_is.cases_lasting)
+            for c in self.measures
+        )
+
+    @property
+    def left_out(self) -> list[str]:
+        """Changes that would change nothing; joined ones only where there are no others."""
+        alone = [name for name in self.measures_left_out if "+" not in name]
+        return alone or list(self.measures_left_out)
+
+    def _years_of(self, days: float | None) -> list[int]:
+        return list(dict.fromkeys(c.year for c in self.case_list if c.days_lasted == days))
+
+
+def summary_of(
+    stay: xr.Dataset,
+    *,
+    calendar: xr.Dataset | None = None,
+    ranges: Mapping[str, Doubt] | None = None,
+) -> Stay:
+    """Figures of a stay away, with its calendar and its ranges where these were worked out."""
+    attrs = stay.attrs
+    leave, days = datetime.date.fromisoformat(attrs["leave"]), int(attrs["days_away"])
+    litres = float(stay["plan_area"]) / _LITRE
+    base = stay.isel(measure=0)
+    lasted, empty, half = (
+        base[name].to_numpy() for name in ("days_lasted", "days_to_empty", "days_to_half")
+    )
+    years, anyway = stay["year"].to_numpy(), base["days_short_anyway"]
+    happened = int(base["cases_lasting"])
+    through = chance(happened, lasted.size, independent=int(attrs["independent_years"]))
+    to_empty, to_short, to_half = (
+        _spread(values) for values in (empty, _after(lasted, empty), _after(half, lasted))
+    )
+    return Stay(
+        bedtide_version=attrs["bedtide_version"],
+        bed=attrs["title"],
+        weather_place=attrs["weather_place"],
+        weather_source=attrs["weather_source"],
+        leave=attrs["leave"],
+        back=(leave + datetime.timedelta(days=days)).isoformat(),
+        days_away=days,
+        days_followed=int(attrs["days_followed"]),
+        spin_up_days=int(attrs["spin_up_days"]),
+        kept_before=attrs["kept"],
+        growing=tuple(attrs["growing"]),
+        plantings_of_other_years=tuple(attrs["plantings_of_other_years"]),
+        start_level_percent=float(attrs["start_level"]) * 100,
+        start_litres=float(stay["start_open_water"] - stay["dead_storage"]) * litres,
+        reservoir_litres=float(stay["capacity"]) * litres,
+        reservoir_litres_out_of_reach=float(
+            np.minimum(stay["dead_storage"], stay["capacity"]) * litres
+        ),
+        years=int(attrs["independent_years"]),
+        first_year=int(years.min()),
+        last_year=int(years.max()),
+        years_with_gaps=tuple(int(year) for year in attrs["years_with_gaps"]),
+        cases=int(lasted.size),
+        days_safe=finite(base["days_safe"]),
+        days_middle=finite(base["days_middle"]),
+        days_shortest=finite(lasted.min()),
+        days_longest=finite(lasted.max()),
+        cases_lasting=happened,
+        chance_percent=through.share * 100,
+        chance_low_percent=through.low * 100,
+        chance_high_percent=through.high * 100,
+        days_to_empty_median=to_empty[0],
+        days_to_empty_p10=to_empty[1],
+        days_to_empty_p90=to_empty[2],
+        days_from_empty_to_short_median=to_short[0],
+        days_from_empty_to_short_p10=to_short[1],
+        days_from_empty_to_short_p90=to_short[2],
+        days_from_short_to_half_median=to_half[0],
+        days_from_short_to_half_p10=to_half[1],
+        days_from_short_to_half_p90=to_half[2],
+        cases_empty=int(np.isfinite(empty).sum()),
+        cases_short=int(np.isfinite(lasted).sum()),
+        cases_short_before_empty=int((lasted < empty).sum()),
+        cases_short_even_if_filled=int((anyway > 0).sum()),
+        days_short_even_if_filled=float(anyway.mean()),
+        case_list=_cases(stay),
+        chances=_chances(stay),
+        shade_percent=float(attrs["shade"]) * 100,
+        drum_litres=float(attrs["drum"]) / _LITRE,
+        measures=tuple(_change(stay, at) for at in range(stay.sizes["measure"])),
+        measures_left_out=tuple(attrs["measures_left_out"]),
+        calendar=None if calendar is None else calendar_of(calendar),
+        range=None if ranges is None else range_figures(ranges),
+        balance_error_mm=float(attrs["balance_error"]) * 1e3,
+        assumptions=tuple(attrs["assumptions"]),
+    )
+
+
+def calendar_of(calendar: xr.Dataset) -> Calendar:
+    """Figures of the days safe by the date of leaving."""
+    attrs = calendar.attrs
+    safe, count = calendar["days_safe"].to_numpy(), calendar["case_count"].to_numpy()
+    dates, years = calendar["leave"].to_numpy(), calendar["year"].to_numpy()
+    fewest = int(np.argmin(np.where(count > 0, safe, np.inf)))
+    ranged = "days_safe_low" in calendar
+    low, high = (
+        calendar[f"days_safe_{end}"].to_numpy() if ranged else safe for end in ("low", "high")
+    )
+    return Calendar(
+        bedtide_version=attrs["bedtide_version"],
+        bed=attrs["title"],
+        weather_place=attrs["weather_place"],
+        weather_source=attrs["weather_source"],
+        years=int(attrs["independent_years"]),
+        first_year=int(years.min()),
+        last_year=int(years.max()),
+        days_followed=int(attrs["days_followed"]),
+        start_level_percent=float(attrs["start_level"]) * 100,
+        spin_up_days=int(attrs["spin_up_days"]),
+        pooled_days=int(attrs["pooled_days"]),
+        fewest_leave=str(dates[fewest]),
+        fewest_days_safe=finite(safe[fewest]),
+        with_range=ranged,
+        fewest_days_safe_low=finite(low[fewest]),
+        fewest_days_safe_high=finite(high[fewest]),
+        dates=tuple(
+            Leaving(
+                leave=str(dates[at]),
+                days_safe=finite(safe[at]),
+                days_safe_low=finite(low[at]),
+                days_safe_high=finite(high[at]),
+                days_middle=finite(calendar["days_middle"][at]),
+                cases=int(count[at]),
+                growing=bool(calendar["plantings_standing"][at] > 0),
+            )
+            for at in range(dates.size)
+        ),
+        balance_error_mm=float(attrs["balance_error"]) * 1e3,
+        assumptions=tuple(attrs["assumptions"]),
+    )
+
+
+def _change(stay: xr.Dataset, at: int) -> Change:
+    row = stay.isel(measure=at)
+    safe, as_is = finite(row["days_safe"]), finite(stay["days_safe"][0])
+    brought = row["water_brought"].to_numpy() / _LITRE
+    helped = bool((brought > 0).any())
+    leave = datetime.date.fromisoformat(stay.attrs["leave"])
+    visit, first, last = (
+        None
+        if np.isnan(float(row[name]))
+        else (leave + datetime.timedelta(days=int(row[name]))).isoformat()
+        for name in ("visit_day", "visit_day_first", "visit_day_last")
+    )
+    return Change(
+        measure=str(row["measure"].item()),
+        days_safe=safe,
+        days_gained=None if safe is None or as_is is None else safe - as_is,
+        days_middle=finite(row["days_middle"]),
+        cases_lasting=int(row["cases_lasting"]),
+        visit_date=visit,
+        visit_from=first,
+        visit_to=last,
+        litres_median=float(percentile(brought, 0.5)) if helped else None,
+        litres_p90=float(percentile(brought, 0.9)) if helped else None,
+    )
+
+
+def _cases(stay: xr.Dataset) -> tuple[Case, ...]:
+    """Every case of the bed as it is, the shortest first."""
+    base = stay.isel(measure=0)
+    lasted, empty = base["days_lasted"].to_numpy(), base["days_to_empty"].to_numpy()
+    starts, years = stay["start"].to_numpy().astype("datetime64[D]"), stay["year"].to_numpy()
+    return tuple(
+        Case(
+            year=int(years[at]),
+            start=str(starts[at]),
+            days_lasted=finite(lasted[at]),
+            days_to_empty=finite(empty[at]),
+        )
+        for at in np.lexsort((starts, lasted))
+    )
+
+
+def _chances(stay: xr.Dataset) -> tuple[DaysAway, ...]:
+    lasted = stay["days_lasted"].isel(measure=0).to_numpy()
+    share = stay["lasting_share"].isel(measure=0).to_numpy()
+    return tuple(
+        DaysAway(
+            days=int(day),
+            cases_lasting=int((lasted >= day).sum()),
+            chance_percent=float(share[at]) * 100,
+        )
+        for at, day in enumerate(stay["day"].to_numpy())
+    )
+
+
+def _spread(values: NDArray[np.float64]) -> list[float | int | None]:
+    """Median, 10th and 90th percentile; None where there are none, or beyond what was followed."""
+    known = values[~np.isnan(values)]
+    return [finite(percentile(known, share)) if known.size else None for share in (0.5, 0.1, 0.9)]
+
+
+def _after(later: NDArray[np.float64], sooner: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Days from one to the other where both came in that order; NaN elsewhere."""
+    both = np.isfinite(later) & np.isfinite(sooner)
+    between = np.subtract(later, sooner, out=np.full(later.shape, np.nan), where=both)
+    return np.where(between >= 0.0, between, np.nan)
+
+
+# --- tables -----------------------------------------------------------------------------------
+
+
+def table_of_cases(stay: xr.Dataset, *, units: System = "metric") -> pd.DataFrame:
+    """One row a change and case; days that equal `days_followed` are that or more."""
+    import pandas as pd
+
+    ending, size = ("US_gal", _US_GALLON) if units == "us" else ("L", _LITRE)
+    cases, measures = stay.sizes["case"], stay.sizes["measure"]
+    columns: dict[str, Any] = {
+        "change": np.repeat(stay["measure"].to_numpy(), cases),
+        "year": np.tile(stay["year"].to_numpy(), measures),
+        "start": np.tile(stay["start"].to_numpy(), measures),
+        "neighbouring_date": np.tile((stay["offset"].to_numpy() != 0).astype(int), measures),
+    }
+    followed = float(stay.attrs["days_followed"])
+    for name in ("days_lasted", "days_to_half", "days_to_empty"):
+        columns[name] = np.minimum(stay[name].to_numpy(), followed).reshape(-1)
+    columns["days_followed"] = followed
+    through = stay["days_lasted"].to_numpy() >= stay.attrs["days_away"]
+    columns["lasted_all_days"] = through.reshape(-1).astype(int)
+    columns[f"water_brought_{ending}"] = stay["water_brought"].to_numpy().reshape(-1) / size
+    columns["days_short_even_if_filled"] = stay["days_short_anyway"].to_numpy().reshape(-1)
+    return pd.DataFrame(columns)
+
+
+def table_of_days(stay: xr.Dataset) -> pd.DataFrame:
+    """One row for each number of days away: in how many cases each change lasts that long."""
+    import pandas as pd
+
+    days = stay["day"].to_numpy()
+    columns: dict[str, Any] = {"days_away": days}
+    for at, name in enumerate(stay["measure"].to_numpy()):
+        lasted = stay["days_lasted"].to_numpy()[at]
+        columns[f"lasting_{str(name).replace(' ', '_').replace('+', '_and_')}"] = (
+            lasted[None, :] >= days[:, None]
+        ).sum(axis=1)
+    columns["cases"] = stay.sizes["case"]
+    return pd.DataFrame(columns)
+
+
+def table_of_dates(calendar: xr.Dataset) -> pd.DataFrame:
+    """One row a date of leaving, one column a year; empty where the record lacks the days."""
+    import pandas as pd
+
+    followed = float(calendar.attrs["days_followed"])
+    safe = [name for name in ("days_safe", "days_safe_low", "days_safe_high") if name in calendar]
+    columns: dict[str, Any] = {"leave": calendar["leave"].to_numpy()}
+    columns |= {
+        name: np.minimum(calendar[name].to_numpy(), followed) for name in (*safe, "days_middle")
+    }
+    columns |= {
+        "days_followed": followed,
+        "cases": calendar["case_count"].to_numpy(),
+        "plantings_standing": calendar["plantings_standing"].to_numpy(),
+    }
+    for at, year in enumerate(calendar["year"].to_numpy()):
+        columns[f"lasted_{year}"] = np.minimum(calendar["days_lasted"].to_numpy()[:, at], followed)
+    return pd.DataFrame(columns)
