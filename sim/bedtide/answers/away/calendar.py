@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.lasting import lasting, safe_days, spun_up, stepped, whole_days
+from bedtide.answers.away.lasting import lasting, rests_on, safe_days, spun_up, stepped, whole_days
 from bedtide.answers.away.measures import AS_IT_IS, Scenario, standing
 from bedtide.answers.away.starts import FEW_YEARS, SPIN_UP, Starts, room_for
 from bedtide.balance import run_dataset
-from bedtide.bed import Bed, bed_text, dead_storage, plan_area
+from bedtide.bed import Bed, dead_storage, plan_area
 from bedtide.errors import RangeError, in_range
 from bedtide.many import PARAMETERS, SELDOM, doubtful_beds, every_year
 from bedtide.terms import attributes
@@ -95,17 +95,12 @@ def away_calendar(
         values,
         coords={"leave": [f"{day:%m-%d}" for day in leaves], "year": years},
         attrs={
-            "title": bed.name,
             "days_followed": followed,
             "start_level": level,
             "independent_years": independent,
             "pooled_days": _POOLED * STEP if independent < FEW_YEARS else 0,
             "spin_up_days": SPIN_UP,
-            "bed_description": bed_text(bed),
-            "assumptions": list(weather.attrs.get("assumptions", [])),
-            "balance_error": float(run.error.max()),
-            "weather_place": str(weather.attrs.get("place", "")),
-            "weather_source": str(weather.attrs.get("source", "")),
+            **rests_on(bed, weather, run),
         },
     )
 

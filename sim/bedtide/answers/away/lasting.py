@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from bedtide.answers.away.measures import Scenario
 from bedtide.answers.away.starts import Starts
 from bedtide.balance import Run, State, run_many, set_store, variables_of
-from bedtide.bed import Bed, Watering, capacity, dead_storage, lip_on, plan_area
+from bedtide.bed import Bed, Watering, bed_text, capacity, dead_storage, lip_on, plan_area
 from bedtide.many import percentile
 from bedtide.readings import EMPTY, NEED_LIMIT
 
@@ -113,6 +113,18 @@ def stepped(
     begun = _begun(scenarios, starts, states, level)
     both = side_by_side([begun, begun])
     return run_many(left + tended, weather, starts.dates, days=starts.horizon, start=both)
+
+
+def rests_on(bed: Bed, weather: xr.Dataset, run: Run) -> dict[str, Any]:
+    """What every answer says of its bed, its weather and its balance, as attributes."""
+    return {
+        "title": bed.name,
+        "bed_description": bed_text(bed),
+        "assumptions": list(weather.attrs.get("assumptions", [])),
+        "balance_error": float(run.error.max()),
+        "weather_place": str(weather.attrs.get("place", "")),
+        "weather_source": str(weather.attrs.get("source", "")),
+    }
 
 
 # --- how long it lasts ------------------------------------------------------------------------

@@ -4,24 +4,24 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bedtide.answers.away.lasting import (
     Answer,
     answers_of,
+    rests_on,
     safe_days,
     spun_up,
     stepped,
     whole_days,
 )
-from bedtide.answers.away.measures import Scenario, scenarios_of, shaded_weather, standing
+from bedtide.answers.away.measures import scenarios_of, shaded_weather, standing
 from bedtide.answers.away.starts import Starts, starts_of
 from bedtide.balance import Run, run_dataset, variables_of
-from bedtide.bed import Bed, bed_text, dead_storage, plan_area
-from bedtide.errors import InputError, in_range, raise_all
+from bedtide.bed import Bed, dead_storage, plan_area
+from bedtide.errors import InputError, collect, raise_all
 from bedtide.many import (
     SELDOM,
     Doubt,
@@ -39,23 +39,6 @@ LONGEST_STAY = 120
 """Most days that a stay away may take [d]; beyond, the crops of another season count."""
 
 _LEAST_HORIZON = 45  # days that each case is followed at least, if the record allows
-
-
-@dataclass(frozen=True, eq=False)
-class _Stay:
-    """All that was asked, and what it came to in the record."""
-
-    bed: Bed
-    weather: xr.Dataset
-    leave: datetime.date
-    days: int
-    level: float
-    shade: float
-    drum: float
-    starts: Starts
-    scenarios: list[Scenario]
-    left_out: list[str]
-    dropped: list[str]
 
 
 def away(
@@ -109,10 +92,10 @@ def away(
     Notes
     -----
     Each case begins 30 days before leaving with the bed's own watering (filled every morning
-    where its rule is never to fill), then the store is set to
-    `level` on the morning of leaving. It fails on the first day on which the plants get under
-    nine tenths of what they ask for, the dry day of a season. Percentiles are those of
-    :func:`bedtide.many.statistics.percentile`, whole days, rounded down. See ``docs/away.md``.
+    where its rule is never to fill), then the store is set to `level` on the morning of leaving.
+    It fails on the first day on which the plants get under nine tenths of what they ask for, the
+    dry day of a season. Percentiles are those of :func:`bedtide.many.statistics.percentile`,
+    whole days, rounded down. See ``docs/away.md``.
 
     Examples
     --------
@@ -125,11 +108,10 @@ def away(
     """
     _check(days=days, level=level, shade=shade, drum=drum)
     starts = starts_of(weather, leave, days=days, horizon=max(2 * days, _LEAST_HORIZON))
-    plain, dropped = _as_every_year(bed, leave, starts)
+    first = leave + datetime.timedelta(days=int(starts.offsets.min()) - starts.spin_up)
+    last = leave + datetime.timedelta(days=int(starts.offsets.max()) + starts.horizon)
+    plain, dropped = every_year(bed, first, last)
     scenarios, left_out = scenarios_of(plain, leave, days=days, names=measures)
-    stay = _Stay(
-        bed, weather, leave, days, level, shade, drum, starts, scenarios, left_out, dropped
-    )
     states = spun_up(plain, weather, starts, topped=any(s.topped for s in scenarios))
     runs: list[Run] = []
     answers: dict[str, Answer] = {}
@@ -140,46 +122,53 @@ def away(
             runs.append(stepped(chosen, seen, starts, states, level))
             found = answers_of(chosen, runs[-1], seen, starts, days=days, drum=drum)
             answers |= {s.key: answer for s, answer in zip(chosen, found, strict=True)}
-    return _dataset(stay, runs[0], [answers[scenario.key] for scenario in scenarios])
+    values, coords = _values(runs[0], [answers[s.key] for s in scenarios], starts, days)
+    return run_dataset(
+        values | {"plan_area": ((), plan_area(bed)), "dead_storage": ((), dead_storage(bed))},
+        coords={"measure": [s.key for s in scenarios], **coords},
+        attrs={
+            "leave": leave.isoformat(),
+            "days_away": days,
+            "days_followed": starts.horizon,
+            "start_level": level,
+            "shade": shade,
+            "drum": drum,
+            "independent_years": starts.independent,
+            "spin_up_days": starts.spin_up,
+            "kept": "every morning" if bed.watering.when == "never" else "own rule",
+            "years_with_gaps": [str(year) for year in starts.gaps],
+            "measures_left_out": left_out,
+            "plantings_of_other_years": dropped,
+            "growing": [p.crop.name for p in standing(plain, leave)],
+            **rests_on(bed, weather, runs[0]),
+        },
+    )
 
 
 def _check(*, days: int, level: float, shade: float, drum: float) -> None:
     errors: list[InputError] = []
-    for where, value, low, high, unit, open_low in (
-        ("days", days, 1, LONGEST_STAY, "days", False),
-        ("level", level, 0.0, 1.0, "", False),
-        ("shade", shade, 0.0, 1.0, "", False),
-        ("drum", drum, 0.0, 100.0, "m3", True),
-    ):
-        try:
-            hint = "" if unit else "Write a share as 60 % or 0.6"
-            in_range(value, low, high, where=where, unit=unit, open_low=open_low, hint=hint)
-        except InputError as error:
-            errors.append(error)
+    hint = "Write a share as 60 % or 0.6"
+    collect(errors, days, 1, LONGEST_STAY, where="days", unit="days")
+    collect(errors, level, 0.0, 1.0, where="level", unit="", hint=hint)
+    collect(errors, shade, 0.0, 1.0, where="shade", unit="", hint=hint)
+    collect(errors, drum, 0.0, 100.0, where="drum", unit="m3", open_low=True)
     raise_all(errors)
 
 
-def _as_every_year(bed: Bed, leave: datetime.date, starts: Starts) -> tuple[Bed, list[str]]:
-    """The bed with all its dates returning every year, over the days that are run."""
-    around = [int(starts.offsets.min()), int(starts.offsets.max())]
-    first = leave + datetime.timedelta(days=around[0] - starts.spin_up)
-    last = leave + datetime.timedelta(days=around[1] + starts.horizon)
-    return every_year(bed, first, last)
-
-
-def _dataset(stay: _Stay, base: Run, answers: Sequence[Answer]) -> xr.Dataset:
-    """All answers under the names of the glossary."""
-    starts = stay.starts
+def _values(
+    base: Run, answers: Sequence[Answer], starts: Starts, days: int
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Variables and coordinates of all answers, under the names of the glossary."""
     n, horizon = len(starts.dates), starts.horizon
     lasted = np.stack([answer.found.lasted for answer in answers])
-    days = np.arange(1, horizon + 1)
-    count = (lasted[:, :, None] >= days).sum(axis=1)
-    share = np.array(
-        [[chance(int(k), n, independent=starts.independent).share for k in row] for row in count]
-    )
+    day = np.arange(1, horizon + 1)
+    count = (lasted[:, :, None] >= day).sum(axis=1)
+    share = [
+        [chance(int(k), n, independent=starts.independent).share for k in row] for row in count
+    ]
     series = variables_of(base)
     by_measure, by_case, by_day = ("measure",), ("measure", "case"), ("case", "day")
-    values = {
+    values: dict[str, Any] = {
         "days_lasted": (by_case, lasted),
         "days_to_half": (by_case, np.stack([a.found.half for a in answers])),
         "days_to_empty": (by_case, np.stack([a.found.empty for a in answers])),
@@ -187,50 +176,24 @@ def _dataset(stay: _Stay, base: Run, answers: Sequence[Answer]) -> xr.Dataset:
         "days_short_anyway": (by_case, np.stack([a.found.anyway for a in answers])),
         "days_safe": (by_measure, safe_days(lasted, horizon)),
         "days_middle": (by_measure, whole_days(lasted, horizon, 0.5)),
-        "cases_lasting": (by_measure, (lasted >= stay.days).sum(axis=1)),
+        "cases_lasting": (by_measure, (lasted >= days).sum(axis=1)),
         "visit_day": (by_measure, [a.visit for a in answers]),
         "visit_day_first": (by_measure, [a.visit_first for a in answers]),
         "visit_day_last": (by_measure, [a.visit_last for a in answers]),
-        "lasting_share": (("measure", "day"), share),
+        "lasting_share": (("measure", "day"), np.array(share)),
         "store_share": (by_day, series["store_share"][:, :n].T),
         "uptake_factor": (by_day, series["uptake_factor"][:, :n].T),
         "rain": (by_day, base.demand[0].rain[base.windows].T),
-        "plan_area": ((), plan_area(stay.bed)),
-        "dead_storage": ((), dead_storage(stay.bed)),
         "capacity": ((), float(series["capacity"][0, 0])),
         "start_open_water": ((), float(base.start.open_water[0])),
     }
-    return run_dataset(
-        values,
-        coords={
-            "measure": [s.key for s in stay.scenarios],
-            "start": ("case", np.array(starts.dates, dtype="datetime64[ns]")),
-            "year": ("case", starts.years),
-            "offset": ("case", starts.offsets),
-            "day": days,
-        },
-        attrs={
-            "title": stay.bed.name,
-            "leave": stay.leave.isoformat(),
-            "days_away": stay.days,
-            "days_followed": horizon,
-            "start_level": stay.level,
-            "shade": stay.shade,
-            "drum": stay.drum,
-            "independent_years": starts.independent,
-            "spin_up_days": starts.spin_up,
-            "kept": "every morning" if stay.bed.watering.when == "never" else "own rule",
-            "years_with_gaps": [str(year) for year in starts.gaps],
-            "measures_left_out": stay.left_out,
-            "plantings_of_other_years": stay.dropped,
-            "growing": [p.crop.name for p in standing(stay.scenarios[0].bed, stay.leave)],
-            "bed_description": bed_text(stay.bed),
-            "assumptions": list(stay.weather.attrs.get("assumptions", [])),
-            "balance_error": float(base.error.max()),
-            "weather_place": str(stay.weather.attrs.get("place", "")),
-            "weather_source": str(stay.weather.attrs.get("source", "")),
-        },
-    )
+    coords: dict[str, Any] = {
+        "start": ("case", np.array(starts.dates, dtype="datetime64[ns]")),
+        "year": ("case", starts.years),
+        "offset": ("case", starts.offsets),
+        "day": day,
+    }
+    return values, coords
 
 
 def away_ranges(

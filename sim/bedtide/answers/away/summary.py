@@ -279,14 +279,8 @@ def summary_of(
     years, anyway = stay["year"].to_numpy(), base["days_short_anyway"]
     happened = int(base["cases_lasting"])
     through = chance(happened, lasted.size, independent=int(attrs["independent_years"]))
-    to_empty, to_short, to_half = (
-        _spread(values) for values in (empty, _after(lasted, empty), _after(half, lasted))
-    )
     return Stay(
-        bedtide_version=attrs["bedtide_version"],
-        bed=attrs["title"],
-        weather_place=attrs["weather_place"],
-        weather_source=attrs["weather_source"],
+        **_rests_on(attrs),
         leave=attrs["leave"],
         back=(leave + datetime.timedelta(days=days)).isoformat(),
         days_away=days,
@@ -314,15 +308,9 @@ def summary_of(
         chance_percent=through.share * 100,
         chance_low_percent=through.low * 100,
         chance_high_percent=through.high * 100,
-        days_to_empty_median=to_empty[0],
-        days_to_empty_p10=to_empty[1],
-        days_to_empty_p90=to_empty[2],
-        days_from_empty_to_short_median=to_short[0],
-        days_from_empty_to_short_p10=to_short[1],
-        days_from_empty_to_short_p90=to_short[2],
-        days_from_short_to_half_median=to_half[0],
-        days_from_short_to_half_p10=to_half[1],
-        days_from_short_to_half_p90=to_half[2],
+        **_spread("days_to_empty", empty),
+        **_spread("days_from_empty_to_short", _after(lasted, empty)),
+        **_spread("days_from_short_to_half", _after(half, lasted)),
         cases_empty=int(np.isfinite(empty).sum()),
         cases_short=int(np.isfinite(lasted).sum()),
         cases_short_before_empty=int((lasted < empty).sum()),
@@ -336,8 +324,6 @@ def summary_of(
         measures_left_out=tuple(attrs["measures_left_out"]),
         calendar=None if calendar is None else calendar_of(calendar),
         range=None if ranges is None else range_figures(ranges),
-        balance_error_mm=float(attrs["balance_error"]) * 1e3,
-        assumptions=tuple(attrs["assumptions"]),
     )
 
 
@@ -352,10 +338,7 @@ def calendar_of(calendar: xr.Dataset) -> Calendar:
         calendar[f"days_safe_{end}"].to_numpy() if ranged else safe for end in ("low", "high")
     )
     return Calendar(
-        bedtide_version=attrs["bedtide_version"],
-        bed=attrs["title"],
-        weather_place=attrs["weather_place"],
-        weather_source=attrs["weather_source"],
+        **_rests_on(attrs),
         years=int(attrs["independent_years"]),
         first_year=int(years.min()),
         last_year=int(years.max()),
@@ -380,8 +363,6 @@ def calendar_of(calendar: xr.Dataset) -> Calendar:
             )
             for at in range(dates.size)
         ),
-        balance_error_mm=float(attrs["balance_error"]) * 1e3,
-        assumptions=tuple(attrs["assumptions"]),
     )
 
 
@@ -440,10 +421,24 @@ def _chances(stay: xr.Dataset) -> tuple[DaysAway, ...]:
     )
 
 
-def _spread(values: NDArray[np.float64]) -> list[float | int | None]:
+def _rests_on(attrs: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        "bedtide_version": attrs["bedtide_version"],
+        "bed": attrs["title"],
+        "weather_place": attrs["weather_place"],
+        "weather_source": attrs["weather_source"],
+        "balance_error_mm": float(attrs["balance_error"]) * 1e3,
+        "assumptions": tuple(attrs["assumptions"]),
+    }
+
+
+def _spread(name: str, values: NDArray[np.float64]) -> dict[str, Any]:
     """Median, 10th and 90th percentile; None where there are none, or beyond what was followed."""
     known = values[~np.isnan(values)]
-    return [finite(percentile(known, share)) if known.size else None for share in (0.5, 0.1, 0.9)]
+    return {
+        f"{name}_{ending}": finite(percentile(known, share)) if known.size else None
+        for ending, share in (("median", 0.5), ("p10", 0.1), ("p90", 0.9))
+    }
 
 
 def _after(later: NDArray[np.float64], sooner: NDArray[np.float64]) -> NDArray[np.float64]:
