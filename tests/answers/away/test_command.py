@@ -161,19 +161,3 @@ def test_a_wrong_option_is_one_clear_message(cli, tmp_path, bed_file, weather_fi
     assert "Traceback" not in result.stderr
     assert result.stdout == ""
     assert left_in(tmp_path) == before
-
-
-def test_a_range_of_a_season(cli, bed_file, weather_file):
-    result = cli("season", bed_file, weather_file, "--range")
-    assert result.exit_code == 0, result.stderr
-    assert "How sure: water poured in" in result.stdout
-    figures = json.loads(cli("season", bed_file, weather_file, "--range", "--json").stdout)
-    assert figures["range"]["refill_litres"]["typical"] == pytest.approx(figures["refill_litres"])
-
-
-def test_a_range_of_a_comparison(cli, bed_file, weather_file):
-    words = ["--vary", "surface.mulch_share=0%,100%", "--from", "05-01", "--to", "06-20"]
-    result = cli("compare", bed_file, weather_file, *words, "--range")
-    assert result.exit_code == 0, result.stderr
-    assert "How sure: the same with mix, plants and exposure" in result.stdout
-    assert "with all 11 sets of values" in result.stdout or "11 sets of values, " in result.stdout

@@ -180,3 +180,11 @@ def test_an_interrupted_run_leaves_the_earlier_one(cli, tmp_path, bed_file, two_
     words = ("compare", bed_file, two_years, "--vary", "box.depth=15 in,16 in", "--out", folder)
     assert cli(*words).exit_code == 130
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+def test_a_range_of_a_comparison(cli, bed_file, weather_file):
+    words = ["--vary", "surface.mulch_share=0%,100%", "--from", "05-01", "--to", "06-20"]
+    result = cli("compare", bed_file, weather_file, *words, "--range")
+    assert result.exit_code == 0, result.stderr
+    assert "How sure: the same with the mix, the plants and the site" in result.stdout
+    assert " 11 sets" in " ".join(result.stdout.split())
