@@ -17,6 +17,7 @@ _HOMES = {
     "compare": "bedtide.answers.compare.run",
     "dryness": "bedtide.readings",
     "example_bed": "bedtide.bed",
+    "fetch_weather": "bedtide.weather",
     "read_bed": "bedtide.bed",
     "read_weather": "bedtide.weather",
     "reference_et": "bedtide.weather",

@@ -21,16 +21,22 @@ FILE: Final = click.Path(path_type=Path, readable=False)
 
 
 class Date(click.ParamType):
-    """A day written as 2027-07-10."""
+    """A day written as 2027-07-10; where it is the first or last of a span, a year as well."""
 
     name = "date"
+
+    def __init__(self, of_year: str = "") -> None:
+        self.of_year = of_year  # month and day that a year alone stands for
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: Any) -> datetime.date:
         """Day from its text."""
         if isinstance(value, datetime.date):
             return value
+        text = value.strip()
+        if self.of_year and len(text) == 4:
+            text = f"{text}-{self.of_year}"
         with suppress(ValueError):
-            day = datetime.date.fromisoformat(value.strip())
+            day = datetime.date.fromisoformat(text)
             if YEARS[0] <= day.year <= YEARS[1]:
                 return day
         raise TimeAxisError(
@@ -41,10 +47,18 @@ class Date(click.ParamType):
 
 
 from_option = click.option(
-    "--from", "start", type=Date(), metavar="DATE", help="First day, as 2027-04-01."
+    "--from",
+    "start",
+    type=Date("01-01"),
+    metavar="DATE",
+    help="First day, as 2027-04-01; or a year.",
 )
 to_option = click.option(
-    "--to", "end", type=Date(), metavar="DATE", help="Last day, this one included."
+    "--to",
+    "end",
+    type=Date("12-31"),
+    metavar="DATE",
+    help="Last day, this one included; or a year.",
 )
 units_option = click.option(
     "--units",

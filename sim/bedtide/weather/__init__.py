@@ -8,25 +8,35 @@ import typing
 
 if typing.TYPE_CHECKING:
     from bedtide.weather.et0 import reference_et
+    from bedtide.weather.fetch import fetch_weather, last_day, spans
     from bedtide.weather.hourly import usual_rain_hours
     from bedtide.weather.options import OPTIONS
     from bedtide.weather.read import read_weather
     from bedtide.weather.report import WeatherReport, weather_report
+    from bedtide.weather.services import SERVICES
 
 __all__ = [
     "OPTIONS",
+    "SERVICES",
     "WeatherReport",
+    "fetch_weather",
+    "last_day",
     "read_weather",
     "reference_et",
+    "spans",
     "usual_rain_hours",
     "weather_report",
 ]
 
 _HOMES = {
     "OPTIONS": "options",
+    "SERVICES": "services",
     "WeatherReport": "report",
+    "fetch_weather": "fetch",
+    "last_day": "fetch",
     "read_weather": "read",
     "reference_et": "et0",
+    "spans": "fetch",
     "usual_rain_hours": "hourly",
     "weather_report": "report",
 }

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime
+import re
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from bedtide.errors import FieldError, FileError, shown
 from bedtide.report.options import (
     FILE,
     WeatherCommand,
@@ -27,8 +29,49 @@ if TYPE_CHECKING:
     from bedtide.units import System
 
 
+_SERVICES = ("nasa-power", "open-meteo")
+_YEARS = 30  # that are downloaded where no first day is given
+_PLACE = re.compile(
+    r"([+-]?\d+(?:\.\d+)?)\s*°?\s*([NS]?)\s*[,; ]\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*([EW]?)"
+)
+
+
+class Place(click.ParamType):
+    """Latitude and longitude, as 51.9,4.5 or 33.9S,151.2E."""
+
+    name = "place"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: Any) -> tuple[float, float]:
+        """The two in degrees, north and east positive."""
+        if isinstance(value, tuple):
+            return value
+        found = _PLACE.fullmatch(value.strip().upper())
+        if found is None:
+            raise FieldError(
+                "--near",
+                f'"{shown(value)}" is not a latitude and a longitude',
+                expected="degrees, north and east positive, such as  51.9,4.5  or  33.9S,151.2E",
+            )
+        north, south, east, west = found.groups()
+        return float(north) * (-1 if south == "S" else 1), float(east) * (-1 if west == "W" else 1)
+
+
 @click.command(cls=WeatherCommand, short_help="What a weather file holds and what it is worth.")
 @click.argument("files", metavar="[WEATHER.csv...]", nargs=-1, type=FILE)
+@click.option(
+    "--near",
+    type=Place(),
+    metavar="LAT,LON",
+    help="Download daily weather of this place from an open service, into --save FILE.",
+)
+@click.option(
+    "--service",
+    type=click.Choice(_SERVICES),
+    default=_SERVICES[0],
+    show_default=True,
+    help="Whose data --near downloads.",
+)
+@click.option("--save", type=FILE, metavar="FILE", help="The weather file to make.")
 @from_option
 @to_option
 @out_option
@@ -37,6 +80,9 @@ if TYPE_CHECKING:
 @weather_options
 def weather(
     files: tuple[Path, ...],
+    near: tuple[float, float] | None,
+    service: str,
+    save: Path | None,
     start: datetime.date | None,
     end: datetime.date | None,
     folder: Path | None,
@@ -48,6 +94,10 @@ def weather(
 
     Several files of one station are joined by date. Without a file it reads the built-in weather,
     which is invented.
+
+    With --near it downloads the weather of a place first (by default 30 years of it): sent are the
+    place, rounded to a hundredth of a degree, and the dates. The file that it makes can be given
+    to every other command.
 
     With --out it writes weather.png, a picture of the record, and weather.json.
     """
@@ -65,6 +115,10 @@ def weather(
     if folder is not None:
         check_folder(folder)
     files_written: dict[str, Writer] = {}
+    if near is not None:
+        files = (_downloaded(near, start, end, service, _new_file(save, files)),)
+    elif save is not None:
+        raise FieldError("--save", "there is nothing to save", expected="--near LAT,LON with it")
     with progress(3 if folder is not None else 2) as begin:
         begin("Reading the weather")
         record = read_weather(one_or_all(files or sample_weather()), **words)
@@ -86,3 +140,36 @@ def weather(
         files=files_written,
         json_name="weather.json",
     )
+
+
+def _new_file(save: Path | None, files: tuple[Path, ...]) -> Path:
+    """The file to make, which must be a new one."""
+    if files:
+        raise FieldError("--near", f"{files[0]} was given too", expected="a place or files")
+    if save is None:
+        raise FieldError("--near", "it is not said where to", expected="--save FILE.csv with it")
+    if save.exists():
+        raise FileError(
+            str(save), "it is there already; nothing was downloaded", hint="Choose another name"
+        )
+    if not save.parent.is_dir():
+        raise FileError(str(save), f"there is no folder {save.parent}; nothing was downloaded")
+    return save
+
+
+def _downloaded(
+    near: tuple[float, float],
+    start: datetime.date | None,
+    end: datetime.date | None,
+    service: str,
+    save: Path,
+) -> Path:
+    """The file with the weather of a place."""
+    from bedtide.weather import fetch_weather, last_day, spans
+
+    last = end or last_day()
+    first = start or datetime.date(last.year - _YEARS, 1, 1)
+    with progress(len(list(spans(first, last)))) as begin:
+        path = fetch_weather(*near, first, last, service=service, save=save, tell=begin)
+    click.echo(f"Written: {path}", err=True)
+    return path
