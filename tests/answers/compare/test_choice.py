@@ -59,6 +59,11 @@ def test_roots_come_before_work():
     assert found.kept_up == 4
 
 
+def test_what_decided_is_the_roots_even_where_the_pick_is_filled_less_too():
+    found = choose(comparison(refill_count=[5.0, 9.0], wet_days=[1.0, 9.0]))
+    assert (found.pick, found.reason) == (0, "want")
+
+
 def test_two_days_of_want_more_are_let_pass_for_less_work():
     found = choose(comparison(refill_count=[20.0, 5.0], wet_days=[1.0, 2.0], limited_days=[0, 1]))
     assert (found.pick, found.reason) == (1, "fills")
