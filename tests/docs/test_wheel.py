@@ -61,7 +61,7 @@ def test_it_runs_from_another_folder(wheel, tmp_path):
         )
         assert done.returncode == 0, done.stderr
         said[words[0]] = done.stdout
-    assert said["season"].startswith("For typical values: fill this bed about every ")
+    assert said["season"].startswith("Fill this bed about every ")
     assert said["cautions"] == (ROOT / "docs" / "cautions.md").read_text(encoding="utf-8")
     assert (elsewhere / "results" / "season.png").stat().st_size > 10_000
     where = subprocess.run(
