@@ -35,6 +35,7 @@ _SENTINELS = (
 )  # fmt: skip
 _LOOKED_AT = 30  # days of a column, at least, before it is taken for another
 _LEAST_DAYS = 300  # days of zeros that are refused
+_WINDIEST = 10.0  # mean wind of a year [m/s] that only capes and mountain tops have; our choice
 
 
 def impossible_rows(record: Record) -> dict[str, tuple[Column, NDArray[np.int64], str]]:
@@ -50,10 +51,13 @@ def impossible_rows(record: Record) -> dict[str, tuple[Column, NDArray[np.int64]
     values = {key: column.values for key, column in columns.items()}
     with np.errstate(invalid="ignore", over="ignore"):
         for key, column in columns.items():
+            if key == "temperature" and record.daily and {"tmax", "tmin"} <= columns.keys():
+                continue  # a mean that is not needed is not judged
             low, high = LIMITS[key]
             if not record.daily and column.rate:
                 high = _RATE_LIMIT.get(key, high)
             bad = (values[key] < low - 1e-9) | (values[key] > high + 1e-9)
+            bad |= _stands_for_none(column, key)
             note(key, key, bad, _between(column, low, high))
         for highest, lowest, expected in (
             ("tmax", "tmin", "at least the lowest temperature"),
@@ -74,12 +78,14 @@ def impossible_rows(record: Record) -> dict[str, tuple[Column, NDArray[np.int64]
                     over[found[key][1]] = False
                 expected = "no more than saturated air of that temperature holds"
                 note(f"{key} above saturation", key, over, expected)
-        if {"temperature", "tmax", "tmin"} <= columns.keys():
-            mean = values["temperature"]
-            outside = mean > values["tmax"] + _SLACK
-            outside |= mean < values["tmin"] - _SLACK
-            note("mean outside", "temperature", outside, "between the lowest and the highest")
     return found
+
+
+def _stands_for_none(column: Column, key: str) -> NDArray[np.bool_]:
+    """Values that could be weather but are what loggers write for "not measured"."""
+    written = (column.values - column.offset) / column.factor
+    marks = {"dew_point": (-99.9, -99.0), "rain": (999.0, 999.9)}.get(key, ())
+    return np.isclose(written[:, None], np.asarray(marks), rtol=0.0, atol=1e-6).any(axis=1)
 
 
 def _between(column: Column, low: float, high: float) -> str:
@@ -103,30 +109,14 @@ def drop_impossible(record: Record) -> None:
 
 
 def time_errors(record: Record) -> list[InputError]:
-    """Days or hours that come twice or out of order; a forgiving record is sorted first."""
-    if record.forgiving and not np.isnat(record.times).any():
+    """Days or hours that come twice with other values; all else is put in order, with a note."""
+    if not np.isnat(record.times).any():
         _sort(record)
     good = ~np.isnat(record.times)
     times, lines = record.times[good], record.lines[good]
     if len(times) < 2:
         return []
     errors: list[InputError] = []
-    step = np.diff(times).astype(np.int64)
-    backwards = np.flatnonzero(step < 0) + 1
-    if not record.daily and len(backwards):
-        # the hour that comes twice when summer time ends, in rows of less than an hour
-        hour_back = (step[backwards - 1] >= -3600) & _clock_change(times[backwards])
-        backwards = backwards[~hour_back]
-    if len(backwards):
-        at = int(backwards[0])
-        errors.append(
-            TimeAxisError(
-                f"{record.source}, line {lines[at]}",
-                f"{_when(times[at], record)} comes after {_when(times[at - 1], record)}"
-                f"{named_lines(lines[backwards[1:]])}",
-                expected="days in order, the oldest first",
-            )
-        )
     order = np.argsort(times, kind="stable")
     same = np.flatnonzero(np.diff(times[order]) == np.timedelta64(0, "s")) + 1
     if not record.daily and len(same):
@@ -164,9 +154,16 @@ def _clock_change(times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
 
 def _sort(record: Record) -> None:
     """Put rows in order and drop those that repeat another exactly, with a note."""
+    step = np.diff(record.times).astype(np.int64)
+    if not len(step) or step.min() > 0:
+        return
     order = np.argsort(record.times, kind="stable")
-    moved = bool((np.diff(order) < 0).any())
     times = record.times[order]
+    # the hour that comes twice when summer time ends is neither out of order nor double
+    clock = np.zeros(len(step), dtype=bool)
+    if not record.daily:
+        clock = _clock_change(record.times[1:]) & (step >= -3600)
+    moved = bool(((step < 0) & ~clock).any())
     drop = np.zeros(len(times), dtype=bool)
     if len(times) > 1:
         drop[1:] = np.diff(times) == np.timedelta64(0, "s")
@@ -174,13 +171,21 @@ def _sort(record: Record) -> None:
             values = column.values[order]
             equal = (values[1:] == values[:-1]) | (np.isnan(values[1:]) & np.isnan(values[:-1]))
             drop[1:] &= equal
+        if not record.daily:
+            drop[1:] &= ~_clock_change(times[1:])
     keep = order[~drop]
     record.select(keep)
     if moved:
-        record.notes.append(f"The days of {record.source} were not in order; they were sorted.")
+        what = "days" if record.daily else "rows"
+        newest = " (newest first)" if (step < 0).mean() > 0.9 else ""
+        record.notes.append(
+            f"The {what} of {record.source} were not in order{newest}; they were sorted."
+        )
     if drop.any():
         record.notes.append(
             f"{days_text(int(drop.sum()))} came twice in {record.source} with the same values."
+            if record.daily
+            else f"{int(drop.sum()):,} rows came twice in {record.source} with the same values."
         )
 
 
@@ -240,7 +245,14 @@ def _taken_for_another(record: Record) -> list[InputError]:
         if len(values) < _LOOKED_AT:
             continue
         what = ""
-        if key in ("tmax", "tmin", "rain"):
+        if key == "dew_point" and "tmin" in record.columns:
+            cold = record.columns["tmin"].values[known]
+            above = float((values > cold + _SLACK).mean())
+            if above > 0.5:
+                what = f"is above the lowest temperature on {100 * above:.0f} % of the days"
+        elif key == "wind_speed" and len(values) >= _LEAST_DAYS and values.mean() > _WINDIEST:
+            what = f"has a mean of {values.mean():.0f} m/s; are its numbers km/h"
+        elif key in ("tmax", "tmin", "rain"):
             if np.ptp(values) == 0 and key != "rain":
                 what = f"is {column.as_written(int(known[0]))} on all {len(values)} days"
             elif key == "rain" and (values > 0).all():
@@ -254,7 +266,8 @@ def _taken_for_another(record: Record) -> list[InputError]:
                 RangeError(
                     f"{record.source}, line {record.lines[known[0]]}, column {column.name}",
                     f"it should be {key}, but it {what}",
-                    expected=f"a column of {key}; were two columns exchanged?",
+                    expected=f"a column of {key}; were two columns exchanged, or is it another "
+                    "unit?",
                     hint=Pieces("If it is true, say  ", Option("accept", "columns")),
                 )
             )
@@ -285,9 +298,9 @@ def _years_of_zeros(record: Record) -> list[InputError]:
 
 
 def sky_errors(
-    record: Record, latitude: float, *, accept: Collection[str] = ()
+    record: Record, latitude: float, *, accept: Collection[str] = (), drop: bool = False
 ) -> list[InputError]:
-    """Radiation or sunshine that the sun can't give at this latitude on that day."""
+    """Radiation or sunshine that the sun can't give at this latitude; with `drop` left out."""
     days = record.times.astype("datetime64[D]")
     errors: list[InputError] = []
     for key in ("solar_radiation", "sunshine"):
@@ -299,7 +312,13 @@ def sky_errors(
             most = extraterrestrial_radiation(days, latitude)
         with np.errstate(invalid="ignore"):
             rows = np.flatnonzero(column.values > most + 1.0)
-        if len(rows):
+        if len(rows) and drop:
+            column.values[rows] = np.nan
+            record.notes.append(
+                f"{column.name} of {days_text(len(rows), of=record.source)} left out: more than "
+                f"the sun can give at latitude {latitude:g}."
+            )
+        elif len(rows):
             row = int(rows[0])
             what = "daylight" if key == "sunshine" else "reaches the top of the air"
             errors.append(
@@ -308,7 +327,11 @@ def sky_errors(
                     f"{column.as_written(row)} on {days[row]} is more than {what} at latitude "
                     f"{latitude:g}{named_lines(record.lines[rows[1:]])}",
                     expected=f"at most {most[row]:.1f} {UNITS[key]} on that day",
-                    hint="Check the unit of the column, the latitude, and its sign in the south",
+                    hint=Pieces(
+                        "Check the unit of the column, the latitude, and its sign in the south; or "
+                        "leave such values out with  ",
+                        Option("impossible", "drop"),
+                    ),
                 )
             )
     return errors

@@ -16,17 +16,18 @@ from bedtide.weather.record import named_lines
 from bedtide.weather.text import numbers
 
 _CLOCK = (
-    r"(?:(?:T|\s+|\s*,\s*)(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:\.\d+)?)?"
+    r"(?:(?:T|\s+|\s*,\s*)(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:[.,]\d+)?)?"
     r"\s*(?P<half>[AaPp]\.?[Mm]\.?)?\s*(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2}|[+-]\d{2})?)?"
 )
 _ISO = re.compile(r"(?P<y>\d{4})([-/.])(?P<m>\d{1,2})\2(?P<d>\d{1,2})" + _CLOCK)
 _COMPACT = re.compile(
-    r"(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})(?:[T ]?(?P<hour>\d{2}):?(?P<minute>\d{2})?)?"
-    r"(?P<second>(?!))?(?P<half>(?!))?(?P<zone>Z)?"
+    r"(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})(?:[T :]?(?P<hour>\d{2}):?(?P<minute>\d{2})?)?"
+    r"(?P<second>(?!))?(?P<half>(?!))?\s*(?P<zone>Z|UTC)?"
 )
-_LOCAL = re.compile(r"(?P<a>\d{1,2})([-/.])(?P<b>\d{1,2})\2(?P<y>\d{4})" + _CLOCK)
+_LOCAL = re.compile(r"(?P<a>\d{1,2})([-/.])(?P<b>\d{1,2})\2(?P<y>\d{4}|\d{2})" + _CLOCK)
 _NAMED = re.compile(r"(?P<d>\d{1,2})[ -](?P<name>[A-Za-z]{3,9})\.?[ -](?P<y>\d{4})" + _CLOCK)
 _STRICT = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]\d{2}:\d{2}(?::\d{2})?)?")
+_CENTURY = 50  # two figures below it are a year of this century
 _MONTHS = {name.lower(): number for number, name in enumerate(calendar.month_abbr) if name}
 
 
@@ -38,6 +39,8 @@ class Stamps:
     clock: bool  # any row gives a time of day
     offset: NDArray[np.float64] | None  # ahead of universal time [min]; NaN where it is not said
     errors: list[InputError]
+    ends: bool = False  # the clock runs from 1 to 24, so that each time ends its hour or day
+    order: str = ""  # of day and month, found from a date that can be read in one way alone
 
 
 def parse_stamps(
@@ -76,6 +79,8 @@ def _one_by_one(
     unread: list[int] = []
     undeclared: list[int] = []
     clock = False
+    found = _order_of(texts) if order is None else None
+    order = order or found
     for i, text in enumerate(texts):
         match = _ISO.fullmatch(text) or _COMPACT.fullmatch(text) or _NAMED.fullmatch(text)
         if match is None:
@@ -95,7 +100,10 @@ def _one_by_one(
             hour = hour % 12 + (12 if match["half"][0] in "pP" else 0) if 1 <= hour <= 12 else 99
         clock = clock or match["hour"] is not None
         second = int(match["second"] or 0)
-        parts[i] = (int(match["y"]), month, day, hour, int(match["minute"] or 0), second)
+        year = int(match["y"])
+        if len(match["y"]) == 2:
+            year += 2000 if year < _CENTURY else 1900
+        parts[i] = (year, month, day, hour, int(match["minute"] or 0), second)
         if match["zone"]:
             offset[i] = _minutes(match["zone"])
     times, exists = from_parts(*parts.T)
@@ -124,7 +132,23 @@ def _one_by_one(
     for bad, what in ((unread, "is not a date"), (wrong, "does not exist")):
         if bad:
             errors.append(_bad(where, texts, bad, lines, what))
-    return Stamps(times, clock, None if np.isnan(offset).all() else offset, errors)
+    zones = None if np.isnan(offset).all() else offset
+    return Stamps(times, clock, zones, errors, clock and _ends(parts[:, 3]), found or "")
+
+
+def _ends(hours: NDArray[np.int64]) -> bool:
+    return bool((hours == 24).any() and not (hours == 0).any())
+
+
+def _order_of(texts: list[str]) -> str | None:
+    """Day or month first, where the days run on in one of the two readings alone."""
+    matches = [m for text in texts[:4000] if (m := _LOCAL.fullmatch(text))]
+    if len(matches) < 2:
+        return None
+    pairs = np.asarray([(int(m["a"]), int(m["b"]), int(m["y"])) for m in matches])
+    if (pairs[:, 0] > 12).any() == (pairs[:, 1] > 12).any():
+        return None  # neither says, or they contradict each other
+    return "dmy" if (pairs[:, 0] > 12).any() else "mdy"
 
 
 def stamps_from_columns(
@@ -146,7 +170,8 @@ def stamps_from_columns(
                 expected="year, month and day of a date",
             )
         )
-    return Stamps(times, len(whole) > 3, None, errors)
+    ends = len(whole) > 3 and _ends(whole[3])
+    return Stamps(times, len(whole) > 3, None, errors, ends)
 
 
 def from_parts(

@@ -21,6 +21,7 @@ from bedtide.errors import (
     Option,
     Pieces,
     RangeError,
+    TimeAxisError,
     nearest_names,
 )
 from bedtide.weather.et0 import saturation_pressure
@@ -30,6 +31,7 @@ from bedtide.weather.record import Column, Record, days_text, named_lines
 LEAST_HOURS = 20
 """Clock hours of a day that must hold a reading [1]; our choice: a front or a storm of up to four
 hours can be missed, and on the day summer time begins there are only 23."""
+_SEEN_DAYS = 20  # days of which the mean hour of warmth is looked at
 _OFFSET = re.compile(r"(?:UTC|GMT)?([+-])(\d{1,2}):?(\d{2})?")
 _EXTREMES = ("temperature", "tmax", "tmin", "rh_mean", "rh_max", "rh_min")
 
@@ -78,13 +80,38 @@ def to_local_clock(record: Record, options: Options) -> list[InputError]:
             )
         ]
     if offset is None and not theirs:
+        if "columns" not in options.accept and (turn := _middle_of_day(record)):
+            what, hour, low, high = turn
+            return [
+                TimeAxisError(
+                    record.source,
+                    f"its times can't be local: the day is {what} at {hour} h",
+                    expected=f"the {what} hour between {low:.0f} and {high:.0f} h",
+                    hint=Pieces(
+                        "If they are universal time, say  ",
+                        Option("stamps", "UTC"),
+                        "  and  ",
+                        Option("time_zone"),
+                        " ; if they are right all the same,  ",
+                        Option("accept", "columns"),
+                    ),
+                )
+            ]
         record.notes.append(
             f"Times of {record.source} were taken as local clock time; its days begin at that "
             "midnight."
         )
         return []
     if offset is not None and not home:
-        if not offset.any():
+        if not offset.any() and record.longitude is not None:
+            hours = round(record.longitude / 15.0)
+            home = datetime.timezone(datetime.timedelta(hours=hours))
+            record.notes.append(
+                f"Times of {record.source} are universal time; at longitude {record.longitude:g} "
+                f"the sun is {abs(hours)} h {'ahead' if hours >= 0 else 'behind'}, so its days "
+                f"were cut at midnight of UTC{hours:+d}."
+            )
+        elif not offset.any():
             return [
                 FieldError(
                     record.source,
@@ -98,8 +125,9 @@ def to_local_clock(record: Record, options: Options) -> list[InputError]:
                     ),
                 )
             ]
-        record.notes.append(f"Days of {record.source} run by the local time that it gives.")
-        return []
+        else:
+            record.notes.append(f"Days of {record.source} run by the local time that it gives.")
+            return []
     if offset is not None:
         seconds = record.times.astype("datetime64[s]").astype(np.int64) - (offset * 60).astype(int)
         universal = pd.DatetimeIndex(seconds.astype("datetime64[s]")).tz_localize("UTC")
@@ -113,10 +141,33 @@ def to_local_clock(record: Record, options: Options) -> list[InputError]:
         home = home or theirs
     local = universal.tz_convert(home).tz_localize(None)
     record.times = local.to_numpy().astype("datetime64[s]")
-    record.notes.append(
-        f"Days of {record.source} run from midnight to midnight in {options.time_zone or home}."
-    )
+    if options.time_zone or theirs:
+        record.notes.append(
+            f"Days of {record.source} run from midnight to midnight in {options.time_zone or home}."
+        )
     return []
+
+
+def _middle_of_day(record: Record) -> tuple[str, int, float, float] | None:
+    """When the mean day is brightest or warmest [h], where that can't be by the local clock."""
+    days = record.times.astype("datetime64[D]")
+    hour = (record.times - days).astype(np.int64) // 3600
+    for key, what, low, high, least in (
+        ("solar_radiation", "brightest", 10.0, 15.0, 0.5),
+        ("temperature", "warmest", 10.0, 19.0, 1.0),
+    ):
+        column = record.columns.get(key)
+        if column is None or len(np.unique(days)) < _SEEN_DAYS:
+            continue
+        mean = pd.Series(column.values).groupby(hour).mean().to_numpy()
+        if len(mean) < 24 or np.isnan(mean).any():
+            continue
+        turn = np.sum(mean * np.exp(2j * np.pi * (np.arange(24) + 0.5) / 24.0)) / 12.0
+        if abs(turn) < least:
+            continue  # no run of the day to speak of
+        middle = float(np.angle(turn) * 12.0 / np.pi % 24.0)
+        return None if low <= middle <= high else (what, round(middle), low, high)
+    return None
 
 
 def to_days(record: Record, options: Options) -> Record:
@@ -128,7 +179,7 @@ def to_days(record: Record, options: Options) -> Record:
     rows are an hour or less apart. NaN where fewer than `LEAST_HOURS` hours hold a reading.
     """
     seconds = record.times.astype("datetime64[s]").astype(np.int64)
-    if options.hour_stamp == "end":
+    if record.ends:
         seconds = seconds - 1
     hour = seconds // 3600
     hours, first_row = np.unique(hour, return_index=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -53,7 +54,10 @@ _UNITS: dict[str, tuple[tuple[Unit, tuple[str, ...]], ...]] = {
         (Unit("hPa", 0.1), ("hpa", "mb", "mbar", "millibar")),
         (Unit("Pa", 0.001), ("pa",)),
     ),
-    "humidity": ((Unit("%"), ("%", "percent", "pct", "perc")),),
+    "humidity": (
+        (Unit("%"), ("%", "percent", "pct", "perc")),
+        (Unit("share", 100.0), ("share", "fraction", "01", "0to1")),
+    ),
     "wind": (
         (Unit("m/s"), ("m/s", "ms", "mps", "ms1", "msec", "m/sec", "meterspersecond", "mpersec")),
         (Unit("km/h", 1.0 / 3.6), ("km/h", "kmh", "kph", "kmph", "kmh1", "kmhr")),
@@ -67,11 +71,13 @@ _UNITS: dict[str, tuple[tuple[Unit, tuple[str, ...]], ...]] = {
         (Unit("J/cm2", 0.01, rate=False), ("j/cm2", "jcm2")),
         (Unit("kWh/m2", 3.6, rate=False), ("kwh/m2", "kwhm2", "kwhm2d", "kwhm2day")),
         (Unit("Wh/m2", 0.0036, rate=False), ("wh/m2", "whm2")),
+        (Unit("kJ/m2", 0.001, rate=False), ("kj/m2", "kjm2")),
         (Unit("langley", 0.04184, rate=False), ("ly", "langley", "langleys", "cal/cm2", "calcm2")),
     ),
     "sunshine": (
         (Unit("h", rate=False), ("h", "hr", "hrs", "hour", "hours", "hday", "hd")),
         (Unit("min", 1.0 / 60.0, rate=False), ("min", "mins", "minute", "minutes")),
+        (Unit("s", 1.0 / 3600.0, rate=False), ("s", "sec", "second", "seconds")),
     ),
     "rain": (
         (
@@ -164,7 +170,7 @@ ALIASES: dict[str, tuple[str, ...]] = {
         "totalrain", "totalprecip", "totalprecipitation", "precipitationtotal", "rainfallamount",
         "rainfalltotal", "rainsum", "precipitationsum", "rr", "pcp", "prec", "niederschlag",
         "precipamount", "precipitationamount", "rainamount", "totalrainfall", "pluie", "lluvia",
-        "precipitationmm", "prcptotal",
+        "prcptotal",
     ),
     "rain_counter": (
         "dailyrain", "raintoday", "raindaily", "dailyrainfall", "dailyprecip", "preciptoday",
@@ -178,9 +184,12 @@ _BRACKET = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 _HEIGHT = re.compile(r"(?:\bat|@|_|\s|^)\s*(\d{1,2}(?:\.\d+)?)\s*m(?:eters?|etres?)?(?=$|[\s_,.)])")
 
 
+@lru_cache(maxsize=4096)
 def plain(text: str) -> str:
     """Lower case, letters and figures only: how two spellings of a name are compared."""
-    return re.sub(r"[^a-z0-9]", "", text.lower())
+    if not text.isascii():
+        text = unicodedata.normalize("NFKD", text)
+    return re.sub(r"[^\w]|_|[\u0300-\u036f]", "", text.lower())
 
 
 def unit_of(key: str, text: str) -> Unit | None:

@@ -124,8 +124,8 @@ class Options:
     time_zone: str | None = _option(
         "str", "Time zone whose midnight begins a day, such as Europe/Berlin.", shown="ZONE"
     )
-    hour_stamp: Literal["start", "end"] = _option(
-        "", "Which end of its hour the time of an hourly row is.", "start",
+    hour_stamp: Literal["start", "end"] | None = _option(
+        "", "Which end of its hour the time of an hourly row is, if not the usual for the file.",
         choices=("start", "end")
     )
     setting: Setting = _option(

@@ -112,10 +112,12 @@ def _one_record(paths: Paths, options: Options) -> tuple[Record, list[str]]:
     errors: list[InputError] = []
     for record in full:
         try:
-            _cut(record, span, ends=options.hour_stamp == "end")
+            record.ends = options.hour_stamp == "end" or (record.ends and not options.hour_stamp)
+            _cut(record, span)
             made = _checked(record, options)
             if latitude is not None:
-                raise_all(sky_errors(made, latitude, accept=options.accept))
+                drop = options.impossible == "drop"
+                raise_all(sky_errors(made, latitude, accept=options.accept, drop=drop))
             level_wind(made, options.wind_height)
             daily.append(made)
         except InputError as error:
@@ -168,7 +170,6 @@ def _gauge(path: Path, options: Options) -> Record:
     text = decode(_load(path), path.name)
     options = replace(options, columns=None, impossible="refuse", accept=CHECKS)
     record = plain.read(text, options)
-    record.forgiving = True
     record = _checked(record, options)
     return shift_rain(record, record.rain_day)
 
@@ -189,14 +190,12 @@ def _span(options: Options) -> tuple[np.datetime64 | None, np.datetime64 | None]
     return days[0], days[1]
 
 
-def _cut(
-    record: Record, span: tuple[np.datetime64 | None, np.datetime64 | None], *, ends: bool
-) -> None:
-    """Leave the days of a span; `ends` where rows of an hour carry its end."""
+def _cut(record: Record, span: tuple[np.datetime64 | None, np.datetime64 | None]) -> None:
+    """Leave the days of a span."""
     first, last = span
     if first is None and last is None:
         return
-    early = np.timedelta64(1 if ends and not record.daily else 0, "s")
+    early = np.timedelta64(1 if record.ends and not record.daily else 0, "s")
     days = (record.times - early).astype("datetime64[D]")
     keep = ~np.isnat(days)
     known = days[keep]

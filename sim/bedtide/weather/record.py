@@ -63,7 +63,7 @@ class Record:
     place: str = ""
     wind_height: float | None = None  # [m]
     rain_day: RainDay = "midnight"
-    forgiving: bool = False  # of a layout known for rows out of order or double
+    ends: bool = False  # the time of a row is the end of its hour, not the start
     ignored: list[str] = field(default_factory=list)  # columns that are not used
     notes: list[str] = field(default_factory=list)  # sentences on what was done to read it
     errors: list[InputError] = field(default_factory=list)

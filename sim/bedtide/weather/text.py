@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,6 +16,7 @@ from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, sh
 from bedtide.weather.record import named_lines
 
 DELIMITERS = (",", ";", "\t", "|")
+_BLOCK = 20_000  # rows that are held as fields at a time
 _POINT = re.compile(r"[+-]?\d*\.\d*")
 _MISSING = frozenset(
     ("", "na", "n/a", "nan", "null", "none", "-", "--", "---", "m", "missing", "#n/a")
@@ -94,73 +96,94 @@ def split_table(text: Text, header_line: int, delimiter: str, *, last: int | Non
     """
     body = text.lines[header_line:last]
     rows = _rows(body, delimiter, text.name, first_line=header_line + 1)
-    header = [cell.strip() for cell in rows[0]]
+    first = next(rows)
+    header = [cell.strip() for cell in first]
     while header and not header[-1]:
         header.pop()
     width = len(header)
-    kept: list[list[str]] = []
+    same: dict[str, str] = {}  # each text once: 100 MB of rows hold few different numbers
+    columns: list[list[str]] = [[] for _ in header]
     lines: list[int] = []
     short: list[int] = []
     wide: list[int] = []
-    repeated = 0
-    first = rows[0]
-    # blank fields after the last column are passed over where every row has them
-    padded = all(len(row) > width for row in rows[1:] if row and not row[0].startswith("#"))
-    for number, row in enumerate(rows[1:], start=header_line + 2):
-        if len(row) == width and row[0]:
-            if row[0].startswith("#"):
+    repeated, padded, number = 0, True, header_line + 1
+    while block := list(itertools.islice(rows, _BLOCK)):
+        kept: list[list[str]] = []
+        for row in block:
+            number += 1
+            if len(row) == width and row[0]:
+                padded = padded and row[0].startswith("#")
+                if row[0].startswith("#"):
+                    continue
+                if row == first:
+                    repeated += 1
+                    continue
+            elif not row or not any(cell.strip() for cell in row) or row[0].startswith("#"):
                 continue
-            if row == first:
-                repeated += 1
+            elif len(row) < width:
+                padded = False
+                short.append(number)
                 continue
-        elif not row or not any(cell.strip() for cell in row) or row[0].startswith("#"):
-            continue
-        elif len(row) < width:
-            short.append(number)
-            continue
-        elif len(row) > width:
-            if not padded or any(cell.strip() for cell in row[width:]):
-                wide.append(number)
-                continue
-            row = row[:width]
-        kept.append(row)
-        lines.append(number)
-    doubtful = not text.whole and bool(lines) and lines[-1] == len(text.lines)
-    doubtful = doubtful and not _ends_like_the_others(text.lines[-1], kept)
-    if doubtful:
-        kept.pop()
+            elif len(row) > width:
+                # blank fields after the last column are passed over where every row has them
+                if not padded or any(cell.strip() for cell in row[width:]):
+                    wide.append(number)
+                    continue
+                row = row[:width]
+            kept.append(row)
+            lines.append(number)
+        for column, cells in zip(columns, zip(*kept, strict=True), strict=bool(kept)):
+            column.extend([same.setdefault(cell, cell) for cell in cells])
+    notes = list(text.notes)
+    if repeated:
+        notes.append(f"The header line came again {repeated} times in {text.name}.")
+    end = len(text.lines)
+    cut = not text.whole and last is None
+    if cut and end in short:
+        short.remove(end)
+        notes.append(_cut_short(text))
+    elif cut and lines and lines[-1] == end and not _whole(text, header_line, columns[-1]):
+        for column in columns:
+            column.pop()
         lines.pop()
+        notes.append(_cut_short(text))
     table = Table(
         text.name,
         header,
-        list(zip(*kept, strict=True)) if kept else [()] * width,
+        [tuple(column) for column in columns],
         np.asarray(lines, dtype=np.int64),
         delimiter,
-        notes=list(text.notes),
+        notes=notes,
     )
-    if repeated:
-        table.notes.append(f"The header line came again {repeated} times in {text.name}.")
-    if doubtful:
-        table.notes.append(
-            f"The last line of {text.name} (line {len(text.lines)}) has no line end and may have "
-            "been cut short; it was left out."
-        )
     for bad, word in ((short, "fewer"), (wide, "more")):
         if bad:
             table.errors.append(_ragged(text, table, bad, word))
     return table
 
 
-def _ends_like_the_others(line: str, rows: list[list[str]]) -> bool:
-    """Whether the last field of a last line without line end can be seen to be whole."""
-    final = rows[-1][-1].strip()
-    others = {row[-1].strip() for row in rows[:-1]}
-    if line.rstrip().endswith('"') or not others:
+def _cut_short(text: Text) -> str:
+    return (
+        f"The last line of {text.name} (line {len(text.lines)}) has no line end and may have been "
+        "cut short; it was left out."
+    )
+
+
+def _whole(text: Text, header_line: int, ends: list[str]) -> bool:
+    """Whether a last line without line end can be seen to be whole, by its last field or length."""
+    line, final = text.lines[-1].rstrip(), ends[-1].strip()
+    others = {cell.strip() for cell in ends[:-1]}
+    if line.endswith('"') or not others:
         return True
-    if _POINT.fullmatch(final):
+    if _POINT.fullmatch(final) or any("." in other for other in others):
         decimals = {len(other.partition(".")[2]) if "." in other else 0 for other in others}
-        return decimals == {len(final.partition(".")[2])}
-    return final in others and len(others) == 1
+        if len(decimals) == 1 or "." in final:
+            return decimals == {len(final.partition(".")[2])}
+    if not final or final in others:
+        return len(others) == 1 or (bool(final) and not any(map(str.isdigit, final)))
+    if {len(other) for other in others} == {len(final)}:
+        return True
+    lengths = [len(each.rstrip()) for each in text.lines[header_line + 1 : -1][-200:]]
+    return len(set(lengths)) == 1 and lengths[0] == len(line)
 
 
 def _ragged(text: Text, table: Table, bad: list[int], word: str) -> InputError:
@@ -178,27 +201,25 @@ def _ragged(text: Text, table: Table, bad: list[int], word: str) -> InputError:
     )
 
 
-def _rows(body: list[str], delimiter: str, name: str, first_line: int) -> list[list[str]]:
+def _rows(body: list[str], delimiter: str, name: str, first_line: int) -> Iterator[list[str]]:
+    """Fields of each line; a quotation mark that is not closed on its line is refused."""
     reader = csv.reader(body, delimiter=delimiter, skipinitialspace=True)
+    before = 0
     try:
-        rows = list(reader)
-    except csv.Error:
-        raise FileError(
-            f"{name}, line {first_line + reader.line_num - 1}", "it is not a line of a CSV file"
-        ) from None
-    if len(rows) != len(body):
-        reader = csv.reader(body, delimiter=delimiter, skipinitialspace=True)
-        before = 0
-        for _ in reader:
+        for row in reader:
             if reader.line_num != before + 1:
                 break
             before = reader.line_num
+            yield row
+    except csv.Error:
+        where = f"{name}, line {first_line + reader.line_num - 1}"
+        raise FileError(where, "it is not a line of a CSV file") from None
+    if before != len(body):
         raise FileError(
             f"{name}, line {first_line + before}",
             "a quotation mark is opened and not closed on that line",
             expected="as many closing as opening quotation marks",
         )
-    return rows
 
 
 def numbers(

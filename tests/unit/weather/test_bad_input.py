@@ -13,12 +13,8 @@ def cell(row, column, text):
     return change
 
 
-def swap(rows):
-    rows[3], rows[4] = rows[4], rows[3]
-
-
 def twice(rows):
-    rows.insert(5, list(rows[4]))
+    rows.insert(5, [*rows[4][:3], "9.9", *rows[4][4:]])
 
 
 CASES = [
@@ -33,7 +29,6 @@ CASES = [
     (cell(3, 3, "lots"), ["line 7", "rain (mm)", '"lots" is not a number', "missing"]),
     (cell(3, 0, "2021-05-32"), ["line 7", "column date", "does not exist"]),
     (cell(3, 0, "4/5/2021"), ["line 7", "date_order"]),
-    (swap, ["line 8", "2021-05-04 comes after 2021-05-05", "oldest first"]),
     (twice, ["line 9", "2021-05-05 is there twice", "first on line 8"]),
 ]
 
@@ -50,11 +45,79 @@ def test_the_file_without_the_fault_is_read(table):
     assert read_weather(table()).sizes["time"] == 10
 
 
+@pytest.mark.parametrize(
+    ("change", "note"),
+    [
+        (lambda rows: rows.reverse(), "not in order (newest first); they were sorted"),
+        (lambda rows: rows.insert(7, rows.pop(2)), "not in order; they were sorted"),
+        (lambda rows: rows.insert(5, list(rows[4])), "1 day came twice in garden.csv"),
+    ],
+)
+def test_days_in_another_order_are_sorted_with_a_note(table, change, note):
+    weather, right = read_weather(table(change)), read_weather(table())
+    for name in ("tmax", "tmin", "rain", "et0"):
+        assert weather[name].values.tolist() == right[name].values.tolist()
+    assert any(note in sentence for sentence in weather.attrs["assumptions"])
+
+
+def test_a_dew_point_of_minus_99_9_is_not_weather(table):
+    header = "date,tmax (C),tmin (C),rain (mm),dew point (C)"
+    path = table(lambda rows: [[*r[:4], "-99.9" if i == 3 else "5"] for i, r in enumerate(rows)],
+                 header=header)  # fmt: skip
+    with pytest.raises(InputError, match='missing="-99\\.9"'):
+        read_weather(path)
+    assert read_weather(path, missing=["-99.9"])["estimated"].values.sum() > 0
+
+
+@pytest.mark.parametrize(
+    ("heading", "value", "part"),
+    [
+        ("dew point (C)", lambda day, low: f"{low + 1.0:.1f}", "above the lowest temperature on"),
+        ("wind (m/s)", lambda day, low: f"{10.5 + day % 3}", "are its numbers km/h"),
+    ],
+)
+def test_a_column_of_another_kind_or_unit_is_asked_about(table, heading, value, part):
+    path = table(
+        lambda rows: [[*r[:4], value(i, float(r[2]))] for i, r in enumerate(rows)],
+        header=f"date,tmax (C),tmin (C),rain (mm),{heading}", days=365,
+    )  # fmt: skip
+    with pytest.raises(InputError) as caught:
+        read_weather(path)
+    assert part in caught.value.text
+    assert read_weather(path, accept=["columns"]).sizes["time"] == 365
+
+
+def test_radiation_above_the_sky_is_left_out_by_the_option_that_says_so(table):
+    header = "date,tmax (C),tmin (C),rain (mm),solar (MJ/m2)"
+    path = table(lambda rows: [[*r[:4], "48" if i == 4 else "15"] for i, r in enumerate(rows)],
+                 header=header)  # fmt: skip
+    with pytest.raises(InputError, match='impossible="drop"'):
+        read_weather(path)
+    weather = read_weather(path, impossible="drop")
+    assert any("more than the sun can give" in s for s in weather.attrs["assumptions"])
+
+
+def test_a_mean_that_is_not_needed_is_not_judged(table):
+    header = "date,tmax (C),tmin (C),rain (mm),temp (C)"
+    path = table(lambda rows: [[*r[:4], "35"] for r in rows], header=header)
+    assert read_weather(path).sizes["time"] == 10
+
+
+def test_24_o_clock_of_a_day_is_still_that_day(table):
+    def change(rows):
+        for row in rows:
+            row[0] += " 24:00"
+
+    weather, right = read_weather(table(change)), read_weather(table())
+    assert weather["time"].values.tolist() == right["time"].values.tolist()
+
+
 def test_several_faults_come_together(table):
     def change(rows):
         rows[2][3] = "-1"
         rows[5][1] = "rot"
-        rows[7][0] = rows[6][0]
+        rows[7][0] = rows[6][0]  # a day twice with other values
+        rows[7][1] = "19.9"
 
     with pytest.raises(SeveralErrors) as caught:
         read_weather(table(change))

@@ -110,9 +110,43 @@ def test_the_hour_that_comes_twice_in_autumn_and_the_one_that_is_not_there_in_sp
 
 def test_an_hour_twice_on_another_day_is_refused(write):
     times = list(hours())
-    times.insert(30, times[30])
+    body = "".join(row(t) for t in times)
+    other = body + row(times[30], "21,50,2,100,0.5")
     with pytest.raises(InputError, match="is there twice"):
-        read_weather(write(HEAD + NAMES + "".join(row(t) for t in times)))
+        read_weather(write(HEAD + NAMES + other))
+    weather = read_weather(write(HEAD + NAMES + body + row(times[30])))
+    assert any("1 rows came twice" in s for s in weather.attrs["assumptions"])
+    np.testing.assert_allclose(weather["rain"], 0.012)
+
+
+def test_hours_of_another_clock_are_seen_by_the_warmth_of_the_day(write):
+    """A day that is warmest at 4 in the morning is not told by a local clock."""
+
+    def body(warmest, count=30):
+        lines = []
+        for time in hours(count):
+            hour = time.astype(object).hour
+            warm = (
+                20 + time.astype(object).day / 9 + 5 * np.cos((hour + 0.5 - warmest) * np.pi / 12)
+            )
+            lines.append(row(time, f"{warm:.1f},50,2,100,0"))
+        return "".join(lines)
+
+    with pytest.raises(InputError, match="warmest at 4 h"):
+        read_weather(write(HEAD + NAMES.replace("W/m2", "MJ/m2") + body(4).replace(",100,", ",,")))
+    local = write(HEAD + NAMES + body(15), "local.csv")
+    assert read_weather(local).sizes["time"] == 30
+    universal = write(HEAD + NAMES + body(4), "universal.csv")
+    weather = read_weather(universal, stamps="UTC", time_zone="+11:00")
+    assert weather.sizes["time"] >= 29
+
+
+def test_hours_from_1_to_24_end_their_hour(write):
+    lines = ""
+    for time in hours(4):
+        lines += f"{str(time)[:10]},{time.astype(object).hour + 1},20,50,2,100,{time.astype(object).day}\n"  # noqa: E501
+    weather = read_weather(write(HEAD + NAMES.replace("time,", "date,hour,") + lines))
+    np.testing.assert_allclose(weather["rain"], np.array([1, 2, 3, 4]) * 0.024)
 
 
 def test_universal_time_asks_where_the_day_begins(write):

@@ -35,7 +35,6 @@ def test_the_signature_is_the_list():
     assert given == {
         "max_gap_days": 3,
         "multi_day": "spread",
-        "hour_stamp": "start",
         "setting": "inland",
         "impossible": "refuse",
     }

@@ -104,9 +104,26 @@ def test_a_last_line_without_end_is_kept_only_where_it_is_seen_to_be_whole(last,
     assert any("cut short" in note for note in table.notes) is not kept
 
 
-def test_whole_numbers_can_not_be_seen_to_be_whole():
-    text = decode(b"date,rain\n2021-01-01,10\n2021-01-02,25", "g")
-    assert len(split_table(text, 0, ",").lines) == 1
+@pytest.mark.parametrize(
+    ("others", "last", "kept"),
+    [
+        ("10", "25", 2),  # the common length
+        ("10", "2", 1),
+        ("0", "0", 2),
+        ("sun", "rain", 1),  # "rainy" may have been meant
+        ("rain", "sun\n2021-01-02,rain", 3),
+    ],
+)
+def test_a_last_field_that_is_no_decimal_is_whole_by_its_length_or_its_word(others, last, kept):
+    text = decode(f"date,rain\n2021-01-01,{others}\n2021-01-02,{last}".encode(), "g")
+    assert len(split_table(text, 0, ",").lines) == kept
+
+
+def test_a_last_line_without_its_last_fields_is_left_out_with_a_note():
+    text = decode(b"date,tmax,rain\n2021-01-01,1,2.0\n2021-01-02,2", "g")
+    table = split_table(text, 0, ",")
+    assert (len(table.lines), table.errors) == (1, [])
+    assert "may have been cut short" in table.notes[0]
 
 
 def test_blank_fields_at_the_end_are_passed_over_where_every_row_has_them():

@@ -163,7 +163,6 @@ def make_record(
         sheet.lines,
         columns,
         wind_height=10.0,
-        forgiving=True,
         notes=list(sheet.table.notes),
         errors=[*sheet.table.errors, *errors],
     )

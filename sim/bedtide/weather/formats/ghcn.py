@@ -282,9 +282,7 @@ def _from_elements(
         for f in _TENTHS
         if f.name in wide
     }
-    record = Record(
-        text.name, _NAME, times, lines, columns, wind_height=10.0, forgiving=True, errors=errors
-    )
+    record = Record(text.name, _NAME, times, lines, columns, wind_height=10.0, errors=errors)
     record.notes += text.notes
     record.place = station
     flags = {}

@@ -148,7 +148,10 @@ def read(text: Text, options: Options) -> Record:
     stamps = _times(table, headings, columns, lines, options)
     errors += stamps.errors
     daily = not stamps.clock or _one_a_day(stamps, headings)
-    times = stamps.times.astype("datetime64[D]").astype("datetime64[s]") if daily else stamps.times
+    times = stamps.times
+    if daily:  # 24 o'clock of a day is still that day
+        early = np.timedelta64(1 if stamps.ends else 0, "s")
+        times = (times - early).astype("datetime64[D]").astype("datetime64[s]")
     named = {table.header[i]: columns[i] for i, heading in headings.items() if heading.key in UNITS}
     values, wrong, traces = numbers(
         named,
@@ -191,7 +194,7 @@ def read(text: Text, options: Options) -> Record:
     record.latitude, record.elevation = said.get("latitude"), said.get("elevation")
     record.place = said.get("place", "")
     record.rain_day = said.get("rain day", "midnight")
-    record.offset = stamps.offset
+    record.offset, record.ends = stamps.offset, stamps.ends
     dated = [table.header[i] for i, h in headings.items() if h.key == "date"]
     if stamps.offset is None and any(_UNIVERSAL.search(name) for name in dated):
         record.offset = np.zeros(len(times))
