@@ -9,6 +9,7 @@ arrays must already have the same days, and what comes back is a plain array.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -88,15 +89,14 @@ def extraterrestrial_radiation(days: Days, latitude: float) -> Floats:
     """
     from pyet.meteo_utils import extraterrestrial_r
 
-    result = extraterrestrial_r(_index(days), _radians(latitude))
-    return np.maximum(np.asarray(result, dtype=np.float64), 0.0)
+    return np.maximum(_by_day_of_year(extraterrestrial_r, days, latitude), 0.0)
 
 
 def daylight_hours(days: Days, latitude: float) -> Floats:
     r"""Hours from sunrise to sunset [h] at a latitude [degree]; Eq. 34, :math:`24\omega_s/\pi`."""
     from pyet.meteo_utils import daylight_hours as pyet_daylight_hours
 
-    return np.asarray(pyet_daylight_hours(_index(days), _radians(latitude)), dtype=np.float64)
+    return _by_day_of_year(pyet_daylight_hours, days, latitude)
 
 
 def clear_sky_radiation(extraterrestrial: ArrayLike, elevation: float) -> Floats:
@@ -154,12 +154,14 @@ def penman_monteith(
     Less than nothing (dew on a winter night) counts as nothing.
     """
     from pyet import pm_fao56
+    from pyet.meteo_utils import extraterrestrial_r
 
     in_range(elevation, *OPTIONS["elevation"].bounds, where=Option("elevation"), unit="m")
     when = _index(days)
     warm, cold, vapour, wind, sun = _columns(
         when, tmax, tmin, vapour_pressure, wind_speed, solar_radiation
     )
+    above = _by_day_of_year(extraterrestrial_r, days, latitude)
     depth = pm_fao56(
         tmean=(warm + cold) / 2.0,
         wind=wind,
@@ -170,6 +172,7 @@ def penman_monteith(
         ea=vapour,
         elevation=elevation,
         lat=_radians(latitude),
+        rso=pd.Series(clear_sky_radiation(above, elevation), index=when),
     )
     return np.asarray(depth, dtype=np.float64) / 1000.0
 
@@ -272,6 +275,14 @@ def _radians(latitude: float) -> float:
     about = OPTIONS["latitude"]
     degrees = in_range(latitude, *about.bounds, where=Option("latitude"), unit=about.unit)
     return float(np.deg2rad(degrees))
+
+
+def _by_day_of_year(of: Callable[..., Any], days: Days, latitude: float) -> Floats:
+    """What pyet makes of the day of the year alone, worked out once for each of the 366."""
+    index = _index(days)
+    leap = np.arange(np.datetime64("2000-01-01"), np.datetime64("2001-01-01"))
+    by_day = np.asarray(of(_index(leap), _radians(latitude)), dtype=np.float64)
+    return by_day[index.dayofyear.to_numpy() - 1]
 
 
 def _columns(index: pd.DatetimeIndex, *columns: ArrayLike) -> list[Any]:
