@@ -85,7 +85,8 @@ def _stands_for_none(column: Column, key: str) -> NDArray[np.bool_]:
     """Values that could be weather but are what loggers write for "not measured"."""
     written = (column.values - column.offset) / column.factor
     marks = {"dew_point": (-99.9, -99.0), "rain": (999.0, 999.9)}.get(key, ())
-    return np.isclose(written[:, None], np.asarray(marks), rtol=0.0, atol=1e-6).any(axis=1)
+    same = np.isclose(written[:, None], np.asarray(marks), rtol=0.0, atol=1e-6)
+    return np.asarray(same.any(axis=1))
 
 
 def _between(column: Column, low: float, high: float) -> str:
