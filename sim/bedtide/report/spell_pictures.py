@@ -183,6 +183,7 @@ def _key(ax: Axes, drawn: xr.Dataset, left_out: int) -> None:
     from matplotlib.patches import Patch
 
     ax.set_axis_off()
+    more = f"{left_out} more {'bed is' if left_out == 1 else 'beds are'} in the table"
     edge: dict[str, Any] = {"edgecolor": MUTED, "linewidth": 0.4}
     patches = [Patch(facecolor=c, label=n, **edge) for c, n in zip(_COLOURS, _NAMES, strict=True)]
     if float(drawn["standing_water"].max()) > 0:
@@ -203,7 +204,7 @@ def _key(ax: Axes, drawn: xr.Dataset, left_out: int) -> None:
         bbox_to_anchor=(-0.02, 1.1),
         frameon=False,
         fontsize=FONT_SIZE,
-        title=f"{left_out} more beds are in the table" if left_out > 0 else None,
+        title=more if left_out > 0 else None,
         title_fontsize=FONT_SIZE,
         handlelength=1.6,
         columnspacing=1.2,

@@ -225,8 +225,7 @@ def _environment(units: System) -> jinja2.Environment:
 
 def _source(name: str) -> str:
     """Text of a template of the package, its empty lines made into breaks."""
-    text = (Path(__file__).parent.parent / name).read_text(encoding="utf-8")
-    return re.sub(r"(?m)^[ \t]*$", _BREAK, text)
+    return parted((Path(__file__).parent.parent / name).read_text(encoding="utf-8"))
 
 
 def _trimmed(template: jinja2.Template) -> SimpleNamespace:
@@ -260,6 +259,11 @@ def _date(value: str | datetime.date) -> datetime.date:
 
 
 # --- text that fits ---------------------------------------------------------------------------
+
+
+def parted(text: str) -> str:
+    """Text whose empty lines part its paragraphs, made ready for `folded`."""
+    return re.sub(r"(?m)^[ \t]*$", _BREAK, text)
 
 
 def folded(text: str, width: int | None) -> str:

@@ -66,3 +66,6 @@ def test_few_beds_are_drawn_blocked_too_and_many_are_counted(found):
     assert len(figure.axes) == 1 + 6 + 1
     legend = figure.axes[-1].get_legend()
     assert "2 more beds are in the table" in legend.get_title().get_text()
+    seven = wet_spell_figure(found.isel(bed=[0, 1, 2, 3, 0, 1, 2]))
+    title = seven.axes[-1].get_legend().get_title().get_text()
+    assert title == "1 more bed is in the table"

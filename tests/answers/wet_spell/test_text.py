@@ -248,6 +248,10 @@ def test_least_depths_in_words(figures):
         return told(replace(figures, least_depths=(row,))).splitlines()[1]
 
     assert line().startswith("Least depth: ")
+    # just under the limit never reads as if it were at it
+    close = line(lowest_air_percent=10.04, lowest_air_percent_too_shallow=9.98)
+    assert "keeps 10.0 % air among the roots, one of" in close
+    assert "only 9.9 % (" in close
     assert "even a box" in line(found="any")
     assert "an airier mix" in line(found="none", lowest_air_percent=6.0)
     assert "nothing grows" in line(found="no roots")

@@ -26,9 +26,10 @@ def listed(what: str) -> None:
 @click.command(short_help="What can hurt someone.")
 def cautions() -> None:
     """What to take care of: weight, standing water, hoses, liners, timber, children, frost."""
+    from bedtide.report.templates import folded, parted, terminal_width
     from bedtide.tables import cautions_text
 
-    click.echo(cautions_text(), nl=False)
+    click.echo(folded(parted(cautions_text()), terminal_width()))
 
 
 def _rows(what: str) -> Iterator[tuple[str, str]]:

@@ -116,7 +116,7 @@ def month_axes(report: WeatherReport, *, ax: Axes | None = None, units: System =
     ax.grid(visible=False, axis="x")
     ax.set_xlim(0.4, 12.6)
     most = float(table[["rain_most", "et0_most"]].to_numpy().max(initial=0.0))
-    ax.set_ylim(0, 1.08 * max(1e-9, most))
+    ax.set_ylim(0, 1.08 * most or 1.0)
     ax.set_xticks(range(1, 13), list("JFMAMJJASOND"))
     words = (("rain", rain), ("ET0 (lines: least to most)", et0))
     titled(ax, f"Rain and ET0 of a month, {unit}", *words)
