@@ -120,6 +120,18 @@ class SharedOutlet(NamedTuple):
     mix_full: float | None  # what it carries before water stands on the mix [L min-1]
     largest: float  # day in any of the spells [L]
 
+    @property
+    def low(self) -> float | None:
+        """What it carries with the reservoir full [L min-1]."""
+        return self.bed.outlet_litres_a_minute_reservoir_full
+
+    @property
+    def known(self) -> bool:
+        """Whether what it carries can be told."""
+        bed = self.bed
+        needed = (bed.outlet_height_cm, bed.outlet_bore_mm, self.low, self.mix_full)
+        return all(value is not None for value in needed)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Spells:

@@ -207,8 +207,9 @@ def outlet(figures, **changes) -> str:
     row = bed.spells[0]
     opened = replace(row.open, overflow_litres_largest_day=20.0)
     bed = replace(bed, spells=(replace(row, open=opened),))
-    (line,) = (x for x in told(replace(figures, beds=(bed,))).splitlines() if "The overflow" in x)
-    return line
+    lines = told(replace(figures, beds=(bed,))).splitlines()
+    at = next(i for i, line in enumerate(lines) if line.startswith("The overflow"))
+    return " ".join(lines[at : at + 2])
 
 
 def test_a_hose_beats_a_usual_outlet(figures):
@@ -217,15 +218,20 @@ def test_a_hose_beats_a_usual_outlet(figures):
     assert "rain of 284 mm an hour" in line
     assert "Before water stands on the mix it carries 24 L a minute." in line
     assert "The 20 L of the largest day take it 3 min." in line
-    assert "15 to 20 L a minute (common practice), more than it carries" in line
+    assert "15 to 20 L a minute (common practice), more than it carries: fill slowly" in line
     line = outlet(figures, outlet_litres_a_minute_reservoir_full=25.0)
-    assert "which it carries if clean" in line
+    assert "(common practice), which it can carry if clean; watch all the same." in line
     assert "less than a minute" in line
 
 
 def test_outlets_of_which_less_is_known(figures):
-    assert "runs over the rim" in outlet(figures, outlet_height_cm=None)
-    assert "its bore is not given" in outlet(figures, outlet_bore_mm=None)
+    shut = outlet(figures, outlet_height_cm=None)
+    assert "runs over the rim" in shut
+    assert "hose" not in shut
+    bare = outlet(figures, outlet_bore_mm=None)
+    assert "its bore is not given" in bare
+    assert "A hose brings 15 to 20 L a minute (common practice): fill slowly, or watch." in bare
+    assert "clean" not in bare
     assert "too near the surface" in outlet(figures, outlet_litres_a_minute_reservoir_full=None)
     assert "no rain comes in under the cover" in outlet(
         figures, rain_mm_an_hour_reservoir_full=None
@@ -239,7 +245,11 @@ def test_beds_that_share_an_outlet_share_its_line(figures):
     changed = replace(figures, beds=(a, wide, lower))
     assert [o.letters for o in changed.outlets] == [("A", "C"), ("B",)]
     assert changed.outlets[0].mix_full == lower.outlet_litres_a_minute_mix_full
-    assert "The overflow of A and C (19 mm wide)" in told(changed)
+    text = told(changed)
+    assert "The overflow of A and C (19 mm wide)" in text
+    # what holds for all of them is said once
+    assert text.count("A hose brings") == text.count("clean opening") == 1
+    assert "more than that of A, C and B carries" in text
 
 
 def test_least_depths_in_words(figures):
