@@ -21,6 +21,7 @@ from bedtide.bed import (
 )
 from bedtide.errors import RangeError
 from bedtide.terms import attributes, terms
+from bedtide.weather import doubts
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -110,7 +111,8 @@ def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Data
     values["evaporation_potential"] = (time, demand.energy[window])
     for name, value in _scalars_of(run, b, column).items():
         values[name] = ((), value)
-    coords: dict[str, Any] = {"time": weather["time"].to_numpy()[window]}
+    days = weather["time"].to_numpy()[window]
+    coords: dict[str, Any] = {"time": days}
     if run.profile.size:
         count = int(run.cells.number[run.layout[b]])
         values["water_content"] = (("time", "height"), run.profile[column, :, :count])
@@ -125,6 +127,7 @@ def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Data
             "balance_error": float(run.error[column]),
             "weather_place": str(weather.attrs.get("place", "")),
             "weather_source": str(weather.attrs.get("source", "")),
+            "weather_doubts": doubts(weather, days.astype("datetime64[D]")),
         },
     )
 

@@ -17,6 +17,7 @@ from bedtide.errors import FieldError
 from bedtide.many.spells import Placed, undated
 from bedtide.many.variants import letters
 from bedtide.terms import attributes
+from bedtide.weather import doubts
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -224,6 +225,7 @@ def _dataset(
         "assumptions": list(weather.attrs.get("assumptions", [])),
         "weather_place": str(weather.attrs.get("place", "")),
         "weather_source": str(weather.attrs.get("source", "")),
+        "weather_doubts": doubts(weather),
     }
     return found
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -96,7 +97,7 @@ def given_weather(
 
     Where neither the weather file nor an option says where it was measured, the bed's site does.
     Only the days from `start` to `end` are read, where these are given, and one more on each side
-    for rain that belongs to a neighbouring day.
+    for rain that belongs to a neighbouring day; what is suspicious is looked for in the whole.
     """
     from bedtide.report.options import reading_words
     from bedtide.tables import sample_weather
@@ -118,7 +119,12 @@ def given_weather(
     day = datetime.timedelta(days=1)
     words["start"] = str(start - day) if start is not None else None
     words["end"] = str(end + day) if end is not None else None
-    return read_weather(one_or_all(weather_files), **words)
+    weather = read_weather(one_or_all(weather_files), **words)
+    if start is not None or end is not None:
+        with suppress(InputError):  # what is wrong outside of these days does not count
+            whole = read_weather(one_or_all(weather_files), **words | {"start": None, "end": None})
+            weather.attrs |= {name: whole.attrs[name] for name in ("doubts", "doubt_days")}
+    return weather
 
 
 def one_or_all(files: Path | Sequence[Path]) -> Path | list[Path]:

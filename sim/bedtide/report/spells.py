@@ -140,6 +140,7 @@ class Spells:
     bedtide_version: str
     weather_place: str
     weather_source: str
+    weather_doubts: tuple[str, ...]
     wet_air_limit_percent: float
     spells: tuple[Spell, ...]
     beds: tuple[SpellBed, ...]
@@ -244,6 +245,7 @@ def spells_summary(spells: xr.Dataset, depths: Mapping[str, LeastDepth] | None =
         bedtide_version=spells.attrs["bedtide_version"],
         weather_place=spells.attrs["weather_place"],
         weather_source=spells.attrs["weather_source"],
+        weather_doubts=tuple(spells.attrs.get("weather_doubts", ())),
         wet_air_limit_percent=AIR_LIMIT * 100,
         spells=tuple(
             Spell(

@@ -14,11 +14,13 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.read import read_weather
     from bedtide.weather.report import WeatherReport, weather_report
     from bedtide.weather.services import SERVICES
+    from bedtide.weather.suspicious import doubts
 
 __all__ = [
     "OPTIONS",
     "SERVICES",
     "WeatherReport",
+    "doubts",
     "fetch_weather",
     "last_day",
     "read_weather",
@@ -32,6 +34,7 @@ _HOMES = {
     "OPTIONS": "options",
     "SERVICES": "services",
     "WeatherReport": "report",
+    "doubts": "suspicious",
     "fetch_weather": "fetch",
     "last_day": "fetch",
     "read_weather": "read",

@@ -33,6 +33,7 @@ from bedtide.weather.hourly import to_days, to_local_clock, usual_rain_hours
 from bedtide.weather.join import borrow_columns, join_records, level_wind, own_rain, shift_rain
 from bedtide.weather.options import CHECKS, OPTIONS, Method, Options, Paths, takes_options
 from bedtide.weather.record import Record
+from bedtide.weather.suspicious import doubt_attributes, suspicions
 from bedtide.weather.text import Text, decode
 
 if TYPE_CHECKING:
@@ -397,4 +398,5 @@ def _dataset(
         "columns_ignored": [printable(name) for name in record.ignored],
         "assumptions": [printable(sentence) for sentence in sentences],
     }
+    dataset.attrs |= doubt_attributes(suspicions(dataset))
     return dataset

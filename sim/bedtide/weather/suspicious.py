@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bedtide.errors import printable
 from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation, saturation_pressure
 from bedtide.weather.record import runs
 
@@ -65,6 +66,27 @@ def suspicions(weather: xr.Dataset) -> list[Suspicion]:
     for make in (_stuck, _dry_months, _jumps, _sky, _saturation, _never_dry, _wind, _warmth):
         found += make(weather, days)
     return sorted(found, key=lambda s: (s.first, s.kind))
+
+
+def doubt_attributes(found: Sequence[Suspicion]) -> dict[str, list[str]]:
+    """What a record says of its suspicious stretches, the longest first, for `doubts`."""
+    ordered = sorted(found, key=lambda one: one.first - one.last)
+    return {
+        "doubts": [printable(one.sentence) for one in ordered],
+        "doubt_days": [f"{one.first}/{one.last}" for one in ordered],
+    }
+
+
+def doubts(weather: xr.Dataset, days: Days | None = None) -> list[str]:
+    """Sentences on what is suspicious in a record, or on these days of it, in order."""
+    if "doubts" not in weather.attrs:
+        return []
+    found = []
+    for sentence, span in zip(weather.attrs["doubts"], weather.attrs["doubt_days"], strict=True):
+        first, last = (np.datetime64(day, "D") for day in span.split("/"))
+        if days is None or (first <= days[-1] and last >= days[0]):
+            found.append(sentence)
+    return found
 
 
 def _stuck(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:

@@ -16,6 +16,7 @@ from bedtide.balance import Run, State, run_many, set_store, variables_of
 from bedtide.bed import Bed, Watering, bed_text, capacity, dead_storage, lip_on, plan_area
 from bedtide.many import percentile
 from bedtide.readings import EMPTY, NEED_LIMIT
+from bedtide.weather import doubts
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -124,6 +125,7 @@ def rests_on(bed: Bed, weather: xr.Dataset, run: Run) -> dict[str, Any]:
         "balance_error": float(run.error.max()),
         "weather_place": str(weather.attrs.get("place", "")),
         "weather_source": str(weather.attrs.get("source", "")),
+        "weather_doubts": doubts(weather),
     }
 
 

@@ -94,6 +94,7 @@ class Calendar:
     bed: str
     weather_place: str
     weather_source: str
+    weather_doubts: tuple[str, ...]
     years: int
     first_year: int
     last_year: int
@@ -145,6 +146,7 @@ class Stay:
     bed: str
     weather_place: str
     weather_source: str
+    weather_doubts: tuple[str, ...]
     leave: str
     back: str
     days_away: int
@@ -427,6 +429,7 @@ def _rests_on(attrs: Mapping[str, Any]) -> dict[str, Any]:
         "bed": attrs["title"],
         "weather_place": attrs["weather_place"],
         "weather_source": attrs["weather_source"],
+        "weather_doubts": tuple(attrs.get("weather_doubts", ())),
         "balance_error_mm": float(attrs["balance_error"]) * 1e3,
         "assumptions": tuple(attrs["assumptions"]),
     }

@@ -23,6 +23,7 @@ from bedtide.errors import FieldError
 from bedtide.many import Years, letters, repeated, spread, whole_years
 from bedtide.readings import dryness, refills, water_account, wetness
 from bedtide.terms import attributes
+from bedtide.weather import doubts
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -246,6 +247,7 @@ def _dataset(
         "days_left_out": years.left_out,
         "weather_place": str(weather.attrs.get("place", "")),
         "weather_source": str(weather.attrs.get("source", "")),
+        "weather_doubts": doubts(weather),
     }
     return found
 

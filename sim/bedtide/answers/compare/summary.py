@@ -136,6 +136,7 @@ class Comparison:
     bedtide_version: str
     weather_place: str
     weather_source: str
+    weather_doubts: tuple[str, ...]
     years: int
     first_days: tuple[str, ...]
     days_of_a_year: int
@@ -193,6 +194,7 @@ def summary_of(
         bedtide_version=comparison.attrs["bedtide_version"],
         weather_place=comparison.attrs["weather_place"],
         weather_source=comparison.attrs["weather_source"],
+        weather_doubts=tuple(comparison.attrs.get("weather_doubts", ())),
         years=starts.size,
         first_days=tuple(str(day) for day in starts),
         days_of_a_year=int(comparison.attrs["days_of_a_year"]),

@@ -81,6 +81,7 @@ class Season:
     bed: str
     weather_place: str
     weather_source: str
+    weather_doubts: tuple[str, ...]
     from_: str
     to: str
     days: int
@@ -163,6 +164,7 @@ def summary_of(season: xr.Dataset, ranges: dict[str, Doubt] | None = None) -> Se
         bed=season.attrs["title"],
         weather_place=season.attrs["weather_place"],
         weather_source=season.attrs["weather_source"],
+        weather_doubts=tuple(season.attrs.get("weather_doubts", ())),
         from_=str(times[0]),
         to=str(times[-1]),
         days=times.size,
