@@ -6,10 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bedtide.answers.away.calendar import away_calendar
-from bedtide.answers.away.calendar import with_calendar_range
-from bedtide.answers.away.stay import away_ranges
-from bedtide.answers.away.stay import away
+from bedtide.answers.away.calendar import away_calendar, with_calendar_range
+from bedtide.answers.away.stay import away, away_ranges
 from bedtide.answers.season.summary import season_ranges
 from bedtide.errors import RangeError
 from bedtide.many import PARAMETERS, doubtful_beds, range_of, ranges_of
