@@ -61,8 +61,8 @@ class Pieces(str):
 class BedtideError(Exception):
     """Where (file, line or key) something is wrong, with what value, and how to mend it.
 
-    `expected` completes "Expected ..."; `hint` is a sentence. Any of them may be an `Option`, or
-    `Pieces` with options among them.
+    `expected` completes "Expected ..."; `hint` is a sentence, or lines, of which those that are
+    set in stay as they are. Any of them may be an `Option`, or `Pieces` with options among them.
     """
 
     def __init__(self, where: str, problem: str, *, expected: str = "", hint: str = "") -> None:
@@ -78,15 +78,15 @@ class BedtideError(Exception):
         return self.told(str)
 
     def told(self, spell: Callable[[Option], str]) -> str:
-        """The message, up to three lines, options spelled as `spell` does."""
+        """The message, three lines or as many as the hint has more; options spelled by `spell`."""
         where, problem, expected, hint = (
             _spelled(text, spell) for text in (self.where, self.problem, self.expected, self.hint)
         )
         lines = [f"{where}: {_sentence(problem)}"]
         if expected:
             lines.append(_sentence(f"Expected {expected}"))
-        if hint:
-            lines.append(_sentence(hint))
+        for line in filter(None, hint.split("\n")):
+            lines.append(line if line.startswith("  ") else _sentence(line))
         return "\n".join(map(printable, lines))
 
     def __str__(self) -> str:

@@ -9,7 +9,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from bedtide.errors import FieldError, InputError, RangeError, raise_all
+from bedtide.errors import FieldError, FileError, InputError, RangeError, raise_all
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 ALL_LENGTHS: Final = "3, 7, 14 days"
 """Rainy spells that are looked for where none is asked for; our choice."""
 
+_THREE_WAYS: Final = """Three ways to daily weather, which is then given after the bed
+  a file that you have:  BED.toml WEATHER.csv
+  a place:  bedtide weather --near LAT,LON --from 1995 --save WEATHER.csv  downloads it
+  a climate:  bedtide weather --like "hot dry summer" --save WEATHER.csv  makes it up"""
 _WHOLE: Final = 400  # days; a record up to this length is run whole
 
 
@@ -104,13 +108,12 @@ def given_weather(
     from bedtide.weather import read_weather
 
     words = reading_words(reading)
+    for path in _listed(weather_files):
+        _there(path)
     if not weather_files:
         if bed_file is not None:
             raise FieldError(
-                "weather",
-                f"{bed_file} was given, but no weather file",
-                expected=f"the bed and the weather, such as  {bed_file} WEATHER.csv",
-                hint="bedtide new FOLDER  writes a sample weather file to try with",
+                "weather", f"{bed_file} was given, but no weather file", hint=_THREE_WAYS
             )
         weather_files = sample_weather()
     for name in ("latitude", "elevation"):
@@ -125,6 +128,19 @@ def given_weather(
             whole = read_weather(one_or_all(weather_files), **words | {"start": None, "end": None})
             weather.attrs |= {name: whole.attrs[name] for name in ("doubts", "doubt_days")}
     return weather
+
+
+def _there(path: Path) -> None:
+    """Refuse a file that is not there; what else is wrong with it is told when it is read."""
+    with suppress(OSError, ValueError):
+        try:
+            path.stat()
+        except FileNotFoundError:
+            raise FileError(str(path), "there is no such file", hint=_THREE_WAYS) from None
+
+
+def _listed(files: Path | Sequence[Path] | None) -> list[Path]:
+    return [files] if isinstance(files, Path) else list(files or ())
 
 
 def one_or_all(files: Path | Sequence[Path]) -> Path | list[Path]:

@@ -156,11 +156,21 @@ def test_a_file_that_is_not_there(cli, quick, tmp_path, bed_file, weather_file, 
     assert "gone.txt" in result.stderr
 
 
-def test_a_bed_without_weather_says_what_to_do(cli, quick, bed_file):
-    result = cli("season", bed_file)
-    assert result.exit_code == 2
-    assert "no weather file" in result.stderr
-    assert "bedtide new FOLDER" in result.stderr
+@pytest.mark.parametrize(
+    ("files", "first"),
+    [((), "no weather file."), (("gone.csv",), "gone.csv: there is no such file.")],
+)
+def test_a_bed_without_weather_has_three_ways_to_it(cli, quick, bed_file, files, first):
+    for command in ("season", "wet-spell"):
+        result = cli(command, bed_file, *files)
+        assert result.exit_code == 2
+        lines = result.stderr.splitlines()
+        assert lines[0].endswith(first)
+        assert [line.split(":")[0] for line in lines[2:]] == [
+            "  a file that you have", "  a place", "  a climate"
+        ]  # fmt: skip
+        assert "bedtide weather --near LAT,LON --from 1995 --save WEATHER.csv" in lines[3]
+        assert 'bedtide weather --like "hot dry summer" --save WEATHER.csv' in lines[4]
 
 
 def test_out_that_is_a_file_is_refused_before_the_work(cli, quick, bed_file, weather_file):
