@@ -126,6 +126,8 @@ def _reading(name: str) -> Callable[..., Any]:
         cls=ReadingOption,
         type=click.Choice(about.choices)
         if about.choices and not several
+        else None
+        if about.unit == "m"  # with or without its unit
         else kinds.get(about.kind),
         multiple=about.many,
         default=about.default,
@@ -152,6 +154,32 @@ def typed(option: Option) -> str:
         value = [f"{name}={meaning}" for name, meaning in value.items()]
     several = value if isinstance(value, list) else [value]
     return " ".join(f"{flag} {shlex.quote(str(each))}" for each in several)
+
+
+def command_line(ctx: click.Context, answers: Mapping[str, Any]) -> str:
+    """The command as it was given, with more options of reading to paste.
+
+    Where an option has no value, what stands for it in the help does.
+    """
+    files: list[str] = []
+    words: list[str] = []
+    for param in ctx.command.params:
+        source = ctx.get_parameter_source(param.name or "")
+        value = ctx.params.get(param.name or "")
+        if source is not click.core.ParameterSource.COMMANDLINE or value in ((), None):
+            continue
+        if isinstance(param, click.Argument):
+            several = value if isinstance(value, tuple) else (value,)
+            files += [shlex.quote(str(each)) for each in several]
+        elif value is True:
+            words.append(param.opts[0])
+        elif param.name not in answers or param.multiple:
+            for each in value if param.multiple else [value]:
+                parts = each if isinstance(each, tuple) else (each,)
+                words += [param.opts[0], *(shlex.quote(str(part)) for part in parts)]
+    for name, value in answers.items():
+        words.append(typed(Option(name, OPTIONS[name].shown if value is None else value)))
+    return " ".join(["bedtide", ctx.info_name or "", *files, *words])
 
 
 def reading_help() -> list[tuple[str, str]]:

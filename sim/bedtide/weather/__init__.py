@@ -7,6 +7,7 @@ import importlib
 import typing
 
 if typing.TYPE_CHECKING:
+    from bedtide.weather.describe import Description, answers_to, describe_weather
     from bedtide.weather.et0 import reference_et
     from bedtide.weather.fetch import fetch_weather, last_day, spans
     from bedtide.weather.hourly import usual_rain_hours
@@ -19,7 +20,10 @@ if typing.TYPE_CHECKING:
 __all__ = [
     "OPTIONS",
     "SERVICES",
+    "Description",
     "WeatherReport",
+    "answers_to",
+    "describe_weather",
     "doubts",
     "fetch_weather",
     "last_day",
@@ -31,9 +35,12 @@ __all__ = [
 ]
 
 _HOMES = {
+    "Description": "describe",
     "OPTIONS": "options",
     "SERVICES": "services",
+    "answers_to": "describe",
     "WeatherReport": "report",
+    "describe_weather": "describe",
     "doubts": "suspicious",
     "fetch_weather": "fetch",
     "last_day": "fetch",

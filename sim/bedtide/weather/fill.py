@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -85,14 +85,9 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     as none. Longer ones are refused in temperature and rain, and left to `fill_in` elsewhere.
     `rain_day` is for the sentence alone: the rain stands on its days already.
     """
-    absent = [word for key, word in CORE.items() if key not in record.columns]
+    absent = [key for key in CORE if key not in record.columns]
     if absent:
-        raise FieldError(
-            record.source,
-            f"there is no {' and no '.join(absent)} in it",
-            expected="columns for the highest and the lowest temperature and for rain",
-            hint=Pieces(_found(record), ". Name others with  ", Option("columns")),
-        )
+        raise lacking(record, absent)
     days_given = record.times.astype("datetime64[D]")
     if not len(days_given):
         raise TimeAxisError(record.source, "there is not one day in it", expected="daily rows")
@@ -147,6 +142,21 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     return DailyColumns(days, columns, filled, measured, sentences, hours)
 
 
+def lacking(record: Record, absent: Sequence[str]) -> FieldError:
+    """What is said where columns of `CORE` are not there."""
+    names = {"tmax": "HIGHEST", "tmin": "LOWEST", "rain": "RAIN"}
+    how: tuple[str, ...] = (". Take it from another file with  ", Option("borrow", "FILE"))
+    if record.ignored:
+        columns = {names[key]: f"{key}, UNIT" for key in absent}
+        how = (". Say which it is with  ", Option("columns", columns))
+    return FieldError(
+        record.source,
+        f"there is no {' and no '.join(CORE[key] for key in absent)} in it",
+        expected="columns for the highest and the lowest temperature and for rain",
+        hint=Pieces(_found(record), *how),
+    )
+
+
 def _measured(columns: Mapping[str, Floats], count: int) -> NDArray[np.int8]:
     flags = np.zeros(count, dtype=np.int8)
     for name, bit in FLAGS.items():
@@ -177,22 +187,21 @@ def _refuse_long(
     parts = zip([0, *(b for _, b in long)], [*(a for a, _ in long), len(days)], strict=True)
     start, stop = max(parts, key=lambda part: part[1] - part[0])
     hint = Pieces(
-        f"The longest part without such a gap is {days[start]} to {days[stop - 1]}: choose it with"
-        "  ",
-        Option("start"),
+        "Choose the longest part without such a gap with  ",
+        Option("start", str(days[start])),
         "  and  ",
-        Option("end"),
+        Option("end", str(days[stop - 1])),
         " , or allow longer gaps with  ",
         Option("max_gap_days"),
     )
     errors: list[InputError] = []
     for a, b in long:
-        lacking = [CORE[key] for key in CORE if np.isnan(columns[key][a:b]).any()]
+        words = [CORE[key] for key in CORE if np.isnan(columns[key][a:b]).any()]
         before = int(lines[:a].max()) if a else 0
         errors.append(
             TimeAxisError(
                 record.source + (f", after line {before}" if before else ""),
-                f"{listed(lacking)} missing from {days[a]} to {days[b - 1]} ({b - a} days)",
+                f"{listed(words)} missing from {days[a]} to {days[b - 1]} ({b - a} days)",
                 expected=f"gaps of at most {most} days",
                 hint=hint if (a, b) in (long[0], long[-1]) else "",
             )

@@ -14,7 +14,7 @@ from bedtide.weather.et0 import wind_at_2m
 from bedtide.weather.options import RainDay
 from bedtide.weather.record import Column, Record, days_text, listed
 
-_GROUPS = {
+GROUPS = {
     "temperature": ("tmax", "tmin"),
     "rain": ("rain",),
     "humidity": ("dew_point", "vapour_pressure", "rh_max", "rh_min", "rh_mean"),
@@ -172,7 +172,7 @@ def borrow_columns(record: Record, other: Record) -> Record:
     """Columns that a record lacks altogether, from another station."""
     lacking = {
         name: [key for key in keys if key in other.columns]
-        for name, keys in _GROUPS.items()
+        for name, keys in GROUPS.items()
         if not any(key in record.columns for key in keys)
     }
     lacking = {name: keys for name, keys in lacking.items() if keys}

@@ -72,8 +72,8 @@ class Options:
         shown="DEGREES", bounds=(-90.0, 90.0), unit="degrees"
     )
     elevation: float | None = _option(
-        "float", "Height of the station above the sea, if the file does not say it.",
-        shown="METRES", bounds=(-430.0, 6000.0), unit="m"
+        "float", "Height of the station above the sea, if the file does not say it: 30m, 100ft.",
+        shown="HEIGHT", bounds=(-430.0, 6000.0), unit="m"
     )
     columns: Mapping[str, str] | None = _option(
         "mapping of str", "What a column of the file is, as 'Hi=tmax, F' or 'Note=ignore'.",
@@ -114,8 +114,8 @@ class Options:
         choices=("spread", "last")
     )
     wind_height: float | None = _option(
-        "float", "Height of the wind gauge above the ground, if the file does not say it.",
-        shown="METRES", bounds=(0.5, 200.0), unit="m"
+        "float", "Height of the wind gauge, if the file does not say it: 10m, 33ft.",
+        shown="HEIGHT", bounds=(0.5, 200.0), unit="m"
     )
     stamps: str | None = _option(
         "str", "Time zone of clock times that do not say theirs; by default local time.",
@@ -185,6 +185,7 @@ def options_from(words: Mapping[str, Any]) -> Options:
 
 def _checked(name: str, value: Any, about: About) -> Any:
     from bedtide.errors import choice, in_range
+    from bedtide.units import parse
 
     where = Option(name)
     try:
@@ -200,6 +201,8 @@ def _checked(name: str, value: Any, about: About) -> Any:
             in_range(latitude, -90.0, 90.0, where=where, unit="degrees of latitude")
             in_range(longitude, -180.0, 360.0, where=where, unit="degrees of longitude")
             return value
+        if about.unit == "m" and isinstance(value, str) and not _is_number(value):
+            value = parse(value, "m", where=where)
         if about.kind in ("float", "int"):
             number = float(in_range(value, *about.bounds, where=where, unit=about.unit))
             if about.kind == "float":
@@ -211,6 +214,14 @@ def _checked(name: str, value: Any, about: About) -> Any:
         wanted = {"int": "a whole number", "float": "a number"}.get(about.kind, about.kind)
         raise FieldError(where, f"{value!r} is not possible", expected=wanted) from None
     return value
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
 
 
 def takes_options(

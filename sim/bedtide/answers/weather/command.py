@@ -6,20 +6,22 @@ import datetime
 import re
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from bedtide.errors import FieldError, FileError, shown
+from bedtide.errors import FieldError, FileError, InputError, SeveralErrors, shown
 from bedtide.report.options import (
     FILE,
     WeatherCommand,
+    command_line,
     from_option,
     json_option,
     out_option,
     progress,
     reading_words,
     to_option,
+    typed,
     units_option,
     weather_options,
 )
@@ -119,9 +121,13 @@ def weather(
         files = (_downloaded(near, start, end, service, _new_file(save, files)),)
     elif save is not None:
         raise FieldError("--save", "there is nothing to save", expected="--near LAT,LON with it")
+    paths = one_or_all(files or sample_weather())
     with progress(3 if folder is not None else 2) as begin:
         begin("Reading the weather")
-        record = read_weather(one_or_all(files or sample_weather()), **words)
+        try:
+            record = read_weather(paths, **words)
+        except InputError as error:
+            _describe(paths, words, error, units=units, as_json=as_json)
         begin("Looking it over")
         report = weather_report(record)
         summary = summary_of(record, report)
@@ -140,6 +146,41 @@ def weather(
         files=files_written,
         json_name="weather.json",
     )
+
+
+def _describe(
+    paths: Path | list[Path],
+    words: dict[str, Any],
+    error: InputError,
+    *,
+    units: System,
+    as_json: bool,
+) -> NoReturn:
+    """Tell what files hold that can't be used yet, all that is in the way, and how to settle it."""
+    from bedtide.answers.weather.summary import described
+    from bedtide.report.results import give
+    from bedtide.weather import answers_to, describe_weather
+
+    found = describe_weather(paths, **words)
+    if found is None:
+        raise error
+    problems = found.problems or getattr(error, "errors", (error,))
+    answers = answers_to(problems)
+    command = command_line(click.get_current_context(), answers) if answers else ""
+    give(
+        described(found, tuple(problem.told(typed) for problem in problems), command),
+        template="answers/weather/described.j2",
+        units=units,
+        as_json=as_json,
+    )
+    click.echo(f"\n{SeveralErrors(problems).told(typed)}", err=True)
+    if command:
+        click.echo(
+            f"\nAll that options can settle, in one command; put your own for words in capitals:"
+            f"\n  {command}",
+            err=True,
+        )
+    raise click.exceptions.Exit(2)
 
 
 def _new_file(save: Path | None, files: tuple[Path, ...]) -> Path:

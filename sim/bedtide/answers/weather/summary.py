@@ -12,7 +12,7 @@ from bedtide import __version__
 if TYPE_CHECKING:
     import xarray as xr
 
-    from bedtide.weather import WeatherReport
+    from bedtide.weather import Description, WeatherReport
 
 _LENGTHS: Final = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)  # of the months [d]
 _YEAR = 365  # days from which on a year is told [d]
@@ -92,6 +92,90 @@ class Weather:
     months: tuple[Month, ...]
     spells: tuple[Spell, ...]
     suspicious: tuple[Suspicious, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gap:
+    """Days of a record on which a quantity was not measured, and their longest stretch."""
+
+    quantity: str
+    days: int
+    longest_days: int
+    longest_from: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class RawMonth:
+    """A month of the mean year as it was measured; None for what was not."""
+
+    month: int
+    days: int
+    rain_mm: float | None
+    lowest_temperature_C: float | None
+    highest_temperature_C: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Described:
+    """What a record holds on which a season can't run yet, and what is in the way."""
+
+    bedtide_version: str
+    place: str
+    source: str
+    format: str
+    latitude: float | None
+    elevation_m: float | None
+    from_: str
+    to: str
+    days: int
+    columns_read: tuple[str, ...]
+    columns_not_used: tuple[str, ...]
+    gaps: tuple[Gap, ...]
+    months: tuple[RawMonth, ...]
+    problems: tuple[str, ...]
+    command: str  # that settles them, as far as options can
+
+
+def described(found: Description, problems: tuple[str, ...], command: str) -> Described:
+    """Figures of a record that can't be used yet."""
+
+    def known(value: float) -> float | None:
+        return None if np.isnan(value) else float(value)
+
+    return Described(
+        bedtide_version=__version__,
+        place=found.place,
+        source=found.source,
+        format=found.format,
+        latitude=found.latitude,
+        elevation_m=found.elevation,
+        from_=str(found.first),
+        to=str(found.last),
+        days=found.days,
+        columns_read=found.columns_read,
+        columns_not_used=found.columns_ignored,
+        gaps=tuple(
+            Gap(
+                quantity=gap.quantity,
+                days=gap.days,
+                longest_days=gap.longest,
+                longest_from=str(gap.first),
+            )
+            for gap in found.gaps
+        ),
+        months=tuple(
+            RawMonth(
+                month=int(str(month)),
+                days=int(row["days"]),
+                rain_mm=known(row["rain"]),
+                lowest_temperature_C=known(row["tmin"]),
+                highest_temperature_C=known(row["tmax"]),
+            )
+            for month, row in found.months.to_dict("index").items()
+        ),
+        problems=problems,
+        command=command,
+    )
 
 
 def summary_of(weather: xr.Dataset, report: WeatherReport) -> Weather:
