@@ -63,7 +63,7 @@ def test_it_runs_from_another_folder(wheel, tmp_path):
         said[words[0]] = done.stdout
     assert said["season"].startswith("Fill this bed about every ")
     page = (ROOT / "docs" / "cautions.md").read_text(encoding="utf-8")
-        assert said["cautions"].split() == page.replace("\n- ", "\n").split()
+    assert said["cautions"].split() == page.replace("\n- ", "\n").split()
     assert (elsewhere / "results" / "season.png").stat().st_size > 10_000
     where = subprocess.run(
         [sys.executable, "-c", "import bedtide; print(bedtide.__file__)"],

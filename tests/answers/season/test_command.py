@@ -127,7 +127,7 @@ def test_a_broken_bed_file_is_one_clear_message(
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        (lambda rows: [*rows[:30], rows[29].replace(",20.5,", ",21.5,"), *rows[30:]], "2023-05-30"),
+        (lambda rows: [*rows[:30], rows[29].replace(",24.5,", ",25.5,"), *rows[30:]], "2023-05-30"),
         (lambda rows: rows[:10] + rows[20:], "2023-05-1"),
         (lambda rows: [*rows[:5], rows[5].replace(",20.5,", ",2.5,"), *rows[6:]], "2.5"),
         (lambda rows: [*rows[:5], rows[5].replace(",0", ",-3"), *rows[6:]], "-3"),
