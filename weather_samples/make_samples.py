@@ -182,6 +182,7 @@ def table(place: Place) -> str:
         f"# place: {place.name} (invented)",
         f"# latitude: {place.latitude}",
         f"# elevation: {place.elevation} m",
+        "# rain day: midnight",
         ",".join(["date", *columns]),
     ]
     for date, *values in zip(dates, *columns.values(), strict=True):

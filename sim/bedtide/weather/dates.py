@@ -5,7 +5,7 @@ from __future__ import annotations
 import calendar
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ _CLOCK = (
 )
 _ISO = re.compile(r"(?P<y>\d{4})([-/.])(?P<m>\d{1,2})\2(?P<d>\d{1,2})" + _CLOCK)
 _COMPACT = re.compile(
-    r"(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})(?:[T :]?(?P<hour>\d{2}):?(?P<minute>\d{2})?)?"
+    r"(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})(?:[T :]?(?P<hour>\d{2}|\d(?=:)):?(?P<minute>\d{2})?)?"
     r"(?P<second>(?!))?(?P<half>(?!))?\s*(?P<zone>Z|UTC)?"
 )
 _LOCAL = re.compile(r"(?P<a>\d{1,2})([-/.])(?P<b>\d{1,2})\2(?P<y>\d{4}|\d{2})" + _CLOCK)
@@ -41,6 +41,11 @@ class Stamps:
     errors: list[InputError]
     ends: bool = False  # the clock runs from 1 to 24, so that each time ends its hour or day
     order: str = ""  # of day and month, found from a date that can be read in one way alone
+
+    def taken(self, rows: NDArray[np.bool_]) -> Stamps:
+        """Those of some rows."""
+        offset = None if self.offset is None else self.offset[rows]
+        return replace(self, times=self.times[rows], offset=offset)
 
 
 def parse_stamps(
@@ -152,17 +157,41 @@ def _order_of(texts: list[str]) -> str | None:
 
 
 def stamps_from_columns(
-    columns: Mapping[str, Sequence[str]], lines: NDArray[np.int64], *, source: str
+    columns: Mapping[str, Sequence[str]],
+    lines: NDArray[np.int64],
+    *,
+    source: str,
+    day_of_year: Sequence[str] | None = None,
 ) -> Stamps:
-    """Times from columns of year, month, day and perhaps hour, in this order."""
-    values, errors, _ = numbers(columns, lines, source=source, decimal=".")
+    """Times from columns of year, month, day and perhaps hour and minute, in this order.
+
+    With the day of the year the columns are year and perhaps hour and minute. An hour may be
+    written with its minutes, as 1530.
+    """
+    more = {} if day_of_year is None else {"day of year": day_of_year}
+    values, errors, _ = numbers({**columns, **more}, lines, source=source, decimal=".")
     whole = [
         np.where(part == np.floor(part), part, -1).astype(np.int64) for part in values.values()
     ]
+    at = 1 if more else 3  # of the hour
+    if more:
+        of_year = whole.pop()
+        whole[1:1] = [np.ones_like(of_year), np.where(of_year > 0, 1, -1)]
+    if len(whole) == 4 and len(whole[3]) and whole[3].max() > 24:
+        whole[3:] = [whole[3] // 100, whole[3] % 100]
     times, exists = from_parts(*whole)
+    if more:
+        length = np.where(
+            from_parts(whole[0], np.full_like(of_year, 2), np.full_like(of_year, 29))[1], 366, 365
+        )
+        exists &= of_year <= length
+        times = np.where(exists, times + (of_year - 1) * np.timedelta64(86400, "s"), times)
+        times[~exists] = np.datetime64("NaT", "s")
     bad = np.flatnonzero(~exists)
     if len(bad) and not errors:
-        given = "-".join(str(column[bad[0]]).strip() for column in columns.values())
+        given = "-".join(
+            str(texts[bad[0]]).strip() for texts in [*columns.values(), *more.values()]
+        )
         errors.append(
             FieldError(
                 f"{source}, line {lines[bad[0]]}",
@@ -170,8 +199,8 @@ def stamps_from_columns(
                 expected="year, month and day of a date",
             )
         )
-    ends = len(whole) > 3 and _ends(whole[3])
-    return Stamps(times, len(whole) > 3, None, errors, ends)
+    clock = len(columns) > at
+    return Stamps(times, clock, None, errors, clock and _ends(whole[3]))
 
 
 def from_parts(

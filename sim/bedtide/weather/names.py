@@ -30,7 +30,7 @@ class Heading:
     height: float | None = None  # of the gauge [m]
 
 
-_KINDS = {
+KINDS = {
     **dict.fromkeys(("tmax", "tmin", "temperature", "dew_point"), "temperature"),
     "vapour_pressure": "pressure",
     **dict.fromkeys(("rh_max", "rh_min", "rh_mean"), "humidity"),
@@ -101,7 +101,9 @@ ALIASES: dict[str, tuple[str, ...]] = {
     "year": ("year", "yr", "yyyy", "jahr", "annee"),
     "month": ("month", "mon", "mo", "mm", "monat", "mois"),
     "day": ("day", "dd", "dayofmonth", "tag", "jour"),
+    "doy": ("doy", "yday", "dayofyear"),
     "hour": ("hour", "hh", "hr", "timeofday", "clock", "hourofday"),
+    "minute": ("minute",),
     "station": ("station", "stationid", "stationname", "site", "siteid", "origin", "id"),
     "tmax": (
         "tmax", "tempmax", "maxtemp", "maxt", "tx", "tmx", "temperaturemax", "maxtemperature",
@@ -194,7 +196,7 @@ def plain(text: str) -> str:
 
 def unit_of(key: str, text: str) -> Unit | None:
     """The unit of a quantity that a text names, or None."""
-    kind = _KINDS.get(key)
+    kind = KINDS.get(key)
     if kind is None:
         return None
     small = text.lower().strip().replace("²", "2").replace("℃", "c").replace("℉", "f")
@@ -206,9 +208,14 @@ def unit_of(key: str, text: str) -> Unit | None:
     return None
 
 
+def units_of(key: str) -> list[Unit]:
+    """The units that a quantity can come in."""
+    return [unit for unit, _ in _UNITS[KINDS[key]]]
+
+
 def unit_texts(key: str) -> list[str]:
     """The units that a quantity can come in, for messages."""
-    return [unit.text for unit, _ in _UNITS[_KINDS[key]]]
+    return [unit.text for unit, _ in _UNITS[KINDS[key]]]
 
 
 def read_heading(text: str, wanted: Mapping[str, str] | None = None, *, where: str = "") -> Heading:
@@ -233,13 +240,13 @@ def _mapped(found: Heading, text: str, meaning: str, where: str) -> Heading:
         key, words = named, words[1:]
         if key != found.key:
             unit = None
-    if words and key in _KINDS:
+    if words and key in KINDS:
         unit = unit_of(key, words[0])
         words = words[1:] if unit else words
     if words or not key:
-        known = [*_KINDS, "date", "ignore"]
+        known = [*KINDS, "date", "ignore"]
         wrong = words[0] if words else meaning
-        if key in _KINDS:
+        if key in KINDS:
             expected = f"a unit of {key}: {', '.join(unit_texts(key))}"
         else:
             expected = f"one of {', '.join(known)}, with a unit such as in tmax, F"
@@ -248,18 +255,18 @@ def _mapped(found: Heading, text: str, meaning: str, where: str) -> Heading:
             f"{where}, column {text.strip()}",
             f'"{shown(wrong)}" is not known',
             expected=expected,
-            hint=f"Closest: {', '.join(close)}" if close and key not in _KINDS else "",
+            hint=f"Closest: {', '.join(close)}" if close and key not in KINDS else "",
         )
     return Heading(key, unit or _evident(key), found.height)
 
 
 def _key_of(word: str) -> str:
-    return word if word in _KINDS else _KEY.get(plain(word), "")
+    return word if word in KINDS else _KEY.get(plain(word), "")
 
 
 def _evident(key: str) -> Unit | None:
-    """Humidity comes in nothing but percent."""
-    return unit_of(key, "%") if _KINDS.get(key) == "humidity" else None
+    """Humidity comes in percent unless its values or the person say otherwise."""
+    return unit_of(key, "%") if KINDS.get(key) == "humidity" else None
 
 
 @lru_cache(maxsize=4096)

@@ -19,6 +19,7 @@ from bedtide.errors import ChoiceError, FieldError, Option, nearest_names
 
 if TYPE_CHECKING:
     import numpy as np
+    from numpy.typing import NDArray
 
 Paths = str | Path | Sequence[str | Path]
 RainDay = Literal["midnight", "to morning", "from morning"]
@@ -153,7 +154,42 @@ class Options:
         "Log of your own rain gauge, a date and a rain column; it overrides the station's rain.",
         shown="FILE"
     )
+    layout: str | Path | None = _option(
+        "str or Path", "Your own entry for a layout of tables, as docs/weather.md describes it.",
+        shown="FILE"
+    )
     every_column: bool = True  # not an option: whether all names in `columns` must be in the file
+
+    @property
+    def span(self) -> tuple[np.datetime64 | None, np.datetime64 | None]:
+        """First and last day wanted."""
+        import numpy as np
+
+        days: list[np.datetime64 | None] = []
+        for name in ("start", "end"):
+            given = getattr(self, name)
+            try:
+                if given is not None and len(str(given)) < len("2021-03-04"):
+                    raise ValueError
+                days.append(None if given is None else np.datetime64(str(given)[:10], "D"))
+            except ValueError:
+                raise FieldError(
+                    Option(name), f'"{given}" is not a date', expected="2021-03-04"
+                ) from None
+        return days[0], days[1]
+
+    def in_span(self, times: NDArray[np.datetime64], *, clock: bool) -> NDArray[np.bool_]:
+        """Whether times fall on the days wanted; a `clock` time may end its hour at midnight."""
+        import numpy as np
+
+        first, last = self.span
+        keep = np.ones(len(times), dtype=bool)
+        early = np.timedelta64(1 if clock else 0, "s")
+        if first is not None:
+            keep &= (times >= first) | np.isnat(times)
+        if last is not None:
+            keep &= (times - early < last + np.timedelta64(1, "D")) | np.isnat(times)
+        return keep
 # fmt: on
 
 

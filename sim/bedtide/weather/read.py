@@ -25,13 +25,17 @@ from bedtide.errors import (
     raise_all,
 )
 from bedtide.terms import attributes
+from bedtide.weather import ghcn
 from bedtide.weather.check import drop_impossible, sky_errors, time_errors, value_errors
 from bedtide.weather.et0 import hargreaves, penman_monteith
 from bedtide.weather.fill import FLAGS, DailyColumns, Demand, fill_gaps, fill_in
-from bedtide.weather.formats import FORMATS, plain, read_netcdf
 from bedtide.weather.hourly import to_days, to_local_clock, usual_rain_hours
 from bedtide.weather.join import borrow_columns, join_records, level_wind, own_rain, shift_rain
+from bedtide.weather.jsons import is_json, json_table
+from bedtide.weather.layouts import own_layout, read_layout, recognised
+from bedtide.weather.netcdf import read_netcdf
 from bedtide.weather.options import CHECKS, OPTIONS, Method, Options, Paths, takes_options
+from bedtide.weather.plain import find_header, read_plain
 from bedtide.weather.record import Record
 from bedtide.weather.suspicious import doubt_attributes, suspicions
 from bedtide.weather.text import Text, decode
@@ -39,7 +43,7 @@ from bedtide.weather.text import Text, decode
 if TYPE_CHECKING:
     import xarray as xr
 
-_MOST_BYTES = 400_000_000
+_MOST_BYTES = 200_000_000  # of text; 100 MB of rows take under 1 GB of memory
 
 
 @takes_options(Options)
@@ -81,6 +85,7 @@ def read_weather(path: Paths, options: Options) -> xr.Dataset:
     """
     options = replace(options, every_column=isinstance(path, (str, Path)))
     record, read = _one_record(path, options)
+    record.rain_day_said |= options.rain_day is not None
     record.rain_day = options.rain_day or record.rain_day
     record = shift_rain(record, record.rain_day)
     other = replace(options, every_column=False, station=None, wind_height=None)
@@ -106,7 +111,7 @@ def _one_record(paths: Paths, options: Options) -> tuple[Record, list[str]]:
         for record in full
         for key, column in record.columns.items()
     }
-    span = _span(options)
+    span = options.span
     place = _place(records, options)
     latitude = place["latitude"]
     daily: list[Record] = []
@@ -126,7 +131,8 @@ def _one_record(paths: Paths, options: Options) -> tuple[Record, list[str]]:
     raise_all(errors)
     joined = join_records(daily)
     rain = [record for record in daily if "rain" in record.columns]
-    joined.rain_day = rain[0].rain_day if rain else joined.rain_day
+    if rain:
+        joined.rain_day, joined.rain_day_said = rain[0].rain_day, rain[0].rain_day_said
     joined.place = joined.place or (names[0] if names else "")
     if names and joined.place.startswith("station "):
         joined.place = next((n for n in names if not n.startswith("station ")), joined.place)
@@ -170,25 +176,9 @@ def _gauge(path: Path, options: Options) -> Record:
     """Log of a rain gauge: days as they are written, in any order."""
     text = decode(_load(path), path.name)
     options = replace(options, columns=None, impossible="refuse", accept=CHECKS)
-    record = plain.read(text, options)
+    record = read_plain(text, options)
     record = _checked(record, options)
     return shift_rain(record, record.rain_day)
-
-
-def _span(options: Options) -> tuple[np.datetime64 | None, np.datetime64 | None]:
-    """First and last day wanted."""
-    days: list[np.datetime64 | None] = []
-    for name in ("start", "end"):
-        given = getattr(options, name)
-        try:
-            if given is not None and len(str(given)) < len("2021-03-04"):
-                raise ValueError
-            days.append(None if given is None else np.datetime64(str(given)[:10], "D"))
-        except ValueError:
-            raise FieldError(
-                Option(name), f'"{given}" is not a date', expected="2021-03-04"
-            ) from None
-    return days[0], days[1]
 
 
 def _cut(record: Record, span: tuple[np.datetime64 | None, np.datetime64 | None]) -> None:
@@ -251,10 +241,10 @@ def _load_all(paths: Paths, options: Options) -> list[Record]:
 
 
 def _load(path: Path) -> bytes:
-    """Content of a file; refused beyond 400 MB."""
+    """Content of a file; refused beyond 200 MB."""
     try:
         if path.stat().st_size > _MOST_BYTES:
-            raise FileError(path.name, "it is larger than 400 MB", expected="one station's record")
+            raise FileError(path.name, "it is larger than 200 MB", expected="one station's record")
         return path.read_bytes()
     except OSError as error:
         reason = error.strerror or "it can't be opened"
@@ -273,14 +263,27 @@ def _read_one(data: bytes, name: str, options: Options) -> list[Record]:
         except (OSError, EOFError, zlib.error):
             raise FileError(name, "it can't be unpacked", expected="a whole gzip file") from None
         if len(data) > _MOST_BYTES:
-            raise FileError(name, "it is larger than 400 MB", expected="one station's record")
+            raise FileError(name, "it is larger than 200 MB", expected="one station's record")
     if data[:3] == b"CDF" or data[:8] == b"\x89HDF\r\n\x1a\n":
         return [read_netcdf(data, name, options)]
     text = decode(data, name)
-    for known in FORMATS:
-        if known.recognise(text, options):
-            return [known.read(text, options)]
-    return [FORMATS[-1].read(text, options)]
+    return [_read_known(text, options) or read_plain(text, options)]
+
+
+def _read_known(text: Text, options: Options) -> Record | None:
+    """The record of a text of a known layout, or None."""
+    if is_json(text):
+        text = json_table(text)
+    own = None if options.layout is None else [own_layout(options.layout)]
+    for layout, line, delimiter in recognised(text, own):
+        return read_layout(text, layout, line, delimiter, options)
+    if own:
+        raise FieldError(
+            text.name,
+            f"it is not of the layout in {Path(str(options.layout)).name}",
+            expected=f"a header with {', '.join(own[0].header)}" if own[0].header else "its rows",
+        )
+    return ghcn.read(text, options) if ghcn.recognise(text) else None
 
 
 def _read_zip(data: bytes, name: str, options: Options) -> list[Record]:
@@ -291,7 +294,7 @@ def _read_zip(data: bytes, name: str, options: Options) -> list[Record]:
         archive = zipfile.ZipFile(io.BytesIO(data))
         members = [info for info in archive.infolist() if not info.is_dir()]
         if sum(info.file_size for info in members) > _MOST_BYTES:
-            raise FileError(name, "it is larger than 400 MB", expected="one station's record")
+            raise FileError(name, "it is larger than 200 MB", expected="one station's record")
         packed = [(info.filename, archive.read(info)) for info in members]
     except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError, OSError):
         raise FileError(name, "it can't be unpacked", expected="a whole zip file") from None
@@ -305,11 +308,13 @@ def _read_zip(data: bytes, name: str, options: Options) -> list[Record]:
             text = decode(content, label)
         except FileError:
             continue
-        known = next((k for k in FORMATS if k.recognise(text, options)), None)
-        if known is None:
+        record = _read_known(text, options)
+        if record is None and find_header(text, options) is not None:
+            record = read_plain(text, options)
+        if record is None:
             unknown.append(text)
         else:
-            records.append(known.read(text, options))
+            records.append(record)
     if not any(record.columns for record in records):
         raise FileError(
             name,
@@ -333,6 +338,11 @@ def _dataset(
 
     warm, cold = daily.columns["tmax"], daily.columns["tmin"]
     sentences = [*record.notes, *daily.sentences, *demand.sentences]
+    if not record.rain_day_said:
+        sentences.append(
+            "Rain: taken as fallen on its date, as the file does not say; a gauge that is read in "
+            "the morning holds the rain of the day before."
+        )
     if method == "hargreaves":
         et0 = hargreaves(days=daily.days, tmax=warm, tmin=cold, latitude=place["latitude"])
         sentences.append(

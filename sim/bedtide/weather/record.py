@@ -63,6 +63,7 @@ class Record:
     place: str = ""
     wind_height: float | None = None  # [m]
     rain_day: RainDay = "midnight"
+    rain_day_said: bool = True  # by the file, its layout or the person
     ends: bool = False  # the time of a row is the end of its hour, not the start
     ignored: list[str] = field(default_factory=list)  # columns that are not used
     notes: list[str] = field(default_factory=list)  # sentences on what was done to read it

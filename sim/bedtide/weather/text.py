@@ -88,17 +88,26 @@ def decode(data: bytes, name: str) -> Text:
     return Text(name, lines, notes, whole)
 
 
-def split_table(text: Text, header_line: int, delimiter: str, *, last: int | None = None) -> Table:
+def split_table(
+    text: Text,
+    header_line: int,
+    delimiter: str,
+    *,
+    last: int | None = None,
+    names: Sequence[str] = (),
+) -> Table:
     """Rows below a header line (counted from 0), cut at the delimiter; quotes are understood.
+
+    With `names` of columns the rows begin on that line itself.
 
     Blank lines and lines that start with ``#`` are passed over, and so is the header where it comes
     again (files that were joined end to end). Rows that do not fit are in `errors`.
     """
     body = text.lines[header_line:last]
     rows = _rows(body, delimiter, text.name, first_line=header_line + 1)
-    first = next(rows)
+    first = list(names) or next(rows)
     header = [cell.strip() for cell in first]
-    while header and not header[-1]:
+    while not names and header and not header[-1]:
         header.pop()
     width = len(header)
     same: dict[str, str] = {}  # each text once: 100 MB of rows hold few different numbers
@@ -106,7 +115,7 @@ def split_table(text: Text, header_line: int, delimiter: str, *, last: int | Non
     lines: list[int] = []
     short: list[int] = []
     wide: list[int] = []
-    repeated, padded, number = 0, True, header_line + 1
+    repeated, padded, number = 0, True, header_line + (not names)
     while block := list(itertools.islice(rows, _BLOCK)):
         kept: list[list[str]] = []
         for row in block:
@@ -115,7 +124,7 @@ def split_table(text: Text, header_line: int, delimiter: str, *, last: int | Non
                 padded = padded and row[0].startswith("#")
                 if row[0].startswith("#"):
                     continue
-                if row == first:
+                if row[0] == first[0] and row == first:
                     repeated += 1
                     continue
             elif not row or not any(cell.strip() for cell in row) or row[0].startswith("#"):
@@ -142,7 +151,12 @@ def split_table(text: Text, header_line: int, delimiter: str, *, last: int | Non
     if cut and end in short:
         short.remove(end)
         notes.append(_cut_short(text))
-    elif cut and lines and lines[-1] == end and not _whole(text, header_line, columns[-1]):
+    elif (
+        cut
+        and lines
+        and lines[-1] == end
+        and not _whole(text, header_line + (not names), columns[-1])
+    ):
         for column in columns:
             column.pop()
         lines.pop()
@@ -168,7 +182,7 @@ def _cut_short(text: Text) -> str:
     )
 
 
-def _whole(text: Text, header_line: int, ends: list[str]) -> bool:
+def _whole(text: Text, first_row: int, ends: list[str]) -> bool:
     """Whether a last line without line end can be seen to be whole, by its last field or length."""
     line, final = text.lines[-1].rstrip(), ends[-1].strip()
     others = {cell.strip() for cell in ends[:-1]}
@@ -182,7 +196,7 @@ def _whole(text: Text, header_line: int, ends: list[str]) -> bool:
         return len(others) == 1 or (bool(final) and not any(map(str.isdigit, final)))
     if {len(other) for other in others} == {len(final)}:
         return True
-    lengths = [len(each.rstrip()) for each in text.lines[header_line + 1 : -1][-200:]]
+    lengths = [len(each.rstrip()) for each in text.lines[first_row:-1][-200:]]
     return len(set(lengths)) == 1 and lengths[0] == len(line)
 
 
@@ -229,6 +243,7 @@ def numbers(
     source: str,
     decimal: str | None = None,
     missing: Sequence[str] = (),
+    missing_in: Mapping[str, Sequence[str]] | None = None,
     traces: Sequence[str] = (),
 ) -> tuple[dict[str, NDArray[np.float64]], list[InputError], int]:
     """Numbers of several text columns of one file, NaN where missing; errors; count of traces.
@@ -238,7 +253,6 @@ def numbers(
     ``T`` means too little to measure, and counts as 0.
     """
     none = _MISSING | {text.strip().lower() for text in missing}
-    declared = _as_numbers(missing)
     values: dict[str, NDArray[np.float64]] = {}
     odd: dict[str, NDArray[np.int64]] = {}
     for name, column in columns.items():
@@ -260,7 +274,7 @@ def numbers(
             values[name][trace] = 0.0
             count += len(trace)
             bad = np.setdiff1d(bad, trace)
-        if declared:
+        if declared := _as_numbers([*missing, *(missing_in or {}).get(name, ())]):
             values[name][np.isin(values[name], declared)] = np.nan
         if len(bad):
             errors.append(_not_a_number(columns[name], bad, lines, source, name))

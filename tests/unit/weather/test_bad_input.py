@@ -250,3 +250,83 @@ def test_headings_without_units_are_all_named(write):
         read_weather(write(f"date,tmax,tmin,rain\n{rows}\n"))
     for name in ("tmax", "tmin", "rain"):
         assert f"column {name}: its unit is not given" in str(caught.value)
+
+
+# units that are not given, or not the right ones ------------------------------------------------
+
+
+def test_only_units_that_the_values_allow_are_offered(table):
+    header = "date,tmax,tmin (C),rain,wind (m/s)"
+    path = table(lambda rows: [[r[0], f"{68 + i % 9}", *r[2:]] for i, r in enumerate(rows)],
+                 header=header, days=90)  # fmt: skip
+    with pytest.raises(InputError) as caught:
+        read_weather(path)
+    text = caught.value.text
+    assert "its values run from 68 to 76" in text
+    assert "one of degF in the header" in text
+    assert 'columns={"tmax": "UNIT"}' in text  # no unit is put into anybody's hands
+    assert "mm, cm" in text
+
+
+def test_humidity_from_0_to_1(table):
+    def change(rows):
+        return [[*r[:4], "0.8"] for r in rows]
+
+    right = read_weather(
+        table(lambda rows: [[*r[:4], "80"] for r in rows], header="date,tmax C,tmin C,rain mm,RH")
+    )
+    share = read_weather(table(change, header="date,tmax C,tmin C,rain mm,RH"))
+    assert share["et0"].values.tolist() == right["et0"].values.tolist()
+    assert any("runs from 0 to 1" in s for s in share.attrs["assumptions"])
+    labelled = table(change, header="date,tmax C,tmin C,rain mm,RH (%)")
+    with pytest.raises(InputError, match="can't be percent"):
+        read_weather(labelled)
+    told = read_weather(labelled, columns={"RH (%)": "rh_mean, share"})
+    assert told["et0"].values.tolist() == right["et0"].values.tolist()
+
+
+def test_precipitation_mm_is_in_millimetres(table):
+    weather = read_weather(table(header="date,tmax_c,tmin_c,precipitation_mm,wind_2m_ms"))
+    assert weather["rain"].values.tolist() == read_weather(table())["rain"].values.tolist()
+
+
+def test_what_is_wrong_outside_the_days_that_are_wanted_does_not_count(table):
+    def change(rows):
+        rows[1][3] = "rot"
+        rows[2][1] = "99"
+
+    with pytest.raises(InputError):
+        read_weather(table(change))
+    weather = read_weather(table(change), start="2021-05-04")
+    assert weather.sizes["time"] == 7
+
+
+def test_a_file_that_does_not_say_its_rain_day_is_told_so(table):
+    part = "taken as fallen on its date, as the file does not say"
+    weather = read_weather(table())
+    assert any(part in s for s in weather.attrs["assumptions"])
+    weather = read_weather(table(), rain_day="midnight")
+    assert not any(part in s for s in weather.attrs["assumptions"])
+
+
+def test_a_packed_file_that_would_fill_the_memory_is_refused_before_it_is_read(tmp_path):
+    import gzip
+    import zipfile
+
+    rows = b"2021-05-01,20,10,0\n" * 60_000
+    path = tmp_path / "bomb.csv.gz"
+    with gzip.open(path, "wb", compresslevel=6) as packed:
+        for _ in range(200):
+            packed.write(rows)
+    assert path.stat().st_size < 3_000_000
+    with pytest.raises(InputError, match="larger than 200 MB"):
+        read_weather(path)
+    path = tmp_path / "bomb.zip"
+    with (
+        zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive,
+        archive.open("rows.csv", "w", force_zip64=True) as member,
+    ):
+        for _ in range(200):
+            member.write(rows)
+    with pytest.raises(InputError, match="larger than 200 MB"):
+        read_weather(path)

@@ -50,14 +50,15 @@ def test_the_same_days_from_every_format(station, name):
 
 @pytest.mark.parametrize("name", wf.STATIONS)
 def test_one_recogniser_alone_says_yes(name):
-    """Which reader takes a file does not hang on the order in which they are asked."""
-    from bedtide.weather.formats import FORMATS
-    from bedtide.weather.options import Options
+    """Which layout a file is taken for does not hang on the order in which they are asked."""
+    from bedtide.weather import ghcn
+    from bedtide.weather.layouts import recognised
     from bedtide.weather.text import decode
 
     for maker in wf.STATIONS[name][0]:
         text = decode(maker(), "x")
-        yes = [f.name for f in FORMATS[:-1] if f.recognise(text, Options())]
+        yes = [layout.name for layout, *_ in recognised(text)]
+        yes += ["ghcn"] * ghcn.recognise(text)
         assert len(yes) == (0 if name in ("plain", "hourly") else 1), yes
 
 
@@ -280,15 +281,16 @@ def test_a_blank_period_is_one_day_and_a_period_of_days_is_shared_out(tmp_path, 
     assert not weather["filled"].values.any()
 
 
-def test_a_total_over_measured_days_is_refused(station):
+def test_a_total_over_measured_days_gives_the_rest_to_the_others(station):
     paths = station("bureau")
     lines = paths[0].read_text().splitlines()
-    lines[13] = ",".join(lines[13].split(",")[:5]) + ",9.0,3,N"
+    own = [float(lines[i].split(",")[5]) for i in (11, 12)]
+    total = sum(own) + 9.0
+    lines[13] = ",".join(lines[13].split(",")[:5]) + f",{total},3,N"
     paths[0].write_text("\n".join(lines) + "\n")
-    with pytest.raises(InputError) as caught:
-        read_weather(paths, latitude=-33, elevation=10)
-    assert "line 14" in caught.value.text
-    assert "total of 3 days" in caught.value.text
+    weather = read_weather(paths, latitude=-33, elevation=10)
+    np.testing.assert_allclose(weather["rain"].values[9:12] * 1000, [*own, 9.0])
+    assert any("rain of their own, the first on line 14" in s for s in weather.attrs["assumptions"])
 
 
 def test_blank_rows_at_the_ends_of_an_element_file(station):

@@ -15,7 +15,7 @@ WORDS = {
     "start", "end", "latitude", "elevation", "columns", "missing", "decimal", "date_order",
     "units_of_file", "station", "point", "max_gap_days", "rain_day", "multi_day", "wind_height",
     "stamps", "time_zone", "hour_stamp", "setting", "method", "impossible", "accept", "borrow",
-    "gauge",
+    "gauge", "layout",
 }  # fmt: skip
 
 

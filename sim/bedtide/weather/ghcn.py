@@ -1,4 +1,4 @@
-"""The global daily set of the US climate data centre, in its four shapes.
+"""The global daily set of the US climate data centre, in its five shapes.
 
 Station file and ordered daily summaries (one row a day), by-year and by-station lists (one row an
 element), and the fixed-width ``.dly`` file. Only the ordered file may hold other units than tenths,
@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -18,14 +17,12 @@ from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, InputError, Option, Pieces, raise_all
 from bedtide.weather.dates import from_parts, parse_stamps
-from bedtide.weather.formats.common import (
-    Field,
-    Format,
+from bedtide.weather.layouts import Layout, heading_of, make_record
+from bedtide.weather.options import OPTIONS, Options, RainDay
+from bedtide.weather.record import Column, Record, days_text, named_lines
+from bedtide.weather.sheet import (
     Sheet,
-    dated_record,
     failed,
-    find_header,
-    make_record,
     note_traces,
     one_station,
     open_sheet,
@@ -33,38 +30,26 @@ from bedtide.weather.formats.common import (
     place_from_columns,
     share_out,
 )
-from bedtide.weather.options import OPTIONS, Options, RainDay
-from bedtide.weather.record import Column, Record, days_text, named_lines
-from bedtide.weather.text import Text, split_table
+from bedtide.weather.text import Text, numbers, split_table
 
 _NAME = "global daily set (US climate data centre)"
-_TENTHS = (
-    Field("TMAX", "tmax", "0.1 degC", 0.1),
-    Field("TMIN", "tmin", "0.1 degC", 0.1),
-    Field("PRCP", "rain", "0.1 mm", 0.1),
-    Field("AWND", "wind_speed", "0.1 m/s", 0.1),
-    Field("TSUN", "sunshine", "min", 1 / 60),
-    Field("ADPT", "dew_point", "0.1 degC", 0.1),
-    Field("RHAV", "rh_mean", "%"),
-    Field("RHMX", "rh_max", "%"),
-    Field("RHMN", "rh_min", "%"),
-)
-_METRIC = tuple(
-    replace(f, unit=f.unit.replace("0.1 ", ""), factor=1.0) if f.unit.startswith("0.1") else f
-    for f in _TENTHS
-)
-_US = {
-    "TMAX": ("degF", 5 / 9, -160 / 9),
-    "TMIN": ("degF", 5 / 9, -160 / 9),
-    "ADPT": ("degF", 5 / 9, -160 / 9),
-    "PRCP": ("in", 25.4, 0.0),
-    "AWND": ("mph", 0.44704, 0.0),
-}
-_STANDARD = tuple(Field(f.name, f.quantity, *_US[f.name]) if f.name in _US else f for f in _TENTHS)
-_FIELDS = {"tenths": _TENTHS, "metric": _METRIC, "standard": _STANDARD}
+_TENTHS = {
+    "TMAX": "tmax, 0.1 degC", "TMIN": "tmin, 0.1 degC", "PRCP": "rain, 0.1 mm",
+    "AWND": "wind_speed, 0.1 m/s", "TSUN": "sunshine, min", "ADPT": "dew_point, 0.1 degC",
+    "RHAV": "rh_mean, %", "RHMX": "rh_max, %", "RHMN": "rh_min, %",
+}  # fmt: skip
+_METRIC = {name: meaning.replace("0.1 ", "") for name, meaning in _TENTHS.items()}
+_STANDARD = _METRIC | {
+    "TMAX": "tmax, F", "TMIN": "tmin, F", "ADPT": "dew_point, F", "PRCP": "rain, in",
+    "AWND": "wind_speed, mph",
+}  # fmt: skip
+_ELEMENTS_IN = {"tenths": _TENTHS, "metric": _METRIC, "standard": _STANDARD}
 _UNITS = OPTIONS["units_of_file"].choices
-_ELEMENTS = (*(f.name for f in _TENTHS), "MDPR", "DAPR")
+_ELEMENTS = (*_TENTHS, "MDPR", "DAPR")
 _MISSING = ("-9999", "9999")
+_AS = Layout(name=_NAME, missing=_MISSING)
+_PLACE = {"latitude": "LATITUDE", "longitude": "LONGITUDE", "elevation": "ELEVATION"}
+_BY_MONTH = ("ID", "YEAR", "MONTH", "ELEMENT", "VALUE1")
 _LONG = ("ID", "DATE", "ELEMENT", "DATA_VALUE")
 _LIST_ROW = re.compile(r"[A-Z]{2}[A-Z0-9]{9},\d{8},[A-Z0-9]{4},-?\d+,")
 _FIXED_ROW = re.compile(r"[A-Z]{2}[A-Z0-9_]{9}\d{6}[A-Z][A-Z0-9]{3}[ \d-]{5}")
@@ -72,13 +57,14 @@ _FIXED_ROW = re.compile(r"[A-Z]{2}[A-Z0-9_]{9}\d{6}[A-Z][A-Z0-9]{3}[ \d-]{5}")
 
 def _apply_flags(record: Record, flags: Mapping[str, tuple[list[str], ...]]) -> None:
     """Leave out what failed a check; count traces and presumed zeros."""
-    for field in _TENTHS:
-        measured, quality = flags.get(field.name, ([], []))
-        if field.quantity not in record.columns or not quality:
+    for name, meaning in _TENTHS.items():
+        key = heading_of(meaning).key
+        measured, quality = flags.get(name, ([], []))
+        if key not in record.columns or not quality:
             continue
         bad = np.asarray([flag not in ("", "9999") for flag in quality], dtype=bool)
-        failed(record, field.quantity, bad, "the service's own checks doubt it")
-        if field.name == "PRCP":
+        failed(record, key, bad, "the service's own checks doubt it")
+        if name == "PRCP":
             zero = record.columns["rain"].values == 0
             traces = int((zero & np.asarray([m == "T" for m in measured], dtype=bool)).sum())
             presumed = int((zero & np.asarray([m == "P" for m in measured], dtype=bool)).sum())
@@ -163,13 +149,11 @@ def _all_match(pattern: re.Pattern[str], text: Text) -> bool:
 
 
 def _list(text: Text, options: Options) -> Record:
-    header = find_header(text, _LONG, ",", most=3)
+    header = _header(text, _LONG)
     if header is None:
         names = "ID,DATE,ELEMENT,DATA_VALUE,M_FLAG,Q_FLAG,S_FLAG,OBS_TIME"
-        lines = [names, *text.lines]
-        table = split_table(Text(text.name, lines, text.notes, text.whole), 0, ",")
-        table.lines = table.lines - 1
-        sheet = Sheet(table, {name.lower(): i for i, name in enumerate(names.split(","))})
+        table = split_table(text, 0, ",", names=names.split(","))
+        sheet = Sheet(table)
     else:
         sheet = open_sheet(text, header, ",")
     station = one_station(sheet, "ID", options)
@@ -275,13 +259,12 @@ def _from_elements(
     wide = frame.set_index(["time", "element"])["number"].unstack("element")  # noqa: PD010
     times = wide.index.to_numpy().astype("datetime64[s]")
     lines = frame.groupby("time")["line"].min().reindex(wide.index).to_numpy(dtype=np.int64)
-    columns = {
-        f.quantity: Column(
-            f.quantity, f.name, f.unit, wide[f.name].to_numpy(dtype=float) * f.factor, f.factor
-        )
-        for f in _TENTHS
-        if f.name in wide
-    }
+    columns = {}
+    for name, meaning in _TENTHS.items():
+        key, unit = heading_of(meaning).key, heading_of(meaning).unit
+        if name in wide and unit is not None:
+            ours = wide[name].to_numpy(dtype=float) * unit.factor
+            columns[key] = Column(key, name, unit.text, ours, unit.factor)
     record = Record(text.name, _NAME, times, lines, columns, wind_height=10.0, errors=errors)
     record.notes += text.notes
     record.place = station
@@ -305,13 +288,21 @@ def _from_elements(
     return record
 
 
+def _header(text: Text, names: tuple[str, ...]) -> int | None:
+    """The first of three lines that holds all these names."""
+    for i, line in enumerate(text.lines[:3]):
+        if set(names) <= {cell.strip(' "').upper() for cell in line.split(",")}:
+            return i
+    return None
+
+
 def _wide_header(text: Text) -> int | None:
-    at = find_header(text, ("STATION", "DATE"), ",", most=3)
+    at = _header(text, ("STATION", "DATE"))
     if at is None:
         return None
-    cells = {cell.strip().strip('"').upper() for cell in text.lines[at].split(",")}
+    cells = {cell.strip(' "').upper() for cell in text.lines[at].split(",")}
     known = cells & {"PRCP", "TMAX", "TMIN", "MDPR", "SNOW", "AWND", "TOBS"}
-    summary_of_day = {"TEMP", "DEWP", "MAX", "MIN"} <= cells or "REPORT_TYPE" in cells
+    summary_of_day = {"DEWP", "MAX", "MIN"} <= cells or "REPORT_TYPE" in cells
     return at if known and not summary_of_day else None
 
 
@@ -319,18 +310,47 @@ def _wide(text: Text, header: int, options: Options) -> Record:
     sheet = open_sheet(text, header, ",")
     station = one_station(sheet, "STATION", options)
     units = _units_of(sheet, options)
-    record = dated_record(sheet, _NAME, "DATE", _FIELDS[units], options, missing=_MISSING)
+    stamps = parse_stamps(sheet.column("DATE"), sheet.lines, source=text.name, name="DATE")
+    in_span = options.in_span(stamps.times, clock=False)
+    if in_span.any():
+        sheet.keep(np.flatnonzero(in_span))
+        stamps = stamps.taken(in_span)
+    elements = _ELEMENTS_IN[units]
+    headings = {i: heading_of(m) for n, m in elements.items() if (i := sheet.at(n)) is not None}
+    record = make_record(sheet, _NAME, stamps, headings, options, layout=_AS, daily=True)
+    record.wind_height = 10.0
     flags = {name: _flags(sheet, name) for name in _ELEMENTS}
     _apply_flags(record, {key: value[:2] for key, value in flags.items()})
-    factor = next(f.factor for f in _FIELDS[units] if f.name == "PRCP")
-    _multi_day(record, sheet, factor, flags["MDPR"][1], options)
-    place_from_columns(record, sheet)
+    rain = heading_of(elements["PRCP"]).unit
+    _multi_day(record, sheet, rain.factor if rain else 1.0, flags["MDPR"][1], options)
+    place_from_columns(record, sheet, _PLACE)
     names = [n for n in (*sheet.column("NAME")[:1], *sheet.column("STATION_NAME")[:1]) if n]
     record.place = names[0] if names else station
     record.rain_day = _rain_day_of(station, flags["PRCP"][2], record)
     if units != "tenths":
         record.notes.append(f"The units of {text.name} were found to be {units}.")
     return record
+
+
+def _months(text: Text, header: int, options: Options) -> Record:
+    """The fixed-width file made to a table: one row a month and element, 31 values with marks."""
+    sheet = open_sheet(text, header, ",")
+    sheet.keep(np.flatnonzero(~sheet.marked("id", "NA", "")))
+    station = one_station(sheet, "id", options)
+    element = sheet.column("element")
+    rows = np.flatnonzero([name in _ELEMENTS for name in element])
+    year, month = (np.asarray(sheet.column(name), dtype=np.int64) for name in ("year", "month"))
+    parts = []
+    for day in range(1, 32):
+        value, m, q = (sheet.column(f"{name}{day}") for name in ("VALUE", "MFLAG", "QFLAG"))
+        times, exists = from_parts(year, month, np.full(len(year), day))
+        parts += [
+            (times[i], int(sheet.lines[i]), element[i], value[i], m[i], q[i], "")
+            for i in rows
+            if exists[i] and value[i] not in ("", "NA", "-9999")
+        ]
+    frame = pd.DataFrame(parts, columns=["time", "line", "element", "value", "m", "q", "at"])
+    return _from_elements(text, frame, station, list(sheet.table.errors), options)
 
 
 def _flags(sheet: Sheet, name: str) -> tuple[list[str], list[str], list[str]]:
@@ -343,7 +363,7 @@ def _flags(sheet: Sheet, name: str) -> tuple[list[str], list[str], list[str]]:
     # orders of before about 2017: flag columns of the same name stand after each element
     blank = [""] * len(sheet.lines)
     found = {"measurement flag": blank, "quality flag": blank, "time of observation": blank}
-    start = sheet.by_name.get(name.lower())
+    start = sheet.at(name)
     if start is not None:
         for i in range(start + 1, min(start + 5, len(sheet.table.header))):
             label = sheet.table.header[i].lower()
@@ -359,35 +379,38 @@ def _multi_day(
 ) -> None:
     if not (sheet.has("MDPR") and sheet.has("DAPR")):
         return
-    fields = (Field("MDPR", "rain", ""), Field("DAPR", "rain_counter", ""))
-    totals = make_record(sheet, _NAME, record.times, fields, missing=_MISSING, options=options)
-    record.errors += totals.errors[len(sheet.table.errors) :]
-    amount = totals.columns["rain"].values * factor
+    names = ("MDPR", "DAPR")
+    read, errors, _ = numbers(
+        {name: sheet.column(name) for name in names},
+        sheet.lines,
+        source=record.source,
+        missing=[*_MISSING, *options.missing],
+    )
+    record.errors += errors
+    amount = read["MDPR"] * factor
     good = np.asarray([flag == "" for flag in quality], dtype=bool)
     amount = np.where(good, amount, np.nan)
     if "rain" not in record.columns:
         none = np.full(len(amount), np.nan)
         record.columns["rain"] = Column("rain", "MDPR", "mm", none)
-    period = totals.columns["rain_counter"].values
-    record.errors += share_out(record, amount, period, options.multi_day)
+    record.errors += share_out(record, amount, read["DAPR"], options.multi_day)
 
 
-def _recognise(text: Text, options: Options) -> bool:
-    """Whether the file is one of the four shapes."""
+def recognise(text: Text) -> bool:
+    """Whether the file is one of the five shapes."""
     return (
         _wide_header(text) is not None
-        or find_header(text, _LONG, ",", most=3) is not None
+        or _header(text, _LONG) is not None
+        or _header(text, _BY_MONTH) is not None
         or _all_match(_LIST_ROW, text)
         or _all_match(_FIXED_ROW, text)
     )
 
 
-def _read(text: Text, options: Options) -> Record:
-    """Read whichever of the four shapes it is."""
-    header = _wide_header(text)
-    if header is not None:
+def read(text: Text, options: Options) -> Record:
+    """Read whichever of the five shapes it is."""
+    if (header := _wide_header(text)) is not None:
         return _wide(text, header, options)
+    if (header := _header(text, _BY_MONTH)) is not None:
+        return _months(text, header, options)
     return _fixed(text, options) if _all_match(_FIXED_ROW, text) else _list(text, options)
-
-
-FORMATS = (Format(_NAME, _recognise, _read),)
