@@ -116,7 +116,7 @@ def _by_day(
 ) -> Record:
     """The record by day, what can't be weather left out; what is wrong is noted."""
     record.ends = options.hour_stamp == "end" or (record.ends and not options.hour_stamp)
-    read._cut(record, read._span(options))
+    read._cut(record, options.span)
     problems += time_errors(record)
     problems += value_errors(record, accept=options.accept)
     drop_impossible(record)

@@ -315,10 +315,11 @@ def read_layout(text: Text, layout: Layout, line: int, delimiter: str, options: 
     if in_span.any():  # what is wrong outside the days that are wanted does not count
         sheet.keep(np.flatnonzero(in_span))
         stamps = stamps.taken(in_span)
-    headings, notes = _headings(sheet, layout, said, options)
+    headings, notes, wrong = _headings(sheet, layout, said, options)
     record = make_record(
         sheet, layout.name, stamps, headings, options, layout=layout, daily=layout.daily
     )
+    record.errors += wrong
     record.notes += [note.format(source=text.name) for note in (*notes, *layout.notes)]
     record.wind_height = layout.wind_height
     record.rain_day = layout.rain_day
@@ -424,7 +425,7 @@ def _clock(text: str) -> str:
 
 def _headings(
     sheet: Sheet, layout: Layout, said: Said, options: Options
-) -> tuple[dict[int, Heading], list[str]]:
+) -> tuple[dict[int, Heading], list[str], list[InputError]]:
     """Meaning of each column by the entry, after what the person says of it."""
     wanted: dict[str, str] = dict(layout.columns)
     notes: list[str] = []
@@ -453,9 +454,10 @@ def _headings(
             unit = next((u for text in texts if (u := unit_of(heading.key, text))), None)
         if unit is None:
             errors.append(no_unit(sheet, at, heading.key))
+            continue
         found[at] = Heading(heading.key, unit, heading.height)
-    raise_all(errors)
-    return {at: heading for at, heading in found.items() if heading.key in UNITS}, notes
+    measured = {at: heading for at, heading in found.items() if heading.key in UNITS}
+    return measured, notes, errors
 
 
 def _units_by_warmth(sheet: Sheet, columns: Mapping[str, str]) -> str:
