@@ -267,6 +267,7 @@ def _read_one(data: bytes, name: str, options: Options) -> list[Record]:
     if data[:3] == b"CDF" or data[:8] == b"\x89HDF\r\n\x1a\n":
         return [read_netcdf(data, name, options)]
     text = decode(data, name)
+    del data  # 100 MB of it are better let go
     return [_read_known(text, options) or read_plain(text, options)]
 
 

@@ -110,7 +110,7 @@ def split_table(
     while not names and header and not header[-1]:
         header.pop()
     width = len(header)
-    same: dict[str, str] = {}  # each text once: 100 MB of rows hold few different numbers
+    same: dict[str, str] = {}  # each number once: 100 MB of rows hold few different ones
     columns: list[list[str]] = [[] for _ in header]
     lines: list[int] = []
     short: list[int] = []
@@ -142,7 +142,8 @@ def split_table(
             kept.append(row)
             lines.append(number)
         for column, cells in zip(columns, zip(*kept, strict=True), strict=bool(kept)):
-            column.extend([same.setdefault(cell, cell) for cell in cells])
+            known = same.setdefault if len(set(cells)) < len(cells) / 2 else same.get
+            column.extend([known(cell, cell) for cell in cells])
     notes = list(text.notes)
     if repeated:
         notes.append(f"The header line came again {repeated} times in {text.name}.")
