@@ -4,7 +4,8 @@ In README.md and the pages of docs/, in order, in one empty folder for each page
 
 * a ``toml`` block that begins with a comment such as ``# bed.toml`` is written to that file;
 * a ``python`` block is run, and a ``text`` block right after it holds what it prints;
-* between ``<!-- options -->`` and ``<!-- end -->`` stands the table of options for reading weather;
+* between ``<!-- options -->`` and ``<!-- end -->`` stands the table of options for reading weather,
+  between ``<!-- layouts -->`` and ``<!-- end -->`` that of the files that can be read;
 * in a ``console`` block the lines with ``$`` are run, and the others hold what they print. A
   number behind the word, as in ``console 4``, keeps that many lines of each output; ``console
   refused`` is for commands that must end with a message and exit status 2.
@@ -22,11 +23,13 @@ from click.testing import CliRunner
 
 from bedtide.cli import main
 from bedtide.weather import OPTIONS
+from bedtide.weather.layouts import Layout, layouts
 
 ROOT = Path(__file__).parents[1]
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
 _BLOCK = re.compile(r"^```(?P<kind>\w+)(?: (?P<how>\d+|refused))?\n(?P<body>.*?)^```$", re.M | re.S)
 _OPTIONS = re.compile(r"(?<=^<!-- options -->\n).*?(?=^<!-- end -->$)", re.M | re.S)
+_LAYOUTS = re.compile(_OPTIONS.pattern.replace("options", "layouts"), re.M | re.S)
 _FILE = re.compile(r"# ([\w-]+\.toml)\n")
 
 
@@ -57,7 +60,8 @@ def made(text: str) -> str:
         return f"```{head}\n{body}```"
 
     with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
-        return _BLOCK.sub(block, _OPTIONS.sub(lambda _: _options(), text))
+        text = _LAYOUTS.sub(lambda _: _layouts(), _OPTIONS.sub(lambda _: _options(), text))
+        return _BLOCK.sub(block, text)
 
 
 def _options() -> str:
@@ -69,6 +73,24 @@ def _options() -> str:
         says = about.sentence + (f" One of {values}." if values else "") + usual
         rows.append(f"| `{about.flag}{shown}` | `{name}` | {says} |")
     return "\n".join(rows) + "\n"
+
+
+def _layouts() -> str:
+    rows = ["| file | whose, and how to get it | rain under a date | tried on real files |"]
+    rows.append("|---|---|---|---|")
+    for layout in layouts():
+        tried = "yes" if layout.tried else "no: written from its description"
+        rain = "" if layout.refuse else _rain_of(layout)
+        what = f"refused: {layout.refuse}" if layout.refuse else tried
+        rows.append(f"| {layout.name} | {layout.whose}: {layout.how} | {rain} | {what} |")
+    return "\n".join(rows) + "\n"
+
+
+def _rain_of(layout: Layout) -> str:
+    keys = {meaning.split(",")[0] for meaning in layout.columns.values()}
+    if not keys & {"rain", "rain_counter"}:
+        return "none in it"
+    return "by the hour" if layout.clock or layout.stamp == "end" else f"`{layout.rain_day}`"
 
 
 def _run(code: str, names: dict[str, object]) -> str:

@@ -7,6 +7,8 @@ and UK archive layouts, the ordered US summaries and the older US orders are fro
 
 from __future__ import annotations
 
+import json
+
 import numpy as np
 
 FIRST = np.datetime64("2019-02-20")
@@ -299,6 +301,76 @@ def uk_temperature():
     return _rows([*lines, "end data"])
 
 
+def model_days():
+    """In the shape of a daily CSV of Open-Meteo."""
+    days, v = truth()
+    lines = [
+        "latitude,longitude,elevation,utc_offset_seconds,timezone,timezone_abbreviation",
+        "48.0,16.0,200.0,3600,Europe/Vienna,GMT+1",
+        "",
+        "time,temperature_2m_max (°C),temperature_2m_min (°C),precipitation_sum (mm)",
+    ]
+    lines += [f"{d},{a:.1f},{b:.1f},{r:.2f}" for d, a, b, r in zip(days, *v.values(), strict=True)]
+    return _rows(lines)
+
+
+def days_of_the_year():
+    """In the shape of NASA POWER."""
+    days, v = truth()
+    lines = [
+        "-BEGIN HEADER-",
+        "Location: latitude  48.0   longitude 16.0 ",
+        "elevation from MERRA-2: Average for 0.5 x 0.625 degree lat/lon region = 200.0 meters",
+        "-END HEADER-",
+        "YEAR,DOY,T2M_MAX,T2M_MIN,PRECTOTCORR",
+    ]
+    for d, a, b, r in zip(days, *v.values(), strict=True):
+        of_year = int((d - d.astype("datetime64[Y]").astype("datetime64[D]")).astype(int)) + 1
+        lines.append(f"{str(d)[:4]},{of_year},{a:.2f},{b:.2f},{r:.2f}")
+    return _rows(lines)
+
+
+def without_a_header():
+    """In the shape of the Polish synoptic days, a quality mark after each value."""
+    days, v = truth()
+    lines = []
+    for d, a, b, r in zip(days, *v.values(), strict=True):
+        date = '","'.join(str(d).split("-"))
+        lines.append(
+            f'"354160105","HILL","{date}",{a:.1f},"",{b:.1f},"",{a:.1f},"",0.0,"",{r:.1f},"","W",'
+            '0,"9",.0,"9",3.1,""'
+        )
+    return _rows(lines)
+
+
+def fixed_widths():
+    """In the shape of the older files of the global summary of the day."""
+    days, v = truth()
+    lines = [
+        "STN--- WBAN   YEARMODA    TEMP       DEWP      SLP        STP       VISIB      WDSP     "
+        "MXSPD   GUST    MAX     MIN   PRCP   SNDP   FRSHTT"
+    ]
+    for d, a, b, r in zip(days, *v.values(), strict=True):
+        a, b, date = a * 1.8 + 32, b * 1.8 + 32, str(d).replace("-", "")
+        lines.append(
+            f"722874 93134  {date}  {(a + b) / 2:6.1f} 24  {b - 4:6.1f} 24  1019.1 19  1012.6 24  "
+            f"  5.0 24    5.7 24    5.1  999.9  {a:6.1f}  {b:6.1f}  {r / 25.4:5.2f}G 999.9  000000"
+        )
+    return _rows(lines)
+
+
+def lists_beside_time():
+    """In the shape of daily JSON of Open-Meteo."""
+    days, v = truth()
+    names = ("temperature_2m_max", "temperature_2m_min", "precipitation_sum")
+    daily = {"time": [str(d) for d in days]}
+    daily |= {n: x.tolist() for n, x in zip(names, v.values(), strict=True)}
+    units = dict(zip(names, ("°C", "°C", "mm"), strict=True))
+    place = {"latitude": 48.0, "longitude": 16.0, "elevation": 200.0, "utc_offset_seconds": 3600}
+    data = {**place, "daily_units": units, "daily": daily}
+    return (json.dumps(data, indent=1, ensure_ascii=False) + "\n").encode()
+
+
 # name -> (files that make one station, tolerance of temperature and rain)
 STATIONS = {
     "plain": ((plain,), 1e-9, 1e-9),
@@ -318,6 +390,11 @@ STATIONS = {
     "european": ((european_rain, european_tmax, european_tmin), 1e-9, 1e-9),
     "french": ((french,), 1e-9, 1e-9),
     "dutch": ((dutch,), 1e-9, 1e-9),
+    "model_days": ((model_days,), 1e-9, 1e-9),
+    "days_of_the_year": ((days_of_the_year,), 1e-9, 1e-9),
+    "without_a_header": ((without_a_header,), 1e-9, 1e-9),
+    "fixed_widths": ((fixed_widths,), 0.03, 0.13),
+    "lists_beside_time": ((lists_beside_time,), 1e-9, 1e-9),
     "uk": ((uk_rain, uk_temperature), 1e-9, 1e-9),
 }
 MORNING = {"ghcn_station", "bureau", "bureau_month", "uk"}
