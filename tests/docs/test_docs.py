@@ -36,6 +36,7 @@ def make_pages() -> dict:
     return runpy.run_path(str(DOCS / "make_pages.py"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
 def test_a_page_holds_what_its_commands_and_programs_print(page, make_pages):
     text = page.read_text(encoding="utf-8")
@@ -57,6 +58,7 @@ def test_every_page_is_reached_from_the_index():
         assert name == "index.md" or f"({name})" in text, name
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.stem)
 def test_an_example_runs(example, tmp_path):
     done = subprocess.run(

@@ -45,6 +45,7 @@ def test_everything_is_in_it(wheel):
     assert not [name for name in names if "__pycache__" in name or name.startswith("tests")]
 
 
+@pytest.mark.slow
 def test_it_runs_from_another_folder(wheel, tmp_path):
     site, elsewhere = tmp_path / "site", tmp_path / "elsewhere"
     elsewhere.mkdir()
