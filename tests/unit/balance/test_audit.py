@@ -124,6 +124,11 @@ def test_the_limit_is_a_millionth_of_a_millimetre_and_rounding_of_far_more():
     assert BALANCE_SHARE == 1e-12
 
 
+def test_how_far_it_is_off_is_told_in_millimetres():
+    with pytest.raises(BalanceError, match=r"1 of 2 runs is off by up to 1\.23 mm"):
+        check_balance(np.array([0.0, 0.001234]), np.ones(2), where="Kitchen bed")
+
+
 def test_what_is_not_a_number_is_refused():
     with pytest.raises(BalanceError) as caught:
         check_balance(np.array([0.0, np.nan]), np.ones(2), where="Kitchen bed")

@@ -285,8 +285,8 @@ def test_water_given_by_a_neighbour_is_a_refill():
 @pytest.mark.parametrize(
     ("start", "end", "message"),
     [
-        ("2020-12-31", None, "not all in the weather record"),
-        (None, "2024-01-01", "not all in the weather record"),
+        ("2020-12-31", None, "the days from 2020-12-31 to 2023-12-31 are not all in the weather"),
+        (None, "2024-01-01", "the days from 2021-01-01 to 2024-01-01 are not all in the weather"),
         ("2022-02-01", "2022-01-01", "is before the start"),
         ("2022-02-30", None, "is not a day of the calendar"),
     ],
@@ -294,6 +294,24 @@ def test_water_given_by_a_neighbour_is_a_refill():
 def test_days_that_can_not_be_run(weather, start, end, message):
     with pytest.raises(RangeError, match=message):
         run_season(example_bed(), weather, start=start, end=end)
+
+
+def test_the_days_that_can_be_run_are_named(weather):
+    with pytest.raises(RangeError) as caught:
+        run_season(example_bed(), weather, start="2020-12-31")
+    assert caught.value.expected == "days from 2021-01-01 to 2023-12-31"
+
+
+def test_a_time_of_day_is_dropped(weather):
+    first = run_season(bed_with(), weather, start="2022-05-01T06:30", end="2022-05-02 18:00")
+    assert first["time"].dt.strftime("%m-%d").values.tolist() == ["05-01", "05-02"]
+
+
+def test_the_first_column_is_the_first_bed_from_the_first_start(weather):
+    starts = [datetime.date(2022, 5, 1), datetime.date(2022, 6, 1)]
+    run = run_many([bed_with(), example_bed()], weather, starts, days=3)
+    same(season_dataset(run, weather), season_dataset(run, weather, column=0))
+    assert str(season_dataset(run, weather)["time"].values[0])[:10] == "2022-05-01"
 
 
 def test_days_may_be_text_or_dates(weather):
