@@ -156,3 +156,11 @@ def test_bad_days_are_refused(weather):
         run_many(BEDS, weather, [START], days=60)
     with pytest.raises(RangeError, match="2023-04-30"):
         run_many(BEDS, weather, [START, datetime.date(2023, 4, 30)], days=5)
+
+
+def test_the_first_start_that_can_not_be_is_named_with_the_days_that_can(weather):
+    days = weather["time"].dt.strftime("%Y-%m-%d").values
+    starts = [START, datetime.date(2022, 1, 1), datetime.date(2021, 1, 1)]
+    with pytest.raises(RangeError, match="3 days from 2022-01-01") as caught:
+        run_many(BEDS, weather, starts, days=3)
+    assert caught.value.expected == f"days from {days[0]} to {days[-1]}"

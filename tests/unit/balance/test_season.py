@@ -8,6 +8,7 @@ import pytest
 
 from bedtide import example_bed, read_weather, run_many, run_season, sample_weather
 from bedtide.balance import season_dataset
+from bedtide.balance.season import _share_of_store
 from bedtide.bed import capacity, level_of, mix_below
 from bedtide.errors import RangeError
 from bedtide.terms import terms
@@ -312,6 +313,21 @@ def test_the_first_column_is_the_first_bed_from_the_first_start(weather):
     run = run_many([bed_with(), example_bed()], weather, starts, days=3)
     same(season_dataset(run, weather), season_dataset(run, weather, column=0))
     assert str(season_dataset(run, weather)["time"].values[0])[:10] == "2022-05-01"
+
+
+def test_safe_steps_and_their_days_are_told_apart(weather):
+    run = run_many([bed_with()], weather, [datetime.date(2022, 5, 1)], days=3)
+    counted = replace(run, counts=np.array([[72.0, 150.0, 5.0, 2.0]]))
+    season = season_dataset(counted, weather)
+    assert (float(season["safe_steps"]), float(season["safe_step_days"])) == (5.0, 2.0)
+
+
+def test_share_of_the_store_is_of_what_the_mix_can_reach():
+    # of 77.4 mm up to the lip 45 are out of reach: 50 mm leave 5 of 32.4
+    water, cap = np.array([0.0774, 0.050, 0.045, 0.040]), np.full(4, 0.0774)
+    found = _share_of_store(water, cap, np.full(4, 0.045))
+    assert found == pytest.approx([1.0, 5.0 / 32.4, 0.0, 0.0])
+    assert _share_of_store(np.array([0.045]), np.array([0.045]), np.array([0.045])) == 0.0
 
 
 def test_days_may_be_text_or_dates(weather):
