@@ -277,3 +277,18 @@ def test_the_summary_itself_is_left_as_it_was(told):
     given = summary("a │ b")
     told("{{ s.bed }}", s=given)
     assert given == summary("a │ b")
+
+
+def test_a_long_first_cell_of_a_table_is_folded_beside_its_figures():
+    rows = [
+        ["Change", "Days", "Gain"],
+        ["as it is", "12", "0"],
+        ["mulch all over and a shade cloth", "16", "+4"],
+    ]
+    assert table(rows, 30) == [
+        "Change              Days  Gain",
+        "as it is              12     0",
+        "mulch all over and    16    +4",
+        "  a shade cloth",
+    ]
+    assert table(rows, 60)[2] == "mulch all over and a shade cloth    16    +4"
