@@ -11,6 +11,8 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.et0 import reference_et
     from bedtide.weather.fetch import fetch_weather, last_day, spans
     from bedtide.weather.hourly import usual_rain_hours
+    from bedtide.weather.made import made_text
+    from bedtide.weather.normals import climate, climates, read_normals
     from bedtide.weather.options import OPTIONS
     from bedtide.weather.read import read_weather
     from bedtide.weather.report import WeatherReport, weather_report
@@ -23,10 +25,14 @@ __all__ = [
     "Description",
     "WeatherReport",
     "answers_to",
+    "climate",
+    "climates",
     "describe_weather",
     "doubts",
     "fetch_weather",
     "last_day",
+    "made_text",
+    "read_normals",
     "read_weather",
     "reference_et",
     "spans",
@@ -40,10 +46,14 @@ _HOMES = {
     "SERVICES": "services",
     "answers_to": "describe",
     "WeatherReport": "report",
+    "climate": "normals",
+    "climates": "normals",
     "describe_weather": "describe",
     "doubts": "suspicious",
     "fetch_weather": "fetch",
     "last_day": "fetch",
+    "made_text": "made",
+    "read_normals": "normals",
     "read_weather": "read",
     "reference_et": "et0",
     "spans": "fetch",

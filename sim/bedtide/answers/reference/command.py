@@ -8,15 +8,17 @@ import click
 
 from bedtide.report.options import reading_help
 
-_WHAT = ("crops", "mixes", "forms", "options")
+_WHAT = ("crops", "mixes", "forms", "climates", "options")
 
 
-@click.command("list", short_help="Names of crops, mixes and forms; options for weather files.")
+@click.command(
+    "list", short_help="Names of crops, mixes, forms, climates; options for weather files."
+)
 @click.argument("what", type=click.Choice(_WHAT))
 def listed(what: str) -> None:
     """Print the names that can be used for crops, mixes (media) and forms of reservoir.
 
-    With the word options: how a weather file can be read, where it does not say so itself.
+    With the word climates: the invented ones that  bedtide weather --like  makes weather of. With the word options: how a weather file can be read, where it does not say so itself.
     """
     formatter = click.HelpFormatter()
     formatter.write_dl(list(reading_help() if what == "options" else _rows(what)))
@@ -37,10 +39,13 @@ def _rows(what: str) -> Iterator[tuple[str, str]]:
     from bedtide.bed import form_keys
     from bedtide.crop import crop, crops
     from bedtide.mix import media, medium
+    from bedtide.weather import climates
 
     if what == "forms":
         for name, keys in form_keys().items():
             yield name, ", ".join(f"{key} = {example}" for key, example in keys.items() if example)
+    elif what == "climates":
+        yield from climates().items()
     elif what == "crops":
         for name in crops():
             plant = crop(name)

@@ -73,6 +73,24 @@ class Place(click.ParamType):
     show_default=True,
     help="Whose data --near downloads.",
 )
+@click.option(
+    "--normals",
+    type=FILE,
+    metavar="FILE",
+    help="Make up daily weather from twelve lines of monthly means, into --save FILE.",
+)
+@click.option(
+    "--like",
+    metavar="CLIMATE",
+    help="Make up daily weather of an invented climate, such as 'hot dry summer', into --save "
+    "FILE; bedtide list climates names them.",
+)
+@click.option("--years", type=click.IntRange(1, 200), help="How many years to make up; 30.")
+@click.option(
+    "--seed",
+    type=click.IntRange(0, 2**32 - 1),
+    help="Another number makes other weather of the same climate; 1.",
+)
 @click.option("--save", type=FILE, metavar="FILE", help="The weather file to make.")
 @from_option
 @to_option
@@ -84,6 +102,10 @@ def weather(
     files: tuple[Path, ...],
     near: tuple[float, float] | None,
     service: str,
+    normals: Path | None,
+    like: str | None,
+    years: int | None,
+    seed: int | None,
     save: Path | None,
     start: datetime.date | None,
     end: datetime.date | None,
@@ -101,6 +123,9 @@ def weather(
     place, rounded to a hundredth of a degree, and the dates. The file that it makes can be given
     to every other command.
 
+    With --normals or --like it makes up 30 years of daily weather from monthly means. Such weather
+    serves where there is no record; every result that uses it calls it made-up weather.
+
     With --out it writes weather.png, a picture of the record, and weather.json.
     """
     from bedtide.answers.weather.summary import summary_of
@@ -117,10 +142,21 @@ def weather(
     if folder is not None:
         check_folder(folder)
     files_written: dict[str, Writer] = {}
-    if near is not None:
-        files = (_downloaded(near, start, end, service, _new_file(save, files)),)
+    new = {"--near": near, "--normals": normals, "--like": like}
+    made = [flag for flag, value in new.items() if value is not None]
+    if made:
+        path = _new_file(made, save, files)
+        if near is not None:
+            files = (_downloaded(near, start, end, service, path),)
+        else:
+            files = (_made_up(normals, like, years or 30, seed, path, words),)
     elif save is not None:
-        raise FieldError("--save", "there is nothing to save", expected="--near LAT,LON with it")
+        wanted = "--near LAT,LON  or  --normals FILE  or  --like CLIMATE  with it"
+        raise FieldError("--save", "there is nothing to save", expected=wanted)
+    if normals is None and like is None and (years, seed) != (None, None):
+        flag = "--years" if years is not None else "--seed"
+        wanted = "--normals FILE  or  --like CLIMATE  with it"
+        raise FieldError(flag, "no weather is made up", expected=wanted)
     paths = one_or_all(files or sample_weather())
     with progress(3 if folder is not None else 2) as begin:
         begin("Reading the weather")
@@ -183,18 +219,19 @@ def _describe(
     raise click.exceptions.Exit(2)
 
 
-def _new_file(save: Path | None, files: tuple[Path, ...]) -> Path:
+def _new_file(made: list[str], save: Path | None, files: tuple[Path, ...]) -> Path:
     """The file to make, which must be a new one."""
-    if files:
-        raise FieldError("--near", f"{files[0]} was given too", expected="a place or files")
+    if files or len(made) > 1:
+        given = files[0] if files else made[1]
+        wanted = "one of: weather files, --near, --normals, --like"
+        raise FieldError(made[0], f"{given} was given too", expected=wanted)
     if save is None:
-        raise FieldError("--near", "it is not said where to", expected="--save FILE.csv with it")
+        raise FieldError(made[0], "it is not said where to", expected="--save FILE.csv with it")
+    nothing = f"nothing was {'downloaded' if made[0] == '--near' else 'made'}"
     if save.exists():
-        raise FileError(
-            str(save), "it is there already; nothing was downloaded", hint="Choose another name"
-        )
+        raise FileError(str(save), f"it is there already; {nothing}", hint="Choose another name")
     if not save.parent.is_dir():
-        raise FileError(str(save), f"there is no folder {save.parent}; nothing was downloaded")
+        raise FileError(str(save), f"there is no folder {save.parent}; {nothing}")
     return save
 
 
@@ -214,3 +251,24 @@ def _downloaded(
         path = fetch_weather(*near, first, last, service=service, save=save, tell=begin)
     click.echo(f"Written: {path}", err=True)
     return path
+
+
+def _made_up(
+    normals: Path | None,
+    like: str | None,
+    years: int,
+    seed: int | None,
+    save: Path,
+    words: dict[str, Any],
+) -> Path:
+    """The file with made-up weather; `words` are the options on reading, which it may add to."""
+    from bedtide.files import write_text
+    from bedtide.weather import climate, made_text, read_normals
+
+    place = {name: words[name] for name in ("latitude", "elevation")}
+    months = read_normals(normals, **place) if normals else climate(like or "", **place)
+    number = 1 if seed is None else seed
+    write_text(save, made_text(months, years=years, seed=number, setting=words["setting"]))
+    words["accept"] = (*words["accept"], "zeros")  # deserts too are made on purpose
+    click.echo(f"Written: {save}: made-up weather, {years} years, seed {number}", err=True)
+    return save
