@@ -293,7 +293,7 @@ def made_weather(
     * Both follow Richardson's departures by their rank.
     """
     # RandomState and not Generator: its streams are promised never to change.
-    random = np.random.RandomState(seed)  # noqa: NPY002
+    random = np.random.RandomState(seed)
     first, end = f"{_LAST_YEAR + 1 - years}-01-01", f"{_LAST_YEAR + 1}-01-01"
     days = np.arange(first, end, dtype="datetime64[D]")
     at = _day_of_year(days)
@@ -312,7 +312,7 @@ def made_weather(
     spread = smooth_days(temperature_spread(normals.high, normals.low), low=0.0)[at]
     tmin = smooth_days(normals.low)[at] + 0.85 * spread * low_of
     apart = (1.0 + 0.85**2 - 2.0 * 0.85 * SAME_DAY[0, 1]) ** 0.5
-    # 1 / shape of a Weibull distribution from its coefficient of variation, after Justus et al. 1978
+    # 1 / shape of a Weibull distribution from its coefficient of variation: Justus et al. (1978)
     power = np.minimum(apart * spread / range_, 0.5) ** 1.086
     rank = (0.85 * low_of - high_of) / apart
     tmax = tmin + range_ * (-log_ndtr(rank)) ** power / gamma_of(1.0 + power)
@@ -355,7 +355,8 @@ def made_text(
         "wind_speed": "wind at 2 m (m/s)",
     }
     lines = [
-        f"# Made-up weather, {years} years from {normals.source}, seed {seed}. No day was measured.",
+        f"# Made-up weather, {years} years from {normals.source}, seed {seed}. "
+        "No day was measured.",
         f"# place: {normals.name} (made-up weather)",
         f"# latitude: {normals.latitude:g}",
         f"# elevation: {normals.elevation:g} m",
@@ -366,8 +367,10 @@ def made_text(
         ",".join(["date", *(heads[name] for name in columns)]),
     ]
     digits = {"solar_radiation": 2}
-    texts = [[f"{value + 0.0:.{digits.get(name, 1)}f}" for value in columns[name].tolist()]
-             for name in columns]  # fmt: skip
+    texts = [
+        [f"{value + 0.0:.{digits.get(name, 1)}f}" for value in values.tolist()]
+        for name, values in columns.items()
+    ]
     # + 0.0 turns -0.0 into 0.0
     lines += map(",".join, zip(days.astype(str).tolist(), *texts, strict=True))
     return "\n".join(lines) + "\n"

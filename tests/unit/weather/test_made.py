@@ -9,6 +9,7 @@ passes passes always).
 import dataclasses
 import hashlib
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -27,7 +28,7 @@ from bedtide.weather.made import (
     temperature_spread,
     wet_chances,
 )
-from bedtide.weather.normals import LENGTHS, MONTH_OF_DAY
+from bedtide.weather.normals import LENGTHS, MONTH_OF_DAY, Normals
 
 YEARS = 200
 SIGMAS = 4.0  # 8 climates x 12 months x 5 quantities are 480 comparisons: 3 % beyond 4 in all
@@ -107,7 +108,7 @@ def test_radiation_never_passes_a_clear_sky(long):
 
 
 def test_wet_days_are_cooler_and_duller(long):
-    normals, month, _, _, columns = long
+    _, month, _, _, columns = long
     wet = columns["rain"] > 0
     for at in range(12):
         here = month == at
@@ -307,3 +308,70 @@ def test_whole_years_leap_days_too():
     assert (str(days[0]), str(days[-1])) == ("2020-01-01", "2024-12-31")
     assert len(days) == 5 * 365 + 2
     assert all(len(values) == len(days) for values in columns.values())
+
+
+def spell_lengths(wet):
+    """Lengths of dry and of wet spells that begin and end within the record."""
+    edges = np.flatnonzero(np.diff(wet.astype(int)))
+    lengths, after_wet = np.diff(edges), wet[edges[:-1]]
+    return lengths[after_wet], lengths[~after_wet]
+
+
+def test_the_page_says_the_spells_and_extremes_of_today():
+    page = (Path(__file__).parents[3] / "docs" / "weather.md").read_text(encoding="utf-8")
+    table = page.split("<!-- made-up spells -->\n")[1].split("<!-- end of spells -->")[0]
+    made = []
+    for name in climates():
+        _, columns = made_weather(climate(name))
+        wet = columns["rain"] > 0
+        dry_spells, wet_spells = spell_lengths(wet)
+        chance = wet[1:][~wet[:-1]].mean()
+        made.append(
+            f"| {name} | {dry_spells.mean():.1f} | {1 / chance:.1f} | {dry_spells.max()} | "
+            f"{wet_spells.max()} | {columns['rain'].max():.0f} | {columns['tmax'].max():.0f} | "
+            f"{columns['tmin'].min():.0f} |"
+        )
+    assert table.splitlines()[2:] == made
+
+
+def test_against_four_years_of_a_real_place():
+    """Made up from Seattle's own monthly means: alike in spells, calmer in months, as said."""
+    real = pytest.importorskip("vega_datasets").data.seattle_weather()
+    days = real["date"].to_numpy().astype("datetime64[D]")
+    month = days.astype("datetime64[M]").astype(int) % 12
+    rain = real["precipitation"].to_numpy()
+    wet = rain >= 1.0
+
+    def mean(values):
+        return np.bincount(month, values) / np.bincount(month)
+
+    own = Normals(
+        name="Seattle",
+        source="its own days",
+        latitude=47.6,
+        elevation=50.0,
+        high=mean(real["temp_max"]),
+        low=mean(real["temp_min"]),
+        rain=np.bincount(month, rain) / 4,
+        rain_days=np.bincount(month[wet], minlength=12) / 4,
+        least_rain=1.0,
+    )
+    made_days, columns = made_weather(own, years=YEARS)
+    made_wet = columns["rain"] > 0
+    for kind, measured, made in zip(
+        ("dry", "wet"), spell_lengths(wet), spell_lengths(made_wet), strict=True
+    ):
+        assert made.mean() == pytest.approx(measured.mean(), rel=0.15), kind
+        assert made.mean() < measured.mean(), kind
+
+    def spread_of_months(values, of):
+        number = of.astype("datetime64[M]").astype(int)
+        sums = np.bincount(number - number[0], values).reshape(-1, 12)
+        return sums.std(axis=0, ddof=1).mean()
+
+    assert round(spread_of_months(rain, days)) == 50
+    assert round(spread_of_months(columns["rain"], made_days)) == 40
+    real_spread = [real["temp_max"].to_numpy()[month == at].std() for at in range(12)]
+    assert temperature_spread(own.high, own.low).mean() == pytest.approx(
+        np.mean(real_spread), rel=0.15
+    )

@@ -156,9 +156,7 @@ def test_an_invented_climate_can_be_typed(tmp_path, name):
         for month in range(12)
     ]
     place = [f"# latitude: {own.latitude}", f"# elevation: {own.elevation} m"]
-    typed = read_normals(
-        written(tmp_path, *place, HEADER.replace("(h)", "(%)"), *rows)
-    )
+    typed = read_normals(written(tmp_path, *place, HEADER.replace("(h)", "(%)"), *rows))
     assert typed.rain.tolist() == own.rain.tolist()
     assert typed.sunshine == pytest.approx(own.sunshine)
 

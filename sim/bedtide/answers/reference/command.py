@@ -18,7 +18,8 @@ _WHAT = ("crops", "mixes", "forms", "climates", "options")
 def listed(what: str) -> None:
     """Print the names that can be used for crops, mixes (media) and forms of reservoir.
 
-    With the word climates: the invented ones that  bedtide weather --like  makes weather of. With the word options: how a weather file can be read, where it does not say so itself.
+    With the word climates: the invented ones that  bedtide weather --like  makes weather of. With
+    the word options: how a weather file can be read, where it does not say so itself.
     """
     formatter = click.HelpFormatter()
     formatter.write_dl(list(reading_help() if what == "options" else _rows(what)))
