@@ -87,21 +87,21 @@ def days(first: str, last: str) -> list[datetime.date]:
     return [start + datetime.timedelta(days=at) for at in range((end - start).days + 1)]
 
 
-def weather_of(day: datetime.date) -> tuple[float, float, float, float, float, float]:
-    """tmax, tmin, dew point [C], wind [m/s], radiation [MJ/m2], rain [mm] of a day; made up."""
+def weather_of(day: datetime.date) -> tuple[float, ...]:
+    """tmax, tmin, dew point [C], wind [m/s], radiation [MJ/m2], rain, ET0 [mm]; made up."""
     at = day.toordinal()
     tmax = 18.0 + at % 7
     rain = 0.0 if at % 3 else 2.25 + at % 5
-    return tmax, tmax - 8.5, tmax - 9.25 - at % 2, 2.0 + at % 4 / 10, 2.0 + at % 3, rain
+    return tmax, tmax - 8.5, tmax - 9.25 - at % 2, 2.0 + at % 4 / 10, 2.0 + at % 3, rain, 2.5
 
 
 _POWER = ("T2M_MAX", "T2M_MIN", "T2MDEW", "WS2M", "ALLSKY_SFC_SW_DWN", "PRECTOTCORR")
 _POWER_UNITS = ("C", "C", "C", "m/s", "MJ/m^2/day", "mm/day")
 _METEO = (
     "temperature_2m_max", "temperature_2m_min", "dew_point_2m_mean", "wind_speed_10m_mean",
-    "shortwave_radiation_sum", "precipitation_sum",
+    "shortwave_radiation_sum", "precipitation_sum", "et0_fao_evapotranspiration",
 )  # fmt: skip
-_METEO_UNITS = ("°C", "°C", "°C", "m/s", "MJ/m²", "mm")
+_METEO_UNITS = ("°C", "°C", "°C", "m/s", "MJ/m²", "mm", "mm")
 
 
 def power(query: Query, missing: Callable[[str, datetime.date], bool] = lambda *_: False) -> str:

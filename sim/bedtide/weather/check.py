@@ -23,6 +23,7 @@ LIMITS: dict[str, tuple[float, float]] = {
     "wind_speed": (0.0, 75.0),
     "solar_radiation": (0.0, 50.0),
     "sunshine": (0.0, 24.0),
+    "et0": (-0.5, 30.0),
     "rain": (0.0, 2000.0),
     "rain_counter": (0.0, 2000.0),
 }
@@ -41,7 +42,7 @@ _WINDIEST = 10.0  # mean wind of a year [m/s] that only capes and mountain tops 
 def impossible_rows(record: Record) -> dict[str, tuple[Column, NDArray[np.int64], str]]:
     """Rows whose values no weather can have, by the name of the check."""
     found: dict[str, tuple[Column, NDArray[np.int64], str]] = {}
-    columns = record.columns
+    columns = _judged(record)
 
     def note(kind: str, key: str, bad: NDArray[np.bool_], expected: str) -> None:
         rows = np.flatnonzero(bad)
@@ -79,6 +80,12 @@ def impossible_rows(record: Record) -> dict[str, tuple[Column, NDArray[np.int64]
                 expected = "no more than saturated air of that temperature holds"
                 note(f"{key} above saturation", key, over, expected)
     return found
+
+
+def _judged(record: Record) -> dict[str, Column]:
+    """The columns that matter: ready-made ET0 is no more than a check where it can be computed."""
+    warm = record.columns.keys() & {"tmax", "tmin", "temperature"}
+    return {key: c for key, c in record.columns.items() if key != "et0" or not warm}
 
 
 def _stands_for_none(column: Column, key: str) -> NDArray[np.bool_]:
@@ -240,7 +247,7 @@ def _mend(column: Column, rows: NDArray[np.int64], kind: str) -> str:
 def _taken_for_another(record: Record) -> list[InputError]:
     """Columns that as a whole look like something else: rain for temperature, or none at all."""
     errors: list[InputError] = []
-    for key, column in record.columns.items():
+    for key, column in _judged(record).items():
         known = np.flatnonzero(~np.isnan(column.values))
         values = column.values[known]
         if len(values) < _LOOKED_AT:
@@ -278,7 +285,7 @@ def _taken_for_another(record: Record) -> list[InputError]:
 def _years_of_zeros(record: Record) -> list[InputError]:
     errors: list[InputError] = []
     days = record.times.astype("datetime64[D]")
-    for key, column in record.columns.items():
+    for key, column in _judged(record).items():
         known = np.flatnonzero(~np.isnan(column.values) & ~np.isnat(days))
         stretches = [
             known[[a, b - 1]] for a, b in runs(column.values[known] == 0.0) if b - a >= _LEAST_DAYS

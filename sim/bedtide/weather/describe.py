@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from bedtide.errors import InputError, Option, Pieces
 from bedtide.weather import read
 from bedtide.weather.check import drop_impossible, sky_errors, time_errors, value_errors
-from bedtide.weather.fill import CORE, fill_gaps, lacking
+from bedtide.weather.fill import core_of, fill_gaps, lacking
 from bedtide.weather.hourly import to_days, to_local_clock
 from bedtide.weather.join import GROUPS, join_records, shift_rain
 from bedtide.weather.names import read_heading
@@ -138,10 +138,11 @@ def _missing(record: Record, options: Options, problems: list[InputError]) -> No
     with _noted(problems):
         read._known_place(record)
     unsettled = {read_heading(name).key for name in answers_to(problems).get("columns", {})}
-    absent = [key for key in CORE if key not in record.columns]
+    core = core_of(record)
+    absent = [key for key in core if key not in record.columns]
     if waiting := [key for key in absent if key not in unsettled]:
         problems.append(lacking(record, waiting))
-    there = [record.columns[key] for key in CORE if key in record.columns]
+    there = [record.columns[key] for key in core if key in record.columns]
     if there:  # for one that is absent another tells of its gaps
         columns = {**dict.fromkeys(absent, there[0]), **record.columns}
         with _noted(problems):

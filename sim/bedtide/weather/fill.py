@@ -27,8 +27,11 @@ Flags = NDArray[np.bool_]
 
 CORE = {"tmax": "highest temperature", "tmin": "lowest temperature", "rain": "rain"}
 """What a day must have; all else has a stand-in."""
+_READY = {"et0": "reference evapotranspiration", "rain": "rain"}
+"""What it must have where a file has no temperature but ready-made ET0."""
 FLAGS = {"temperature": 1, "rain": 2, "humidity": 4, "wind": 8, "radiation": 16}
 """Bits of the variable that says what was measured on a day."""
+ASSUMED_HUMIDITY = 45.0  # lowest of a day where there is no temperature [%]: FAO-56, as the wind
 ASSUMED_WIND = 2.0  # where none was measured [m s-1]: FAO-56 chapter 3, from memory
 _RAIN_DAY = {
     "to morning": "Rain under a date fell up to that morning, so it was put on the day before.",
@@ -43,8 +46,9 @@ _NAMES = {
     "solar_radiation": "radiation",
     "sunshine": "sunshine",
     "rain": "rain",
+    "et0": "ET0",
 }
-_FLAG_OF = _NAMES | {"sunshine": "radiation", "temperature": ""}
+_FLAG_OF = _NAMES | {"sunshine": "radiation", "temperature": "", "et0": ""}
 
 
 @dataclass
@@ -77,6 +81,12 @@ def count_text(count: int, total: int) -> str:
     return "on every day" if count == total else f"on {count:,} of {total:,} days"
 
 
+def core_of(record: Record) -> dict[str, str]:
+    """What each day of a record must have: temperatures and rain, or ready-made ET0 and rain."""
+    warm = record.columns.keys() & {"tmax", "tmin"}
+    return _READY if "et0" in record.columns and not warm else CORE
+
+
 def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyColumns:
     """Columns of a sorted daily record on consecutive days, its gaps filled and counted.
 
@@ -85,7 +95,8 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     as none. Longer ones are refused in temperature and rain, and left to `fill_in` elsewhere.
     `rain_day` is for the sentence alone: the rain stands on its days already.
     """
-    absent = [key for key in CORE if key not in record.columns]
+    core = core_of(record)
+    absent = [key for key in core if key not in record.columns]
     if absent:
         raise lacking(record, absent)
     days_given = record.times.astype("datetime64[D]")
@@ -102,11 +113,10 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     hours = np.full((len(days), 24), np.nan)
     if record.rain_hours is not None:
         hours[at] = record.rain_hours
-    whole = np.all([~np.isnan(columns[key]) for key in CORE], axis=0)
+    whole = np.all([~np.isnan(columns[key]) for key in core], axis=0)
     if not whole.any():
-        raise TimeAxisError(
-            record.source, "no day has both temperatures and rain", expected="at least one day"
-        )
+        needed = "both temperatures and rain" if core is CORE else "both ET0 and rain"
+        raise TimeAxisError(record.source, f"no day has {needed}", expected="at least one day")
     first, last = np.flatnonzero(whole)[[0, -1]]
     part = slice(int(first), int(last) + 1)
     sentences = [_RAIN_DAY[rain_day]] if rain_day != "midnight" else []
@@ -115,17 +125,21 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     columns = {key: values[part] for key, values in columns.items()}
     if cut:
         lack = days_text(cut, "lacks", "lack", at="at the ends of the record")
-        sentences.append(f"{lack} temperature or rain; it is used from {days[0]} to {days[-1]}.")
-    _refuse_long(record, days, lines, columns, whole, max_gap_days)
+        what = "temperature" if core is CORE else "ET0"
+        sentences.append(f"{lack} {what} or rain; it is used from {days[0]} to {days[-1]}.")
+    _refuse_long(record, days, lines, columns, core, max_gap_days)
     measured = _measured(columns, len(days))
     filled = np.zeros(len(days), dtype=bool)
     by_name: dict[str, Flags] = {}
     for key, values in columns.items():
+        if key == "et0" and key not in core:
+            continue
         flag = _fill(key, values, max_gap_days)
         filled |= flag
         name = _NAMES[key]
         by_name[name] = by_name.get(name, np.zeros(len(days), dtype=bool)) | flag
-    np.minimum(columns["tmin"], columns["tmax"], out=columns["tmin"])
+    if core is CORE:
+        np.minimum(columns["tmin"], columns["tmax"], out=columns["tmin"])
     for name, flag in by_name.items():
         if flag.any():
             how = "taken as dry" if name == "rain" else "filled from the days on either side"
@@ -178,10 +192,11 @@ def _refuse_long(
     days: Days,
     lines: NDArray[np.int64],
     columns: Mapping[str, Floats],
-    whole: Flags,
+    core: Mapping[str, str],
     most: int,
 ) -> None:
-    long = [(a, b) for a, b in runs(~whole) if _longest(columns, a, b) > most]
+    lack = np.any([np.isnan(columns[key]) for key in core], axis=0)
+    long = [(a, b) for a, b in runs(lack) if _longest(columns, core, a, b) > most]
     if not long:
         return
     parts = zip([0, *(b for _, b in long)], [*(a for a, _ in long), len(days)], strict=True)
@@ -196,7 +211,7 @@ def _refuse_long(
     )
     errors: list[InputError] = []
     for a, b in long:
-        words = [CORE[key] for key in CORE if np.isnan(columns[key][a:b]).any()]
+        words = [word for key, word in core.items() if np.isnan(columns[key][a:b]).any()]
         before = int(lines[:a].max()) if a else 0
         errors.append(
             TimeAxisError(
@@ -209,8 +224,8 @@ def _refuse_long(
     raise_all(errors)
 
 
-def _longest(columns: Mapping[str, Floats], a: int, b: int) -> int:
-    lengths = [d - c for key in CORE for c, d in runs(np.isnan(columns[key][a:b]))]
+def _longest(columns: Mapping[str, Floats], core: Mapping[str, str], a: int, b: int) -> int:
+    lengths = [d - c for key in core for c, d in runs(np.isnan(columns[key][a:b]))]
     return max(lengths, default=0)
 
 
@@ -240,6 +255,8 @@ def fill_in(
     sunshine, else by temperature and capped at clear sky; wind of 2 m/s; the lowest humidity from
     vapour pressure and highest temperature (Eq. 10).
     """
+    if "tmax" not in daily.columns:
+        return _without_temperature(daily)
     total = len(daily.days)
     none = np.full(total, np.nan)
     get = daily.columns.get
@@ -289,3 +306,29 @@ def fill_in(
     estimated = dry.astype(np.int8) + calm.astype(np.int8) + dark.astype(np.int8)
     none_measured = bool(dry.all() and calm.all() and dark.all())
     return Demand(vapour, lowest, wind, sun, estimated, none_measured, sentences)
+
+
+def _without_temperature(daily: DailyColumns) -> Demand:
+    """What is left to know beside ready-made ET0: the wind and damp that crops respond to.
+
+    Where these were not measured they are those for which the table of crop coefficients holds
+    (FAO-56 chapter 6, from memory): 45 % at the least and 2 m/s.
+    """
+    total = len(daily.days)
+    none = np.full(total, np.nan)
+    get = daily.columns.get
+    sentences = ["ET0: the file's own, as it has no temperature to work it out from."]
+    lowest, wind = np.array(get("rh_min", none)), np.array(get("wind_speed", none))
+    damp, calm = np.isnan(lowest), np.isnan(wind)
+    for what, days in (("Humidity: 45 % at the least", damp), ("Wind: 2 m/s", calm)):
+        if days.any():
+            sentences.append(f"{what} was assumed {count_text(int(days.sum()), total)}.")
+    return Demand(
+        none,
+        np.where(damp, ASSUMED_HUMIDITY, lowest),
+        np.where(calm, ASSUMED_WIND, wind),
+        np.array(get("solar_radiation", none)),
+        damp.astype(np.int8) + calm.astype(np.int8),
+        False,
+        sentences,
+    )

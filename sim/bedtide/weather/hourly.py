@@ -203,7 +203,7 @@ def to_days(record: Record, options: Options) -> Record:
         if set(by) <= set(columns):
             columns.pop(shadowed, None)
     for key, column in columns.items():
-        adds = key in ("rain", "sunshine", "solar_radiation") and not column.rate
+        adds = key in ("rain", "sunshine", "solar_radiation", "et0") and not column.rate
         frame = pd.Series(column.values).groupby(hour)
         by_hour = (frame.sum(min_count=1) if adds else frame.mean()).to_numpy()
         present = pd.Series(~np.isnan(by_hour)).groupby(day_of_hour).sum().to_numpy()

@@ -37,7 +37,7 @@ KINDS = {
     "wind_speed": "wind",
     "solar_radiation": "radiation",
     "sunshine": "sunshine",
-    **dict.fromkeys(("rain", "rain_counter"), "rain"),
+    **dict.fromkeys(("rain", "rain_counter", "et0"), "rain"),
 }
 
 _UNITS: dict[str, tuple[tuple[Unit, tuple[str, ...]], ...]] = {
@@ -178,6 +178,11 @@ ALIASES: dict[str, tuple[str, ...]] = {
         "dailyrain", "raintoday", "raindaily", "dailyrainfall", "dailyprecip", "preciptoday",
         "dailyprecipitation", "rainfalltoday", "precipaccum", "rainsincemidnight",
     ),
+    "et0": (
+        "et0", "eto", "et0fao", "et0faoevapotranspiration", "faoet0", "fao56et0", "refet",
+        "referenceet", "referenceevapotranspiration", "et0sum", "et0faoevapotranspirationsum",
+        "cimiseto", "asceeto", "etos", "etreference",
+    ),
 }  # fmt: skip
 """Spellings of each key, lower case, letters and figures only."""
 
@@ -290,6 +295,8 @@ def _heading(text: str) -> Heading:
                 height = None
             elif height is None and plain(name) in ("u2", "u10"):
                 height = float(plain(name)[1:])
+            if key == "et0" and unit is None:
+                return Heading("")  # no more than a check, so it is not asked for
             if key == "sunshine" and unit is None and "hour" in plain(name):
                 unit = unit_of(key, "h")
             return Heading(key, unit or _evident(key), height)

@@ -26,6 +26,7 @@ RainDay = Literal["midnight", "to morning", "from morning"]
 Setting = Literal["inland", "coast"]
 Method = Literal["penman-monteith", "hargreaves"]
 RAIN_DAYS: tuple[RainDay, ...] = ("midnight", "to morning", "from morning")
+READY_MADE = "ready-made"  # ET0 of the file itself
 METHODS: tuple[Method, ...] = ("penman-monteith", "hargreaves")
 CHECKS = ("zeros", "sunshine", "columns")
 

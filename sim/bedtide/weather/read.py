@@ -34,7 +34,14 @@ from bedtide.weather.join import borrow_columns, join_records, level_wind, own_r
 from bedtide.weather.jsons import is_json, json_table
 from bedtide.weather.layouts import own_layout, read_layout, recognised
 from bedtide.weather.netcdf import read_netcdf
-from bedtide.weather.options import CHECKS, OPTIONS, Method, Options, Paths, takes_options
+from bedtide.weather.options import (
+    CHECKS,
+    OPTIONS,
+    READY_MADE,
+    Options,
+    Paths,
+    takes_options,
+)
 from bedtide.weather.plain import find_header, read_plain
 from bedtide.weather.record import Record
 from bedtide.weather.suspicious import doubt_attributes, suspicions
@@ -97,7 +104,13 @@ def read_weather(path: Paths, options: Options) -> xr.Dataset:
     place = _known_place(record)
     daily = fill_gaps(record, max_gap_days=options.max_gap_days, rain_day=record.rain_day)
     demand = fill_in(daily, **place, setting=options.setting)
-    route: Method = "hargreaves" if demand.none_measured else "penman-monteith"
+    route = "hargreaves" if demand.none_measured else "penman-monteith"
+    if "tmax" not in daily.columns:
+        if options.method is not None:
+            raise FieldError(
+                Option("method"), f"{record.source} has no temperature to work ET0 out from"
+            )
+        route = READY_MADE
     return _dataset(record, daily, demand, place, options.method or route, read)
 
 
@@ -331,20 +344,24 @@ def _dataset(
     daily: DailyColumns,
     demand: Demand,
     place: Mapping[str, float],
-    method: Method,
+    method: str,
     read: Sequence[str],
 ) -> xr.Dataset:
     """Variables in the units of the glossary, attributes set last."""
     import xarray as xr
 
-    warm, cold = daily.columns["tmax"], daily.columns["tmin"]
+    none = np.full(len(daily.days), np.nan)
+    warm, cold = daily.columns.get("tmax", none), daily.columns.get("tmin", none)
+    given = daily.columns.get("et0", none) / 1000.0
     sentences = [*record.notes, *daily.sentences, *demand.sentences]
     if not record.rain_day_said:
         sentences.append(
             "Rain: taken as fallen on its date, as the file does not say; a gauge that is read in "
             "the morning holds the rain of the day before."
         )
-    if method == "hargreaves":
+    if method == READY_MADE:
+        et0 = given
+    elif method == "hargreaves":
         et0 = hargreaves(days=daily.days, tmax=warm, tmin=cold, latitude=place["latitude"])
         sentences.append(
             "ET0: estimated from temperature alone (Hargreaves), so it can be a fifth or more off."
@@ -409,5 +426,9 @@ def _dataset(
         "columns_ignored": [printable(name) for name in record.ignored],
         "assumptions": [printable(sentence) for sentence in sentences],
     }
+    known = ~np.isnan(given)
+    if known.any() and method != READY_MADE:
+        dataset.attrs["et0_given_days"] = int(known.sum())
+        dataset.attrs["et0_given_ratio"] = float(given[known].sum() / et0[known].sum())
     dataset.attrs |= doubt_attributes(suspicions(dataset))
     return dataset

@@ -25,6 +25,7 @@ UNITS = {
     "sunshine": "h",
     "rain": "mm",
     "rain_counter": "mm",
+    "et0": "mm",
 }
 """Every quantity that a record can hold, with the unit it has inside this folder."""
 

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from bedtide.weather.options import READY_MADE
 from bedtide.weather.record import days_text, listed
 from bedtide.weather.suspicious import Suspicion, measured, suspicions
 
@@ -99,6 +100,8 @@ def verdict(weather: xr.Dataset, found: list[Suspicion]) -> Verdict:
         against.append((weight, f"Gaps were filled on {filled:,} of {total:,} days."))
     if by_temperature:
         against.append((1, "ET0 rests on temperature alone and can be a fifth or more off."))
+    elif weather.attrs.get("et0_method") == READY_MADE:
+        against.append((1, "ET0 is the file's own and could not be checked."))
     elif guess := _guessed(weather):
         against.append(guess)
     if years < _FEW_YEARS:
@@ -117,7 +120,10 @@ def estimated_days(weather: xr.Dataset) -> dict[str, int]:
     """Days on which humidity, wind or radiation rests on a stand-in, filled gaps aside [d]."""
     whole = ~weather["filled"].values
     names = ("humidity", "wind", "radiation")
-    return {name: int((~measured(weather, name) & whole).sum()) for name in names}
+    counts = {name: int((~measured(weather, name) & whole).sum()) for name in names}
+    if weather.attrs.get("et0_method") == READY_MADE:
+        counts["radiation"] = 0  # nothing rests on it
+    return counts
 
 
 def _guessed(weather: xr.Dataset) -> tuple[int, str] | None:
@@ -154,6 +160,8 @@ class WeatherReport:
     months: pd.DataFrame  # mean, least and most of whole months of rain and ET0 [mm]; how many
     rain_year: float  # mean yearly sum [mm], as et0_year
     et0_year: float
+    et0_given_days: int  # on which the file has ET0 of its own beside ours [d]
+    et0_given_ratio: float | None  # its sum over ours on these days [1]
     assumptions: tuple[str, ...]
     verdict: Verdict
     coverage: pd.DataFrame  # share of days measured, years by quantity
@@ -189,6 +197,8 @@ def weather_report(weather: xr.Dataset) -> WeatherReport:
         months=_months(depth),
         rain_year=float(depth["rain"].sum() / years),
         et0_year=float(depth["et0"].sum() / years),
+        et0_given_days=int(attrs.get("et0_given_days", 0)),
+        et0_given_ratio=attrs.get("et0_given_ratio"),
         assumptions=tuple(attrs["assumptions"]),
         verdict=verdict(weather, found),
         coverage=coverage(weather),

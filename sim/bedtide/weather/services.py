@@ -87,6 +87,7 @@ class _Daily(BaseModel):
     wind_speed_10m_mean: list[FiniteFloat | None]
     shortwave_radiation_sum: list[FiniteFloat | None]
     precipitation_sum: list[FiniteFloat | None]
+    et0_fao_evapotranspiration: list[FiniteFloat | None]
 
 
 class Meteo(BaseModel):
@@ -126,6 +127,7 @@ _METEO_COLUMNS = (
         ("MJ/m²", "MJ/m2"),
     ),
     Given("rain (mm)", "precipitation_sum", "rain and melted snow of the day", ("mm",)),
+    Given("ET0 (mm)", "et0_fao_evapotranspiration", "the service's own ET0, a check", ("mm",)),
 )  # fmt: skip
 
 

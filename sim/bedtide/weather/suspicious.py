@@ -146,7 +146,7 @@ def _dry_months(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
 def _jumps(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
     for name in ("tmax", "tmin"):
         values = weather[name].values
-        if len(values) < 30:
+        if len(values) < 30 or np.isnan(values).any():
             continue
         step = np.diff(values)
         usual = 1.4826 * float(np.median(np.abs(step - np.median(step))))

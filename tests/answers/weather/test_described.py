@@ -102,3 +102,35 @@ def test_heights_that_are_none(cli, weather_file, text):
     result = cli("weather", weather_file, "--elevation", text)
     assert result.exit_code == 2
     assert "--elevation" in result.stderr
+
+
+def test_ready_made_et0_is_told_beside_ours(cli, weather_file):
+    rows = weather_file.read_text().splitlines()
+    at = next(i for i, line in enumerate(rows) if line.startswith("date"))
+    plain = json.loads(cli("weather", weather_file, "--json").stdout)
+    assert "own_evapotranspiration_days" not in plain
+    rows[at] += ",ET0 (mm)"
+    rows[at + 1 :] = [f"{row},9" for row in rows[at + 1 :]]
+    weather_file.write_text("\n".join(rows) + "\n")
+    result = cli("weather", weather_file)
+    figures = json.loads(cli("weather", weather_file, "--json").stdout)
+    assert figures["own_evapotranspiration_days"] == 60
+    ours = sum(m["reference_evapotranspiration_mm"] * m["days"] / (31, 30)[m["month"] - 5]
+               for m in figures["months"])  # fmt: skip
+    assert figures["own_evapotranspiration_ratio"] == pytest.approx(60 * 9 / ours, rel=1e-6)
+    ratio = f"{figures['own_evapotranspiration_ratio']:.2f}"
+    said = " ".join(result.stdout.split())
+    assert f"The file has ET0 of its own on every day: over these days it is {ratio} times" in said
+    assert "Look at its units" in said
+
+
+def test_a_record_without_temperature_has_dashes(cli, tmp_path):
+    path = tmp_path / "ready.csv"
+    rows = [f"2023-05-{day:02d},{day % 3},{3 + day % 2}" for day in range(1, 32)]
+    head = "# latitude: 50\n# elevation: 10 m\ndate,rain (mm),ET0 (mm)\n"
+    path.write_text(head + "\n".join(rows) + "\n")
+    result = cli("weather", path, "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.stderr
+    may = next(line for line in result.stdout.splitlines() if line.startswith("May "))
+    assert may.split()[-2:] == ["-", "-"]
+    assert "Estimated: humidity and wind on every day." in result.stdout

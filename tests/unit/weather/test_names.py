@@ -39,7 +39,7 @@ def test_usual_spellings(heading, key, unit, height):
 
 @pytest.mark.parametrize(
     "heading",
-    ["wind gust (m/s)", "wind_dir", "pressure (hPa)", "Evaporation (mm)", "et0 (mm)", "snow (cm)",
+    ["wind gust (m/s)", "wind_dir", "pressure (hPa)", "Evaporation (mm)", "snow (cm)",
      "Time of maximum wind gust", "soil temperature (C)", "vpd (kPa)", "indoor temp (C)", ""],
 )  # fmt: skip
 def test_other_quantities_are_not_taken(heading):

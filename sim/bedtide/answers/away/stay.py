@@ -112,6 +112,9 @@ def away(
     last = leave + datetime.timedelta(days=int(starts.offsets.max()) + starts.horizon)
     plain, dropped = every_year(bed, first, last)
     scenarios, left_out = scenarios_of(plain, leave, days=days, names=measures)
+    if np.isnan(weather["tmax"].to_numpy()).all() and any(s.shaded for s in scenarios):
+        scenarios = [scenario for scenario in scenarios if not scenario.shaded]
+        left_out.append("shade")
     states = spun_up(plain, weather, starts, topped=any(s.topped for s in scenarios))
     runs: list[Run] = []
     answers: dict[str, Answer] = {}

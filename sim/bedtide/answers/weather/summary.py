@@ -31,8 +31,8 @@ class Month:
     reference_evapotranspiration_mm: float
     reference_evapotranspiration_mm_least: float | None
     reference_evapotranspiration_mm_most: float | None
-    lowest_temperature_C: float
-    highest_temperature_C: float
+    lowest_temperature_C: float | None
+    highest_temperature_C: float | None
 
     @property
     def et0_a_day(self) -> float:
@@ -92,6 +92,8 @@ class Weather:
     months: tuple[Month, ...]
     spells: tuple[Spell, ...]
     suspicious: tuple[Suspicious, ...]
+    own_evapotranspiration_days: int | None = None  # where the file has ET0 of its own beside ours
+    own_evapotranspiration_ratio: float | None = None  # its sum over ours on these days
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -221,6 +223,8 @@ def summary_of(weather: xr.Dataset, report: WeatherReport) -> Weather:
             Suspicious(kind=one.kind, from_=str(one.first), to=str(one.last), sentence=one.sentence)
             for one in report.suspicions
         ),
+        own_evapotranspiration_days=report.et0_given_days or None,
+        own_evapotranspiration_ratio=report.et0_given_ratio,
     )
 
 
@@ -234,6 +238,9 @@ def _months(weather: xr.Dataset, report: WeatherReport) -> list[Month]:
     def mean(name: str, at: int) -> float:
         sums = np.bincount(month_of_day, weights=weather[name].to_numpy(), minlength=12)
         return float(sums[at] / days[at])
+
+    def known(name: str, at: int) -> float | None:
+        return None if np.isnan(mean(name, at)) else mean(name, at)
 
     def of_month(name: str, at: int) -> tuple[float, float | None, float | None]:
         if at + 1 not in whole:
@@ -255,8 +262,8 @@ def _months(weather: xr.Dataset, report: WeatherReport) -> list[Month]:
                 reference_evapotranspiration_mm=et0[0],
                 reference_evapotranspiration_mm_least=et0[1],
                 reference_evapotranspiration_mm_most=et0[2],
-                lowest_temperature_C=mean("tmin", at),
-                highest_temperature_C=mean("tmax", at),
+                lowest_temperature_C=known("tmin", at),
+                highest_temperature_C=known("tmax", at),
             )
         )
     return rows
