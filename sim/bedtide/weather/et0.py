@@ -282,7 +282,7 @@ def _by_day_of_year(of: Callable[..., Any], days: Days, latitude: float) -> Floa
     index = _index(days)
     leap = np.arange(np.datetime64("2000-01-01"), np.datetime64("2001-01-01"))
     by_day = np.asarray(of(_index(leap), _radians(latitude)), dtype=np.float64)
-    return np.asarray(by_day[index.dayofyear.to_numpy() - 1])
+    return np.asarray(by_day[index.day_of_year.to_numpy() - 1])
 
 
 def _columns(index: pd.DatetimeIndex, *columns: ArrayLike) -> list[Any]:

@@ -69,7 +69,7 @@ def test_spells_are_longer_than_chance_would_make(weather):
 
 def test_temperature_remembers_the_day_before(weather):
     mean = (weather["tmax"] + weather["tmin"]) / 2
-    year_day = mean["time"].dt.dayofyear
+    year_day = mean["time"].dt.day_of_year
     anomaly = (mean.groupby(year_day) - mean.groupby(year_day).mean()).values
     assert 0.6 < np.corrcoef(anomaly[1:], anomaly[:-1])[0, 1] < 0.9
 
