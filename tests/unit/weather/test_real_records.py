@@ -99,7 +99,7 @@ def test_et0_against_refet(airport):
         zw=2.0,
         elev=weather.attrs["elevation"],
         lat=weather.attrs["latitude"],
-        doy=weather["time"].dt.day_of_year.values,
+        doy=weather["time"].to_index().day_of_year.to_numpy(),
         method="asce",
         rso_type="simple",
     ).eto()
