@@ -156,8 +156,9 @@ def _clock_change(times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
     hour = (times - days.astype("datetime64[s]")).astype(np.int64) // 3600
     sunday = (days.astype(np.int64) + 3) % 7 == 6
     half = days.astype("datetime64[M]").astype(np.int64) // 6
-    alone = np.asarray([len(np.unique(days[half == one])) == 1 for one in half], dtype=bool)
-    return np.asarray((hour <= 3) & sunday & alone)
+    halves, which = np.unique(half, return_inverse=True)
+    alone = np.asarray([len(np.unique(days[half == one])) == 1 for one in halves], dtype=bool)
+    return np.asarray((hour <= 3) & sunday & alone[which])
 
 
 def _sort(record: Record) -> None:

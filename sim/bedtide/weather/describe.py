@@ -66,7 +66,8 @@ def describe_weather(path: Paths, options: Options) -> Description | None:
         problems += record.errors
         record.errors = []
         record.select(np.flatnonzero(~np.isnat(record.times)))
-    full = [record for record in records if record.columns and len(record.times)]
+    waiting = "columns" in answers_to(problems)  # for a unit, perhaps all of them
+    full = [one for one in records if len(one.times) and (one.columns or waiting)]
     columns = [f"{c.name} -> {k}, {c.unit}" for r in full for k, c in r.columns.items()]
     place: dict[str, float | None] = {"latitude": None, "elevation": None}
     with _noted(problems):

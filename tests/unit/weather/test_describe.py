@@ -89,6 +89,14 @@ def test_all_problems_come_at_once(write):
     assert weather.sizes["time"] == 50
 
 
+def test_days_are_told_where_no_column_has_a_unit(write):
+    found = describe_weather(write("date,tmax,tmin,rain", [row[:4] for row in rows()]))
+    assert found.days == 60
+    assert len(found.problems) == 3
+    assert answers_to(found.problems)["columns"].keys() == {"tmax", "tmin", "rain"}
+    assert np.isnan(found.months["tmax"]).all()
+
+
 def test_a_column_that_waits_for_its_unit_is_not_called_missing(write):
     found = describe_weather(write("date,tmax (C),tmin (C),rain,solar (MJ/m2)", rows()))
     assert len(found.problems) == 1

@@ -30,6 +30,9 @@ from bedtide.weather.names import read_heading, unit_of
         ("Sunshine (min)", "sunshine", "min", None),
         ("Date", "date", None, None),
         ("tmax", "tmax", None, None),
+        ("et0 (mm)", "et0", "mm", None),
+        ("ETo (in)", "et0", "in", None),
+        ("et0", "", None, None),  # no unit, and it is not needed
     ],
 )
 def test_usual_spellings(heading, key, unit, height):
