@@ -279,7 +279,8 @@ def takes_options(
         parameters = [signature.parameters["path"], *(words[name] for name in OPTIONS)]
         functools.update_wrapper(with_words, read)
         delattr(with_words, "__wrapped__")  # the signature is not that of what it wraps
-        with_words.__doc__ = (read.__doc__ or "").replace("    OPTIONS\n", _parameters())
+        text = inspect.cleandoc(read.__doc__ or "")  # from Python 3.13 on it comes without indent
+        with_words.__doc__ = text.replace("OPTIONS\n", _parameters())
         vars(with_words)["__signature__"] = signature.replace(parameters=parameters)
         return with_words  # type: ignore[return-value]  # the files may be named path
 
@@ -295,6 +296,6 @@ def _parameters() -> str:
             kind = "{" + ", ".join(f'"{each}"' for each in about.choices) + "}"
         wont = "optional" if about.default in (None, ()) else f"default {json.dumps(about.default)}"
         unit = f" [{about.unit}]" if about.unit else ""
-        lines.append(f"    {name} : {kind}, {wont}")
-        lines.append(f"        {about.sentence.removesuffix('.')}{unit}.")
+        lines.append(f"{name} : {kind}, {wont}")
+        lines.append(f"    {about.sentence.removesuffix('.')}{unit}.")
     return "\n".join(lines) + "\n"

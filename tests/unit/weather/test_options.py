@@ -57,7 +57,7 @@ def test_types_and_choices_agree():
 def test_the_docstring_has_every_option():
     text = read_weather.__doc__
     for name, about in OPTIONS.items():
-        entry = text.partition(f"    {name} : ")[2].partition("\n    start : ")[0]
+        entry = text.partition(f"\n{name} : ")[2]
         sentence = entry.splitlines()[1].strip()
         assert sentence.startswith(about.sentence.removesuffix("."))
         assert (f"[{about.unit}]." in sentence) is bool(about.unit)
