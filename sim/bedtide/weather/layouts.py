@@ -211,7 +211,8 @@ class Lines:
 def _names(text: Text, line: int, delimiter: str, layout: Layout) -> list[str]:
     """Names of the columns on a header line, or on two that stand above the columns of a row."""
     lines = text.lines[line : line + layout.rows]
-    row = text.lines[line + layout.rows + layout.skip :][:1]
+    below = line + layout.rows + layout.skip
+    row = text.lines[below : below + 1]
     if layout.rows == 1 or not row:
         return cut(lines[0], delimiter)
     ends = [match.end() for match in re.finditer(r"\S+", row[0])]
