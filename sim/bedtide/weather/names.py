@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+import tomllib
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from importlib.resources import files
 
 from bedtide.errors import ChoiceError, nearest_names, shown
 
@@ -91,102 +93,12 @@ _UNITS: dict[str, tuple[tuple[Unit, tuple[str, ...]], ...]] = {
         (Unit("in/h", 609.6), ("in/h", "inh", "inhr")),
     ),
 }  # fmt: skip
-ALIASES: dict[str, tuple[str, ...]] = {
-    "date": (
-        "date", "datum", "fecha", "data", "datetime", "timestamp", "time", "dateandtime",
-        "datetimelocal", "localtime", "localdate", "observationdate", "obsdate", "obstime",
-        "dateutc", "datetimeutc", "timeutc", "timestamputc", "utctime", "yyyymmdd", "calendardate",
-        "dateobserved", "simpledate", "dateofobservation",
-    ),
-    "year": ("year", "yr", "yyyy", "jahr", "annee"),
-    "month": ("month", "mon", "mo", "mm", "monat", "mois"),
-    "day": ("day", "dd", "dayofmonth", "tag", "jour"),
-    "doy": ("doy", "yday", "dayofyear"),
-    "hour": ("hour", "hh", "hr", "timeofday", "clock", "hourofday"),
-    "minute": ("minute",),
-    "station": ("station", "stationid", "stationname", "site", "siteid", "origin", "id"),
-    "tmax": (
-        "tmax", "tempmax", "maxtemp", "maxt", "tx", "tmx", "temperaturemax", "maxtemperature",
-        "maximumtemperature", "temperaturemaximum", "maximumairtemperature", "airtemperaturemax",
-        "airtempmax", "maxairtemp", "tempmaximum", "high", "temphigh", "hightemp",
-        "dailymax", "dailymaximumtemperature", "temperature2mmax", "tmaximum", "t2mmax", "hitemp",
-        "maxdailytemp", "temperaturehigh", "hightemperature", "outdoortempmax", "outsidetempmax",
-    ),
-    "tmin": (
-        "tmin", "tempmin", "mintemp", "mint", "tn", "tmn", "temperaturemin", "mintemperature",
-        "minimumtemperature", "temperatureminimum", "minimumairtemperature", "airtemperaturemin",
-        "airtempmin", "minairtemp", "tempminimum", "low", "templow", "lowtemp", "lowtemperature",
-        "dailymin", "dailyminimumtemperature", "temperature2mmin", "tminimum", "t2mmin", "lotemp",
-        "mindailytemp", "temperaturelow", "outdoortempmin", "outsidetempmin",
-    ),
-    "temperature": (
-        "temperature", "temp", "t", "airtemp", "airtemperature", "tmean", "tavg", "tempmean",
-        "tempavg", "meantemp", "avgtemp", "meantemperature", "averagetemperature", "outdoortemp",
-        "outsidetemp", "outdoortemperature", "outsidetemperature", "tempout", "temperature2m",
-        "t2m", "drybulb", "meanairtemperature",
-    ),
-    "dew_point": (
-        "dewpoint", "dew", "dewp", "tdew", "dewpt", "dewpointtemp", "dewpointtemperature",
-        "meandewpoint", "dewpointmean", "dewpoint2m", "td", "avgdewpoint", "dewpointavg",
-        "meandewpointtemperature", "dewpointtemperaturemean",
-    ),
-    "vapour_pressure": (
-        "vapourpressure", "vaporpressure", "vp", "ea", "actualvapourpressure",
-        "actualvaporpressure", "vappres", "meanvapourpressure", "meanvaporpressure",
-    ),
-    "rh_max": (
-        "rhmax", "maxrh", "rhmx", "humiditymax", "maxhumidity", "maximumrelativehumidity",
-        "relativehumiditymax", "relativehumiditymaximum", "maxrelativehumidity", "humidityhigh",
-        "maximumhumidity",
-    ),
-    "rh_min": (
-        "rhmin", "minrh", "rhmn", "humiditymin", "minhumidity", "minimumrelativehumidity",
-        "relativehumiditymin", "relativehumidityminimum", "minrelativehumidity", "humiditylow",
-        "minimumhumidity",
-    ),
-    "rh_mean": (
-        "rh", "rhmean", "rhavg", "meanrh", "avgrh", "humidity", "humid", "relativehumidity",
-        "relhum", "meanrelativehumidity", "relativehumiditymean", "averagehumidity", "hum",
-        "outdoorhumidity", "outsidehumidity", "humidityout", "relativehumidity2m", "meanhumidity",
-        "humiditymean", "humidityavg", "avghumidity", "averagerelativehumidity", "outhum",
-    ),
-    "wind_speed": (
-        "wind", "windspeed", "ws", "u2", "u", "windmean", "meanwind", "meanwindspeed",
-        "averagewindspeed", "avgwindspeed", "windavg", "windspeedmean", "windspeedavg", "wspd",
-        "avgwind", "u10", "uz", "windspeed10m", "windspeed2m", "wspeed", "averagewind", "wind2m",
-        "wind10m", "ff", "sfcwind", "windrun",
-    ),
-    "solar_radiation": (
-        "solarradiation", "solar", "radiation", "rs", "srad", "solarrad", "globalradiation", "ghi",
-        "rad", "solarexposure", "globalsolarexposure", "dailyglobalsolarexposure", "incomingsolar",
-        "shortwaveradiation", "solarradiationmean", "globalradiationmean", "swdown", "sr",
-        "incomingsolarradiation", "shortwaveradiationsum", "meansolarradiation", "solarirradiance",
-        "globalsolarradiation", "totalsolarradiation", "solarenergy", "solarradiationavg",
-    ),
-    "sunshine": (
-        "sunshine", "sun", "sunhours", "sunshinehours", "sunshineduration", "hoursofsunshine",
-        "brightsunshine", "hoursofsun", "sunduration", "sonnenscheindauer", "insolation",
-    ),
-    "rain": (
-        "rain", "rainfall", "precip", "precipitation", "prcp", "ppt", "pr", "p", "raintotal",
-        "totalrain", "totalprecip", "totalprecipitation", "precipitationtotal", "rainfallamount",
-        "rainfalltotal", "rainsum", "precipitationsum", "rr", "pcp", "prec", "niederschlag",
-        "precipamount", "precipitationamount", "rainamount", "totalrainfall", "pluie", "lluvia",
-        "prcptotal",
-    ),
-    "rain_counter": (
-        "dailyrain", "raintoday", "raindaily", "dailyrainfall", "dailyprecip", "preciptoday",
-        "dailyprecipitation", "rainfalltoday", "precipaccum", "rainsincemidnight",
-    ),
-    "et0": (
-        "et0", "eto", "et0fao", "et0faoevapotranspiration", "faoet0", "fao56et0", "refet",
-        "referenceet", "referenceevapotranspiration", "et0sum", "et0faoevapotranspirationsum",
-        "cimiseto", "asceeto", "etos", "etreference",
-    ),
-}  # fmt: skip
-"""Spellings of each key, lower case, letters and figures only."""
-
-_KEY = {spelling: key for key, spellings in ALIASES.items() for spelling in spellings}
+_FILE = files("bedtide").joinpath("data/weather_names.toml")
+_KEY = {
+    spelling: key
+    for key, spellings in tomllib.loads(_FILE.read_text(encoding="utf-8")).items()
+    for spelling in spellings.split()
+}
 _BRACKET = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 _HEIGHT = re.compile(r"(?:\bat|@|_|\s|^)\s*(\d{1,2}(?:\.\d+)?)\s*m(?:eters?|etres?)?(?=$|[\s_,.)])")
 
