@@ -142,6 +142,10 @@ def weather(
     if folder is not None:
         check_folder(folder)
     files_written: dict[str, Writer] = {}
+    if normals is None and like is None and (years, seed) != (None, None):
+        flag = "--years" if years is not None else "--seed"
+        wanted = "--normals FILE  or  --like CLIMATE  with it"
+        raise FieldError(flag, "no weather is made up", expected=wanted)
     new = {"--near": near, "--normals": normals, "--like": like}
     made = [flag for flag, value in new.items() if value is not None]
     if made:
@@ -153,10 +157,6 @@ def weather(
     elif save is not None:
         wanted = "--near LAT,LON  or  --normals FILE  or  --like CLIMATE  with it"
         raise FieldError("--save", "there is nothing to save", expected=wanted)
-    if normals is None and like is None and (years, seed) != (None, None):
-        flag = "--years" if years is not None else "--seed"
-        wanted = "--normals FILE  or  --like CLIMATE  with it"
-        raise FieldError(flag, "no weather is made up", expected=wanted)
     paths = one_or_all(files or sample_weather())
     with progress(3 if folder is not None else 2) as begin:
         begin("Reading the weather")
