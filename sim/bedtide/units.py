@@ -16,6 +16,13 @@ from typing import Any, Literal
 
 from bedtide.errors import UnitError, shown
 
+INCH, FOOT = 0.0254, 0.3048
+"""International inch and foot [m]."""
+US_GALLON = 3.785411784e-3
+"""US gallon [m3]."""
+POUND = 0.45359237
+"""Avoirdupois pound [kg]."""
+
 System = Literal["metric", "us"]
 SYSTEMS: tuple[System, ...] = ("metric", "us")
 
@@ -138,7 +145,7 @@ def parse(text: str | float, unit: str, *, where: str) -> float:
     feet = _FEET_INCHES.fullmatch(text) if unit == "m" else None
     inches = _NUMBER.fullmatch(feet[2]) if feet else None
     if feet and inches and not inches[6] and (amount := _value(inches)) is not None:
-        return (float(feet[1]) * 12 + amount) * 0.0254
+        return (float(feet[1]) * 12 + amount) * INCH
     match = _NUMBER.fullmatch(text)
     value = _value(match) if match else None
     if match is None or value is None:
@@ -178,19 +185,19 @@ def convert(value: Any, given: str, wanted: str) -> Any:
 def length_text(metres: float, system: System = "metric") -> str:
     """Length as people write it: ``"42 cm"`` or ``"16.5 in"``."""
     if system == "us":
-        return f"{_trim(metres / 0.0254, 1)} in"
+        return f"{_trim(metres / INCH, 1)} in"
     return f"{_trim(metres, 2)} m" if abs(metres) >= 1 else f"{_trim(metres * 100, 1)} cm"
 
 
 def depth_text(metres: float, system: System = "metric") -> str:
     """Depth of water as people write it: ``"12 mm"`` or ``"0.47 in"``."""
-    return f"{metres / 0.0254:.2f} in" if system == "us" else f"{metres * 1000:,.0f} mm"
+    return f"{metres / INCH:.2f} in" if system == "us" else f"{metres * 1000:,.0f} mm"
 
 
 def volume_text(cubic_metres: float, system: System = "metric") -> str:
     """Volume of water as people write it: ``"120 L"`` or ``"32 US gal"``."""
     amount, unit = (
-        (cubic_metres / 3.785411784e-3, "US gal") if system == "us" else (cubic_metres * 1000, "L")
+        (cubic_metres / US_GALLON, "US gal") if system == "us" else (cubic_metres * 1000, "L")
     )
     return f"{_trim(amount, 1) if abs(amount) < 10 else f'{amount:,.0f}'} {unit}"
 
@@ -198,14 +205,14 @@ def volume_text(cubic_metres: float, system: System = "metric") -> str:
 def area_text(square_metres: float, system: System = "metric") -> str:
     """Area as people write it: ``"2.88 m2"`` or ``"31 ft2"``."""
     if system == "us":
-        return f"{_trim(square_metres / 0.3048**2, 1)} ft2"
+        return f"{_trim(square_metres / FOOT**2, 1)} ft2"
     return f"{_trim(square_metres, 2)} m2"
 
 
 def mass_text(kilograms: float, system: System = "metric") -> str:
     """Mass as people write it: ``"480 kg"`` or ``"1,060 lb"``."""
     if system == "us":
-        return f"{kilograms / 0.45359237:,.0f} lb"
+        return f"{kilograms / POUND:,.0f} lb"
     return f"{kilograms:,.0f} kg"
 
 

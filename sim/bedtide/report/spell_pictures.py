@@ -23,7 +23,7 @@ from bedtide.report.style import (
     quiet,
     sheet,
 )
-from bedtide.units import System, depth_text
+from bedtide.units import INCH, System, depth_text
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -37,7 +37,6 @@ _LEVELS = (0.0, 0.02, 0.05, AIR_LIMIT, 0.15, 0.25, 1.0)
 _COLOURS = ("#17406b", "#3474ad", "#86b6dc", "#ecdfc3", "#f4ecd9", "#fbf8f0")
 _NAMES = ("under 2 % air", "2 to 5 %", "5 to 10 %", "10 to 15 %", "15 to 25 %", "over 25 %")
 _CLOSE = 0.005  # m between roots and overflow that can't be told apart
-_INCH = 0.0254  # m
 _ROOTS: dict[str, Any] = {
     "color": colour("transpiration"),
     "linewidth": 1.4,
@@ -93,7 +92,7 @@ def air_height_axes(
 
     ax = axes_on(ax)
     one = bed.sel(outlet=outlet)
-    size, unit = (_INCH, "in") if units == "us" else (0.01, "cm")
+    size, unit = (INCH, "in") if units == "us" else (0.01, "cm")
     known = np.isfinite(one["rain"].to_numpy())
     day = one["day"].to_numpy()[known]
     air = one["air"].transpose("slice", "day").to_numpy()[:, known]
@@ -134,7 +133,7 @@ def _lowest_roots(bed: xr.Dataset) -> NDArray[np.float64]:
 
 def _rain(ax: Axes, spell: xr.Dataset, units: System) -> None:
     """Bars of rain, and which spell this is."""
-    size, unit = (_INCH, "in") if units == "us" else (1e-3, "mm")
+    size, unit = (INCH, "in") if units == "us" else (1e-3, "mm")
     rain = spell["rain"].to_numpy() / size
     known = np.isfinite(rain)
     day = spell["day"].to_numpy()[known] + 1

@@ -12,6 +12,7 @@ import numpy as np
 
 from bedtide.constants import AIR_LIMIT
 from bedtide.many import LeastDepth, label_without, least_depth, place_spells, wet_spells
+from bedtide.units import INCH, US_GALLON
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 
 _DEPTH = "box.depth"
 _MOST_SEARCHES = 8  # of about three seconds each
-_INCH, _US_GALLON = 0.0254, 3.785411784e-3  # m, m3
 _MINUTES, _HOURS = 1440.0, 24.0  # in a day
 _HOSE: Final = (15.0, 20.0)  # litres a minute of a garden hose; common practice, no source
 
@@ -337,8 +337,8 @@ def table_of_spells(spells: xr.Dataset, *, units: System = "metric") -> pd.DataF
 
     us = units == "us"
     small, high = ("inch", "inch") if us else ("mm", "cm")
-    water, size = ("US_gal", _US_GALLON) if us else ("L", 1e-3)
-    depth, height = (1 / _INCH, 1 / _INCH) if us else (1e3, 1e2)
+    water, size = ("US_gal", US_GALLON) if us else ("L", 1e-3)
+    depth, height = (1 / INCH, 1 / INCH) if us else (1e3, 1e2)
     dims = ("spell", "bed", "outlet", "day")
     shape = tuple(spells.sizes[name] for name in dims)
     like = spells["air_root_zone"]

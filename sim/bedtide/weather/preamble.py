@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass, field
 
 from bedtide.errors import FieldError, InputError, RangeError, choice, in_range
+from bedtide.units import FOOT
 from bedtide.weather.names import plain
 from bedtide.weather.options import OPTIONS, RAIN_DAYS, RainDay
 from bedtide.weather.text import Text
@@ -125,7 +126,7 @@ def _metres(value: str, where: str, option: str) -> float:
     number, unit = _measured(value, where)
     if unit not in ("", "m", "metres", "meters", "ft", "feet"):
         raise FieldError(where, f'"{value}" is not a height', expected="such as 30 m or 100 ft")
-    metres = number * 0.3048 if unit.startswith("f") else number
+    metres = number * FOOT if unit.startswith("f") else number
     return float(in_range(metres, *OPTIONS[option].bounds, where=where, unit="m"))
 
 
@@ -141,7 +142,7 @@ def _anywhere(line: str, said: Said) -> None:
             if name != "elevation":
                 value += float(match["minutes"] or 0) / 60.0
             side = (match["side"] or "").lower()
-            value = value * 0.3048 if side.startswith("f") else value
+            value = value * FOOT if side.startswith("f") else value
             _keep(said, name, -value if side in ("s", "w") else value)
     if match := _ARCHIVE.match(line):
         for name, text in match.groupdict().items():

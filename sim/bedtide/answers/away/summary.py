@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from bedtide.answers.away.starts import FEW_YEARS
 from bedtide.many import SELDOM, Doubt, chance, percentile
 from bedtide.report.doubt import Range, finite, range_figures
-from bedtide.units import System
+from bedtide.units import US_GALLON, System
 
 if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
-_LITRE, _US_GALLON = 1e-3, 3.785411784e-3  # m3
+_LITRE = 1e-3  # m3
 _NAMED = 4  # years named at each end
 
 
@@ -458,7 +458,7 @@ def table_of_cases(stay: xr.Dataset, *, units: System = "metric") -> pd.DataFram
     """One row a change and case; days that equal `days_followed` are that or more."""
     import pandas as pd
 
-    ending, size = ("US_gal", _US_GALLON) if units == "us" else ("L", _LITRE)
+    ending, size = ("US_gal", US_GALLON) if units == "us" else ("L", _LITRE)
     cases, measures = stay.sizes["case"], stay.sizes["measure"]
     columns: dict[str, Any] = {
         "change": np.repeat(stay["measure"].to_numpy(), cases),

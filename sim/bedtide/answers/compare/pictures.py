@@ -19,6 +19,7 @@ from bedtide.report.style import (
     titled,
 )
 from bedtide.report.templates import mean, whole
+from bedtide.units import POUND
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from bedtide.units import System
 
 _MOST = 20  # beds that are drawn; the others stand in the tables
-_POUND = 0.45359237  # kg
 _SOME = 1.0  # days a year without air or water that some bed must have for them to be drawn
 _LINE, _BAR, _GAP = 0.16, 0.15, 0.12  # inch: of a label, of a bar, below it
 _LETTERS = 52  # of a line of a label
@@ -126,7 +126,7 @@ def roots_axes(s: Comparison, rows: Sequence[_Row], ax: Axes) -> Axes:
 
 def weight_axes(s: Comparison, rows: Sequence[_Row], ax: Axes, units: System) -> Axes:
     """Weight of the bed when it is full to the rim."""
-    unit, size = ("lb", _POUND) if units == "us" else ("kg", 1.0)
+    unit, size = ("lb", POUND) if units == "us" else ("kg", 1.0)
     values = [row.bed.full_kg / size for row in rows]
     _bars(ax, rows, [("mix_top", values)], [whole(value) for value in values])
     return _headed(ax, f"Weight full,\n{unit}")

@@ -15,6 +15,7 @@ from bedtide.constants import AIR_LIMIT
 from bedtide.many import Doubt, Years, doubtful_beds, ranges_of
 from bedtide.report.doubt import Range, range_figures
 from bedtide.report.results import plain
+from bedtide.units import FOOT, POUND, US_GALLON
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from bedtide.report.spells import Spells
     from bedtide.units import System
 
-_US_GALLON, _POUND, _FOOT = 3.785411784e-3, 0.45359237, 0.3048  # m3, kg, m
 
 # Reading, name in the figures, kind, statistics of the years that are given.
 _READINGS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
@@ -307,11 +307,11 @@ _YEARLY = (
 
 # Part of a key, what it is in US units, how much of the one makes one of the other.
 _US = (
-    ("kg_per_m2", "lb_per_ft2", _POUND / _FOOT**2),
+    ("kg_per_m2", "lb_per_ft2", POUND / FOOT**2),
     ("cm", "inch", 2.54),
-    ("litres", "US_gal", _US_GALLON * 1e3),
-    ("kg", "lb", _POUND),
-    ("m2", "ft2", _FOOT**2),
+    ("litres", "US_gal", US_GALLON * 1e3),
+    ("kg", "lb", POUND),
+    ("m2", "ft2", FOOT**2),
 )
 
 
@@ -337,7 +337,7 @@ def table_of_years(comparison: xr.Dataset, *, units: System = "metric") -> pd.Da
     import pandas as pd
 
     beds, years = comparison.sizes["bed"], comparison.sizes["year"]
-    ending, size = ("US_gal", _US_GALLON) if units == "us" else ("L", 1e-3)
+    ending, size = ("US_gal", US_GALLON) if units == "us" else ("L", 1e-3)
     columns: dict[str, Any] = {
         "bed": np.repeat(comparison["bed"].to_numpy(), years),
         "label": np.repeat(comparison["label"].to_numpy(), years),

@@ -20,7 +20,7 @@ from bedtide.report.style import (
     sheet,
     titled,
 )
-from bedtide.units import System
+from bedtide.units import INCH, US_GALLON, System
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _MOST_DAYS = 800  # beyond these the days of a picture run together
-_INCH, _US_GALLON = 0.0254, 3.785411784e-3  # m, m3
 
 
 @plain_text
@@ -55,7 +54,7 @@ def water_in_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System =
     """Rain into the bed and refills, day by day, for the whole bed."""
     ax = axes_on(ax)
     times = season["time"].to_numpy()
-    size, unit = (_US_GALLON, "US gal") if units == "us" else (1e-3, "L")
+    size, unit = (US_GALLON, "US gal") if units == "us" else (1e-3, "L")
     area = float(season["plan_area"])
     rain = season["rain_in"].to_numpy() * area / size
     refill = season["refill"].to_numpy() * area / size
@@ -76,7 +75,7 @@ def level_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "m
     """Water level at the end of each day, against the overflow lip or the mix surface."""
     ax = axes_on(ax)
     times = season["time"].to_numpy()
-    size, unit = (_INCH, "in") if units == "us" else (0.01, "cm")
+    size, unit = (INCH, "in") if units == "us" else (0.01, "cm")
     level = np.maximum(season["level"].to_numpy() / size, 0.0)
     lip = season["lip_height"].to_numpy() / size
     ax.fill_between(times, level, color=colour("level"), alpha=0.35, linewidth=0)
@@ -117,7 +116,7 @@ def use_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "met
     """What the plants took, on top what dried off the surface, and what was wanted, not got."""
     ax = axes_on(ax)
     times = season["time"].to_numpy()
-    size, unit = (_INCH, "in") if units == "us" else (1e-3, "mm")
+    size, unit = (INCH, "in") if units == "us" else (1e-3, "mm")
     took = season["transpiration"].to_numpy() / size
     dried = season["evaporation"].to_numpy() / size
     wanted = season["transpiration_potential"].to_numpy() / size

@@ -25,6 +25,7 @@ from bedtide.readings import (
 )
 from bedtide.report.doubt import Range, range_figures
 from bedtide.report.results import number
+from bedtide.units import INCH, US_GALLON
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -291,9 +292,9 @@ def _headlines(season: xr.Dataset) -> dict[str, Any]:
 
 # Ending of the column's name and size of its unit in SI units, for each kind and system.
 _UNITS: dict[str, dict[System, tuple[str, float]]] = {
-    "depth": {"metric": ("_mm", 1e-3), "us": ("_inch", 0.0254)},
-    "height": {"metric": ("_cm", 1e-2), "us": ("_inch", 0.0254)},
-    "volume": {"metric": ("_L", 1e-3), "us": ("_US_gal", 3.785411784e-3)},
+    "depth": {"metric": ("_mm", 1e-3), "us": ("_inch", INCH)},
+    "height": {"metric": ("_cm", 1e-2), "us": ("_inch", INCH)},
+    "volume": {"metric": ("_L", 1e-3), "us": ("_US_gal", US_GALLON)},
     "share": {"metric": ("_percent", 1e-2), "us": ("_percent", 1e-2)},
     "plain": {"metric": ("", 1.0), "us": ("", 1.0)},
 }

@@ -20,6 +20,7 @@ from bedtide.report.style import (
     sheet,
     titled,
 )
+from bedtide.units import INCH
 from bedtide.weather import WeatherReport, weather_report
 
 if TYPE_CHECKING:
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
 
 _MOST_WORDS = 6  # suspicious stretches that are told
 _WRAP = 64  # characters of a line of these
-_INCH = 25.4  # mm
 _ROWS = {
     "rain": "rain",
     "wind_speed": "wind",
@@ -104,7 +104,7 @@ def _estimate_axes(report: WeatherReport, ax: Axes) -> None:
 def month_axes(report: WeatherReport, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Rain and reference evapotranspiration of a mean year, with their least and most."""
     ax = axes_on(ax)
-    size, unit = (_INCH, "in") if units == "us" else (1.0, "mm")
+    size, unit = (INCH * 1e3, "in") if units == "us" else (1.0, "mm")
     table = report.months / size
     months = np.asarray(table.index, dtype=float)
     rain, et0 = colour("rain"), colour("transpiration")
@@ -129,7 +129,7 @@ def month_axes(report: WeatherReport, *, ax: Axes | None = None, units: System =
 def spell_axes(report: WeatherReport, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """The wettest stretches by rain, the driest by evapotranspiration less rain."""
     ax = axes_on(ax)
-    size, unit = (0.0254, "in") if units == "us" else (0.001, "mm")
+    size, unit = (INCH, "in") if units == "us" else (0.001, "mm")
     names, most = [], 1e-9
     for row, spell in enumerate(report.spells):
         wet = spell.kind == "wet"
