@@ -96,6 +96,11 @@ class BedtideError(Exception):
 class InputError(BedtideError):
     """Something that was given is wrong; whoever gave it can mend it."""
 
+    @property
+    def errors(self) -> tuple[InputError, ...]:
+        """Each mistake by itself."""
+        return (self,)
+
 
 class FileError(InputError):
     """A file can't be read, or is not what it should be."""
@@ -125,9 +130,14 @@ class SeveralErrors(InputError):
     """Several mistakes found in one reading: the first ten are shown, the rest counted."""
 
     def __init__(self, errors: Sequence[InputError]) -> None:
-        self.errors = tuple(errors)
-        first = self.errors[0]
+        self._several = tuple(errors)
+        first = self._several[0]
         super().__init__(first.where, first.problem, expected=first.expected, hint=first.hint)
+
+    @property
+    def errors(self) -> tuple[InputError, ...]:
+        """Each mistake by itself."""
+        return self._several
 
     def told(self, spell: Callable[[Option], str]) -> str:
         """All messages, a blank line between them; after ten, a count of the rest."""

@@ -69,7 +69,7 @@ def faults_of(error: InputError) -> list[tuple[str, PydanticCustomError]]:
                 hint=one.hint,
             ),
         )
-        for one in getattr(error, "errors", (error,))
+        for one in error.errors
     ]
 
 

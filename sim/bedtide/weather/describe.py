@@ -109,7 +109,7 @@ def _noted(problems: list[InputError]) -> Iterator[None]:
     try:
         yield
     except InputError as error:
-        problems += getattr(error, "errors", (error,))
+        problems += error.errors
 
 
 def _by_day(

@@ -140,7 +140,7 @@ def _one_record(paths: Paths, options: Options) -> tuple[Record, list[str]]:
             level_wind(made, options.wind_height)
             daily.append(made)
         except InputError as error:
-            errors += list(getattr(error, "errors", (error,)))
+            errors += error.errors
     raise_all(errors)
     joined = join_records(daily)
     rain = [record for record in daily if "rain" in record.columns]

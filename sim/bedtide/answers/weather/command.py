@@ -200,7 +200,7 @@ def _describe(
     found = describe_weather(paths, **words)
     if found is None:
         raise error
-    problems = found.problems or getattr(error, "errors", (error,))
+    problems = found.problems or error.errors
     answers = answers_to(problems)
     command = command_line(click.get_current_context(), answers) if answers else ""
     give(
