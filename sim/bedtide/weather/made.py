@@ -360,6 +360,7 @@ def made_text(
         f"# place: {normals.name} (made-up weather)",
         f"# latitude: {normals.latitude:g}",
         f"# elevation: {normals.elevation:g} m",
+        "# rain day: midnight",
         "# Means of the months are those of the source; years and long droughts differ less here"
         " than in nature.",
         f"# A rain day has {normals.least_rain:g} mm or more. Radiation follows from {radiation}.",
