@@ -32,3 +32,6 @@ holds is poured through it."""
 
 YEARS: Final = (1700, 2200)
 """First and last year of any date that is taken; ours, far beyond any record."""
+
+MONTH_LENGTHS: Final = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
+"""Mean length of each month [d]; the calendar, every fourth February a day longer."""

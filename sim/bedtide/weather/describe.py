@@ -12,14 +12,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from bedtide.constants import MONTH_LENGTHS
 from bedtide.errors import InputError, Option, Pieces
-from bedtide.weather import read
 from bedtide.weather.check import drop_impossible, sky_errors, time_errors, value_errors
 from bedtide.weather.fill import core_of, fill_gaps, lacking
 from bedtide.weather.hourly import to_days, to_local_clock
 from bedtide.weather.join import GROUPS, join_records, shift_rain
 from bedtide.weather.names import read_heading
 from bedtide.weather.options import Options, Paths, takes_options
+from bedtide.weather.read import cut_to, known_place, load, place_of, read_one
 from bedtide.weather.record import Record, runs
 
 
@@ -61,7 +62,7 @@ def describe_weather(path: Paths, options: Options) -> Description | None:
     records: list[Record] = []
     for each in map(Path, several):
         with _noted(problems):
-            records += read._read_one(read._load(each), each.name, options)
+            records += read_one(load(each), each.name, options)
     for record in records:
         problems += record.errors
         record.errors = []
@@ -71,7 +72,7 @@ def describe_weather(path: Paths, options: Options) -> Description | None:
     columns = [f"{c.name} -> {k}, {c.unit}" for r in full for k, c in r.columns.items()]
     place: dict[str, float | None] = {"latitude": None, "elevation": None}
     with _noted(problems):
-        place = read._place(records, options)
+        place = place_of(records, options)
     daily = []
     for record in full:
         with _noted(problems):
@@ -117,7 +118,7 @@ def _by_day(
 ) -> Record:
     """The record by day, what can't be weather left out; what is wrong is noted."""
     record.ends = options.hour_stamp == "end" or (record.ends and not options.hour_stamp)
-    read._cut(record, options.span)
+    cut_to(record, options.span)
     problems += time_errors(record)
     problems += value_errors(record, accept=options.accept)
     drop_impossible(record)
@@ -137,7 +138,7 @@ def _by_day(
 def _missing(record: Record, options: Options, problems: list[InputError]) -> None:
     """Note a place that is not known, columns and days that a season needs."""
     with _noted(problems):
-        read._known_place(record)
+        known_place(record)
     unsettled = {read_heading(name).key for name in answers_to(problems).get("columns", {})}
     core = core_of(record)
     absent = [key for key in core if key not in record.columns]
@@ -161,7 +162,7 @@ def answers_to(problems: Sequence[InputError]) -> dict[str, Any]:
         spans = [option for option in options if option.name in ("start", "end") and option.value]
         asked = [option for option in options if option.name in ("latitude", "elevation")]
         for option in asked or (spans if len(spans) == 2 else valued):
-            if option.name in ("columns",):
+            if option.name == "columns":
                 found.setdefault("columns", {}).update(option.value)
             elif option.name in ("missing", "accept"):
                 several = found.setdefault(option.name, [])
@@ -201,8 +202,6 @@ def _months(record: Record) -> pd.DataFrame:
     )
     grouped = daily.groupby(month)
     table = grouped.mean()
-    table["rain"] *= [
-        28.25 if number == 2 else 30 + (number in (1, 3, 5, 7, 8, 10, 12)) for number in table.index
-    ]
+    table["rain"] *= [MONTH_LENGTHS[number - 1] for number in table.index]
     table.insert(0, "days", grouped.size())
     return table.rename_axis("month")

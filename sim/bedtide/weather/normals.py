@@ -25,6 +25,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from bedtide.constants import MONTH_LENGTHS
 from bedtide.errors import (
     ChoiceError,
     FieldError,
@@ -45,7 +46,7 @@ from bedtide.weather.options import OPTIONS
 
 Floats = NDArray[np.float64]
 
-LENGTHS: Final = np.array((31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31))  # of the months [d]
+LENGTHS: Final = np.array(MONTH_LENGTHS)  # of the months [d]
 YEAR: Final = np.arange("2021-01-01", "2022-01-01", dtype="datetime64[D]")  # one without a leap day
 MONTH_OF_DAY: Final = YEAR.astype("datetime64[M]").astype(np.int64) % 12  # of `YEAR`, 0 to 11
 

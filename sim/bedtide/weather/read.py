@@ -101,7 +101,7 @@ def read_weather(path: Paths, options: Options) -> xr.Dataset:
         record = borrow_columns(record, shift_rain(lender, lender.rain_day))
     if options.gauge is not None:
         record = own_rain(record, _gauge(Path(options.gauge), other))
-    place = _known_place(record)
+    place = known_place(record)
     daily = fill_gaps(record, max_gap_days=options.max_gap_days, rain_day=record.rain_day)
     demand = fill_in(daily, **place, setting=options.setting)
     route = "hargreaves" if demand.none_measured else "penman-monteith"
@@ -125,14 +125,14 @@ def _one_record(paths: Paths, options: Options) -> tuple[Record, list[str]]:
         for key, column in record.columns.items()
     }
     span = options.span
-    place = _place(records, options)
+    place = place_of(records, options)
     latitude = place["latitude"]
     daily: list[Record] = []
     errors: list[InputError] = []
     for record in full:
         try:
             record.ends = options.hour_stamp == "end" or (record.ends and not options.hour_stamp)
-            _cut(record, span)
+            cut_to(record, span)
             made = _checked(record, options)
             if latitude is not None:
                 drop = options.impossible == "drop"
@@ -153,7 +153,7 @@ def _one_record(paths: Paths, options: Options) -> tuple[Record, list[str]]:
     return joined, list(read)
 
 
-def _place(records: Sequence[Record], options: Options) -> dict[str, float | None]:
+def place_of(records: Sequence[Record], options: Options) -> dict[str, float | None]:
     """Where the first file that says so was measured; else where the options say."""
     found: dict[str, float | None] = {}
     for name in ("latitude", "elevation"):
@@ -167,7 +167,8 @@ def _place(records: Sequence[Record], options: Options) -> dict[str, float | Non
     return found
 
 
-def _known_place(record: Record) -> dict[str, float]:
+def known_place(record: Record) -> dict[str, float]:
+    """Latitude [degree] and elevation [m] of the station, refused where one is not known."""
     lines = {"latitude": "# latitude: 51.9", "elevation": "# elevation: 30 m"}
     unknown = [name for name in lines if getattr(record, name) is None]
     if unknown:
@@ -187,14 +188,14 @@ def _known_place(record: Record) -> dict[str, float]:
 
 def _gauge(path: Path, options: Options) -> Record:
     """Log of a rain gauge: days as they are written, in any order."""
-    text = decode(_load(path), path.name)
+    text = decode(load(path), path.name)
     options = replace(options, columns=None, impossible="refuse", accept=CHECKS)
     record = read_plain(text, options)
     record = _checked(record, options)
     return shift_rain(record, record.rain_day)
 
 
-def _cut(record: Record, span: tuple[np.datetime64 | None, np.datetime64 | None]) -> None:
+def cut_to(record: Record, span: tuple[np.datetime64 | None, np.datetime64 | None]) -> None:
     """Leave the days of a span."""
     first, last = span
     if first is None and last is None:
@@ -241,7 +242,7 @@ def _load_all(paths: Paths, options: Options) -> list[Record]:
     errors: list[InputError] = []
     for path in map(Path, several):
         try:
-            records += _read_one(_load(path), path.name, options)
+            records += read_one(load(path), path.name, options)
         except InputError as error:
             errors.append(error)
     raise_all(errors)
@@ -253,7 +254,7 @@ def _load_all(paths: Paths, options: Options) -> list[Record]:
     return records
 
 
-def _load(path: Path) -> bytes:
+def load(path: Path) -> bytes:
     """Content of a file; refused beyond 200 MB."""
     try:
         if path.stat().st_size > _MOST_BYTES:
@@ -266,7 +267,8 @@ def _load(path: Path) -> bytes:
         raise FileError(repr(str(path)), "it is not a file name") from None
 
 
-def _read_one(data: bytes, name: str, options: Options) -> list[Record]:
+def read_one(data: bytes, name: str, options: Options) -> list[Record]:
+    """Records of a file from what it holds, packed or not."""
     if data[:2] == b"PK":
         return _read_zip(data, name, options)
     if data[:2] == b"\x1f\x8b":

@@ -16,7 +16,7 @@ import pytest
 from bedtide.errors import InputError
 from bedtide.weather import OPTIONS, read_weather
 from bedtide.weather.options import Options
-from bedtide.weather.read import _checked, _load, _read_one
+from bedtide.weather.read import _checked, load, read_one
 
 FOLDER = Path(os.environ.get("BEDTIDE_WEATHER_FILES", "."))
 EXPECTED = FOLDER.parent / "expected.json"
@@ -77,7 +77,7 @@ def test_sums_and_means_of_daily_files(name):
     options = dataclasses.replace(Options(), **said_of(name), impossible="drop",
                                   accept=("zeros", "columns", "sunshine"))  # fmt: skip
     try:
-        (record,) = _read_one(_load(FOLDER / name), name, options)
+        (record,) = read_one(load(FOLDER / name), name, options)
         if not record.daily:
             pytest.skip("rows of hours: days that are not whole are counted otherwise")
         record.ends = False

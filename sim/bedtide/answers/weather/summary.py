@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from bedtide import __version__
+from bedtide.constants import MONTH_LENGTHS
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from bedtide.weather import Description, WeatherReport
 
-_LENGTHS: Final = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)  # of the months [d]
 _YEAR = 365  # days from which on a year is told [d]
 
 
@@ -37,7 +37,7 @@ class Month:
     @property
     def et0_a_day(self) -> float:
         """Mean reference evapotranspiration of a day [mm]."""
-        return self.reference_evapotranspiration_mm / _LENGTHS[self.month - 1]
+        return self.reference_evapotranspiration_mm / MONTH_LENGTHS[self.month - 1]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -244,7 +244,7 @@ def _months(weather: xr.Dataset, report: WeatherReport) -> list[Month]:
 
     def of_month(name: str, at: int) -> tuple[float, float | None, float | None]:
         if at + 1 not in whole:
-            return mean(name, at) * _LENGTHS[at] * 1e3, None, None
+            return mean(name, at) * MONTH_LENGTHS[at] * 1e3, None, None
         row = whole[at + 1]
         return float(row[name]), float(row[f"{name}_least"]), float(row[f"{name}_most"])
 
