@@ -10,6 +10,7 @@ from click.testing import CliRunner, Result
 from bedtide import run_season
 from bedtide.bed import example_text
 from bedtide.cli import main
+from bedtide.tables import sample_weather
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
 from helpers.seasons import bucket_year
@@ -67,3 +68,18 @@ def weather_file(tmp_path: Path) -> Path:
     path = tmp_path / "weather.csv"
     path.write_text(HEAD + "\n".join(weather_rows(60)) + "\n", encoding="utf-8")
     return path
+
+
+@pytest.fixture(scope="module")
+def two_years(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two years of the wet sample, as a file."""
+    lines = sample_weather("mistlebeck").read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if not line[:4].isdigit() or line[:4] in ("2022", "2023")]
+    path = tmp_path_factory.mktemp("weather") / "weather.csv"
+    path.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    return path
+
+
+def left_in(folder: Path) -> list[str]:
+    """Names of what is in a folder, sorted."""
+    return sorted(path.name for path in folder.iterdir())

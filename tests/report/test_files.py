@@ -2,7 +2,6 @@
 
 import json
 import os
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -21,11 +20,8 @@ from bedtide.files import (
     write_text,
 )
 from bedtide.readings import wetness
+from helpers.commands import left_in
 from helpers.seasons import by_hand
-
-
-def left_in(folder: Path) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
 
 
 def test_text_replaces_an_old_file(tmp_path):

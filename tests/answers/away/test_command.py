@@ -8,13 +8,11 @@ import pandas as pd
 import pytest
 import xarray as xr
 
+from helpers.commands import left_in
+
 STAY = ["--leave", "2027-06-05", "--days", "9"]
 FILES = ["away.csv", "away.json", "away.nc", "away.png", "away_days.csv"]
 CALENDAR = ["away_calendar.csv", "away_calendar.nc", "away_calendar.png"]
-
-
-def left_in(folder) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
 
 
 def test_the_built_in_example_answers_in_its_first_line(cli):

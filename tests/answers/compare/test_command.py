@@ -9,27 +9,13 @@ import xarray as xr
 
 from bedtide.bed import document_of, example_text, read_bed
 from bedtide.many import varied_beds
-from bedtide.tables import sample_weather
+from helpers.commands import left_in
 
 COMPARED = [
     *("choice.toml", "compare.csv", "compare.json", "compare.nc", "compare.png", "years.csv"),
 ]
 SPELLS = ["wet_spell.csv", "wet_spell.nc", "wet_spell.png"]
 DEPTHS = ("--vary", "box.depth=14 in,17 in")
-
-
-def left_in(folder) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
-
-
-@pytest.fixture(scope="module")
-def two_years(tmp_path_factory):
-    """Two years of the wet sample, as a file."""
-    lines = sample_weather("mistlebeck").read_text(encoding="utf-8").splitlines()
-    kept = [line for line in lines if not line[:4].isdigit() or line[:4] in ("2022", "2023")]
-    path = tmp_path_factory.mktemp("weather") / "weather.csv"
-    path.write_text("\n".join(kept) + "\n", encoding="utf-8")
-    return path
 
 
 def test_files_agree_with_one_another_and_with_what_is_printed(cli, tmp_path, bed_file, two_years):

@@ -7,13 +7,10 @@ import os
 import pandas as pd
 import pytest
 
+from helpers.commands import left_in
 from helpers.weather_text import HEAD, weather_rows
 
 FILES = ["bed.png", "season.csv", "season.nc", "season.png", "summary.json"]
-
-
-def left_in(folder) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
 
 
 def test_both_ends_of_the_span_are_included(cli, quick, bed_file, weather_file):

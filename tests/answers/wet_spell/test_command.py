@@ -6,23 +6,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from bedtide.tables import sample_weather
+from helpers.commands import left_in
 
 FILES = ["wet_spell.csv", "wet_spell.json", "wet_spell.nc", "wet_spell.png"]
-
-
-def left_in(folder) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
-
-
-@pytest.fixture(scope="module")
-def two_years(tmp_path_factory):
-    """Two years of the wet sample, as a file."""
-    lines = sample_weather("mistlebeck").read_text(encoding="utf-8").splitlines()
-    kept = [line for line in lines if not line[:4].isdigit() or line[:4] in ("2022", "2023")]
-    path = tmp_path_factory.mktemp("weather") / "weather.csv"
-    path.write_text("\n".join(kept) + "\n", encoding="utf-8")
-    return path
 
 
 def test_wet_spell_alone(cli, tmp_path, bed_file, two_years):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -63,18 +63,24 @@ class Suspicious:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Weather:
-    """Every figure that is told of a weather record, its unit in its name."""
+class Measured:
+    """Which record it is: where, of what days, read from what."""
 
     bedtide_version: str
     place: str
     source: str
     format: str
-    latitude: float
-    elevation_m: float
+    latitude: float | None
+    elevation_m: float | None
     from_: str
     to: str
     days: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weather(Measured):
+    """Every figure that is told of a weather record, its unit in its name."""
+
     grade: str
     reasons: tuple[str, ...]
     rain_mm_a_year: float | None
@@ -118,24 +124,30 @@ class RawMonth:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Described:
+class Described(Measured):
     """What a record holds on which a season can't run yet, and what is in the way."""
 
-    bedtide_version: str
-    place: str
-    source: str
-    format: str
-    latitude: float | None
-    elevation_m: float | None
-    from_: str
-    to: str
-    days: int
     columns_read: tuple[str, ...]
     columns_not_used: tuple[str, ...]
     gaps: tuple[Gap, ...]
     months: tuple[RawMonth, ...]
     problems: tuple[str, ...]
     command: str  # that settles them, as far as options can
+
+
+def _which(found: Description | WeatherReport) -> dict[str, Any]:
+    """The figures of `Measured`."""
+    return {
+        "bedtide_version": __version__,
+        "place": found.place,
+        "source": found.source,
+        "format": found.format,
+        "latitude": found.latitude,
+        "elevation_m": found.elevation,
+        "from_": str(found.first),
+        "to": str(found.last),
+        "days": found.days,
+    }
 
 
 def described(found: Description, problems: tuple[str, ...], command: str) -> Described:
@@ -145,15 +157,7 @@ def described(found: Description, problems: tuple[str, ...], command: str) -> De
         return None if np.isnan(value) else float(value)
 
     return Described(
-        bedtide_version=__version__,
-        place=found.place,
-        source=found.source,
-        format=found.format,
-        latitude=found.latitude,
-        elevation_m=found.elevation,
-        from_=str(found.first),
-        to=str(found.last),
-        days=found.days,
+        **_which(found),
         columns_read=found.columns_read,
         columns_not_used=found.columns_ignored,
         gaps=tuple(
@@ -184,15 +188,7 @@ def summary_of(weather: xr.Dataset, report: WeatherReport) -> Weather:
     """Figures of a record and of what `weather_report` says of it."""
     whole_year = report.days >= _YEAR
     return Weather(
-        bedtide_version=__version__,
-        place=report.place,
-        source=report.source,
-        format=report.format,
-        latitude=report.latitude,
-        elevation_m=report.elevation,
-        from_=str(report.first),
-        to=str(report.last),
-        days=report.days,
+        **_which(report),
         grade=report.verdict.grade,
         reasons=tuple(report.verdict.reasons),
         rain_mm_a_year=report.rain_year if whole_year else None,
