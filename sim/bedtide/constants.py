@@ -17,8 +17,23 @@ Grable & Siemer (1968), SSSA Proc. 32:180-186, from memory; Cook & Knight (2003)
 warn that no single figure holds for every soil, temperature and root.
 """
 
+POTTING_AIR: Final = 0.13
+"""Air-filled porosity that potting mixes are asked for [m3 m-3], in a drained pot and not in a bed.
+
+Australian Standard AS 3743-2003, premium grade, read in part. Shown beside the limit, no limit.
+"""
+
 TOP_LAYER: Final = 0.15
 """Depth of the top layer whose air is reported beside the root zone's [m]; our choice."""
+
+LEAST_AIRY: Final = 0.15
+"""Depth from the surface that must have air for any but the shallowest roots [m]; a judgement."""
+
+AIRY_SHARE: Final = 0.5
+"""Share of the depth that roots reach in a bed that must have air [1]; a judgement.
+
+Roots that thin out in a straight line have three quarters of their length in the upper half.
+"""
 
 RAIN_HOURS: Final = (9.0 / 24.0, 15.0 / 24.0)
 """Between which rain falls evenly where its hours are not known [d]; ours, a judgement."""

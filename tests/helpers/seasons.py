@@ -40,6 +40,7 @@ def season_from_mm(
         "level": [1.2 * value for value in mm["open_water"]],
         "lip_height": [1.2 * capacity] * days,
         "aerated_depth": [250.0] * days,
+        "air_depth_needed": [150.0] * days,
         "surface_suction": [300.0] * days,
         "root_depth": [250.0] * days,
         **mm,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.constants import AIR_LIMIT, TOP_LAYER
+from bedtide.constants import AIR_LIMIT, POTTING_AIR, TOP_LAYER
 from bedtide.readings.arrays import dataset_of, longest_run, per_bed, time_last
 
 if TYPE_CHECKING:
@@ -19,11 +19,22 @@ NEED_LIMIT = 0.9
 EMPTY = 0.0005
 """Open water that the mix can reach under which the reservoir counts as empty [m]; our choice."""
 
+_ROUNDING = 1e-9  # m
+
 
 def wet_days(season: xr.Dataset, *, air_limit: float = AIR_LIMIT) -> NDArray[np.bool_]:
-    """Whether each day (..., time) is wet: roots there, and less air than the limit [m3 m-3]."""
-    rooted = time_last(season, "root_depth") > 0
-    return np.asarray(rooted & (time_last(season, "air_root_zone") < air_limit))
+    """Whether each day (..., time) is wet: roots there, and too little air, or not deep enough.
+
+    Less air among them than the limit [m3 m-3], or 10 % air less deep than they need.
+    """
+    little = time_last(season, "air_root_zone") < air_limit
+    return np.asarray(time_last(season, "root_depth") > 0) & (little | _shallow(season))
+
+
+def _shallow(season: xr.Dataset) -> NDArray[np.bool_]:
+    """Whether on each day (..., time) less of the depth has 10 % air than the plants need."""
+    deep = time_last(season, "aerated_depth")
+    return np.asarray(deep < time_last(season, "air_depth_needed") - _ROUNDING)
 
 
 def wetness(
@@ -36,25 +47,30 @@ def wetness(
     Parameters
     ----------
     season : Dataset, dims (..., time)
-        A run; ``air_root_zone``, ``air_top`` [m3 m-3], ``aerated_depth``, ``root_depth`` [m].
+        A run; ``air_root_zone``, ``air_top`` [m3 m-3], ``aerated_depth``, ``air_depth_needed``,
+        ``root_depth`` [m].
     air_limit : float, default 0.10
-        Air-filled porosity under which a day is wet [m3 m-3].
+        Mean air-filled porosity of the root zone under which a day is wet [m3 m-3].
     excess_depth : float, default 0.15
         Depth below the surface above which wet mix counts as excess [m].
 
     Returns
     -------
     Dataset, dims (...)
-        ``rooted_days``, ``wet_days``, ``wet_days_top``, ``longest_wet_spell`` [d],
-        ``wet_spells`` [1], ``wet_spell_start`` (a date, NaT where there is no spell),
-        ``excess_water`` [m d].
+        ``rooted_days``, ``wet_days``, ``shallow_air_days``, ``low_air_days``, ``wet_days_top``,
+        ``longest_wet_spell`` [d], ``wet_spells`` [1], ``wet_spell_start`` (a date, NaT where there
+        is no spell), ``excess_water`` [m d]; ``air_lowest`` [m3 m-3] and ``aerated_depth_lowest``
+        [m] over the days with roots, NaN without.
 
     Notes
     -----
-    A day is wet when the mean air-filled porosity of the root zone at its end is under the
-    limit, 10 % [1]_; no single limit holds for every mix, temperature and root [2]_. Days
-    without roots are never wet. ``wet_days_top`` counts days under the limit in the top 15 cm,
-    with roots or without.
+    A day is wet when at its end the mean air-filled porosity of the root zone is under the
+    limit, 10 % [1]_, or 10 % reaches less deep than the plants need (``aerated_depth`` under
+    ``air_depth_needed``, a judgement): a mean hides roots that stand in water below. No single
+    limit holds for every mix, temperature and root [2]_. Days without roots are never wet.
+    ``shallow_air_days`` counts the wet days with a mean at the limit or above; ``low_air_days``
+    those under the 13 % that a standard for potting mixes asks of a drained pot [4]_;
+    ``wet_days_top`` days under the limit in the top 15 cm, with roots or without.
 
     Excess water follows the sum of excess water of drainage work [3]_,
 
@@ -75,6 +91,7 @@ def wetness(
        understanding of soil aeration. Soil Sci. Soc. Am. J. 67(1):20-31. Read in part.
     .. [3] Sieben W.H. (1964). Van Zee tot Land 40. From memory; the sum as defined in Kanwar R.S.,
        Baker J.L., Mukhtar S. (1988). Trans. ASAE 31(1):133-141. Read in part.
+    .. [4] Australian Standard AS 3743-2003, Potting mixes, premium grade. Read in part.
 
     Examples
     --------
@@ -86,21 +103,32 @@ def wetness(
     wet = wet_days(season, air_limit=air_limit)
     spells = longest_run(wet)
     time = season["time"].values
-    shallow = np.maximum(excess_depth - time_last(season, "aerated_depth"), 0.0)
+    rooted = time_last(season, "root_depth") > 0
+    air, deep = time_last(season, "air_root_zone"), time_last(season, "aerated_depth")
     return dataset_of(
         season,
         {
-            "rooted_days": (time_last(season, "root_depth") > 0).sum(axis=-1),
+            "rooted_days": rooted.sum(axis=-1),
             "wet_days": wet.sum(axis=-1),
+            "shallow_air_days": (wet & (air >= air_limit)).sum(axis=-1),
+            "low_air_days": (rooted & (air < POTTING_AIR)).sum(axis=-1),
             "wet_days_top": (time_last(season, "air_top") < air_limit).sum(axis=-1),
             "wet_spells": spells.runs,
             "longest_wet_spell": spells.longest,
             "wet_spell_start": np.where(
                 spells.start >= 0, time[np.maximum(spells.start, 0)], np.datetime64("NaT", "ns")
             ),
-            "excess_water": shallow.sum(axis=-1),
+            "air_lowest": _least(air, rooted),
+            "aerated_depth_lowest": _least(deep, rooted),
+            "excess_water": np.maximum(excess_depth - deep, 0.0).sum(axis=-1),
         },
     )
+
+
+def _least(values: NDArray[np.float64], among: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Least of the values along the last axis `among` some of them; NaN where there is none."""
+    least = np.where(among, values, np.inf).min(axis=-1)
+    return np.where(np.isinf(least), np.nan, least)
 
 
 class LimitedDays(NamedTuple):

@@ -151,9 +151,6 @@ def _readings(
     found: dict[str, NDArray[Any]] = {}
     for reading in (refills(runs), wetness(runs), dryness(runs), water_account(runs)):
         found |= {str(name): reading[name].to_numpy() for name in reading.data_vars}
-    rooted = runs["root_depth"].to_numpy() > 0.0
-    air = np.where(rooted, runs["air_root_zone"].to_numpy(), np.inf).min(axis=-1)
-    found["air_lowest"] = np.where(np.isinf(air), np.nan, air)
     kept = {name: found[name] for name in _OF_A_YEAR}
     area = runs["plan_area"].to_numpy()
     kept["reservoir_volume"] = runs["capacity"].max(("time", "year")).to_numpy() * area
