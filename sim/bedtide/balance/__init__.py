@@ -1,6 +1,6 @@
 """The daily water balance: from a bed and its weather to what it holds, takes and loses."""
 
-from bedtide.balance.run import Run, State, lowest_roots, run_many, set_store
+from bedtide.balance.run import Run, State, run_many, set_store
 from bedtide.balance.season import (
     air_by_height,
     air_layers,
@@ -15,7 +15,6 @@ __all__ = [
     "State",
     "air_by_height",
     "air_layers",
-    "lowest_roots",
     "run_dataset",
     "run_many",
     "run_season",

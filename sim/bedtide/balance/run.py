@@ -15,13 +15,12 @@ from bedtide.balance.demand import Demand, demand_of, due_days
 from bedtide.bed import (
     Bed,
     capacity,
-    crown_height,
     dead_storage,
     level_of,
     lip_on,
+    lowest_roots,
     plan_area,
     surface_height,
-    wick_foot,
 )
 from bedtide.column import (
     FIGURES,
@@ -364,17 +363,6 @@ def _lip_of_columns(lips: Sequence[Array], windows: Index) -> Array:
         one = np.repeat([lip[0] for lip in lips], windows.shape[1])
         return np.broadcast_to(one, (windows.shape[0], one.size))
     return np.concatenate([lip[windows.T] for lip in lips]).T
-
-
-def lowest_roots(bed: Bed) -> float:
-    """Height [m] that roots do not pass: the highest lip of the year, or the reservoir's top.
-
-    Blocked or not: the roots do not move when the outlet clogs or an elbow is turned.
-    """
-    heights = [bed.overflow.height, *(change.height for change in bed.overflow.changes)]
-    crown = crown_height(bed)
-    highest = max((height for height in heights if height is not None), default=crown)
-    return max(min(highest, crown), wick_foot(bed))
 
 
 def _beds(beds: Sequence[Bed], layout: Index, lips: Sequence[Array]) -> Beds:

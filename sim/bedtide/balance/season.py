@@ -10,13 +10,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from bedtide import __version__
-from bedtide.balance.run import Array, Run, days_of, lowest_roots, run_many
+from bedtide.balance.run import Array, Run, days_of, run_many
 from bedtide.bed import (
     Bed,
     bed_text,
     capacity,
     crown_height,
     dead_storage,
+    lowest_roots,
     plan_area,
     surface_height,
 )
@@ -108,8 +109,10 @@ def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Data
     values: dict[str, tuple[Sequence[str], Any]] = {
         name: (time, array[:, column]) for name, array in variables_of(run).items()
     }
-    for name in ("rain", "et0", "kcb", "cover", "root_depth"):
+    for name in ("rain", "et0", "kcb", "cover"):
         values[name] = (time, getattr(demand, name)[window])
+    reach = surface_height(bed) - lowest_roots(bed)  # what a deep root finds here
+    values["root_depth"] = (time, np.minimum(demand.root_depth[window], reach))
     values["evaporation_potential"] = (time, demand.energy[window])
     for name, value in _scalars_of(run, b, column).items():
         values[name] = ((), value)

@@ -209,3 +209,14 @@ def brimful_weight(bed: Bed) -> Weight:
     reservoir = area * (crown - store - low) * density
     total = water + mix + reservoir
     return Weight(water, mix, reservoir, total, total / area)
+
+
+def lowest_roots(bed: Bed) -> float:
+    """Height [m] that roots do not pass: the highest lip of the year, or the reservoir's top.
+
+    Blocked or not: the roots do not move when the outlet clogs or an elbow is turned.
+    """
+    heights = [bed.overflow.height, *(change.height for change in bed.overflow.changes)]
+    crown = crown_height(bed)
+    highest = max((height for height in heights if height is not None), default=crown)
+    return max(min(highest, crown), wick_foot(bed))

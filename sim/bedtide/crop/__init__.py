@@ -2,13 +2,15 @@
 
 from bedtide.crop.coefficients import dry_start, evaporation_coefficient, mulch_factor
 from bedtide.crop.planting import CropDays, Planting, crop_days, season_length
-from bedtide.crop.table import crop, crops
+from bedtide.crop.table import Crop, crop, crop_names, crops
 
 __all__ = [
+    "Crop",
     "CropDays",
     "Planting",
     "crop",
     "crop_days",
+    "crop_names",
     "crops",
     "dry_start",
     "evaporation_coefficient",

@@ -32,6 +32,7 @@ WIDEST_CANOPY = 2.0
 """Largest leaf area over bed area [1]; a judgement: plants that lean over the rim on all sides."""
 
 _YEAR = 365
+_EPOCH = datetime.date(1970, 1, 1)
 
 EXPOSURE = (0.3, 1.5)
 """Least and largest exposure of a bed [1]; a judgement, see `crop_days`."""
@@ -61,7 +62,8 @@ class Planting:
     canopy: float = 1.0  # leaf area over that area, where plants spread beyond the rim [1]
     stages: tuple[int, int, int, int] | None = None  # in place of the crop's [d]
     # The day on which it is cleared, before or after the end of its stages: kept longer, it goes on
-    # as at their end. None clears it then.
+    # as at their end. None clears it then. A perennial stays without it; with a month and day it is
+    # grown as an annual.
     removed: datetime.date | MonthDay | None = None
 
     def __post_init__(self) -> None:
@@ -86,6 +88,11 @@ class Planting:
         raise_all(errors)
         self._check_removal()
 
+    @property
+    def perennial(self) -> bool:
+        """Whether it stays in the bed and grows anew on the same day of every year."""
+        return self.crop.kcb_dormant is not None and not isinstance(self.removed, tuple)
+
     def _check_removal(self) -> None:
         """Refuse a removal that does not come after planting."""
         where = f"{self.crop.name}, removed"
@@ -109,10 +116,14 @@ class Planting:
 
 
 class Season(NamedTuple):
-    """One growing season: the day of planting, counted from 1970-01-01, and its length [d]."""
+    """One season: its first day, counted from 1970-01-01, length [d], and whether roots were there.
+
+    That of a perennial goes round the year, from the day on which it starts to grow.
+    """
 
     start: int
     length: int
+    rooted: bool = False
 
 
 def stage_lengths(planting: Planting) -> tuple[int, int, int, int]:
@@ -121,30 +132,44 @@ def stage_lengths(planting: Planting) -> tuple[int, int, int, int]:
 
 
 def seasons(planting: Planting, first: datetime.date, last: datetime.date) -> list[Season]:
-    """Growing seasons of a planting that touch a record, in order."""
-    if isinstance(planting.planted, datetime.date):
-        starts = [planting.planted]
+    """Seasons of a planting that touch a record, in order."""
+    once = planting.planted if isinstance(planting.planted, datetime.date) else None
+    if once is not None and not planting.perennial:
+        starts = [once]
     else:
-        years = range(first.year - 1, last.year + 1)
-        starts = [datetime.date(year, *planting.planted) for year in years]
+        # A perennial with a full date stands from that day on; all else has come round for ever.
+        month, day = _every_year(planting.planted)
+        years = range(max(first.year - 1, once.year if once else 1), last.year + 1)
+        starts = [max(datetime.date(y, month, day), once or datetime.date.min) for y in years]
     found = []
     for start in starts:
         length = season_length(planting, start)
-        if start <= last and start + datetime.timedelta(days=length - 1) >= first:
-            found.append(Season((start - datetime.date(1970, 1, 1)).days, length))
+        if start <= last and length > 0 and start + datetime.timedelta(days=length - 1) >= first:
+            rooted = planting.perennial and start != once
+            found.append(Season((start - _EPOCH).days, length, rooted))
     return found
 
 
 def season_length(planting: Planting, start: datetime.date) -> int:
-    """Days from planting until it is cleared [d]."""
-    if planting.removed is None:
+    """Days from planting until it is cleared, of a perennial until it starts to grow anew [d]."""
+    removed = planting.removed
+    if planting.perennial:
+        again = datetime.date(start.year + 1, *_every_year(start))
+        return (min(again, removed if isinstance(removed, datetime.date) else again) - start).days
+    if removed is None:
         return sum(stage_lengths(planting))
-    if isinstance(planting.removed, datetime.date):
-        return (planting.removed - start).days
-    cleared = datetime.date(start.year, *planting.removed)
+    if isinstance(removed, datetime.date):
+        return (removed - start).days
+    cleared = datetime.date(start.year, *removed)
     if cleared <= start:
-        cleared = datetime.date(start.year + 1, *planting.removed)
+        cleared = datetime.date(start.year + 1, *removed)
     return (cleared - start).days
+
+
+def _every_year(day: datetime.date | MonthDay) -> MonthDay:
+    """Month and day, the last of February for the leap day."""
+    found = day if isinstance(day, tuple) else (day.month, day.day)
+    return (2, 28) if found == (2, 29) else found
 
 
 def _month_day_errors(where: str, day: MonthDay) -> list[InputError]:
@@ -220,7 +245,9 @@ def crop_days(
     The coefficient runs in straight lines (Eq. 66 of [1]_) through the climate-adjusted values of
     the stages, adjusted by the mean weather of the days of the mid-season, and of the late stage,
     that the record holds. Height grows with the coefficient until mid-season, roots in a straight
-    line from 0.15 m at planting to their full depth at mid-season (annex 8 of [1]_).
+    line from 0.15 m at planting to their full depth at mid-season (annex 8 of [1]_). A perennial
+    starts to grow on its day of every year; from the end of its stages until then it is dormant,
+    with a coefficient of its own, and from its second year on its roots are always full grown.
 
     With :math:`a` area share, :math:`c` canopy, :math:`x` exposure, summed over plantings, each
     at most 2.5 on its own area,
@@ -287,9 +314,12 @@ def _add(
     ends = np.cumsum(stage_lengths(planting))
     wind_at, humidity_at = wind[at], humidity[at]
     kcb_mid = _adjust(crop.kcb_mid, crop.height, day, (ends[1], ends[2]), wind_at, humidity_at)
-    kcb_end = _adjust(crop.kcb_end, crop.height, day, (ends[2], day[-1]), wind_at, humidity_at)
+    late = (ends[2], ends[3] if planting.perennial else day[-1])
+    kcb_end = _adjust(crop.kcb_end, crop.height, day, late, wind_at, humidity_at)
     knots = (0, *ends)
     kcb = np.interp(day, knots, (crop.kcb_ini, crop.kcb_ini, kcb_mid, kcb_mid, kcb_end))
+    if planting.perennial:
+        kcb[day > ends[3]] = crop.kcb_dormant
     young = crop.height * crop.kcb_ini / crop.kcb_mid
     height = np.interp(day, knots[:3], (young, young, crop.height))
     kc_max = upper_coefficient(kcb, wind_speed=wind_at, rh_min=humidity_at, height=height)
@@ -301,6 +331,8 @@ def _add(
     total["kc_max"][at] += share * (exposure * kc_max + whole - inside)
     total["cover"][at] += share * cover_fraction(kcb, kc_max=kc_max, height=height)
     depth = np.interp(day, (0, ends[1]), (start, crop.root_depth))
+    if season.rooted:
+        depth[:] = crop.root_depth
     total["root_depth"][at] += share * depth
     own["kcb"][at] += share * whole
     own["root_depth"][at] = np.maximum(own["root_depth"][at], depth)

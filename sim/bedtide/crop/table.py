@@ -13,6 +13,7 @@ _NUMBERS = (
     *("p", "h3_high", "h3_low", "h4"),
 )
 _STAGES = ("stage_ini", "stage_dev", "stage_mid", "stage_late")
+_TEXTS = ("aliases", "uptake_like", "sources", "standing", "note")
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,8 @@ class Crop:
     sources: tuple[str, ...] = ()  # keys of the published sources
     standing: str = "given"  # how far the numbers can be traced
     note: str = ""  # where the stages come from and what was chosen
+    kcb_dormant: float | None = None  # between two seasons of a perennial; None: an annual [1]
+    aliases: tuple[str, ...] = ()  # what else it is called
 
 
 def crops() -> list[str]:
@@ -45,23 +48,32 @@ def crops() -> list[str]:
     return list(_table())
 
 
-def crop(name: str, *, where: str = "crop") -> Crop:
-    """Return a crop by its name, letter case aside: coefficients, stages, roots and limits."""
+def crop_names() -> dict[str, str]:
+    """Every name that a crop goes by, with its name in the table."""
     table = _table()
-    return table[choice(name, table, where=where)]
+    return {each: name for name in table for each in (name, *table[name].aliases)}
+
+
+def crop(name: str, *, where: str = "crop") -> Crop:
+    """Return a crop by any of its names, letter case aside: coefficients, stages, roots, limits."""
+    names = crop_names()
+    return _table()[names[choice(name, names, where=where)]]
 
 
 @lru_cache(maxsize=1)
 def _table() -> dict[str, Crop]:
-    columns = ("name", *_NUMBERS, *_STAGES, "uptake_like", "sources", "standing", "note")
+    columns = ("name", *_NUMBERS, *_STAGES, "kcb_dormant", *_TEXTS)
     found = {}
     for name, row in read_table("crops.csv", columns=columns).items():
         ini, dev, mid, late = (int(row[field]) for field in _STAGES)
+        dormant = row["kcb_dormant"]
         found[name] = Crop(
             name=name,
             stages=(ini, dev, mid, late),
-            uptake_like=row["uptake_like"],
+            kcb_dormant=float(dormant) if dormant else None,
+            aliases=tuple(filter(None, row["aliases"].split("; "))),
             sources=tuple(row["sources"].split()),
+            uptake_like=row["uptake_like"],
             standing=row["standing"],
             note=row["note"],
             **{field: float(row[field]) for field in _NUMBERS},

@@ -10,8 +10,16 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import air_by_height, air_layers, lowest_roots, run_many, variables_of
-from bedtide.bed import Bed, bed_text, crown_height, outlet_flow, plan_area, surface_height
+from bedtide.balance import air_by_height, air_layers, run_many, variables_of
+from bedtide.bed import (
+    Bed,
+    bed_text,
+    crown_height,
+    lowest_roots,
+    outlet_flow,
+    plan_area,
+    surface_height,
+)
 from bedtide.constants import AIR_LIMIT
 from bedtide.errors import FieldError
 from bedtide.many.spells import Placed, undated

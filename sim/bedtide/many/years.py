@@ -20,6 +20,7 @@ MonthDay = tuple[int, int]
 
 _ONE_DAY = datetime.timedelta(days=1)
 _YEAR = 365
+_NEVER = datetime.date.max
 # Days of a run of a year: the last day of a leap year is left out, so that all are alike. A
 # planting that stood for longer, repeated every year, would meet itself.
 
@@ -107,7 +108,8 @@ def every_year(bed: Bed, first: datetime.date, last: datetime.date) -> tuple[Bed
 
     A planting or a height of the overflow with a full date belongs to the year of leaving, of
     which the days from `first` to `last` are run; in each year of the record it comes on the same
-    month and day. Plantings of other years are taken out, and named.
+    month and day. Plantings of other years are taken out, and named; perennials planted before
+    stand in every year.
     """
     kept: list[Planting] = []
     dropped = []
@@ -117,8 +119,13 @@ def every_year(bed: Bed, first: datetime.date, last: datetime.date) -> tuple[Bed
             continue
         length = season_length(planting, planting.planted)
         end = planting.planted + datetime.timedelta(days=length)
+        if planting.perennial:
+            end = planting.removed if isinstance(planting.removed, datetime.date) else _NEVER
         if planting.planted > last or end <= first:
             dropped.append(planting.crop.name)
+            continue
+        if end > last and planting.perennial:
+            kept.append(replace(planting, planted=_month_day(planting.planted), removed=None))
             continue
         if length > _YEAR:
             raise FieldError(
@@ -147,10 +154,13 @@ def repeated(bed: Bed) -> tuple[Bed, list[str]]:
     The year is that from the first of its full dates on; a bed without any stays as it is.
     """
     dates = [
-        *(planting.planted for planting in bed.plantings),
+        *(planting.planted for planting in bed.plantings if not planting.perennial),
         *(change.start for change in bed.overflow.changes),
     ]
     full = [day for day in dates if isinstance(day, datetime.date)]
+    if not full:  # perennials alone, which stand in any year after all of them were planted
+        lasting = [p.planted for p in bed.plantings if isinstance(p.planted, datetime.date)]
+        full = [max(lasting)] if lasting else []
     if not full:
         return bed, []
     first = min(full)

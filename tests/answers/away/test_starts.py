@@ -88,3 +88,19 @@ def test_dated_heights_of_the_overflow():
     bed, _ = around(bed_with({"overflow": {"height": "9 cm", "change": early}}))
     assert bed.overflow.changes == ()
     assert bed.overflow.height == 0.05
+
+
+def strawberry(**keys):
+    return bed_with({"planting": [{"crop": "strawberry", "area_share": "60 %", **keys}]})
+
+
+def test_a_perennial_planted_before_stands_in_every_year():
+    for day in ("2027-03-15", "2020-02-29"):
+        bed, dropped = around(strawberry(planted=day))
+        assert dropped == []
+        assert bed.plantings[0].planted in ((3, 15), (2, 28))
+        assert bed.plantings[0].removed is None
+        assert bed.plantings[0].perennial
+    assert around(strawberry(planted="2027-09-02"))[1] == ["strawberry"]
+    assert around(strawberry(planted="2020-03-15", removed="2027-05-01"))[1] == ["strawberry"]
+    assert around(strawberry(planted="2020-03-15", removed="2029-05-01"))[1] == []

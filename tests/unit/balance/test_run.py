@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from bedtide import run_many
-from bedtide.balance import lowest_roots, set_store
-from bedtide.bed import capacity, level_of, open_store
+from bedtide.balance import set_store
+from bedtide.bed import capacity, level_of, lowest_roots, open_store
 from bedtide.errors import RangeError
 from helpers.beds import bed_with, layered
 from helpers.plain_weather import plain_weather

@@ -336,3 +336,11 @@ def test_days_may_be_text_or_dates(weather):
         bed_with(), weather, start=datetime.date(2022, 5, 1), end=np.datetime64("2022-05-10")
     )
     same(first, second)
+
+
+def test_roots_are_told_as_deep_as_they_get_in_this_bed():
+    # Tomatoes root to 70 cm where they can; here 42 - 3 - 9 = 30 cm of mix lie above the lip.
+    season = run_season(bed_with(), plain_weather("2023-05-01", 120))
+    depth = season["root_depth"].to_numpy()
+    assert depth[9] == pytest.approx(0.15 + 0.55 / 70)  # 10 May, the day of planting
+    assert depth.max() == pytest.approx(0.30)

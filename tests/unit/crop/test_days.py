@@ -96,9 +96,9 @@ def test_the_same_month_and_day_repeats_and_runs_over_the_new_year():
     found = standard([garlic], days)
     first = np.flatnonzero(days == np.datetime64("2019-10-15"))[0]
     second = np.flatnonzero(days == np.datetime64("2020-10-15"))[0]
-    assert (found.kcb[first : first + 150] > 0).all()
-    assert found.kcb[first + 150] == 0.0
-    ends = min(days.size - second, 150)
+    assert (found.kcb[first : first + 265] > 0).all()
+    assert found.kcb[first + 265] == 0.0
+    ends = min(days.size - second, 265)
     assert found.kcb[second : second + ends] == pytest.approx(found.kcb[first : first + ends])
     assert found.kcb[0] > 0.15  # planted the October before the record
 
@@ -270,3 +270,81 @@ def test_too_much_of_a_bed_is_told_as_on_the_first_such_day():
     ]
     with pytest.raises(RangeError, match="on 2021-05-05 they take 120% of the bed"):
         standard(three, days_from("2021-05-01", 30))
+
+
+# Perennials. Strawberry: stages 30, 40, 110, 40 = 220 days; Kcb 0.30, 0.80, 0.70, dormant 0.15.
+STRAWBERRY = crop("strawberry")
+
+
+def strawberry_kcb(number):
+    """By hand, on a day of the season counted from 1."""
+    if number <= 30:
+        return 0.30
+    if number <= 70:
+        return 0.30 + (number - 30) / 40 * 0.50
+    if number <= 180:
+        return 0.80
+    if number <= 220:
+        return 0.80 - (number - 180) / 40 * 0.10
+    return 0.15
+
+
+@pytest.mark.parametrize(
+    ("begins", "month", "day"), [("2019-01-01", 3, 15), ("2019-07-01", 9, 15)], ids=["N", "S"]
+)
+def test_a_perennial_comes_back_each_year_and_rests_in_between(begins, month, day):
+    # Three years with a leap year in them, north and south: counted day by day from the last
+    # spring that has come, which for the first days of the record is one before it.
+    days = days_from(begins, 3 * 365 + 1)
+    found = standard([Planting(STRAWBERRY, (month, day))], days)
+    number = 0
+    for at, today in enumerate(days.tolist()):
+        spring = datetime.date(today.year, month, day)
+        if today < spring:
+            spring = datetime.date(today.year - 1, month, day)
+        number = (today - spring).days + 1
+        assert found.kcb[at] == pytest.approx(strawberry_kcb(number), abs=1e-12), today
+    assert (found.root_depth == 0.2).all()
+    assert (found.kcb == 0.15).sum() == 3 * 145 + 1
+    assert found.root_depth_each.shape == (days.size, 1)
+
+
+def test_a_perennial_planted_once_roots_in_its_first_year_and_stays():
+    days = days_from("2019-01-01", 3 * 365 + 1)
+    vine = replace(crop("grape"), root_depth=0.6)  # mid-season after 90 days
+    found = standard([Planting(vine, datetime.date(2019, 4, 1), 0.5)], days)
+    april = 90
+    assert (found.root_depth[:april] == 0.0).all()
+    assert found.root_depth[april + 44] == pytest.approx(0.15 + 45 / 90 * 0.45)
+    assert (found.root_depth[april + 89 :] == 0.6).all()
+    # 1 November: day 215, after 30, 60, 40 and 80 days; the leaves are off until April.
+    assert (found.kcb[april + 210 : april + 366] == 0.0).all()
+    assert found.kcb[april + 366] == pytest.approx(0.5 * 0.15)
+
+
+def test_the_end_of_a_perennial_goes_by_the_weather_of_its_late_stage_alone():
+    days = days_from("2021-03-15", 365)
+    wind = np.full(365, 2.0)
+    wind[189:] = 6.0  # from day 190 on
+    calm = wind.copy()
+    calm[220:] = 2.0  # the days after the late stage don't count
+    planting = [Planting(STRAWBERRY, (3, 15))]
+    one, other = (
+        crop_days(planting, days, wind_speed=each, rh_min=np.full(365, 45.0))
+        for each in (wind, calm)
+    )
+    assert one.kcb == pytest.approx(other.kcb)
+    mean = (2.0 * 9 + 6.0 * 31) / 40
+    assert one.kcb[219] == pytest.approx(0.70 + 0.04 * (mean - 2.0) * (0.2 / 3) ** 0.3)
+    assert one.kcb[220] == 0.15
+
+
+def test_a_perennial_shares_the_bed_with_annuals_all_year():
+    days = days_from("2021-01-01", 365)
+    plantings = [Planting(STRAWBERRY, (3, 15), 0.25), Planting(TOMATO, (5, 1), 0.75)]
+    found = standard(plantings, days)
+    assert found.root_depth[0] == pytest.approx(0.2)
+    assert found.root_depth[200] == pytest.approx(0.25 * 0.2 + 0.75 * 0.7)
+    assert found.root_depth[364] == pytest.approx(0.2)
+    with pytest.raises(RangeError, match="2021-01-01 they take 125%"):
+        standard([Planting(STRAWBERRY, (3, 15), 0.25), Planting(crop("kale"), (10, 1))], days)

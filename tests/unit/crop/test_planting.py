@@ -10,7 +10,8 @@ from bedtide.errors import FieldError, RangeError, SeveralErrors
 
 DATE = datetime.date
 LETTUCE = crop("lettuce")  # stages 20, 30, 15, 10: 75 days
-GARLIC = crop("garlic")  # 150 days
+GARLIC = crop("garlic")  # 265 days
+STRAWBERRY = crop("strawberry")  # a perennial
 
 
 def spans(planting, first, last):
@@ -37,9 +38,52 @@ def test_season_that_started_the_year_before_is_in_the_record():
     planting = Planting(GARLIC, (10, 15))
     found = spans(planting, DATE(2021, 1, 1), DATE(2021, 12, 31))
     assert found == [
-        (DATE(2020, 10, 15), DATE(2021, 3, 13)),
-        (DATE(2021, 10, 15), DATE(2022, 3, 13)),
+        (DATE(2020, 10, 15), DATE(2021, 7, 6)),
+        (DATE(2021, 10, 15), DATE(2022, 7, 6)),
     ]
+
+
+def test_what_is_left_over_the_winter_stands_over_the_new_year():
+    kale = Planting(crop("kale"), (6, 25), removed=(3, 25))
+    found = spans(kale, DATE(2021, 1, 1), DATE(2021, 12, 31))
+    assert found == [
+        (DATE(2020, 6, 25), DATE(2021, 3, 24)),
+        (DATE(2021, 6, 25), DATE(2022, 3, 24)),
+    ]
+
+
+def test_a_perennial_stands_all_year_for_ever():
+    found = spans(Planting(STRAWBERRY, (3, 15)), DATE(2020, 1, 1), DATE(2021, 12, 31))
+    assert found == [
+        (DATE(2019, 3, 15), DATE(2020, 3, 14)),  # 366 days, with the 29th of February
+        (DATE(2020, 3, 15), DATE(2021, 3, 14)),
+        (DATE(2021, 3, 15), DATE(2022, 3, 14)),
+    ]
+
+
+def test_a_perennial_planted_once_stands_from_then_on():
+    planting = Planting(STRAWBERRY, DATE(2020, 2, 29))
+    assert spans(planting, DATE(2019, 1, 1), DATE(2022, 12, 31)) == [
+        (DATE(2020, 2, 29), DATE(2021, 2, 27)),
+        (DATE(2021, 2, 28), DATE(2022, 2, 27)),
+        (DATE(2022, 2, 28), DATE(2023, 2, 27)),
+    ]
+    later = seasons(planting, DATE(2040, 1, 1), DATE(2040, 12, 31))
+    assert [each.rooted for each in later] == [True, True]
+    assert not seasons(planting, DATE(2020, 3, 1), DATE(2020, 6, 1))[0].rooted
+
+
+def test_a_perennial_can_be_grubbed_up_years_later():
+    planting = Planting(STRAWBERRY, DATE(2020, 3, 15), removed=DATE(2022, 3, 15))
+    found = spans(planting, DATE(2020, 1, 1), DATE(2024, 12, 31))
+    assert found[-1] == (DATE(2021, 3, 15), DATE(2022, 3, 14))
+    assert len(found) == 2
+
+
+def test_a_perennial_cleared_on_a_day_of_every_year_is_an_annual():
+    planting = Planting(STRAWBERRY, (9, 1), removed=(7, 1))
+    found = seasons(planting, DATE(2021, 1, 1), DATE(2021, 12, 31))
+    assert [(each.length, each.rooted) for each in found] == [(303, False)] * 2
 
 
 @pytest.mark.parametrize(
