@@ -17,6 +17,7 @@ from bedtide.bed.geometry import (
     plan_area,
     surface_height,
     void_share,
+    walls_of,
     wick_foot,
 )
 from bedtide.bed.model import Bed, form_keys
@@ -69,6 +70,7 @@ __all__ = [
     "set_value",
     "surface_height",
     "void_share",
+    "walls_of",
     "wick_foot",
     "with_value",
 ]

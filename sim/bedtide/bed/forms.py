@@ -2,7 +2,8 @@
 
 Heights run upward from the floor of the liner. A new form is one model here, with its name, its
 crown, its foot, and the two functions of height: `shares` at a height and `below` it, from which
-`level` goes back; and a line in `FORMS`. All are per plan area of the bed.
+`level` goes back; and a line in `FORMS`. All are per plan area of the bed; `Walls` says how much of
+it lies within the walls at a height, which may lean.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from bedtide.bed.quantities import (
     fault,
     said,
 )
+from bedtide.bed.walls import Walls
 
 WRITTEN: Final = ConfigDict(extra="forbid", populate_by_name=True, hide_input_in_errors=True)
 _STEPS = 12  # Newton steps; the worst start is right to the last digit after eight
@@ -171,15 +173,15 @@ class Pipes:
         """Thickness of the wall under the water: half of outside less inside diameter [m]."""
         return 0.5 * (self.outside - self.inside)
 
-    def shares(self, height: ArrayLike, area: float) -> Parts:
+    def shares(self, height: ArrayLike, walls: Walls) -> Parts:
         r"""Shares of the plan area that are void and mix at a height.
 
         Parameters
         ----------
         height : array_like of float, shape (...)
             Height above the floor [m].
-        area : float
-            Plan area of the bed [m2].
+        walls : Walls
+            Inside of the box.
 
         Returns
         -------
@@ -191,24 +193,25 @@ class Pipes:
         The chords of the inside and the outside circle, times run and count over the plan area,
 
         .. math:: f_v = \frac{N L}{A} \, 2 \sqrt{(z - t)(D_i + t - z)}, \quad
-                  f_m = 1 - \frac{N L}{A} \, 2 \sqrt{z (D_o - z)}
+                  f_m = s(z) - \frac{N L}{A} \, 2 \sqrt{z (D_o - z)}
 
-        with :math:`t` the `wall`, which is neither void nor mix. Geometry, no source.
+        with :math:`t` the `wall`, which is neither void nor mix, and :math:`s` the share of the
+        plan area within the walls, 1 where they are upright. Geometry, no source.
         """
         z = np.asarray(height, dtype=np.float64)
-        per_area = self.count * self.run / area
+        per_area = self.count * self.run / walls.area
         void = chord(z - self.wall, 0.5 * self.inside) * per_area
-        return Parts(void[()], (1.0 - chord(z, 0.5 * self.outside) * per_area)[()])
+        return Parts(void[()], (walls.share(z) - chord(z, 0.5 * self.outside) * per_area)[()])
 
-    def below(self, height: ArrayLike, area: float) -> Parts:
+    def below(self, height: ArrayLike, walls: Walls) -> Parts:
         r"""Void and mix below a height, per plan area.
 
         Parameters
         ----------
         height : array_like of float, shape (...)
             Height above the floor [m].
-        area : float
-            Plan area of the bed [m2].
+        walls : Walls
+            Inside of the box.
 
         Returns
         -------
@@ -220,14 +223,14 @@ class Pipes:
         :math:`\int_0^z f \, dz` of `shares`, in closed form by `segment_area`.
         """
         h = np.asarray(height, dtype=np.float64)
-        per_area = self.count * self.run / area
+        per_area = self.count * self.run / walls.area
         void = segment_area(h - self.wall, 0.5 * self.inside) * per_area
-        z = np.maximum(h, 0.0)
-        return Parts(void[()], (z - segment_area(z, 0.5 * self.outside) * per_area)[()])
+        pipes = segment_area(h, 0.5 * self.outside) * per_area
+        return Parts(void[()], (walls.below(h) - pipes)[()])
 
-    def level(self, store: ArrayLike, area: float) -> Any:
+    def level(self, store: ArrayLike, walls: Walls) -> Any:
         """Height [m] below which a depth of open water over the plan area [m] lies, by Newton."""
-        per_run = np.asarray(store, dtype=np.float64) * (area / (self.count * self.run))
+        per_run = np.asarray(store, dtype=np.float64) * (walls.area / (self.count * self.run))
         return (self.wall + segment_depth(per_run, 0.5 * self.inside))[()]
 
 
@@ -283,15 +286,15 @@ class Layer:
         """Height down to which mix that wicks reaches: the crown where there are no legs [m]."""
         return self.wick_foot if self.wick_share > 0.0 else self.height
 
-    def shares(self, height: ArrayLike, area: float) -> Parts:
+    def shares(self, height: ArrayLike, walls: Walls) -> Parts:
         r"""Shares of the plan area that are void and mix at a height.
 
         Parameters
         ----------
         height : array_like of float, shape (...)
             Height above the floor [m].
-        area : float
-            Plan area of the bed [m2]; makes no difference to a layer.
+        walls : Walls
+            Inside of the box.
 
         Returns
         -------
@@ -300,27 +303,29 @@ class Layer:
 
         Notes
         -----
-        .. math:: f_v = \varphi (1 - w), \quad f_m = w
+        .. math:: f_v = \varphi (1 - w)\, s(z), \quad f_m = w\, s(z)
 
-        above the foot, :math:`f_v = \varphi` and no mix below it; :math:`\varphi` `void_share`,
-        :math:`w` `wick_share`. Geometry, no source.
+        above the foot, :math:`f_v = \varphi\, s(z)` and no mix below it; :math:`\varphi`
+        `void_share`, :math:`w` `wick_share`, :math:`s` the share of the plan area within the
+        walls, 1 where they are upright. Geometry, no source.
         """
         z = np.asarray(height, dtype=np.float64)
+        within = walls.share(z)
         beside = self.void_share * (1.0 - self.wick_share)
         void = np.where(z < self.foot, self.void_share, beside)
         void = np.where((z < 0.0) | (z >= self.height), 0.0, void)
         mix = np.where(z < self.foot, 0.0, self.wick_share)
-        return Parts(void[()], np.where(z >= self.height, 1.0, mix)[()])
+        return Parts((within * void)[()], (within * np.where(z >= self.height, 1.0, mix))[()])
 
-    def below(self, height: ArrayLike, area: float) -> Parts:
+    def below(self, height: ArrayLike, walls: Walls) -> Parts:
         r"""Void and mix below a height, per plan area.
 
         Parameters
         ----------
         height : array_like of float, shape (...)
             Height above the floor [m].
-        area : float
-            Plan area of the bed [m2]; makes no difference to a layer.
+        walls : Walls
+            Inside of the box.
 
         Returns
         -------
@@ -329,28 +334,22 @@ class Layer:
 
         Notes
         -----
-        :math:`\int_0^z f \, dz` of `shares`: straight lines between foot and crown.
+        :math:`\int_0^z f \, dz` of `shares`, from the volumes below foot, crown and height.
         """
-        z = np.maximum(np.asarray(height, dtype=np.float64), 0.0)
-        legs = self.wick_share * np.clip(z - self.foot, 0.0, self.height - self.foot)
-        void = np.interp(np.asarray(height, dtype=np.float64), *self._corners())
-        return Parts(void[()], (legs + np.maximum(z - self.height, 0.0))[()])
+        z = np.asarray(height, dtype=np.float64)
+        foot, inside, all_of_it = (
+            walls.below(np.minimum(z, top)) for top in (self.foot, self.height, np.inf)
+        )
+        beside = inside - foot
+        void = self.void_share * (foot + (1.0 - self.wick_share) * beside)
+        return Parts(void[()], (self.wick_share * beside + (all_of_it - inside))[()])
 
-    def level(self, store: ArrayLike, area: float) -> Any:
+    def level(self, store: ArrayLike, walls: Walls) -> Any:
         """Height [m] below which a depth of open water over the plan area [m] lies."""
-        heights, stores = self._corners()
-        return np.interp(np.asarray(store, dtype=np.float64), stores, heights)[()]
-
-    def _corners(self) -> tuple[list[float], list[float]]:
-        """Heights [m] and stores [m] between which the store is a straight line."""
-        foot = self.foot
-        below = self.void_share * foot
-        beside = self.void_share * (1.0 - self.wick_share) * (self.height - foot)
-        if foot <= 0.0:
-            return [0.0, self.height], [0.0, beside]
-        if foot >= self.height:
-            return [0.0, self.height], [0.0, below]
-        return [0.0, foot, self.height], [0.0, below, below + beside]
+        room = np.asarray(store, dtype=np.float64) / self.void_share
+        foot, inside = walls.below(self.foot), walls.below(self.height)
+        beside = np.maximum(room - foot, 0.0) / (1.0 - self.wick_share)
+        return walls.level(np.minimum(np.minimum(room, foot) + beside, inside))
 
 
 @dataclass(config=WRITTEN, frozen=True)

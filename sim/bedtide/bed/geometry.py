@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from bedtide.bed.forms import Stone
 from bedtide.bed.model import Bed
 from bedtide.bed.sections import Overflow
+from bedtide.bed.walls import Walls
 from bedtide.constants import GRAVITY, WATER_DENSITY
 
 _DISCHARGE: Final = 0.6
@@ -28,8 +29,15 @@ common practice, no source), but the ribs of a pipe hold water and mix: rounded 
 
 
 def plan_area(bed: Bed) -> float:
-    """Area of the bed seen from above, inside the liner [m2]."""
+    """Area of the bed seen from above, inside the liner at its rim [m2]."""
     return bed.box.length * bed.box.width
+
+
+def walls_of(bed: Bed) -> Walls:
+    """Inside of the box, whose walls may lean."""
+    box = bed.box
+    floor = (box.length_at_floor or box.length, box.width_at_floor or box.width)
+    return Walls(box.length, box.width, *floor, box.depth)
 
 
 def surface_height(bed: Bed) -> float:
@@ -49,17 +57,17 @@ def wick_foot(bed: Bed) -> float:
 
 def void_share(height: ArrayLike, bed: Bed) -> Any:
     """Share of the plan area that is open to water at a height [m]: 0 from the crown up [1]."""
-    return bed.reservoir.shares(height, plan_area(bed)).void
+    return bed.reservoir.shares(height, walls_of(bed)).void
 
 
 def mix_share(height: ArrayLike, bed: Bed) -> Any:
-    """Share of the plan area that is mix at a height [m]: 1 from the crown up [1]."""
-    return bed.reservoir.shares(height, plan_area(bed)).mix
+    """Share of the plan area that is mix at a height [m]: from the crown up all of it [1]."""
+    return bed.reservoir.shares(height, walls_of(bed)).mix
 
 
 def open_store(level: ArrayLike, bed: Bed) -> Any:
     """Open water with its level at a height [m], infinite allowed [m over the plan area]."""
-    return bed.reservoir.below(level, plan_area(bed)).void
+    return bed.reservoir.below(level, walls_of(bed)).void
 
 
 def level_of(store: ArrayLike, bed: Bed) -> Any:
@@ -68,7 +76,7 @@ def level_of(store: ArrayLike, bed: Bed) -> Any:
     The lowest point of the void for an empty store, its highest for a full one: where the water
     stands beyond these, the store can't tell.
     """
-    return bed.reservoir.level(store, plan_area(bed))
+    return bed.reservoir.level(store, walls_of(bed))
 
 
 def capacity(bed: Bed, lip: ArrayLike) -> Any:
@@ -83,7 +91,7 @@ def dead_storage(bed: Bed) -> float:
 
 def mix_below(height: ArrayLike, bed: Bed) -> Any:
     """Mix below a height [m] that is not above its surface [m over the plan area]."""
-    return bed.reservoir.below(height, plan_area(bed)).mix
+    return bed.reservoir.below(height, walls_of(bed)).mix
 
 
 def lip_on(days: NDArray[np.datetime64], overflow: Overflow) -> NDArray[np.float64]:
@@ -159,7 +167,7 @@ class Weight(NamedTuple):
     total : float
         All three [kg].
     per_area : float
-        Total over the plan area [kg m-2].
+        Total over the area of the floor [kg m-2].
     """
 
     water: float
@@ -198,17 +206,18 @@ def brimful_weight(bed: Bed) -> Weight:
     1000 kg m-3 (a wall of pipe as the whole ring between its diameters, whose ribs hold water) or
     stone of 2650 kg m-3. Geometry, no source.
     """
-    area, crown = plan_area(bed), crown_height(bed)
+    area, crown, walls = plan_area(bed), crown_height(bed), walls_of(bed)
     low = float(mix_below(crown, bed))
-    high = surface_height(bed) - crown
+    high = float(mix_below(surface_height(bed), bed)) - low
+    freeboard = float(walls.below(bed.box.depth) - walls.below(surface_height(bed)))
     store = float(capacity(bed, crown))
     pores = low * bed.wick_mix.theta_s + high * bed.top_mix.theta_s
-    water = WATER_DENSITY * area * (store + pores + bed.box.freeboard)
+    water = WATER_DENSITY * area * (store + pores + freeboard)
     mix = area * (low * bed.wick_mix.bulk_density + high * bed.top_mix.bulk_density)
     density = _STONE if isinstance(bed.reservoir, Stone) else _PLASTIC
-    reservoir = area * (crown - store - low) * density
+    reservoir = area * (float(walls.below(crown)) - store - low) * density
     total = water + mix + reservoir
-    return Weight(water, mix, reservoir, total, total / area)
+    return Weight(water, mix, reservoir, total, total / walls.floor)
 
 
 def lowest_roots(bed: Bed) -> float:

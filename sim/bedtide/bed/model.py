@@ -11,7 +11,7 @@ from pydantic import AliasPath, BeforeValidator, Field, InstanceOf, ValidationIn
 from pydantic.dataclasses import dataclass
 from pydantic_core import PydanticCustomError
 
-from bedtide.bed.forms import FORMS, WRITTEN, Pipes, Reservoir
+from bedtide.bed.forms import FORMS, WRITTEN, Crates, Pipes, Reservoir
 from bedtide.bed.quantities import Day, Name, Share, at, fault, refuse, said
 from bedtide.bed.sections import (
     Bench,
@@ -74,6 +74,14 @@ class Bed:
         """The reservoir fits into the box; pipes take what they leave open from it."""
         box: Box | None = info.data.get("box")
         found: _Found = []
+        leaning = box is not None and bool(box.length_at_floor or box.width_at_floor)
+        if isinstance(reservoir, Crates) and leaning:
+            each = fault(
+                "choice",
+                "crates are upright and leave a wedge along walls that lean",
+                expected='form = "stone", "false floor" or "pipes" in a tub that narrows downward',
+            )
+            found.append(("form", each))
         if isinstance(reservoir, Pipes):
             reservoir = _laid(reservoir, box, info.context, found)
         if box is not None and reservoir.crown >= box.depth - box.freeboard:
@@ -196,17 +204,18 @@ def _laid(pipes: Pipes, box: Box | None, written: Any, found: _Found) -> Pipes:
         )
     if box is None:
         return pipes
-    run = pipes.run or box.length
-    if run > box.length + _ROUNDING:
-        length = told(box.length, "box.length")
+    long, wide = box.length_at_floor or box.length, box.width_at_floor or box.width
+    run = pipes.run or long
+    if run > long + _ROUNDING:
+        length = told(long, "box.length")
         note(
             "run", f"longer than the box, {length}", f"at most {length}; pipes lie along the length"
         )
     count = pipes.count
     if pipes.gap is not None:
-        count = math.floor((box.width + pipes.gap) / (pipes.outside + pipes.gap) + _ROUNDING)
-    fit = math.floor(box.width / pipes.outside + _ROUNDING)
-    key, width = "count" if pipes.count else "outside", told(box.width, "box.width")
+        count = math.floor((wide + pipes.gap) / (pipes.outside + pipes.gap) + _ROUNDING)
+    fit = math.floor(wide / pipes.outside + _ROUNDING)
+    key, width = "count" if pipes.count else "outside", told(wide, "box.width")
     if fit < 1:
         return note("outside", f"wider than the box, {width}", f"less than {width}")
     if count > fit:
@@ -217,7 +226,7 @@ def _laid(pipes: Pipes, box: Box | None, written: Any, found: _Found) -> Pipes:
             f"at most {fit} pipe{'s' if fit > 1 else ''}",
             "Check that length and width are not swapped; pipes lie along the length",
         )
-    if count * pipes.outside * run >= box.width * box.length * (1.0 - _ROUNDING):
+    if count * pipes.outside * run >= wide * long * (1.0 - _ROUNDING):
         return note(
             key,
             "the pipes touch one another and all four walls, so no mix between them can wick",

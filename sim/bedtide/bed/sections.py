@@ -36,12 +36,32 @@ _ANY_YEAR: Final = datetime.date(2001, 1, 1)  # stands for every year
 
 @dataclass(config=WRITTEN, frozen=True)
 class Box:
-    """Inside of the box: `length`, `width`, `depth` floor to rim, `freeboard` mix to rim [m]."""
+    """Inside of the box: `length`, `width`, `depth` floor to rim, `freeboard` mix to rim [m].
+
+    Of a tub that narrows downward length and width are those of its rim, and `length_at_floor`
+    and `width_at_floor` those of its floor [m]; None where the walls are upright.
+    """
 
     length: q.Side = Field(examples=['"2.4 m"'])
     width: q.Side = Field(examples=['"0.62 m"'])
     depth: q.Depth = Field(examples=['"42 cm"'])
     freeboard: q.Height = Field(examples=['"3 cm"'])
+    length_at_floor: q.Side | None = Field(default=None, kw_only=True, examples=['"2.2 m"'])
+    width_at_floor: q.Side | None = Field(default=None, kw_only=True, examples=['"0.5 m"'])
+
+    @field_validator("length_at_floor", "width_at_floor")
+    @classmethod
+    def _narrow_downward(cls, floor: float | None, info: ValidationInfo) -> float | None:
+        name = str(info.field_name).removesuffix("_at_floor")
+        rim = info.data.get(name)
+        if floor is not None and rim is not None and floor > rim:
+            at_rim = said(rim, "m", at(info.context, f"box.{name}"))
+            raise fault(
+                "range",
+                f"more than the {name} at the rim, {at_rim}",
+                expected=f"at most {at_rim}: a box that narrows upward is not modelled",
+            )
+        return floor
 
     @field_validator("freeboard")
     @classmethod

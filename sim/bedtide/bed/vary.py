@@ -20,6 +20,7 @@ from bedtide.mix import Mix, media, medium
 # Keys that say the same thing in another way: setting one takes the others out.
 _RIVALS = (("height", "centre"), ("count", "gap"), ("medium", "recipe", "bench"))
 _WITHIN = ("recipe", "bench", "change")  # tables within a table
+_SIDES = ("length", "width", "depth", "freeboard", "length_at_floor", "width_at_floor")
 _STATED = (
     *(("theta_r", ""), ("theta_s", ""), ("alpha", " 1/m"), ("n", ""), ("k_s", " m/d")),
     *(("l", ""), ("wetting", ""), ("bulk_density", " kg/m3")),
@@ -128,10 +129,9 @@ def _values(bed: Bed) -> dict[str, Any]:
         "elevation": elevation,
         "exposure": bed.site.exposure,
     }
-    sides = ("length", "width", "depth", "freeboard")
     return {
         "bed": {"name": bed.name},
-        "box": {name: f"{getattr(bed.box, name)!r} m" for name in sides},
+        "box": _given({name: _metres(getattr(bed.box, name)) for name in _SIDES}),
         "reservoir": reservoir,
         "overflow": overflow,
         "mix": {"wick": _mix(bed.wick_mix), "top": _mix(bed.top_mix)},
@@ -144,6 +144,10 @@ def _values(bed: Bed) -> dict[str, Any]:
         "site": _given(site),
         "start": {"level": bed.start_level},
     }
+
+
+def _metres(value: float | None) -> str | None:
+    return None if value is None else f"{value!r} m"
 
 
 def _given(values: dict[str, Any]) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from bedtide.bed import (
     mix_share,
     open_store,
     surface_height,
+    walls_of,
     wick_foot,
 )
 from bedtide.mix import Mix, supply_conductivity
@@ -182,6 +183,7 @@ def cells_of(bed: Bed, mixes: tuple[int, int], saturated: float, *, finer: int =
     else:
         ends = (foot, crown)
         bare = reservoir.void_share * (1.0 - (reservoir.wick_share if crown > foot else 0.0))
+        bare *= float(walls_of(bed).share(crown))
     over = int(np.flatnonzero(faces[1:] >= crown - 1e-12)[-1])
     base, top = (ends[0] if isinstance(reservoir, Pipes) else 0.0), ends[1]
     nodes = np.linspace(base, top, STORE_STEPS + 1)

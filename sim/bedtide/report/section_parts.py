@@ -5,8 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from bedtide.bed import Bed, Crates, FalseFloor, Pipes, crown_height, surface_height, wick_foot
+from bedtide.bed import (
+    Bed,
+    Crates,
+    FalseFloor,
+    Pipes,
+    crown_height,
+    surface_height,
+    walls_of,
+    wick_foot,
+)
 from bedtide.report.style import INK, MUTED, PAPER, colour
 
 if TYPE_CHECKING:
@@ -55,11 +65,20 @@ class Paper(NamedTuple):
 
 def draw_box(paper: Paper, bed: Bed) -> None:
     """Walls, floor, and the liner as a dark line inside them."""
+    from matplotlib.patches import Polygon
+
     wall, width, depth = paper.wall, bed.box.width, bed.box.depth
-    paper.block((-wall, 0.0), (-wall, depth), colour("box"), 1)
-    paper.block((width, width + wall), (-wall, depth), colour("box"), 1)
-    paper.block((0.0, width), (-wall, 0.0), colour("box"), 1)
-    paper.line([0.0, 0.0, width, width], [depth, 0.0, 0.0, depth], INK, 1.2, 6)
+    lean = 0.5 * (width - walls_of(bed).width_at_floor)
+    for side, edge in ((-1.0, 0.0), (1.0, width)):
+        foot, out = edge - side * lean, edge + side * wall
+        outside = [(edge, depth), (foot, 0.0), (foot, -wall), (out, -wall), (out, depth)]
+        paper.ax.add_patch(Polygon(outside, facecolor=PAPER, zorder=5.0))  # what leans is cut off
+        board = [(edge, depth), (foot, 0.0), (foot, -wall)]
+        board += [(foot + side * wall, -wall), (out, depth)]
+        paper.ax.add_patch(Polygon(board, facecolor=colour("box"), zorder=5.1))
+    paper.block((lean, width - lean), (-wall, 0.0), colour("box"), 5.1)
+    inside = [0.0, lean, width - lean, width]
+    paper.line(inside, [depth, 0.0, 0.0, depth], INK, 1.2, 6)
 
 
 def draw_mix(paper: Paper, bed: Bed, level: float) -> None:
@@ -77,7 +96,7 @@ def draw_mix(paper: Paper, bed: Bed, level: float) -> None:
 def draw_reservoir(paper: Paper, bed: Bed, level: float) -> None:
     """Pipes, or a layer with its legs of mix, with water up to the level."""
     if isinstance(bed.reservoir, Pipes):
-        _pipes(paper, bed.reservoir, bed.box.width, level)
+        _pipes(paper, bed, bed.reservoir, level)
         return
     crown = crown_height(bed)
     foot = min(wick_foot(bed), crown)
@@ -94,7 +113,8 @@ def draw_overflow(paper: Paper, bed: Bed) -> None:
     lip = overflow.height
     bore = max(overflow.bore or _OUTLET, paper.inches(0.05))
     bore = min(bore, max(bed.box.depth - lip, paper.inches(0.03)))
-    left, right = width - paper.inches(0.03), width + paper.wall + paper.inches(0.12)
+    lean = 0.5 * (width - walls_of(bed).width_at_floor) * (1.0 - lip / bed.box.depth)
+    left, right = width - lean - paper.inches(0.03), width + paper.wall + paper.inches(0.12)
     paper.block((left, right), (lip, lip + bore), PAPER, 7, edgecolor=INK, linewidth=0.9)
     middle = lip + bore / 2.0
     if overflow.state == "blocked":
@@ -143,11 +163,18 @@ def _sprout(paper: Paper, x: float, ground: float, depth: float, reach: float) -
         paper.line(x + sway, ground - share * depth * down, _ROOT, 0.8, 2.4)
 
 
-def _pipes(paper: Paper, pipes: Pipes, width: float, level: float) -> None:
+def pipe_middles(bed: Bed, pipes: Pipes) -> NDArray[np.float64]:
+    """Where the pipes lie, spread over the floor evenly, from the left edge of the rim [m]."""
+    floor = walls_of(bed).width_at_floor
+    even = (np.arange(pipes.count) + 0.5) * floor / pipes.count
+    return 0.5 * (bed.box.width - floor) + even
+
+
+def _pipes(paper: Paper, bed: Bed, pipes: Pipes, level: float) -> None:
     from matplotlib.patches import Circle
 
     radius = 0.5 * pipes.outside
-    for x in (np.arange(pipes.count) + 0.5) * width / pipes.count:
+    for x in pipe_middles(bed, pipes):
         wall = Circle((x, radius), radius, facecolor=colour("pipe"), zorder=3)
         bore = Circle((x, radius), 0.5 * pipes.inside, facecolor=colour("air"), zorder=3.1)
         paper.ax.add_patch(wall)
