@@ -87,6 +87,13 @@ out_option = click.option(
     metavar="FOLDER",
     help="Write the results into this folder as well.",
 )
+page_option = click.option(
+    "--page",
+    "page",
+    type=FILE,
+    metavar="FILE.html",
+    help="Write a page to look at as well: one file for a phone, a screen or paper.",
+)
 
 
 class ReadingOption(click.Option):

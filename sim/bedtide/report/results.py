@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedtide.files import json_text, write_folder, write_json
+from bedtide.files import json_text, write_folder, write_json, write_text
 from bedtide.report.templates import render, terminal_width
 
 if TYPE_CHECKING:
+    from bedtide.report.page.page import PageFile
     from bedtide.units import System
 
 Writer = Callable[[Path], None]
@@ -28,17 +29,26 @@ def give(
     folder: Path | None = None,
     files: Mapping[str, Writer] | None = None,
     json_name: str = "",
+    page: PageFile | None = None,
 ) -> None:
-    """Print a summary, as words or as JSON; write its files, the figures last, into a folder."""
+    """Print a summary, as words or as JSON; write its files, the figures last, and its page."""
     figures = plain(summary)
     if folder is not None:
         write_folder(folder, {**(files or {}), json_name: partial(write_json, content=figures)})
+    if page is not None:
+        from bedtide.report.page.page import made_by, page_of
+
+        made = made_by(click.get_current_context(), page.description)
+        names = {"template": page.template, "words": template, **page.names}
+        write_text(page.path, page_of(summary, units=units, made=made, **names))
     if as_json:
         click.echo(json_text(figures), nl=False)
     else:
         click.echo(render(template, units=units, width=terminal_width(), s=summary))
     if folder is not None:
         click.echo(f"Written: {folder}", err=True)
+    if page is not None:
+        click.echo(f"Written: {page.path}", err=True)
 
 
 def plain(summary: Any) -> dict[str, Any]:

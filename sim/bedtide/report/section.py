@@ -62,12 +62,12 @@ def section_figure(
 
     across = bed.box.width / (_INNER - _LABELS - _OUTSIDE - 0.14)
     scale = max(across, bed.box.depth / _TALLEST)
-    level = _full(bed) if levels is None else max(levels, default=0.0)
-    marks = _marks(bed, levels)
-    rows = _spread([height / scale for height, _ in marks], _ROW)
+    level = full_level(bed) if levels is None else max(levels, default=0.0)
+    marks = marks_of(bed, levels)
+    rows = spread([height / scale for height, _ in marks], _ROW)
     top = max(bed.box.depth / scale + _ABOVE, max(rows) + _ROW / 2)
     bottom = min(-_BELOW, min(rows) - _ROW / 2)
-    keys = _legend(bed, level, units)
+    keys = [(name, textwrap.fill(text, _WRAP)) for name, text in legend_of(bed, level, units)]
     title = textwrap.wrap(bed.name, 40) or [""]
     lines = sum(text.count("\n") + 1 for _, text in keys)
     tall = top - bottom + 0.33 + 0.17 * len(title) + (_LINE + 0.02) * lines + 0.03 * len(keys)
@@ -90,7 +90,7 @@ def section_figure(
     words: dict[str, Any] = {"fontsize": 10, "fontweight": "bold", "color": INK}
     figure.suptitle("\n".join(title), x=0.01, ha="left", **words)
     kind = "across the pipes, " if isinstance(bed.reservoir, Pipes) else ""
-    below = f"Section {kind}to scale; {_both(length_text, bed.box.length, units)} long"
+    below = f"Section {kind}to scale; {both(length_text, bed.box.length, units)} long"
     paper.ax.set_title(below, loc="left", fontsize=FONT_SIZE, color=MUTED)
     _draw_legend(figure, keys)
     return figure
@@ -109,18 +109,18 @@ def _set_sheet(paper: Paper, bed: Bed, top: float, bottom: float) -> None:
     paper.ax.set_axis_off()
 
 
-def _full(bed: Bed) -> float:
+def full_level(bed: Bed) -> float:
     """Height to which the bed is shown full [m]: the overflow, or the top of the reservoir."""
     if bed.overflow.state == "none" or bed.overflow.height is None:
         return crown_height(bed)
     return bed.overflow.height
 
 
-def _marks(bed: Bed, levels: Sequence[float] | None) -> list[tuple[float, str]]:
+def marks_of(bed: Bed, levels: Sequence[float] | None) -> list[tuple[float, str]]:
     """Heights to label [m] and their names, lowest first."""
     crown, overflow = crown_height(bed), bed.overflow
     marks = [(bed.box.depth, "rim"), (surface_height(bed), "mix surface")]
-    marks.append((crown, f"top of {_form(bed)}"))
+    marks.append((crown, f"top of {form_of(bed)}"))
     if overflow.state != "none" and overflow.height is not None:
         heights = {overflow.height: "overflow" + ", blocked" * (overflow.state == "blocked")}
         for change in overflow.changes:
@@ -131,7 +131,7 @@ def _marks(bed: Bed, levels: Sequence[float] | None) -> list[tuple[float, str]]:
     return sorted([*marks, *((height, "water") for height in levels or ())])
 
 
-def _spread(heights: list[float], gap: float) -> list[float]:
+def spread(heights: list[float], gap: float) -> list[float]:
     """Places for labels at these rising heights, at least a gap apart, moved as little as may be.
 
     Neighbours that are too close become one block, centred on the mean of their own heights.
@@ -157,7 +157,7 @@ def _draw_mark(paper: Paper, height: float, name: str, row: float, units: System
     place: dict[str, Any] = {"ha": "right", "fontsize": FONT_SIZE}
     x = end - paper.inches(0.04)
     paper.ax.text(x, y, name, va="bottom", color=INK, **place)
-    paper.ax.text(x, y, _both(length_text, height, units), va="top", color=MUTED, **place)
+    paper.ax.text(x, y, both(length_text, height, units), va="top", color=MUTED, **place)
 
 
 def _draw_width(paper: Paper, bed: Bed, units: System) -> None:
@@ -165,7 +165,7 @@ def _draw_width(paper: Paper, bed: Bed, units: System) -> None:
     arrow = {"arrowstyle": "<->", "color": MUTED, "shrinkA": 0, "shrinkB": 0, "lw": 0.8}
     paper.ax.annotate("", xy=(0.0, y), xytext=(width, y), arrowprops=arrow)
     place: dict[str, Any] = {"ha": "center", "va": "top", "fontsize": FONT_SIZE, "color": MUTED}
-    text = _both(length_text, width, units)
+    text = both(length_text, width, units)
     paper.ax.text(width / 2.0, y - paper.inches(0.05), text, **place)
 
 
@@ -195,20 +195,20 @@ def _draw_legend(figure: Figure, keys: list[tuple[str, str]]) -> None:
     )
 
 
-def _legend(bed: Bed, level: float, units: System) -> list[tuple[str, str]]:
-    """Style and words of each entry, wrapped."""
+def legend_of(bed: Bed, level: float, units: System) -> list[tuple[str, str]]:
+    """Style and words of each entry."""
     layer, area = bed.reservoir, plan_area(bed)
-    held, full = open_store(level, bed) * area, capacity(bed, _full(bed)) * area
-    amount = _both(volume_text, held, units)
+    held, full = open_store(level, bed) * area, capacity(bed, full_level(bed)) * area
+    amount = both(volume_text, held, units)
     if held < full:
-        words = f"open water, {amount} of {_both(volume_text, full, units)}"
+        words = f"open water, {amount} of {both(volume_text, full, units)}"
     elif bed.overflow.state == "none" or bed.overflow.height is None:
         words = f"open water, {amount} when full; no overflow"
     else:
         words = f"open water, {amount} up to the overflow"
     dead = min(dead_storage(bed) * area, held)
     if dead > 0.0:
-        share = "all of it" if dead >= held else f"{_both(volume_text, dead, units)} of it"
+        share = "all of it" if dead >= held else f"{both(volume_text, dead, units)} of it"
         words += f"; {share} where nothing wicks, out of reach"
     entries = [("water", words), ("mix_top", f"top mix: {bed.top_mix.name}")]
     if isinstance(layer, Pipes) or layer.wick_share > 0.0:
@@ -216,28 +216,29 @@ def _legend(bed: Bed, level: float, units: System) -> list[tuple[str, str]]:
     if level > wick_foot(bed):
         entries.append(("level", "mix below the water level, soaked"))
     if isinstance(layer, Pipes):
-        inside, outside = (_both(length_text, d, units) for d in (layer.inside, layer.outside))
+        inside, outside = (both(length_text, d, units) for d in (layer.inside, layer.outside))
         pipes = f"{layer.count} pipe{'s' if layer.count > 1 else ''}"
         entries.append(("pipe", f"{pipes}, {inside} inside, {outside} outside"))
     else:
         wicks = f"{100 * layer.wick_share:g} % of the floor is legs of mix"
         if layer.wick_share <= 0.0:
             wicks = "no legs of mix, so nothing wicks from it"
-        form = _form(bed)
+        form = form_of(bed)
         words = f"{form}, {100 * layer.void_share:g} % open; {wicks}"
         entries.append(("stone" if form == "stone" else "air", words))
     if bed.plantings:
         crops = ", ".join(planting.crop.name for planting in bed.plantings)
         entries.append(("transpiration", f"plants with roots full grown, left to right: {crops}"))
-    return [(name, textwrap.fill(text, _WRAP)) for name, text in entries]
+    return entries
 
 
-def _form(bed: Bed) -> str:
+def form_of(bed: Bed) -> str:
+    """Name of the form of reservoir in words."""
     names: dict[type, str] = {Pipes: "pipes", Crates: "crates", FalseFloor: "false floor"}
     return names.get(type(bed.reservoir), "stone")
 
 
-def _both(text: Any, amount: float, units: System) -> str:
+def both(text: Any, amount: float, units: System) -> str:
     """Amount in both systems, the chosen one first."""
     other: System = "us" if units == "metric" else "metric"
     return f"{text(amount, units)} ({text(amount, other)})"

@@ -100,7 +100,7 @@ def draw_reservoir(paper: Paper, bed: Bed, level: float) -> None:
         return
     crown = crown_height(bed)
     foot = min(wick_foot(bed), crown)
-    for bay in _bays(bed):
+    for bay in bays_of(bed):
         _void(paper, bed, bay, (foot, crown), level)
     _void(paper, bed, (0.0, bed.box.width), (0.0, foot), level)
 
@@ -183,7 +183,7 @@ def _pipes(paper: Paper, bed: Bed, pipes: Pipes, level: float) -> None:
         water.set_clip_path(bore)
 
 
-def _bays(bed: Bed) -> list[_Span]:
+def bays_of(bed: Bed) -> list[_Span]:
     """Stretches between the legs of mix [m]: only the legs' share is given, not their number."""
     layer, width = bed.reservoir, bed.box.width
     if isinstance(layer, Pipes) or layer.wick_share <= 0.0:

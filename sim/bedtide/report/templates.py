@@ -6,7 +6,8 @@ A template is text with places for the figures of a summary. How its lines are r
   empty parts nothing), and are folded to the width;
 * ``* `` begins a new line, ``- `` an item of a list, which is set in;
 * lines with ``a │ b │ c`` are rows of a table, the first of them its heads; one that is too wide
-  is told as several tables with the same first column.
+  is told as several tables with the same first column;
+* ``{{ part("answer") }}`` alone on a line begins a part, which a page takes by its name.
 
 A name that someone gave stays one piece of one line: its bars, line ends and what steers a terminal
 are replaced before it comes into a template.
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
 
 CELL: Final = " │ "  # the bar is that of a box, U+2502
 _BREAK = "\ue000"  # stands for an empty line of a template
+_PART = "\ue001"  # begins the line that names a part
 _MARKS = ("* ", "- ")
 _LONG = 0.6  # share of the width that the first column of a table may take
 _WIDEST = 100  # characters of a line, however wide the window
@@ -47,12 +49,21 @@ def render(
     template: str, *, units: System = "metric", width: int | None = None, **names: Any
 ) -> str:
     """Text of a template of the package, folded to `width`; unfolded where that is None."""
-    return folded(_environment(units).get_template(template).render(**_one_line(names)), width)
+    return folded(environment(units).get_template(template).render(**one_line(names)), width)
+
+
+def parts_of(
+    template: str, *, units: System = "metric", **names: Any
+) -> dict[str, list[str | list[list[str]]]]:
+    """Paragraphs, items and tables of each part of a template, by the name of the part."""
+    text = environment(units).get_template(template).render(**one_line(names))
+    found = (part.partition("\n") for part in text.split(_PART)[1:])
+    return {name.strip(): blocks_of(part) for name, _, part in found}
 
 
 def line(template: str, *, units: System = "metric", **names: Any) -> str:
     """One sentence from a text with places for figures, for a picture or a notice."""
-    return folded(_environment(units).from_string(template).render(**_one_line(names)), None)
+    return folded(environment(units).from_string(template).render(**one_line(names)), None)
 
 
 def terminal_width() -> int:
@@ -202,15 +213,16 @@ _AMOUNTS = (litres, mm, cm, kg, rain)
 
 
 @cache
-def _environment(units: System) -> jinja2.Environment:
+def environment(units: System, *, markup: bool = False) -> jinja2.Environment:
+    """Templates of text, or those of a page, with the filters that both share."""
     import jinja2
 
     made = jinja2.Environment(
-        loader=jinja2.FunctionLoader(_source),
+        loader=jinja2.FunctionLoader(_markup if markup else _source),
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        autoescape=False,
+        autoescape=markup,
     )
     made.filters |= {function.__name__: function for function in _PLAIN}
     made.filters |= {function.__name__: partial(function, units=units) for function in _AMOUNTS}
@@ -219,13 +231,20 @@ def _environment(units: System) -> jinja2.Environment:
     made.globals |= {"volume": "US gal" if units == "us" else "L"}
     made.globals |= {"depth": "in" if units == "us" else "mm"}
     made.globals |= {"length": "in" if units == "us" else "cm"}
-    made.globals["said"] = _trimmed(made.get_template("report/said.j2"))
+    if not markup:
+        made.globals["part"] = _PART.__add__
+        made.globals["said"] = _trimmed(made.get_template("report/said.j2"))
     return made
+
+
+def _markup(name: str) -> str:
+    """Text of a template of the package."""
+    return (Path(__file__).parent.parent / name).read_text(encoding="utf-8")
 
 
 def _source(name: str) -> str:
     """Text of a template of the package, its empty lines made into breaks."""
-    return parted((Path(__file__).parent.parent / name).read_text(encoding="utf-8"))
+    return parted(_markup(name))
 
 
 def _trimmed(template: jinja2.Template) -> SimpleNamespace:
@@ -238,20 +257,20 @@ def _trimmed(template: jinja2.Template) -> SimpleNamespace:
     return SimpleNamespace(**{k: trimmed(v) if callable(v) else v for k, v in said.items()})
 
 
-def _one_line(value: Any) -> Any:
+def one_line(value: Any) -> Any:
     """A value, or a whole summary, with every text in it made a piece of one line."""
     if isinstance(value, str):
         return printable(re.sub(r"\s+", " ", value).replace(CELL.strip(), "|"))
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         fields = (field.name for field in dataclasses.fields(value) if field.init)
         return dataclasses.replace(
-            value, **{name: _one_line(getattr(value, name)) for name in fields}
+            value, **{name: one_line(getattr(value, name)) for name in fields}
         )
     if isinstance(value, dict):
-        return {key: _one_line(each) for key, each in value.items()}
+        return {key: one_line(each) for key, each in value.items()}
     if isinstance(value, tuple) and hasattr(value, "_fields"):
-        return type(value)(*map(_one_line, value))
-    return type(value)(map(_one_line, value)) if type(value) in (list, tuple) else value
+        return type(value)(*map(one_line, value))
+    return type(value)(map(one_line, value)) if type(value) in (list, tuple) else value
 
 
 def _date(value: str | datetime.date) -> datetime.date:
@@ -268,31 +287,38 @@ def parted(text: str) -> str:
 
 def folded(text: str, width: int | None) -> str:
     """Lines of a template put together and folded to a width, tables made to line up."""
+    lines: list[str] = []
+    for block in blocks_of(text):
+        lines += table(block, width) if isinstance(block, list) else _paragraph(block, width)
+    return "\n".join(lines).strip("\n")
+
+
+def blocks_of(text: str) -> list[str | list[list[str]]]:
+    """Lines of a template put together: paragraphs, empty between them, and rows of tables."""
     blocks: list[str] = []
     for raw in filter(None, (line.strip() for line in text.split("\n"))):
         broken = blocks[-1:] in ([], [""])
         if not raw.strip(_BREAK):
             blocks += [] if broken else [""]
+        elif raw.startswith(_PART):
+            continue
         elif broken or raw.startswith(_MARKS) or CELL in raw or CELL in blocks[-1]:
             blocks.append(raw)
         else:
             blocks[-1] += f" {raw}"
-    lines: list[str] = []
-    rows: list[list[str]] = []
-    for block in [*blocks, ""]:
-        if CELL in block:
-            rows.append([cell.strip() for cell in block.split(CELL)])
-            continue
-        if rows:
-            lines += table(rows, width)
-            rows = []
-        lines += _paragraph(block, width)
-    return "\n".join(lines).strip("\n")
+    found: list[str | list[list[str]]] = []
+    for block in blocks:
+        if CELL not in block:
+            found.append(re.sub(r" +(?=[.,;:)])", "", re.sub(r"\s+", " ", block)))
+        elif found and isinstance(found[-1], list):
+            found[-1].append([cell.strip() for cell in block.split(CELL)])
+        else:
+            found.append([[cell.strip() for cell in block.split(CELL)]])
+    return found
 
 
 def _paragraph(block: str, width: int | None) -> list[str]:
     """Lines of a sentence, or of an item of a list."""
-    block = re.sub(r" +(?=[.,;:)])", "", re.sub(r"\s+", " ", block))
     first = rest = ""
     if block.startswith("- "):
         first, rest = "  ", "    "

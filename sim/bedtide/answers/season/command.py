@@ -15,6 +15,7 @@ from bedtide.report.options import (
     from_option,
     json_option,
     out_option,
+    page_option,
     progress,
     range_option,
     to_option,
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
 @to_option
 @range_option
 @out_option
+@page_option
 @units_option
 @json_option
 @weather_options
@@ -47,6 +49,7 @@ def season(
     end: datetime.date | None,
     with_range: bool,
     folder: Path | None,
+    page: Path | None,
     units: System,
     as_json: bool,
     **reading: Any,
@@ -62,10 +65,12 @@ def season(
     """
     from bedtide.files import check_folder
     from bedtide.report.given import dates_in_order, given_bed, given_weather, season_span
+    from bedtide.report.page.page import check_page, page_file
 
     dates_in_order(start, end)
     if folder is not None:
         check_folder(folder)
+    check_page(page)
     with progress(4) as begin:
         begin("Reading the bed")
         bed = given_bed(bed_file)
@@ -84,6 +89,12 @@ def season(
         if folder is not None:
             begin("Drawing")
             files = _files(bed, result, units)
+        shown = None
+        if page is not None:
+            from bedtide.answers.season.days import days_of
+
+            more = {"days": days_of(result, bed, units)}
+            shown = page_file(page, "answers/season/page.j2", bed, units, **more)
     give(
         summary,
         template="answers/season/text.j2",
@@ -92,6 +103,7 @@ def season(
         folder=folder,
         files=files,
         json_name="summary.json",
+        page=shown,
     )
 
 

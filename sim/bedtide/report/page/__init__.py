@@ -1,0 +1,1 @@
+"""A page of an answer: one file that opens anywhere, with its words, drawings and tables."""

@@ -1,0 +1,134 @@
+"""A bed as its drawings and its cautions need it: every measure worked out once, in metres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from bedtide.bed import (
+    Bed,
+    Pipes,
+    brimful_weight,
+    crown_height,
+    dead_storage,
+    outlet_flow,
+    plan_area,
+    surface_height,
+    wick_foot,
+)
+from bedtide.report.section import both, form_of, full_level, legend_of, marks_of
+from bedtide.report.section_parts import bays_of
+from bedtide.units import length_text
+
+if TYPE_CHECKING:
+    from bedtide.units import System
+
+_MINUTES = 1440.0  # in a day
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """A height to label [m], its name and its text in both systems of units."""
+
+    height: float
+    name: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plant:
+    """A crop in section: from where to where across the bed, and how deep its roots go [m]."""
+
+    name: str
+    left: float
+    right: float
+    roots: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class BedView:
+    """Measures of a bed for its drawings [m, L, kg]; None for what was not given."""
+
+    name: str
+    form: str
+    length: float
+    width: float
+    depth: float
+    length_text: str
+    width_text: str
+    surface: float
+    crown: float
+    foot: float
+    level: float
+    lip: float | None
+    bore: float | None
+    state: str
+    outside: float
+    inside: float
+    run: float
+    pipes: tuple[float, ...]  # middle of each across the bed
+    bays: tuple[tuple[float, float], ...]  # between the legs of mix, across the bed
+    plants: tuple[Plant, ...]
+    marks: tuple[Mark, ...]  # the lowest first
+    keys: tuple[tuple[str, str], ...]  # colour and words
+    full_kg: float
+    full_kg_per_m2: float
+    dead_litres: float
+    outlet_litres_a_minute: float | None  # with the reservoir full to the middle of the outlet
+
+    @property
+    def drains(self) -> bool:
+        """Whether water can leave by an overflow."""
+        return self.lip is not None and self.state == "open"
+
+
+def bed_view(bed: Bed, units: System) -> BedView:
+    """Measures of a bed for its drawings."""
+    weight, layer, surface = brimful_weight(bed), bed.reservoir, surface_height(bed)
+    pipes = layer if isinstance(layer, Pipes) else None
+    width, bore = bed.box.width, bed.overflow.bore
+    shares = np.array([planting.area_share for planting in bed.plantings])
+    edges = np.concatenate([[0.0], np.cumsum(shares / max(shares.sum(), 1.0))]) * width
+    return BedView(
+        name=bed.name,
+        form=form_of(bed),
+        length=bed.box.length,
+        width=width,
+        depth=bed.box.depth,
+        length_text=both(length_text, bed.box.length, units),
+        width_text=both(length_text, width, units),
+        surface=surface,
+        crown=crown_height(bed),
+        foot=min(wick_foot(bed), crown_height(bed)),
+        level=full_level(bed),
+        lip=None if bed.overflow.state == "none" else bed.overflow.height,
+        bore=bore,
+        state=bed.overflow.state,
+        outside=pipes.outside if pipes else 0.0,
+        inside=pipes.inside if pipes else 0.0,
+        run=pipes.run if pipes else bed.box.length,
+        pipes=tuple((at + 0.5) * width / pipes.count for at in range(pipes.count)) if pipes else (),
+        bays=() if pipes else tuple(bays_of(bed)),
+        plants=tuple(
+            Plant(
+                name=planting.crop.name,
+                left=float(left),
+                right=float(right),
+                roots=min(planting.crop.root_depth, surface),
+            )
+            for planting, left, right in zip(bed.plantings, edges[:-1], edges[1:], strict=True)
+        ),
+        marks=tuple(
+            Mark(height=height, name=name, text=both(length_text, height, units))
+            for height, name in marks_of(bed, None)
+        ),
+        keys=tuple(legend_of(bed, full_level(bed), units)),
+        full_kg=weight.total,
+        full_kg_per_m2=weight.per_area,
+        dead_litres=dead_storage(bed) * plan_area(bed) * 1e3,
+        outlet_litres_a_minute=(
+            None if bore is None else float(outlet_flow(bore / 2, bore)) * 1e3 / _MINUTES
+        ),
+    )

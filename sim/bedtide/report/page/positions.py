@@ -1,0 +1,184 @@
+"""Where the marks of a drawing stand: figures to coordinates and to the text of SVG paths."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from calendar import month_abbr
+from collections.abc import Iterable, Sequence
+from itertools import groupby, pairwise
+from typing import NamedTuple
+
+from bedtide.report.section import spread
+
+Values = Sequence[float | None]
+_STEPS = (1.0, 2.0, 5.0, 10.0)
+_LETTERS = 30.0  # width that the name of a month or a date takes
+
+
+class Frame(NamedTuple):
+    """The ground of a chart in its drawing: its corner, its size, how many days, how much."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+    days: int
+    most: float
+
+    def x(self, day: float) -> float:
+        """Where the middle of a day stands, the first one 0."""
+        return round(self.left + (day + 0.5) * self.width / self.days, 1)
+
+    def y(self, value: float) -> float:
+        """Where a value stands."""
+        return round(self.top + self.height * (1.0 - value / self.most), 1)
+
+    @property
+    def bottom(self) -> float:
+        """Where nought stands."""
+        return self.top + self.height
+
+
+def most(*series: Iterable[float | None]) -> float:
+    """Upper end of an axis for values, with some room; one where all are nought."""
+    largest = max((v for values in series for v in values if v is not None), default=0.0)
+    return 1.08 * largest if largest > 0 else 1.0
+
+
+def ticks(upper: float, wanted: int = 3) -> list[float]:
+    """Round numbers from nought to an upper end.
+
+    >>> ticks(47.0)
+    [0.0, 20.0, 40.0]
+    """
+    scale = 10.0 ** math.floor(math.log10(upper / wanted))
+    step = next(scale * s for s in _STEPS if scale * s * wanted >= upper * 0.85)
+    return [round(step * at, 10) for at in range(int(upper / step + 1e-9) + 1)]
+
+
+def number(value: float, digits: int = 0) -> str:
+    """A figure with at most so many digits, without noughts at its end."""
+    text = f"{value:,.{digits}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
+
+
+# --- paths, in tenths of the units of the drawing ----------------------------------------------
+
+
+def line(frame: Frame, values: Values) -> str:
+    """Path through the days that have a value."""
+    words = []
+    for known, group in groupby(enumerate(values), key=lambda day: day[1] is not None):
+        if known:
+            words.append(_path([(frame.x(day), frame.y(value or 0.0)) for day, value in group]))
+    return "".join(words)
+
+
+def area(frame: Frame, values: Sequence[float], under: Sequence[float] | None = None) -> str:
+    """Path of a band from one series up to the sum of both, or from nought."""
+    low = under if under is not None else [0.0] * len(values)
+    points = [
+        (frame.x(day), frame.y(a + b)) for day, (a, b) in enumerate(zip(low, values, strict=True))
+    ]
+    return (
+        _path(points + [(frame.x(day), frame.y(low[day])) for day in reversed(range(len(low)))])
+        + "z"
+    )
+
+
+def bars(frame: Frame, values: Values) -> str:
+    """Path of a bar on each day that has more than nought."""
+    return "".join(
+        f"M{10 * frame.x(day):.0f} {10 * frame.bottom:.0f}V{10 * frame.y(value):.0f}"
+        for day, value in enumerate(values)
+        if value
+    )
+
+
+def runs(frame: Frame, rows: Sequence[Sequence[int]], faces: Sequence[float]) -> list[Run]:
+    """Bands of each class 0 to 4 and row, the rows from the floor up."""
+    found = []
+    for row, low, high in zip(rows, faces[:-1], faces[1:], strict=True):
+        top, bottom = 10 * frame.y(high), 10 * frame.y(low)
+        words, day = [""] * 5, 0
+        ends = [
+            round(10 * (frame.left + day * frame.width / frame.days))
+            for day in range(frame.days + 1)
+        ]
+        for kind, group in groupby(row):
+            length = len(list(group))
+            words[kind] += f"M{ends[day]} {(top + bottom) / 2:g}H{ends[day + length]}"
+            day += length
+        found += [Run(kind, bottom - top + 3.0, path) for kind, path in enumerate(words) if path]
+    return found
+
+
+class Run(NamedTuple):
+    """Bands of one class in one row: class, thickness, and the path through their middle."""
+
+    kind: int
+    thick: float
+    path: str
+
+
+def _path(points: Sequence[tuple[float, float]]) -> str:
+    """Path through points, those left out that lie on the way from the one before to the next."""
+    at = [(round(10 * x), round(10 * y)) for x, y in points]
+    kept = [at[0]]
+    for here, after in pairwise(at[1:]):
+        if not _between(kept[-1], here, after):
+            kept.append(here)
+    kept += at[1:][-1:]
+    steps = [f"{x - a} {y - b}" for (a, b), (x, y) in pairwise(kept)] or ["1 0"]
+    return f"M{kept[0][0]} {kept[0][1]}l" + " ".join(steps).replace(" -", "-")
+
+
+def _between(a: tuple[int, int], b: tuple[int, int], c: tuple[int, int]) -> bool:
+    """Whether b lies on the straight way from a to c, to a tenth of a unit."""
+    if not min(a[0], c[0]) <= b[0] <= max(a[0], c[0]):
+        return False
+    cross = (c[0] - a[0]) * (b[1] - a[1]) - (c[1] - a[1]) * (b[0] - a[0])
+    return abs(cross) <= 0.5 * math.hypot(c[0] - a[0], c[1] - a[1])
+
+
+# --- labels ------------------------------------------------------------------------------------
+
+
+def rows(heights: Iterable[float], scale: float, gap: float) -> list[float]:
+    """Where labels of rising heights stand above the floor, at least a gap apart."""
+    return spread([height * scale for height in heights], gap)
+
+
+def dates(days: Sequence[str], width: float) -> list[tuple[int, str]]:
+    """Days to name below a chart of some width, and their names: months, or dates of a short one.
+
+    >>> dates(["2024-01-31", "2024-02-01"], 300.0)
+    [(0, '31 Jan'), (1, '1 Feb')]
+    """
+    read = [datetime.date.fromisoformat(day) for day in days]
+    room = max(int(width / _LETTERS), 2)
+    months = [(at, month_abbr[day.month]) for at, day in enumerate(read) if day.day == 1]
+    if len(read) > 75 and len(months) >= 2:
+        return months[:: math.ceil(len(months) / room)]
+    step = max(math.ceil(len(read) * 1.7 / room), 1)
+    return [
+        (at, f"{read[at].day} {month_abbr[read[at].month]}") for at in range(0, len(read), step)
+    ]
+
+
+def short(day: str) -> str:
+    """A date in few letters.
+
+    >>> short("2024-06-01")
+    '1 Jun 2024'
+    """
+    date = datetime.date.fromisoformat(day)
+    return f"{date.day} {month_abbr[date.month]} {date.year}"
+
+
+def by_month(days: Sequence[str]) -> list[tuple[str, list[tuple[int, int]]]]:
+    """Months of the days, each with its days: number in the month and place in the list."""
+    keys = groupby(enumerate(days), key=lambda day: day[1][:7])
+    return [(month, [(int(day[8:]), at) for at, day in each]) for month, each in keys]
