@@ -9,8 +9,14 @@ from typing import Any
 import pytest
 
 NEEDED = os.environ.get("BEDTIDE_BROWSER") == "needed"
-QUIET = ("--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-sync "
-         "--disable-background-networking --disable-component-update").split()  # fmt: skip
+QUIET = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-sync",
+    "--disable-background-networking",
+    "--disable-component-update",
+]
 
 
 def missing(why: str) -> None:

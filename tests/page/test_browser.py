@@ -22,7 +22,8 @@ SMALLEST = """() => {
 }"""
 OUTSIDE = """() => {
   const wide = document.documentElement.clientWidth;
-  return [...document.querySelectorAll("svg text, p, li, td, th, h1, h2, figcaption")].filter((e) => {
+  const words = document.querySelectorAll("svg text, p, li, td, th, h1, h2, figcaption");
+  return [...words].filter((e) => {
     const box = e.getBoundingClientRect();
     return box.width && !e.closest(".hear") && (box.left < -0.5 || box.right > wide + 0.5);
   }).map((e) => e.textContent);

@@ -103,8 +103,14 @@ def test_bands_cover_the_ground_once_in_their_class():
 
 @pytest.mark.parametrize(
     ("upper", "expected"),
-    [(43.2, [0, 20, 40]), (1.0, [0, 0.5, 1]), (0.47, [0, 0.2, 0.4]), (9.0, [0, 5]), (108, [0, 50, 100])],
-)  # fmt: skip
+    [
+        (43.2, [0, 20, 40]),
+        (1.0, [0, 0.5, 1]),
+        (0.47, [0, 0.2, 0.4]),
+        (9.0, [0, 5]),
+        (108, [0, 50, 100]),
+    ],
+)
 def test_ticks_are_few_and_round(upper, expected):
     assert ticks(upper) == pytest.approx(expected)
 
@@ -115,8 +121,9 @@ def test_the_end_of_an_axis():
 
 
 @pytest.mark.parametrize(
-    ("value", "digits", "text"), [(3.0, 1, "3"), (3.14, 1, "3.1"), (-0.01, 1, "0"), (1200, 0, "1,200")]
-)  # fmt: skip
+    ("value", "digits", "text"),
+    [(3.0, 1, "3"), (3.14, 1, "3.1"), (-0.01, 1, "0"), (1200, 0, "1,200")],
+)
 def test_numbers_without_noughts(value, digits, text):
     assert number(value, digits) == text
 
