@@ -1,5 +1,6 @@
 """The daily water balance: from a bed and its weather to what it holds, takes and loses."""
 
+from bedtide.balance.demand import Demand, demand_of
 from bedtide.balance.run import Run, State, run_many, set_store
 from bedtide.balance.season import (
     air_by_height,
@@ -11,10 +12,12 @@ from bedtide.balance.season import (
 )
 
 __all__ = [
+    "Demand",
     "Run",
     "State",
     "air_by_height",
     "air_layers",
+    "demand_of",
     "run_dataset",
     "run_many",
     "run_season",

@@ -135,6 +135,7 @@ def run_many(
     days: int,
     start: State | None = None,
     given: Array | None = None,
+    demand: Sequence[Demand] | None = None,
     profile: bool = False,
     progress: Callable[[int], None] | None = None,
 ) -> Run:
@@ -155,6 +156,9 @@ def run_many(
         start level and the mix at rest above it.
     given : ndarray of float, shape (time, columns), optional
         Water put in besides what the watering rule asks for [m].
+    demand : sequence of Demand, optional
+        What the days of the record bring to each bed and ask of it, where that is not what its
+        description says.
     profile : bool, default False
         Whether to keep the water content by height.
     progress : callable, optional
@@ -181,7 +185,7 @@ def run_many(
     >>> run_many([example_bed()], weather, starts, days=14).series.refill.shape
     (14, 2)
     """
-    ready = prepared(beds, weather, starts, days=days, start=start, given=given)
+    ready = prepared(beds, weather, starts, days=days, start=start, given=given, demand=demand)
     figures, kept, counts = move(*ready.inputs, profile=profile, progress=progress)
     series = Series(*(values.T for values in figures))
     error, flowed = balance_error(series, ready.start, ready.rain)
@@ -213,13 +217,17 @@ def prepared(
     days: int,
     start: State | None = None,
     given: Array | None = None,
+    demand: Sequence[Demand] | None = None,
 ) -> Prepared:
     """Everything that a run of :func:`run_many` needs before it is moved, as plain arrays."""
     axis = days_of(weather)
     windows = _windows(axis, starts, days)
     cells, mixes, layout = layouts_of(beds)
     lips = [lip_on(axis, bed.overflow) for bed in beds]
-    demand, own = _demands(beds, weather)
+    each = _demands(beds, weather) if demand is None else demand
+    different = list({id(one): one for one in each}.values())
+    number = {id(one): at for at, one in enumerate(different)}
+    own = [number[id(one)] for one in each]
     bed_of = np.repeat(np.arange(len(beds)), len(starts))
     columns = Columns(
         bed=bed_of,
@@ -230,19 +238,19 @@ def prepared(
     )
     if start is None:
         start = _rested(beds, cells, mixes, layout, [lip[windows[0]] for lip in lips])
-    rain = [each.rain_in[np.ascontiguousarray(windows.T)] for each in demand]
+    rain = [one.rain_in[np.ascontiguousarray(windows.T)] for one in different]
     # Time runs fastest, as in the figures of the column.
     return Prepared(
         Inputs(
             cells=cells,
             mixes=mixes,
             beds=_beds(beds, layout, lips),
-            days=_days(demand, weather),
+            days=_days(different, weather),
             columns=columns,
             states=_states(start, cells),
         ),
         start=start,
-        demand=tuple(demand[i] for i in own),
+        demand=tuple(each),
         windows=windows,
         rain=np.concatenate([rain[i] for i in own]).T,
         lip=_lip_of_columns(lips, windows),
@@ -300,18 +308,16 @@ def _due(beds: Sequence[Bed], axis: Calendar, windows: Index) -> NDArray[np.bool
     return np.concatenate([own[bed.watering] for bed in beds])
 
 
-def _demands(beds: Sequence[Bed], weather: xr.Dataset) -> tuple[list[Demand], list[int]]:
-    """The demands that differ, and which of them is each bed's."""
-    known: dict[tuple[Any, ...], int] = {}
-    demand: list[Demand] = []
-    own = []
+def _demands(beds: Sequence[Bed], weather: xr.Dataset) -> list[Demand]:
+    """What each bed is brought and asked for; like beds share one."""
+    known: dict[tuple[Any, ...], Demand] = {}
+    found = []
     for bed in beds:
         key = (bed.plantings, bed.surface, bed.site.exposure)
         if key not in known:
-            known[key] = len(demand)
-            demand.append(demand_of(bed, weather))
-        own.append(known[key])
-    return demand, own
+            known[key] = demand_of(bed, weather)
+        found.append(known[key])
+    return found
 
 
 def _days(demand: Sequence[Demand], weather: xr.Dataset) -> Days:

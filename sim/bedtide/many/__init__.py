@@ -1,6 +1,18 @@
 """Many beds and years at once: which years, which doubts, which statistics, rainy spells."""
 
-from bedtide.many.doubt import PARAMETERS, SELDOM, Doubt, doubtful_beds, range_of, ranges_of
+from bedtide.many.doubt import (
+    DRAWS,
+    SELDOM,
+    Doubt,
+    drawn_beds,
+    drawn_demand,
+    drawn_shares,
+    near,
+    priors,
+    range_of,
+    ranges_of,
+)
+from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells
 from bedtide.many.statistics import Chance, Spread, chance, percentile, sample_bounds, spread
 from bedtide.many.variants import (
@@ -12,11 +24,11 @@ from bedtide.many.variants import (
     varied_beds,
 )
 from bedtide.many.wet_spell import LeastDepth, least_depth, wet_spells
-from bedtide.many.years import Years, every_year, repeated, whole_years
+from bedtide.many.years import Years, every_year, repeated, some_years, whole_years
 
 __all__ = [
+    "DRAWS",
     "MOST_BEDS",
-    "PARAMETERS",
     "SELDOM",
     "Chance",
     "Doubt",
@@ -27,19 +39,25 @@ __all__ = [
     "Wanted",
     "Years",
     "chance",
-    "doubtful_beds",
+    "drawn_beds",
+    "drawn_demand",
+    "drawn_shares",
     "every_year",
     "label_without",
     "least_depth",
     "letters",
+    "near",
     "parse_choices",
     "parse_spells",
     "percentile",
     "place_spells",
+    "priors",
     "range_of",
     "ranges_of",
+    "readable",
     "repeated",
     "sample_bounds",
+    "some_years",
     "spread",
     "varied_beds",
     "wet_spells",

@@ -1,176 +1,279 @@
-"""How far an answer moves when mix, plants and exposure are not the typical ones."""
+"""How far an answer moves when mix, plants, place and weather are not as they are described."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import datetime
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from bedtide.balance import Demand, demand_of
 from bedtide.bed import Bed
+from bedtide.crop import EXPOSURE, Planting, mulch_factor
 from bedtide.errors import RangeError
-from bedtide.mix import WETTING, Mix, conductivity_case
+from bedtide.many.statistics import HIGH, LOW, percentile
+from bedtide.mix import Mix
+from bedtide.tables import read_table
 
-PARAMETERS = ("conductivity", "retention", "surface supply", "water use")
-"""What is varied: how well the mix conducts, how much it holds, how well it supplies its surface
-when it is fed from below, how much the plants use."""
+if TYPE_CHECKING:
+    import xarray as xr
 
-USE_LOW = 0.87
-"""Low factor on what the plants use [1]: one less 0.13, the root mean square error of coefficients
-estimated from cover over seven vegetables; Allen & Pereira (2009), Irrig. Sci. 28:17-34, read."""
+Array = NDArray[np.float64]
 
-USE_HIGH = 1.3
-"""High factor on what the plants use [1]: the middle of 1.1 to 1.5 for a lone bed in an open yard,
-a judgement. Its upper end: potted plants three heights apart transpired 1.5 times as much as in a
-dense group; Hagishima et al. (2007), Hydrol. Process. 21:1217-1222, abstract read."""
+DRAWS: Final = 64
+"""Sets of values that are drawn [1]."""
 
-SELDOM = 0.1
+SELDOM: Final = 0.1
 """Share of the cases, or days, on which a mix may lift too slowly and the bed still be said to
 work [1]; ours."""
 
-_ALPHA = (11.61 / 14.44, 21.67 / 14.44)
-# Bounds of alpha over its middle for potting mix, read in a secondary source: Ansorena (1994). They
-# stand in for mixes without published bounds, a judgement.
+_SEED: Final = 1
+_YEAR: Final = 365
+_PLAIN: Final = datetime.date(2001, 1, 1)  # a year without a 29 February
+_COLUMNS: Final = ("of", "low", "high", "with", "correlation", "sources", "standing", "note")
+_AROUND: Final = datetime.timedelta(days=400)  # of which the weather tells in a run's own days
 
-_NAMES = (
-    "typical",
-    *(f"{end} {name}" for name in PARAMETERS for end in ("low", "high")),
-    "against",
-    "in favour",
-)
-_EXPOSURES = (0.3, 1.5)  # what the crop model accepts
+
+# --- what is not known, and the sets that are drawn -------------------------------------------
+
+
+@dataclass(frozen=True)
+class Prior:
+    """How far one thing may be off; see ``data/doubt.csv``."""
+
+    of: str  # what it is a factor on, or days of
+    low: float | None  # the end that brings little of it; None for the mix's own bound
+    high: float | None
+    with_: str  # what it hangs together with
+    correlation: float
+    sources: tuple[str, ...]
+    standing: str
+    note: str
+
+
+@lru_cache(maxsize=1)
+def priors() -> dict[str, Prior]:
+    """Everything that is drawn, by its name."""
+    rows = read_table("doubt.csv", columns=("name", *_COLUMNS))
+    return {
+        name: Prior(
+            row["of"],
+            *(float(row[end]) if row[end] else None for end in ("low", "high")),
+            row["with"],
+            float(row["correlation"] or 0.0),
+            tuple(row["sources"].split()),
+            row["standing"],
+            row["note"],
+        )
+        for name, row in rows.items()
+    }
+
+
+@lru_cache(maxsize=4)
+def drawn_shares(count: int = DRAWS) -> Array:
+    """Where each set lies between the ends of each prior, 0 to 1, shape (count, priors).
+
+    A Latin hypercube: each prior is cut into as many parts as there are sets, and every part is in
+    one of them. The same sets for every bed and every run.
+    """
+    from scipy.special import ndtr, ndtri
+    from scipy.stats import qmc
+
+    names = list(priors())
+    scores = ndtri(qmc.LatinHypercube(len(names), seed=np.random.default_rng(_SEED)).random(count))
+    for at, prior in enumerate(priors().values()):
+        if prior.with_:
+            rest = np.sqrt(1.0 - prior.correlation**2)
+            other = scores[:, names.index(prior.with_)]
+            scores[:, at] = prior.correlation * other + rest * scores[:, at]
+    shares: Array = ndtr(scores)
+    shares.setflags(write=False)
+    return shares
+
+
+def between(share: float, low: float, middle: float, high: float, *, log: bool) -> float:
+    """The value at a share of 0 (low) to 1 (high), with 0.5 the middle one."""
+    part, end = abs(2.0 * share - 1.0), high if share > 0.5 else low
+    return float(middle * (end / middle) ** part if log else middle + (end - middle) * part)
+
+
+def _off(name: str, share: float) -> float:
+    """Factor, or days, at a share of a prior."""
+    prior, log = priors()[name], name != "planting dates"
+    assert prior.low is not None and prior.high is not None
+    return between(share, prior.low, float(log), prior.high, log=log)
+
+
+# --- the beds that this one might be ----------------------------------------------------------
+
+
+class Drawn(NamedTuple):
+    """A bed as it is described, then those that it might be, one for each set."""
+
+    beds: list[Bed]
+    rain: Array  # factor on the rain of each [1]
+    drying: Array  # factor on the energy for evaporation of each [1]
+
+
+def drawn_beds(bed: Bed, count: int = DRAWS) -> Drawn:
+    """The beds that this one might be; both mixes of a bed, and all its crops, go together."""
+    names = list(priors())
+    sets = [dict(zip(names, row, strict=True)) for row in drawn_shares(count).tolist()]
+    mulched = float(mulch_factor(bed.surface.mulch_share))
+    kept_back = np.array([1.0, *(_off("mulch", each["mulch"]) for each in sets)])
+    return Drawn(
+        [bed, *(_drawn_bed(bed, each) for each in sets)],
+        np.array([1.0, *(_off("rain caught", each["rain caught"]) for each in sets)]),
+        (1.0 - kept_back * (1.0 - mulched)) / mulched,
+    )
+
+
+def _drawn_bed(bed: Bed, share: Mapping[str, float]) -> Bed:
+    exposure = bed.site.exposure * _off("exposure", share["exposure"])
+    wick, top = (_drawn_mix(mix, share) for mix in (bed.wick_mix, bed.top_mix))
+    follow = sum(planting.area_share for planting in bed.plantings) > 1.0
+    return replace(
+        bed,
+        wick_mix=wick,
+        top_mix=top,
+        plantings=tuple(_drawn_planting(each, share, follow=follow) for each in bed.plantings),
+        site=replace(bed.site, exposure=float(np.clip(exposure, *EXPOSURE))),
+    )
+
+
+@lru_cache(maxsize=1024)
+def _mix_at(mix: Mix, *shares: float) -> Mix:
+    """The mix at shares of retention, conductivity, dry conductivity and surface supply."""
+    retention, conductivity, dry, supply = shares
+    prior = priors()["retention"]
+    assert prior.low is not None and prior.high is not None
+    drains, holds = (
+        mix.alpha * factor if bound is None else bound
+        for bound, factor in ((mix.alpha_high, prior.low), (mix.alpha_low, prior.high))
+    )
+    return replace(
+        mix,
+        alpha=between(retention, drains, mix.alpha, holds, log=True),
+        k_s=between(conductivity, mix.k_s_low, mix.k_s, mix.k_s_high, log=True),
+        l=between(dry, mix.l_high, mix.l, mix.l_low, log=False),
+        wetting=mix.wetting * _off("surface supply", supply),
+    )
+
+
+def _drawn_mix(mix: Mix, share: Mapping[str, float]) -> Mix:
+    names = ("retention", "conductivity", "dry conductivity", "surface supply")
+    return _mix_at(mix, *(share[name] for name in names))
+
+
+def _drawn_planting(planting: Planting, share: Mapping[str, float], *, follow: bool) -> Planting:
+    """A planting with other coefficients, stages and dates.
+
+    Where crops `follow` one another, each is cleared when it was to be, so that none is in the way.
+    """
+    factor, stretched = (_off(n, share[n]) for n in ("crop coefficients", "stage lengths"))
+    days = datetime.timedelta(days=round(_off("planting dates", share["planting dates"])))
+    crop, lengths = planting.crop, planting.stages or planting.crop.stages
+    cleared = planting.removed
+    if follow and cleared is None and sum(lengths) < _YEAR:
+        cleared = _moved(planting.planted, datetime.timedelta(days=sum(lengths)))
+    ends = np.round(np.cumsum((0, *lengths)) * min(stretched, _YEAR / sum(lengths)))
+    ini, dev, mid, late = (max(int(length), 1) for length in np.diff(ends))
+    return replace(
+        planting,
+        crop=replace(crop, kcb_mid=crop.kcb_mid * factor, kcb_end=crop.kcb_end * factor),
+        stages=(ini, dev, mid, late),
+        planted=_moved(planting.planted, days),
+        removed=None if cleared is None else _moved(cleared, days),
+    )
+
+
+def _moved(day: Any, by: datetime.timedelta) -> Any:
+    """A date, or a month and day of every year, moved."""
+    if isinstance(day, datetime.date):
+        return day + by
+    moved = _PLAIN.replace(month=day[0], day=day[1]) + by
+    return moved.month, moved.day
+
+
+def drawn_demand(
+    drawn: Drawn, weather: xr.Dataset, known: dict[Any, Demand] | None = None
+) -> list[Demand]:
+    """What the days bring to each bed and ask of it; beds alike in this share one of `known`."""
+    known = {} if known is None else known
+    found = []
+    for bed, rain, drying in zip(drawn.beds, drawn.rain, drawn.drying, strict=True):
+        key = (bed.plantings, bed.surface, bed.site.exposure, rain, drying)
+        if key not in known:
+            own = demand_of(bed, weather)
+            known[key] = own._replace(rain_in=own.rain_in * rain, energy=own.energy * drying)
+        found.append(known[key])
+    return found
+
+
+def near(weather: xr.Dataset, first: datetime.date, last: datetime.date) -> xr.Dataset:
+    """The days of a record that the days of a run depend on: the same run of it, read sooner."""
+    return weather.sel(time=slice(str(first - _AROUND), str(last + _AROUND)))
+
+
+# --- ranges -----------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Doubt:
-    """A headline over the designed set of beds, in the unit of the headline."""
+    """A headline over the beds that this one might be, in the unit of the headline."""
 
-    typical: float
-    low: float  # least and most with one parameter at a time at an end, over the beds that work
+    typical: float  # as the bed is described
+    low: float  # 8 in 10 of the sets lie between low and high
     high: float
-    matters: str  # the parameter that moves it most, over the beds in the range; empty where none
-    alone: dict[str, tuple[float, float]]  # with the low and with the high end of each parameter
-    together: tuple[float, float]  # all against the plants, all in their favour
-    failing: tuple[str, ...]  # beds that do not work, as "low conductivity" or "against"
-    runs: int  # beds of the set [1]
-
-
-def doubtful_beds(bed: Bed) -> list[Bed]:
-    """Eleven beds that this one might be, for all that is known of its mix and its plants.
-
-    The bed itself; each of `PARAMETERS` at its low and at its high end with the others typical;
-    all of them against the plants; all in their favour. Conductivity: K_s and l of both mixes
-    together at the ends of their published spread (:func:`bedtide.mix.conductivity_case`).
-    Retention: alpha of both mixes at its published bounds, or at those of potting mix, in
-    proportion, where none are published; the low end of retention is the high bound of alpha.
-    Surface supply: `Mix.wetting` from the wetting curve (low) to the drying curve (high). Water
-    use: the exposure times `USE_LOW` or `USE_HIGH`.
-    """
-    ends = ("low", "high")
-    alone = [{name: end} for name in PARAMETERS for end in ends]
-    poor, good = {"conductivity": "low", "retention": "low"}, {"conductivity": "high"}
-    against = poor | {"surface supply": "low", "water use": "high"}
-    favour = good | {"retention": "high", "surface supply": "high", "water use": "low"}
-    return [bed, *(_at_ends(bed, **_keyed(case)) for case in (*alone, against, favour))]
+    matters: str  # what moves it most; empty where nothing does
+    influence: dict[str, float]  # rank correlation with each prior, -1 to 1
+    failing: int  # sets with which the bed does not work; not in the range
+    runs: int  # sets [1]
 
 
 def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Doubt:
-    """Range of a headline over the beds of :func:`doubtful_beds`, and what matters most to it.
+    """Range of a headline, from its value for each of the beds of :func:`drawn_beds`.
 
-    Infinity is "more than was looked at", NaN "no value". The range is over the typical bed and
-    those with one parameter at an end: the two beds with all of them at an end are far less
-    likely, and told beside it. A bed that does not work (`works` false) stays out as well, for its
-    keeper would know, unless the typical one does not work either.
+    Infinity is "more than was looked at", NaN "no value". A bed that does not work (`works` false)
+    stays out, for its keeper would know, unless the described one does not work either.
     """
     numbers = np.asarray(values, dtype=np.float64)
-    expected = 3 + 2 * len(PARAMETERS)
-    if numbers.shape != (expected,):
+    if numbers.ndim != 1 or numbers.size < 3:
         raise RangeError(
-            "range", f"{numbers.size} values do not fit the set", expected=f"{expected} of them"
+            "range", f"{numbers.size} values are no set", expected="one for each of the drawn beds"
         )
-    working = np.ones(expected, dtype=bool) if works is None else np.asarray(works, dtype=bool)
-    if not working[0]:
-        working = np.ones(expected, dtype=bool)
-    single = numbers[: 1 + 2 * len(PARAMETERS)]
-    known = single[~np.isnan(single) & working[: single.size]]
-    pairs = single[1:].reshape(-1, 2)
-    counted = np.where(working[: single.size], single, np.nan)
-    moves = dict(zip(PARAMETERS, _moves(counted[0], counted[1:].reshape(-1, 2)), strict=True))
-    largest = max(PARAMETERS, key=lambda name: moves[name])
+    working = np.ones(numbers.size, dtype=bool) if works is None else np.asarray(works, dtype=bool)
+    kept = working[1:] | ~working[0]
+    known = kept & ~np.isnan(numbers[1:])
+    influence = _influence(numbers[1:][known], drawn_shares(numbers.size - 1)[known])
+    largest = max(influence, key=lambda name: abs(influence[name]))
     return Doubt(
         typical=float(numbers[0]),
-        low=float(known.min()) if known.size else np.nan,
-        high=float(known.max()) if known.size else np.nan,
-        matters=largest if moves[largest] > 0.0 else "",
-        alone={n: (float(a), float(b)) for n, (a, b) in zip(PARAMETERS, pairs, strict=True)},
-        together=(float(numbers[-2]), float(numbers[-1])),
-        failing=tuple(name for name, fine in zip(_NAMES, working, strict=True) if not fine),
-        runs=numbers.size,
+        low=float(percentile(numbers[1:][known], LOW)),
+        high=float(percentile(numbers[1:][known], HIGH)),
+        matters=largest if influence[largest] else "",
+        influence=influence,
+        failing=int((~kept).sum()),
+        runs=numbers.size - 1,
     )
 
 
 def ranges_of(
-    headlines: Sequence[dict[str, Any]], *, works: Sequence[bool] | None = None
+    headlines: Mapping[str, ArrayLike], *, works: ArrayLike | None = None
 ) -> dict[str, Doubt]:
-    """Range of each headline, from one mapping for each bed of the set; None is no value."""
-    return {
-        key: range_of(
-            [np.nan if row[key] is None else float(row[key]) for row in headlines], works=works
-        )
-        for key in headlines[0]
-    }
+    """Range of each headline, each with a value for each drawn bed."""
+    return {key: range_of(values, works=works) for key, values in headlines.items()}
 
 
-def _moves(typical: float, pairs: NDArray[np.float64]) -> list[float]:
-    """How far each parameter alone moves a headline; infinity counts as just above the rest."""
-    every = np.concatenate([[typical], pairs.reshape(-1)])
-    finite = every[np.isfinite(every)]
-    if not finite.size:
-        return [0.0] * len(pairs)
-    every = np.where(np.isposinf(every), finite.max() + 1.0, every)
-    moved = []
-    for pair in every[1:].reshape(-1, 2):
-        seen = np.array([every[0], *pair])
-        seen = seen[~np.isnan(seen)]
-        moved.append(float(seen.max() - seen.min()) if seen.size else 0.0)
-    return moved
+def _influence(values: Array, shares: Array) -> dict[str, float]:
+    """Spearman's rank correlation of a headline with each prior; none where it never moves."""
+    from scipy.stats import spearmanr
 
-
-def _keyed(case: dict[str, str]) -> dict[str, str]:
-    return {name.replace(" ", "_"): end for name, end in case.items()}
-
-
-def _at_ends(
-    bed: Bed,
-    *,
-    conductivity: str = "",
-    retention: str = "",
-    surface_supply: str = "",
-    water_use: str = "",
-) -> Bed:
-    """The bed with some parameters at an end."""
-    wick, top = (
-        _with_retention(conductivity_case(mix, conductivity or "typical"), retention)
-        for mix in (bed.wick_mix, bed.top_mix)
-    )
-    if surface_supply:
-        wetting = WETTING[2] if surface_supply == "low" else WETTING[0]
-        wick, top = (replace(mix, wetting=wetting) for mix in (wick, top))
-    factor = {"": 1.0, "low": USE_LOW, "high": USE_HIGH}[water_use]
-    exposure = float(np.clip(bed.site.exposure * factor, *_EXPOSURES))
-    site = replace(bed.site, exposure=exposure)
-    return replace(bed, wick_mix=wick, top_mix=top, site=site)
-
-
-def _with_retention(mix: Mix, end: str) -> Mix:
-    """The mix at one end of what it may hold."""
-    if not end:
-        return mix
-    bounds = (mix.alpha_low, mix.alpha_high)
-    low, high = (
-        mix.alpha * factor if bound is None else bound
-        for bound, factor in zip(bounds, _ALPHA, strict=True)
-    )
-    return replace(mix, alpha=high if end == "low" else low)
+    if values.size < 3 or (values == values[0]).all():
+        return dict.fromkeys(priors(), 0.0)
+    found = np.atleast_2d(spearmanr(shares, values).statistic)[-1, :-1]
+    return dict(zip(priors(), found.tolist(), strict=True))

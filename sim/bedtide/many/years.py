@@ -68,6 +68,18 @@ def whole_years(
     return Years(tuple(starts), days, axis.size - len(starts) * days)
 
 
+def some_years(weather: xr.Dataset, years: Years, most: int) -> Years:
+    """At most so many of the years, spread evenly from the wettest to the driest."""
+    if len(years.starts) <= most:
+        return years
+    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    lacking = np.concatenate([[0.0], np.cumsum((weather["et0"] - weather["rain"]).to_numpy())])
+    first = (np.array(years.starts, dtype="datetime64[D]") - axis[0]).astype(np.int64)
+    order = np.argsort(lacking[first + years.days] - lacking[first], kind="stable")
+    chosen = order[((np.arange(most) + 0.5) * order.size / most).astype(np.int64)]
+    return Years(tuple(years.starts[at] for at in sorted(chosen)), years.days, years.left_out)
+
+
 def _season(first: MonthDay | None, last: MonthDay | None) -> tuple[MonthDay, int]:
     """First day and length [d] of a season, counted in a year without 29 February."""
     if first is not None and last is not None:

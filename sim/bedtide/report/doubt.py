@@ -11,41 +11,42 @@ if TYPE_CHECKING:
     from bedtide.many import Doubt
 
 
+_TOLD = 0.3  # rank correlation that 64 draws show by chance in one case of sixty
+
+
 @dataclass(frozen=True, kw_only=True)
 class Range:
-    """A headline over the doubtful beds; None is more than was followed, or no value."""
+    """A headline over the drawn beds; None is more than was followed, or no value."""
 
-    typical: float | None
-    low: float | None
+    typical: float | None  # as the bed is described
+    low: float | None  # 8 in 10 of the sets lie between low and high
     high: float | None
-    matters: str | None  # the parameter that moves it most
-    alone: dict[str, dict[str, float | None]]  # low and high of each parameter alone
-    against: float | None  # all of them against the plants
-    in_favour: float | None
-    failing: tuple[str, ...]  # sets with which the bed does not work; not in the range
+    matters: str | None  # what moves it most
+    influence: dict[str, float]  # rank correlation with everything that was drawn
+    failing: int  # sets with which the bed does not work; not in the range
     runs: int
+
+    @property
+    def most(self) -> list[str]:
+        """What moves it most, then next, as far as chance would not as well."""
+        told = {name: abs(share) for name, share in self.influence.items()}
+        return [n for n in sorted(told, key=lambda n: -told[n]) if told[n] >= _TOLD][:3]
 
 
 def range_figures(doubts: Mapping[str, Doubt]) -> dict[str, Range]:
     """Ranges of headlines under the keys of these."""
-    return {key: _range(doubt) for key, doubt in doubts.items()}
-
-
-def _range(doubt: Doubt) -> Range:
-    return Range(
-        typical=finite(doubt.typical),
-        low=finite(doubt.low),
-        high=finite(doubt.high),
-        matters=doubt.matters or None,
-        alone={
-            name: {"low": finite(low), "high": finite(high)}
-            for name, (low, high) in doubt.alone.items()
-        },
-        against=finite(doubt.together[0]),
-        in_favour=finite(doubt.together[1]),
-        failing=doubt.failing,
-        runs=doubt.runs,
-    )
+    return {
+        key: Range(
+            typical=finite(doubt.typical),
+            low=finite(doubt.low),
+            high=finite(doubt.high),
+            matters=doubt.matters or None,
+            influence={name: round(share, 3) for name, share in doubt.influence.items()},
+            failing=doubt.failing,
+            runs=doubt.runs,
+        )
+        for key, doubt in doubts.items()
+    }
 
 
 def finite(value: Any) -> float | int | None:

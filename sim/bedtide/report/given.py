@@ -43,7 +43,7 @@ def split_files(files: Sequence[Path]) -> tuple[list[Path], list[Path]]:
     return beds, [path for path in files if path not in beds]
 
 
-def compared_beds(bed_files: Sequence[Path], vary: Sequence[str], *, least: int) -> list[Variant]:
+def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Variant]:
     """Every bed of every file with every combination of what is varied, lettered in order."""
     from bedtide.bed import document_of, example_text, read_mapping
     from bedtide.many import MOST_BEDS, letters, parse_choices, varied_beds
@@ -74,13 +74,6 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str], *, least: int)
     if len(found) > MOST_BEDS:
         raise FieldError(
             "compare", f"that makes {len(found)} beds", expected=f"at most {MOST_BEDS}"
-        )
-    if len(found) < least:
-        raise FieldError(
-            "compare",
-            "there is only one bed, nothing to compare it with",
-            expected="several bed files, or values for a key, such as  "
-            "--vary box.depth=25cm,32cm,42cm",
         )
     return [dataclasses.replace(each, letter=letters(at)) for at, each in enumerate(found)]
 

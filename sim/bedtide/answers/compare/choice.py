@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -17,9 +17,25 @@ ROOM: Final = 0.20
 """Mix above the reservoir that a bed should give its roots, where another one does [m]; the least
 that growers' guides name, common practice, no source."""
 
-Reason = Literal["room", "want", "fills", "weight", "water", "none"]
-"""What decided: room for roots, days on which they lack air or water, fills, weight, water poured
-in; "none" where the beds are alike in all of these."""
+FAILS: Final = 0.1
+"""Share of the days with roots on which they lack air or water, above which a bed fails its plants
+[1]; ours."""
+
+Reason = Literal["fails", "room", "want", "fills", "weight", "water", "none"]
+"""What decided: plants that fail in the other, room for roots, days on which they lack air or
+water, fills, weight, water poured in; "none" where the beds are alike in all of these."""
+
+
+class Figures(NamedTuple):
+    """What beds are compared by, means of the years, each (..., bed)."""
+
+    fills: ArrayLike  # [1]
+    wet: ArrayLike  # days on which roots lack air [d]
+    dry: ArrayLike  # days on which plants lack water [d]
+    weight: ArrayLike  # full to the rim [kg]
+    water: ArrayLike  # poured in [m3]
+    depth: ArrayLike  # mix above the reservoir [m]
+    rooted: ArrayLike  # days with roots [d]
 
 
 class Choice(NamedTuple):
@@ -31,28 +47,44 @@ class Choice(NamedTuple):
     kept_up: int  # years in which the pick was no worse than the rival in what decided
     years: int
     beaten: NDArray[np.bool_]  # beds that another one beats in everything, shape (bed,)
+    fails: NDArray[np.bool_]  # beds that fail their plants, shape (bed,)
 
 
-def scores(comparison: xr.Dataset) -> NDArray[np.float64]:
-    """What beds are compared by, shape (bed, 6), the smaller the better.
+def figures_of(comparison: xr.Dataset) -> Figures:
+    """The figures of a comparison as it is described."""
+    means = ("refill_count_mean", "wet_days_mean", "limited_days_mean")
+    names = (*means, "brimful_weight", "refill_volume_mean", "mix_depth")
+    rooted = comparison["rooted_days"].mean("year").to_numpy()
+    return Figures(*(comparison[name].to_numpy() for name in names), rooted)
 
-    Means of the years: whole fills [1], whole days on which roots lack air [d], whole days on which
-    plants lack water [d]; then weight full to the rim [kg] and water poured in [m3], both to two
-    digits; and what the mix above the reservoir lacks of `ROOM`, to the centimetre [m].
+
+def failing(figures: Figures) -> NDArray[np.bool_]:
+    """Beds whose roots lack air or water on more than `FAILS` of their days, (..., bed)."""
+    return np.asarray(np.add(figures.wet, figures.dry) > FAILS * np.asarray(figures.rooted))
+
+
+def scores(figures: Figures) -> NDArray[np.float64]:
+    """What beds are compared by, shape (..., bed, 6), the smaller the better.
+
+    Whole fills [1], whole days without air and without water [d]; weight [kg] and water poured in
+    [m3], both to two digits; and what the mix above the reservoir lacks of `ROOM`, to the
+    centimetre [m]. That little is poured into a bed that fails its plants, and seldom, is no merit
+    of it: there both are endless.
 
     Rounding first and comparing then keeps "beaten" a matter of what a keeper would notice, and
     keeps it in order: a bed that beats one that beats a third beats the third. The choice of the
     six and of the rounding is ours.
     """
+    fails = failing(figures)
     columns = (
-        np.round(comparison["refill_count_mean"].to_numpy()),
-        np.round(comparison["wet_days_mean"].to_numpy()),
-        np.round(comparison["limited_days_mean"].to_numpy()),
-        _two_digits(comparison["brimful_weight"].to_numpy()),
-        _two_digits(comparison["refill_volume_mean"].to_numpy()),
-        np.round(np.maximum(ROOM - comparison["mix_depth"].to_numpy(), 0.0), 2),
+        np.where(fails, np.inf, np.round(figures.fills)),
+        np.round(figures.wet),
+        np.round(figures.dry),
+        _two_digits(figures.weight),
+        np.where(fails, np.inf, _two_digits(figures.water)),
+        np.round(np.maximum(ROOM - np.asarray(figures.depth), 0.0), 2),
     )
-    return np.stack(columns, axis=-1)
+    return np.stack(np.broadcast_arrays(*columns), axis=-1)
 
 
 def beaten(score: ArrayLike) -> NDArray[np.bool_]:
@@ -66,27 +98,37 @@ def beaten(score: ArrayLike) -> NDArray[np.bool_]:
     return np.asarray((no_worse & better).any(axis=0))
 
 
-def choose(comparison: xr.Dataset) -> Choice:
-    """The bed to take: the roots first, then the least work, the least weight, the least water.
+def ordered(score: NDArray[np.float64], fails: NDArray[np.bool_]) -> list[NDArray[Any]]:
+    """Beds from the best to the worst; which have room, and which little enough want, (bed,).
 
-    Of the beds with at least `ROOM` of mix above the reservoir (of all, where none has it), those
-    whose roots lack air or water on no more than `ALLOWANCE` days a year beyond the best of them;
-    of those the one with the fewest fills; of those the lightest; of those the one that takes the
-    least water; of those the first. All on the rounded figures of `scores`: no bed with as much
-    room beats the pick.
+    Beds that keep their plants before those that fail them. Of the others those with at least
+    `ROOM` of mix above the reservoir, where there are any; of these the ones whose roots lack air
+    or water on no more than `ALLOWANCE` days a year beyond the best of them; then the fewest fills,
+    the least weight, the least water. So no bed that keeps its plants and has as much room beats
+    the first.
     """
-    score = scores(comparison)
     want = score[:, 1] + score[:, 2]
+    able = ~fails | fails.all()
     roomy = score[:, 5] == 0.0
-    roomy |= not roomy.any()
-    allowed = want <= want[roomy].min() + ALLOWANCE
-    order = np.lexsort((want, score[:, 4], score[:, 3], score[:, 0], ~allowed, ~roomy))
+    roomy |= not (roomy & able).any()
+    allowed = want <= want[roomy & able].min() + ALLOWANCE
+    merits = (want, score[:, 4], score[:, 3], score[:, 0])
+    return [np.lexsort((*merits, ~allowed, ~roomy, ~able)), roomy, allowed]
+
+
+def choose(comparison: xr.Dataset) -> Choice:
+    """The bed to take, by the order of :func:`ordered`, the first of equals, and why."""
+    figures = figures_of(comparison)
+    score, fails = scores(figures), failing(figures)
+    order, roomy, allowed = ordered(score, fails)
+    want = score[:, 1] + score[:, 2]
     pick = int(order[0])
-    years = comparison.sizes["year"]
+    years, lost = comparison.sizes["year"], beaten(score)
     if order.size == 1:
-        return Choice(pick, "none", None, 0, years, beaten(score))
+        return Choice(pick, "none", None, 0, years, lost, fails)
     rival = int(order[1])
     decided: tuple[tuple[Reason, bool], ...] = (
+        ("fails", bool(fails[rival] and not fails[pick])),
         ("room", not roomy[rival]),
         ("want", not allowed[rival]),
         ("fills", score[pick, 0] < score[rival, 0]),
@@ -95,16 +137,17 @@ def choose(comparison: xr.Dataset) -> Choice:
         ("want", want[pick] < want[rival]),
     )
     reason: Reason = next((name for name, holds in decided if holds), "none")
-    if reason == "want":
+    if reason in ("want", "fails"):
         each = comparison["wet_days"] + comparison["limited_days"]
     else:
         each = comparison["refill_volume" if reason == "water" else "refill_count"]
     kept_up = int((each[pick] <= each[rival]).sum())
-    return Choice(pick, reason, rival, kept_up, years, beaten(score))
+    return Choice(pick, reason, rival, kept_up, years, lost, fails)
 
 
-def _two_digits(values: NDArray[np.float64]) -> NDArray[np.float64]:
+def _two_digits(values: ArrayLike) -> NDArray[np.float64]:
     """Rounded to two significant digits."""
+    values = np.asarray(values, dtype=np.float64)
     size = np.floor(np.log10(np.maximum(np.abs(values), 1e-12)))
     unit = 10.0 ** (size - 1.0)
     return np.asarray(np.round(values / unit) * unit)

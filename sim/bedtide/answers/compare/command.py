@@ -112,7 +112,7 @@ def compare(
     as_json: bool,
     **reading: Any,
 ) -> None:
-    """Run several beds through every year of the weather and say which to take.
+    """Run beds through every year of the weather and say which to take; or how a single one does.
 
     Files that end in .toml are beds, all others weather. With no bed file the built-in example is
     varied, in built-in weather where there is no weather file either.
@@ -124,6 +124,7 @@ def compare(
     from bedtide.files import check_folder
     from bedtide.many import parse_spells, whole_years
     from bedtide.report.results import give
+    from bedtide.report.templates import counted
 
     if spell_on is not None and spell is None:
         raise FieldError("--spell-on", "there is no --wet-spell to put on that day")
@@ -131,22 +132,29 @@ def compare(
     if folder is not None:
         check_folder(folder)
     bed_files, weather_files = split_files(files)
-    with progress(6 if wanted else 4) as begin:
+    with progress(4 + (2 if wanted else 0) + int(with_range)) as begin:
         begin("Reading the beds")
-        variants = compared_beds(bed_files, vary, least=2)
+        variants = compared_beds(bed_files, vary)
         beds = [variant.bed for variant in variants]
         begin("Reading the weather")
         some_bed = bed_files[0] if bed_files else None
         weather = given_weather(some_bed, weather_files, beds[0], reading)
         years = whole_years(weather, first=first, last=last)
-        begin(f"Running {len(beds)} beds, {len(years.starts)} years")
+        running = f"Running {counted(len(beds), 'bed')}, {counted(len(years.starts), 'year')}"
+        begin(running)
         from bedtide.answers.compare.run import compare as compare_beds
         from bedtide.answers.compare.summary import compare_ranges, summary_of
         from bedtide.report.spells import run_spells
 
         labels = [variant.label for variant in variants]
         result = compare_beds(beds, weather, years=years, labels=labels)
-        ranges = compare_ranges(beds, weather, years=years) if with_range else None
+        ranges = None
+        if with_range:
+            trying = "Trying other values"
+            begin(trying)
+            ranges = compare_ranges(
+                beds, weather, result, years=years, progress=lambda n: begin(trying, n / len(beds))
+            )
         spells = run_spells(variants, weather, wanted, spell_on, begin) if wanted else None
         summary = summary_of(result, ranges, spells.summary if spells is not None else None)
         written = None

@@ -49,7 +49,8 @@ def compare_figure(
 ) -> Figure:
     """Which bed is filled seldom, keeps its roots in air and water, and is not too heavy.
 
-    The choice stands first, then the beds that no other beats by their fills, then the beaten.
+    The choice stands first, then the beds that no other beats by their fills, then the beaten, and
+    last those that fail their plants.
     """
     rows = _rows(s)
     rest = len(s.beds) - len(rows)
@@ -67,7 +68,7 @@ def compare_figure(
     for row in rows:
         chosen = row.bed.bed == s.choice
         for at, line in enumerate(row.lines):
-            words: dict[str, Any] = {"fontsize": LABEL, "color": MUTED if row.bed.beaten else INK}
+            words: dict[str, Any] = {"fontsize": LABEL, "color": MUTED if _pale(row) else INK}
             words["fontweight"] = "bold" if chosen else "normal"
             _across(axes[0], row.top + (at + 0.5) * _LINE, line, words)
     for at, note in enumerate(reversed(notes)):
@@ -78,15 +79,21 @@ def compare_figure(
 
 def _rows(s: Comparison) -> list[_Row]:
     """The beds in their order, each with the place that its label needs."""
-    order = sorted(s.beds, key=lambda b: (b.bed != s.choice, b.beaten, b.refills_mean))
+    order = sorted(s.beds, key=lambda b: (b.bed != s.choice, b.fails, b.beaten, b.refills_mean))
     rows, top = [], 0.0
     for bed in order[:_MOST]:
-        verdict = ": build" if bed.bed == s.choice else ": drop" if bed.beaten else ""
+        passed = ": fails" if bed.fails else ": drop" if bed.beaten else ""
+        verdict = ": build" if bed.bed == s.choice else passed
         lines = textwrap.wrap(f"{bed.bed}{verdict}  {bed.label}", _LETTERS) or [bed.bed]
         middle = top + len(lines) * _LINE + _BAR / 2 + 0.02
         rows.append(_Row(bed, lines, top, middle))
         top = middle + _BAR / 2 + _GAP
     return rows
+
+
+def _pale(row: _Row) -> bool:
+    """Whether a bed is none to build."""
+    return row.bed.beaten or row.bed.fails
 
 
 def _across(ax: Axes, y: float, text: str, words: dict[str, Any]) -> None:
@@ -151,7 +158,7 @@ def _bars(
                 _BAR,
                 left=end,
                 **bar_keywords(name),
-                alpha=0.45 if row.bed.beaten else 1,
+                alpha=0.45 if _pale(row) else 1,
             )
         ends = [end + value for end, value in zip(ends, values, strict=True)]
     most = max(*ends, reach) if len(ends) > 1 else max(ends[0], reach)

@@ -8,19 +8,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Run, run_many, variables_of
+from bedtide.balance import Demand, run_many
 from bedtide.bed import (
     Bed,
     bed_text,
     brimful_weight,
     crown_height,
-    dead_storage,
     mix_volume,
-    plan_area,
     surface_height,
 )
 from bedtide.errors import FieldError
-from bedtide.many import Years, letters, repeated, spread, whole_years
+from bedtide.many import Years, letters, readable, repeated, spread, whole_years
 from bedtide.readings import dryness, refills, water_account, wetness
 from bedtide.terms import attributes
 from bedtide.weather import doubts
@@ -130,7 +128,7 @@ def compare(
     per_bed = max(1, len(chosen.starts) * chosen.days)
     at_once = max(1, _AT_ONCE // per_bed)
     parts = [
-        _readings(beds[first : first + at_once], weather, chosen, progress)
+        readings_of(beds[first : first + at_once], weather, chosen, progress=progress)
         for first in range(0, len(beds), at_once)
     ]
     values = {name: np.concatenate([part[name] for part in parts], axis=0) for name in parts[0]}
@@ -139,15 +137,19 @@ def compare(
     return found
 
 
-def _readings(
+def readings_of(
     beds: Sequence[Bed],
     weather: xr.Dataset,
     years: Years,
-    progress: Callable[[int], None] | None,
+    *,
+    demand: Sequence[Demand] | None = None,
+    progress: Callable[[int], None] | None = None,
 ) -> dict[str, NDArray[Any]]:
     """Readings of some beds, each of shape (bed, year), and their measures, (bed,)."""
-    run = run_many(beds, weather, years.starts, days=years.days, progress=progress)
-    runs = _runs(run, weather)
+    run = run_many(
+        beds, weather, years.starts, days=years.days, demand=demand, progress=progress
+    )
+    runs = readable(run, weather)
     found: dict[str, NDArray[Any]] = {}
     for reading in (refills(runs), wetness(runs), dryness(runs), water_account(runs)):
         found |= {str(name): reading[name].to_numpy() for name in reading.data_vars}
@@ -157,35 +159,6 @@ def _readings(
     kept["dead_volume"] = runs["dead_storage"].to_numpy() * area
     kept["plan_area"] = area
     return kept
-
-
-def _runs(run: Run, weather: xr.Dataset) -> xr.Dataset:
-    """All that the readings look at, dims (bed, year, time).
-
-    The days of the first year stand for those of all: the readings need their months alone.
-    """
-    import xarray as xr
-
-    shape = (len(run.beds), len(run.starts), run.days)
-    dims = ("bed", "year", "time")
-    values: dict[str, Any] = {
-        name: (dims, array.T.reshape(shape)) for name, array in variables_of(run).items()
-    }
-    different = {id(demand): demand for demand in run.demand}  # beds that ask the same share it
-    for name in ("rain", "et0", "root_depth"):
-        series = {key: getattr(demand, name)[run.windows.T] for key, demand in different.items()}
-        if len(series) == 1:
-            values[name] = (dims, np.broadcast_to(next(iter(series.values())), shape))
-        else:
-            values[name] = (dims, np.stack([series[id(demand)] for demand in run.demand]))
-    for name, measure in (("plan_area", plan_area), ("dead_storage", dead_storage)):
-        values[name] = ("bed", np.array([measure(bed) for bed in run.beds]))
-    start = run.start
-    stores = {"open": start.open_water, "mix": start.mix_water, "standing": start.standing}
-    for name, store in stores.items():
-        values[f"start_{name}_water"] = (dims[:2], store.reshape(shape[:2]))
-    days = weather["time"].to_numpy()[run.windows[:, 0]]
-    return xr.Dataset(values, coords={"time": days})
 
 
 def _dataset(

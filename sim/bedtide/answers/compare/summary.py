@@ -3,16 +3,36 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from bedtide.answers.compare.choice import ALLOWANCE, ROOM, Reason, choose
-from bedtide.answers.compare.run import compare
+from bedtide.answers.compare.choice import (
+    ALLOWANCE,
+    ROOM,
+    Reason,
+    choose,
+    failing,
+    figures_of,
+    ordered,
+    scores,
+)
+from bedtide.answers.compare.run import readings_of
 from bedtide.constants import AIR_LIMIT
-from bedtide.many import Doubt, Years, doubtful_beds, ranges_of
+from bedtide.many import (
+    Doubt,
+    Years,
+    drawn_beds,
+    drawn_demand,
+    percentile,
+    range_of,
+    repeated,
+    some_years,
+    whole_years,
+)
 from bedtide.report.doubt import Range, range_figures
 from bedtide.report.results import plain
 from bedtide.units import FOOT, POUND, US_GALLON
@@ -21,6 +41,7 @@ if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
+    from bedtide.balance import Demand
     from bedtide.bed import Bed
     from bedtide.report.spells import Spells
     from bedtide.units import System
@@ -99,6 +120,7 @@ class ComparedBed:
     overflow_litres_mean: float
     years_with_two_refills: int
     beaten: bool
+    fails: bool
 
     @property
     def want(self) -> int:
@@ -118,10 +140,12 @@ class ComparedBed:
 
 @dataclass(frozen=True, kw_only=True)
 class ComparedRanges:
-    """Ranges of each bed by its letter, and the bed chosen with each of the eleven sets."""
+    """Ranges of each bed, with how many sets it fails its plants; the bed chosen with each set."""
 
     beds: dict[str, dict[str, Range]]
+    fails: dict[str, int]
     choices: tuple[str, ...]
+    years: int  # that each set was run through, at the most
 
     @property
     def counted(self) -> list[tuple[str, int]]:
@@ -162,6 +186,16 @@ class Comparison:
         return "a year" if self.days_of_a_year == 365 else "a season"
 
     @property
+    def able(self) -> int:
+        """Beds that keep their plants."""
+        return sum(not bed.fails for bed in self.beds)
+
+    def worst_want(self, bed: ComparedBed) -> float:
+        """Days without air or water at the upper ends of the ranges of a bed [d]."""
+        own = self.range.beds[bed.bed] if self.range else {}
+        return sum(own[name].high or 0.0 for name in ("wet_days_mean", "dry_days_mean") if own)
+
+    @property
     def room_cm(self) -> float:
         """Mix above the reservoir that a bed should have [cm]."""
         return ROOM * 100
@@ -179,7 +213,8 @@ class Comparison:
     @property
     def most_want(self) -> int:
         """Most days of want with which a bed could be chosen [d]."""
-        roomy = [bed for bed in self.beds if bed.roomy] or self.beds
+        able = [bed for bed in self.beds if not bed.fails] or self.beds
+        roomy = [bed for bed in able if bed.roomy] or able
         return min(bed.want for bed in roomy) + ALLOWANCE
 
 
@@ -205,7 +240,7 @@ def summary_of(
         choice_rival=None if chosen.rival is None else letters[chosen.rival],
         choice_years_no_worse=chosen.kept_up,
         beds=tuple(
-            _bed(comparison.isel(bed=number), beaten=bool(chosen.beaten[number]))
+            _bed(comparison.isel(bed=number), chosen.beaten[number], chosen.fails[number])
             for number in range(len(letters))
         ),
         balance_error_mm=float(comparison.attrs["balance_error"]) * 1e3,
@@ -215,7 +250,7 @@ def summary_of(
     )
 
 
-def _bed(bed: xr.Dataset, *, beaten: bool) -> ComparedBed:
+def _bed(bed: xr.Dataset, beaten: np.bool_, fails: np.bool_) -> ComparedBed:
     area = float(bed["plan_area"])
     factors = {"plain": 1.0, "percent": 100.0, "litres": 1e3, "depth": area * 1e3}
     values: dict[str, Any] = {}
@@ -238,52 +273,99 @@ def _bed(bed: xr.Dataset, *, beaten: bool) -> ComparedBed:
         reservoir_kg=float(bed["reservoir_weight"]),
         **values,
         years_with_two_refills=int((bed["interval_count"] > 0).sum()),
-        beaten=beaten,
+        beaten=bool(beaten),
+        fails=bool(fails),
     )
 
 
 # --- ranges -----------------------------------------------------------------------------------
 
 
+YEARS_DRAWN: Final = 10
+"""Years that each set of values is run through, spread from the wettest to the driest [1]; ours."""
+
+
 class Ranges(NamedTuple):
-    """For each bed the ranges of its headlines; for each set of values the bed chosen with it."""
+    """For each bed the ranges of its headlines, and with how many sets it fails its plants."""
 
     beds: tuple[dict[str, Doubt], ...]
-    picks: tuple[int, ...]  # empty for a single bed
+    fails: tuple[int, ...]
+    picks: tuple[int, ...]  # the bed chosen with each set; empty for a single bed
 
 
 _HEADLINES: Final = {  # name, reading, its factor
-    "refills_mean": ("refill_count_mean", 1.0),
-    "days_between_refills_median": ("interval_median_median", 1.0),
-    "refill_litres_mean": ("refill_volume_mean", 1e3),
-    "wet_days_mean": ("wet_days_mean", 1.0),
-    "dry_days_mean": ("limited_days_mean", 1.0),
+    "refills_mean": ("refill_count", 1.0),
+    "days_between_refills_median": ("interval_median", 1.0),
+    "refill_litres_mean": ("refill_volume", 1e3),
+    "wet_days_mean": ("wet_days", 1.0),
+    "dry_days_mean": ("limited_days", 1.0),
 }
 
 
 def compare_ranges(
-    beds: Sequence[Bed], weather: xr.Dataset, *, years: Years | None = None
+    beds: Sequence[Bed],
+    weather: xr.Dataset,
+    comparison: xr.Dataset,
+    *,
+    years: Years | None = None,
+    progress: Callable[[int], None] | None = None,
 ) -> Ranges:
-    """Headlines of each bed over the doubtful beds, and whether the choice hangs on them.
+    """Headlines of each bed over the drawn beds, and whether the choice hangs on them.
 
-    All beds have the same of the eleven sets of values at a time.
+    All beds have the same set of values at a time. A set is run through some of the years; what the
+    bed as described has more in all of them, or less, is added. `progress` is told how many beds
+    are done.
     """
-    rows: list[list[dict[str, Any]]] = [[] for _ in beds]
-    picks = []
-    for case in zip(*(doubtful_beds(bed) for bed in beds), strict=True):
-        found = compare(case, weather, years=years)
-        for at, row in enumerate(rows):
-            row.append({k: float(found[v][at]) * size for k, (v, size) in _HEADLINES.items()})
-        if len(beds) > 1:
-            picks.append(choose(found).pick)
-    return Ranges(tuple(ranges_of(row) for row in rows), tuple(picks))
+    some = some_years(weather, whole_years(weather) if years is None else years, YEARS_DRAWN)
+    known: dict[Any, Demand] = {}  # most beds have the same plants in the same place
+    found = []
+    for at, bed in enumerate(beds):
+        drawn = drawn_beds(repeated(bed)[0])
+        demand = drawn_demand(drawn, weather, known)
+        every = readings_of(drawn.beds, weather, some, demand=demand)
+        found.append({r: _over_some(r, every[r], comparison, at) for r, _ in _HEADLINES.values()})
+        if progress is not None:
+            progress(at + 1)
+    wet, dry, fills, water = (
+        np.stack([row[r] for row in found], axis=-1)  # set, bed
+        for r in ("wet_days", "limited_days", "refill_count", "refill_volume")
+    )
+    figures = figures_of(comparison)._replace(wet=wet, dry=dry, fills=fills, water=water)
+    score, fails = scores(figures), failing(figures)
+    return Ranges(
+        tuple(_ranges(row, fails[:, at]) for at, row in enumerate(found)),
+        tuple(fails[1:].sum(axis=0).tolist()),
+        tuple(int(ordered(*each)[0][0]) for each in zip(score[1:], fails[1:], strict=True))
+        if len(beds) > 1
+        else (),
+    )
+
+
+def _ranges(values: Mapping[str, Any], fails: NDArray[np.bool_]) -> dict[str, Doubt]:
+    """Ranges of one bed; what is poured in is told of the sets with which it keeps its plants."""
+    return {
+        name: range_of(
+            values[reading] * size, works=None if reading in ("wet_days", "limited_days") else ~fails
+        )
+        for name, (reading, size) in _HEADLINES.items()
+    }
+
+
+def _over_some(reading: str, values: NDArray[Any], comparison: xr.Dataset, bed: int) -> Any:
+    """A headline of one bed with each set, from the readings of some years, (set, year)."""
+    if reading == "interval_median":  # fewer than two refills: longer than all others
+        return percentile(np.where(np.isnan(values), np.inf, values), 0.5)
+    mean = values.mean(axis=-1)
+    return np.maximum(mean + (float(comparison[f"{reading}_mean"][bed]) - mean[0]), 0.0)
 
 
 def _told(ranges: Ranges, letters: Sequence[str]) -> ComparedRanges:
     beds = zip(letters, ranges.beds, strict=True)
     return ComparedRanges(
         beds={letter: range_figures(bed) for letter, bed in beds},
+        fails=dict(zip(letters, ranges.fails, strict=True)),
         choices=tuple(letters[pick] for pick in ranges.picks),
+        years=YEARS_DRAWN,
     )
 
 

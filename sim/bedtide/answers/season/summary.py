@@ -8,9 +8,17 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
-from bedtide.balance import run_many, season_dataset
+from bedtide.balance import run_many
 from bedtide.constants import AIR_LIMIT
-from bedtide.many import SELDOM, Doubt, doubtful_beds, ranges_of
+from bedtide.many import (
+    SELDOM,
+    Doubt,
+    drawn_beds,
+    drawn_demand,
+    near,
+    ranges_of,
+    readable,
+)
 from bedtide.readings import (
     by_month,
     by_month_of_year,
@@ -266,26 +274,21 @@ def wet_grade(longest_wet_spell: int, *, rooted_days: int) -> WetGrade:
 def season_ranges(
     bed: Bed, weather: xr.Dataset, first: datetime.date, last: datetime.date
 ) -> dict[str, Doubt]:
-    """Headlines over the doubtful beds; those whose mix mostly lifts too slowly stay out."""
-    beds = doubtful_beds(bed)
-    run = run_many(beds, weather, [first], days=(last - first).days + 1)
-    seasons = [season_dataset(run, weather, column=at) for at in range(len(beds))]
-    works = []
-    for season in seasons:
-        dry = dryness(season)
-        works.append(float(dry["wick_days"]) <= SELDOM * float(dry["demand_days"]))
-    return ranges_of([_headlines(season) for season in seasons], works=works)
-
-
-def _headlines(season: xr.Dataset) -> dict[str, Any]:
-    filled, wet, dry = refills(season), wetness(season), dryness(season)
-    return {
-        "days_between_refills_median": number(filled["interval_median"]),
-        "refills": float(filled["refill_count"]),
-        "refill_litres": float(filled["refill_volume"]) * 1e3,
-        "wet_days": float(wet["wet_days"]),
-        "dry_days": float(dry["limited_days"]),
-    }
+    """Headlines over the drawn beds; those whose mix mostly lifts too slowly stay out."""
+    weather, drawn = near(weather, first, last), drawn_beds(bed)
+    days, demand = (last - first).days + 1, drawn_demand(drawn, weather)
+    runs = readable(run_many(drawn.beds, weather, [first], days=days, demand=demand), weather)
+    filled, wet, dry = (read(runs.isel(year=0)) for read in (refills, wetness, dryness))
+    return ranges_of(
+        {
+            "days_between_refills_median": filled["interval_median"],
+            "refills": filled["refill_count"],
+            "refill_litres": filled["refill_volume"] / 1e-3,
+            "wet_days": wet["wet_days"],
+            "dry_days": dry["limited_days"],
+        },
+        works=dry["wick_days"] <= SELDOM * dry["demand_days"],
+    )
 
 
 # --- the table of days ------------------------------------------------------------------------

@@ -80,7 +80,7 @@ def wet_spell(
     bed_files, weather_files = split_files(files)
     with progress(4) as begin:
         begin("Reading the beds")
-        variants = compared_beds(bed_files, vary, least=1)
+        variants = compared_beds(bed_files, vary)
         begin("Reading the weather")
         some_bed = bed_files[0] if bed_files else None
         weather = given_weather(some_bed, weather_files, variants[0].bed, reading)
