@@ -4,6 +4,7 @@ from bedtide.many.doubt import (
     DRAWS,
     SELDOM,
     Doubt,
+    Drawn,
     drawn_beds,
     drawn_demand,
     drawn_shares,
@@ -14,7 +15,16 @@ from bedtide.many.doubt import (
 )
 from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells
-from bedtide.many.statistics import Chance, Spread, chance, percentile, sample_bounds, spread
+from bedtide.many.statistics import (
+    HIGH,
+    LOW,
+    Chance,
+    Spread,
+    chance,
+    percentile,
+    sample_bounds,
+    spread,
+)
 from bedtide.many.variants import (
     MOST_BEDS,
     Variant,
@@ -28,10 +38,13 @@ from bedtide.many.years import Years, every_year, repeated, some_years, whole_ye
 
 __all__ = [
     "DRAWS",
+    "HIGH",
+    "LOW",
     "MOST_BEDS",
     "SELDOM",
     "Chance",
     "Doubt",
+    "Drawn",
     "LeastDepth",
     "Placed",
     "Spread",

@@ -46,8 +46,8 @@ class Prior:
     """How far one thing may be off; see ``data/doubt.csv``."""
 
     of: str  # what it is a factor on, or days of
-    low: float | None  # the end that brings little of it; None for the mix's own bound
-    high: float | None
+    low: float  # the end that brings little of it; NaN for the mix's own bound
+    high: float
     with_: str  # what it hangs together with
     correlation: float
     sources: tuple[str, ...]
@@ -62,7 +62,8 @@ def priors() -> dict[str, Prior]:
     return {
         name: Prior(
             row["of"],
-            *(float(row[end]) if row[end] else None for end in ("low", "high")),
+            float(row["low"] or "nan"),
+            float(row["high"] or "nan"),
             row["with"],
             float(row["correlation"] or 0.0),
             tuple(row["sources"].split()),
@@ -104,7 +105,6 @@ def between(share: float, low: float, middle: float, high: float, *, log: bool) 
 def _off(name: str, share: float) -> float:
     """Factor, or days, at a share of a prior."""
     prior, log = priors()[name], name != "planting dates"
-    assert prior.low is not None and prior.high is not None
     return between(share, prior.low, float(log), prior.high, log=log)
 
 
@@ -150,7 +150,6 @@ def _mix_at(mix: Mix, *shares: float) -> Mix:
     """The mix at shares of retention, conductivity, dry conductivity and surface supply."""
     retention, conductivity, dry, supply = shares
     prior = priors()["retention"]
-    assert prior.low is not None and prior.high is not None
     drains, holds = (
         mix.alpha * factor if bound is None else bound
         for bound, factor in ((mix.alpha_high, prior.low), (mix.alpha_low, prior.high))

@@ -77,7 +77,7 @@ range_option = click.option(
     "--range",
     "with_range",
     is_flag=True,
-    help="Draw 64 sets of values for all that is not known of mix, plants, place and rain, and give "
+    help="Draw 64 sets of values for what is not known of mix, plants, place and rain, and give "
     "the headlines as ranges that hold 8 in 10 of them.",
 )
 out_option = click.option(

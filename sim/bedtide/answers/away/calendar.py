@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.lasting import lasting, rests_on, safe_days, spun_up, stepped, whole_days
-from bedtide.answers.away.measures import AS_IT_IS, Scenario, standing
+from bedtide.answers.away.lasting import left_alone, rests_on, safe_days, whole_days
+from bedtide.answers.away.measures import standing
 from bedtide.answers.away.starts import FEW_YEARS, SPIN_UP, Starts, room_for
 from bedtide.balance import run_dataset
 from bedtide.bed import Bed, dead_storage, plan_area
 from bedtide.errors import RangeError, in_range
-from bedtide.many import PARAMETERS, SELDOM, doubtful_beds, every_year
+from bedtide.many import HIGH, LOW, SELDOM, Drawn, drawn_beds, every_year, percentile
 from bedtide.terms import attributes
 
 if TYPE_CHECKING:
@@ -25,6 +26,9 @@ STEP = 5
 
 FOLLOWED = 60
 """Days that each case is followed [d]; longer than nearly all stays away, ours."""
+
+CALENDAR_DRAWS = 16
+"""Sets of values that a calendar is drawn with: each is as much work as the calendar [1]."""
 
 _POOLED = 2  # with few years, dates that many steps before and after are taken along
 _PLAIN_YEAR = 2001  # without a 29 February
@@ -37,12 +41,14 @@ def away_calendar(
     level: float = 1.0,
     year: int | None = None,
     followed: int = FOLLOWED,
+    drawn: Drawn | None = None,
 ) -> xr.Dataset:
     """Days that a bed can be left from every fifth day of the year, in every year of a record.
 
     Full dates of the bed belong to `year`, that of its latest planting if left out. Days lasted
     are infinite where longer than `followed` [d] and NaN where the record lacks the days. With
-    fewer than ten years the dates up to ten days before and after are counted with each.
+    fewer than ten years the dates up to ten days before and after are counted with each. `drawn`
+    is one bed of :func:`bedtide.many.drawn_beds` to run in the place of `bed`.
     """
     in_range(level, 0.0, 1.0, where="level", unit="")
     leaves = [
@@ -73,10 +79,8 @@ def away_calendar(
         gaps=(),
     )
     yearly = _yearly(bed, year or _latest_year(bed), followed)
-    own, _ = spun_up(yearly, weather, starts, topped=False)
-    run = stepped([Scenario(AS_IT_IS, yearly)], weather, starts, (own, own), level)
-    n = len(cases)
-    found = lasting(run, slice(0, n), slice(n, 2 * n), days=followed)
+    plain = Drawn([yearly], np.ones(1), np.ones(1))
+    run, found = left_alone(drawn or plain, weather, starts, level, days=followed)
     lasted, anyway = (np.full((len(leaves), years.size), np.nan) for _ in range(2))
     lasted[rows, columns], anyway[rows, columns] = found.lasted, found.anyway
     independent = int(np.unique(columns).size)
@@ -106,15 +110,26 @@ def away_calendar(
 
 
 def with_calendar_range(
-    calendar: xr.Dataset, bed: Bed, weather: xr.Dataset, *, level: float, year: int | None = None
+    calendar: xr.Dataset,
+    bed: Bed,
+    weather: xr.Dataset,
+    *,
+    level: float,
+    year: int | None = None,
+    progress: Callable[[float], None] | None = None,
 ) -> xr.Dataset:
-    """A calendar with the range of its safe days over the beds that work, one thing at an end."""
-    single = doubtful_beds(bed)[1 : 1 + 2 * len(PARAMETERS)]
-    found = [calendar, *(away_calendar(case, weather, level=level, year=year) for case in single)]
+    """A calendar with the range of its safe days over the drawn beds that work."""
+    sets = drawn_beds(_yearly(bed, year or _latest_year(bed), FOLLOWED), CALENDAR_DRAWS)
+    found = []
+    for at in range(1, len(sets.beds)):
+        one = Drawn([sets.beds[at]], sets.rain[at : at + 1], sets.drying[at : at + 1])
+        found.append(away_calendar(bed, weather, level=level, year=year, drawn=one))
+        if progress is not None:
+            progress(at / CALENDAR_DRAWS)
     if _keeps(calendar):
-        found = [each for each in found if _keeps(each)]
-    safe = np.stack([each["days_safe"].to_numpy() for each in found])
-    values = {"days_safe_low": safe.min(axis=0), "days_safe_high": safe.max(axis=0)}
+        found = [each for each in found if _keeps(each)] or [calendar]
+    safe = np.stack([each["days_safe"].to_numpy() for each in found], axis=-1)
+    values = {"days_safe_low": percentile(safe, LOW), "days_safe_high": percentile(safe, HIGH)}
     return calendar.assign(
         {name: ("leave", array, attributes(name)) for name, array in values.items()}
     )

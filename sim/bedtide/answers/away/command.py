@@ -132,7 +132,10 @@ def away(
             year = None if leave is None else leave.year
             calendar = away_calendar(bed, weather, level=full, year=year)
             if with_range:
-                calendar = with_calendar_range(calendar, bed, weather, level=full, year=year)
+                calendar = with_calendar_range(
+                    calendar, bed, weather, level=full, year=year,
+                    progress=partial(begin, "Trying other values"),
+                )  # fmt: skip
         summary: Any
         if stay is not None:
             summary = summary_of(stay, calendar=calendar, ranges=ranges)

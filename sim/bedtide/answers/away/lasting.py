@@ -14,12 +14,14 @@ from bedtide.answers.away.measures import Scenario
 from bedtide.answers.away.starts import Starts
 from bedtide.balance import Run, State, run_many, set_store, variables_of
 from bedtide.bed import Bed, Watering, bed_text, capacity, dead_storage, lip_on, plan_area
-from bedtide.many import percentile
+from bedtide.many import drawn_demand, percentile
 from bedtide.readings import EMPTY, NEED_LIMIT
 from bedtide.weather import doubts
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from bedtide.many import Drawn
 
 Array = NDArray[np.float64]
 
@@ -64,12 +66,18 @@ def _begun(
 ) -> State:
     """Stores on the morning of leaving, the store of each set to its level; (scenario, case)."""
     state = side_by_side([states[int(s.topped)] for s in scenarios])
-    days = np.array(starts.dates, dtype="datetime64[D]")
-    cap = np.concatenate([capacity(s.bed, lip_on(days, s.bed.overflow)) for s in scenarios])
-    dead = np.repeat([dead_storage(s.bed) for s in scenarios], days.size)
-    dead = np.minimum(dead, cap)
-    beds = [s.bed for s in scenarios for _ in days]
-    return set_store(state, beds, dead + level * (cap - dead))
+    return _filled(state, [s.bed for s in scenarios], starts.dates, level)
+
+
+def _filled(
+    state: State, beds: Sequence[Bed], dates: Sequence[datetime.date], level: float
+) -> State:
+    """A state by bed and case with each store at its share of what the mix can reach."""
+    days = np.array(dates, dtype="datetime64[D]")
+    cap = np.concatenate([capacity(bed, lip_on(days, bed.overflow)) for bed in beds])
+    dead = np.minimum(np.repeat([dead_storage(bed) for bed in beds], days.size), cap)
+    each = [bed for bed in beds for _ in dates]
+    return set_store(state, each, dead + level * (cap - dead))
 
 
 def side_by_side(states: Sequence[State], columns: Sequence[slice] | None = None) -> State:
@@ -114,6 +122,32 @@ def stepped(
     begun = _begun(scenarios, starts, states, level)
     both = side_by_side([begun, begun])
     return run_many(left + tended, weather, starts.dates, days=starts.horizon, start=both)
+
+
+def left_alone(
+    drawn: Drawn, weather: xr.Dataset, starts: Starts, level: float, *, days: int
+) -> tuple[Run, Lasting]:
+    """All the beds that one might be, as they are, and how long each lasts, by bed, then case."""
+    beds, demand = drawn.beds, drawn_demand(drawn, weather)
+    before, dates = starts.spin_up, starts.dates
+    if before:
+        first = [day - datetime.timedelta(days=before) for day in dates]
+        kept_up = [kept(bed) for bed in beds]
+        state = run_many(kept_up, weather, first, days=before, demand=demand).end
+    else:
+        state = run_many(beds, weather, dates, days=1, demand=demand).start
+    state = _filled(state, beds, dates, level)
+    twins = [replace(bed, watering=rule) for rule in (NEVER, EVERY_MORNING) for bed in beds]
+    run = run_many(
+        twins,
+        weather,
+        dates,
+        days=starts.horizon,
+        start=side_by_side([state, state]),
+        demand=[*demand, *demand],
+    )
+    half = len(beds) * len(dates)
+    return run, lasting(run, slice(0, half), slice(half, 2 * half), days=days)
 
 
 def rests_on(bed: Bed, weather: xr.Dataset, run: Run) -> dict[str, Any]:

@@ -11,6 +11,7 @@ import numpy as np
 from bedtide.answers.away.lasting import (
     Answer,
     answers_of,
+    left_alone,
     rests_on,
     safe_days,
     spun_up,
@@ -26,7 +27,7 @@ from bedtide.many import (
     SELDOM,
     Doubt,
     chance,
-    doubtful_beds,
+    drawn_beds,
     every_year,
     percentile,
     ranges_of,
@@ -107,10 +108,7 @@ def away(
     {'measure': 2, 'case': 30, 'day': 45}
     """
     _check(days=days, level=level, shade=shade, drum=drum)
-    starts = starts_of(weather, leave, days=days, horizon=max(2 * days, _LEAST_HORIZON))
-    first = leave + datetime.timedelta(days=int(starts.offsets.min()) - starts.spin_up)
-    last = leave + datetime.timedelta(days=int(starts.offsets.max()) + starts.horizon)
-    plain, dropped = every_year(bed, first, last)
+    starts, plain, dropped = _cases(bed, weather, leave, days)
     scenarios, left_out = scenarios_of(plain, leave, days=days, names=measures)
     if np.isnan(weather["tmax"].to_numpy()).all() and any(s.shaded for s in scenarios):
         scenarios = [scenario for scenario in scenarios if not scenario.shaded]
@@ -146,6 +144,16 @@ def away(
             **rests_on(bed, weather, runs[0]),
         },
     )
+
+
+def _cases(
+    bed: Bed, weather: xr.Dataset, leave: datetime.date, days: int
+) -> tuple[Starts, Bed, list[str]]:
+    """The cases of a stay, the bed as it then stands, and its crops of other years."""
+    starts = starts_of(weather, leave, days=days, horizon=max(2 * days, _LEAST_HORIZON))
+    first = leave + datetime.timedelta(days=int(starts.offsets.min()) - starts.spin_up)
+    last = leave + datetime.timedelta(days=int(starts.offsets.max()) + starts.horizon)
+    return starts, *every_year(bed, first, last)
 
 
 def _check(*, days: int, level: float, shade: float, drum: float) -> None:
@@ -202,20 +210,21 @@ def _values(
 def away_ranges(
     bed: Bed, weather: xr.Dataset, leave: datetime.date, *, days: int, level: float = 1.0
 ) -> dict[str, Doubt]:
-    """Ranges of the headlines of a stay, for the work of eleven stays.
+    """Ranges of the headlines of a stay over the drawn beds.
 
-    Beds that fail their plants in more than one case of ten even filled every morning stay out.
+    Those that fail their plants in more than one case of ten even filled every morning stay out.
     """
-    rows, works = [], []
-    for case in doubtful_beds(bed):
-        stay = away(case, weather, leave, days=days, level=level, measures=[]).isel(measure=0)
-        rows.append(
-            {
-                "days_safe": float(stay["days_safe"]),
-                "days_middle": float(stay["days_middle"]),
-                "days_to_empty": float(percentile(stay["days_to_empty"].to_numpy(), 0.5)),
-                "cases_lasting": float(stay["cases_lasting"]),
-            }
-        )
-        works.append(bool((stay["days_short_anyway"] > 0).mean() <= SELDOM))
-    return ranges_of(rows, works=works)
+    starts, plain, _ = _cases(bed, weather, leave, days)
+    drawn = drawn_beds(plain)
+    _, found = left_alone(drawn, weather, starts, level, days=days)
+    shape = (len(drawn.beds), len(starts.dates))
+    lasted, empty = found.lasted.reshape(shape), found.empty.reshape(shape)
+    return ranges_of(
+        {
+            "days_safe": safe_days(lasted, starts.horizon),
+            "days_middle": whole_days(lasted, starts.horizon, 0.5),
+            "days_to_empty": percentile(empty, 0.5),
+            "cases_lasting": (lasted >= days).sum(axis=1),
+        },
+        works=(found.anyway.reshape(shape) > 0).mean(axis=1) <= SELDOM,
+    )

@@ -10,6 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 if TYPE_CHECKING:
     import xarray as xr
 
+Array = NDArray[np.float64]
+
 ALLOWANCE: Final = 2
 """Days a year of want, of air or of water, that a bed may have beyond the best of all [d]; ours."""
 
@@ -29,13 +31,13 @@ water, fills, weight, water poured in; "none" where the beds are alike in all of
 class Figures(NamedTuple):
     """What beds are compared by, means of the years, each (..., bed)."""
 
-    fills: ArrayLike  # [1]
-    wet: ArrayLike  # days on which roots lack air [d]
-    dry: ArrayLike  # days on which plants lack water [d]
-    weight: ArrayLike  # full to the rim [kg]
-    water: ArrayLike  # poured in [m3]
-    depth: ArrayLike  # mix above the reservoir [m]
-    rooted: ArrayLike  # days with roots [d]
+    fills: Array  # [1]
+    wet: Array  # days on which roots lack air [d]
+    dry: Array  # days on which plants lack water [d]
+    weight: Array  # full to the rim [kg]
+    water: Array  # poured in [m3]
+    depth: Array  # mix above the reservoir [m]
+    rooted: Array  # days with roots [d]
 
 
 class Choice(NamedTuple):
@@ -55,15 +57,16 @@ def figures_of(comparison: xr.Dataset) -> Figures:
     means = ("refill_count_mean", "wet_days_mean", "limited_days_mean")
     names = (*means, "brimful_weight", "refill_volume_mean", "mix_depth")
     rooted = comparison["rooted_days"].mean("year").to_numpy()
-    return Figures(*(comparison[name].to_numpy() for name in names), rooted)
+    fills, wet, dry, weight, water, depth = (comparison[name].to_numpy() for name in names)
+    return Figures(fills, wet, dry, weight, water, depth, rooted)
 
 
 def failing(figures: Figures) -> NDArray[np.bool_]:
     """Beds whose roots lack air or water on more than `FAILS` of their days, (..., bed)."""
-    return np.asarray(np.add(figures.wet, figures.dry) > FAILS * np.asarray(figures.rooted))
+    return np.asarray(figures.wet + figures.dry > FAILS * figures.rooted)
 
 
-def scores(figures: Figures) -> NDArray[np.float64]:
+def scores(figures: Figures) -> Array:
     """What beds are compared by, shape (..., bed, 6), the smaller the better.
 
     Whole fills [1], whole days without air and without water [d]; weight [kg] and water poured in
@@ -82,7 +85,7 @@ def scores(figures: Figures) -> NDArray[np.float64]:
         np.round(figures.dry),
         _two_digits(figures.weight),
         np.where(fails, np.inf, _two_digits(figures.water)),
-        np.round(np.maximum(ROOM - np.asarray(figures.depth), 0.0), 2),
+        np.round(np.maximum(ROOM - figures.depth, 0.0), 2),
     )
     return np.stack(np.broadcast_arrays(*columns), axis=-1)
 
@@ -98,7 +101,7 @@ def beaten(score: ArrayLike) -> NDArray[np.bool_]:
     return np.asarray((no_worse & better).any(axis=0))
 
 
-def ordered(score: NDArray[np.float64], fails: NDArray[np.bool_]) -> list[NDArray[Any]]:
+def ordered(score: Array, fails: NDArray[np.bool_]) -> list[NDArray[Any]]:
     """Beds from the best to the worst; which have room, and which little enough want, (bed,).
 
     Beds that keep their plants before those that fail them. Of the others those with at least
@@ -145,9 +148,8 @@ def choose(comparison: xr.Dataset) -> Choice:
     return Choice(pick, reason, rival, kept_up, years, lost, fails)
 
 
-def _two_digits(values: ArrayLike) -> NDArray[np.float64]:
+def _two_digits(values: Array) -> Array:
     """Rounded to two significant digits."""
-    values = np.asarray(values, dtype=np.float64)
     size = np.floor(np.log10(np.maximum(np.abs(values), 1e-12)))
     unit = 10.0 ** (size - 1.0)
     return np.asarray(np.round(values / unit) * unit)

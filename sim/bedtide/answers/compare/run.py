@@ -146,9 +146,7 @@ def readings_of(
     progress: Callable[[int], None] | None = None,
 ) -> dict[str, NDArray[Any]]:
     """Readings of some beds, each of shape (bed, year), and their measures, (bed,)."""
-    run = run_many(
-        beds, weather, years.starts, days=years.days, demand=demand, progress=progress
-    )
+    run = run_many(beds, weather, years.starts, days=years.days, demand=demand, progress=progress)
     runs = readable(run, weather)
     found: dict[str, NDArray[Any]] = {}
     for reading in (refills(runs), wetness(runs), dryness(runs), water_account(runs)):

@@ -343,12 +343,11 @@ def compare_ranges(
 
 def _ranges(values: Mapping[str, Any], fails: NDArray[np.bool_]) -> dict[str, Doubt]:
     """Ranges of one bed; what is poured in is told of the sets with which it keeps its plants."""
-    return {
-        name: range_of(
-            values[reading] * size, works=None if reading in ("wet_days", "limited_days") else ~fails
-        )
-        for name, (reading, size) in _HEADLINES.items()
-    }
+    found = {}
+    for name, (reading, size) in _HEADLINES.items():
+        poured = reading not in ("wet_days", "limited_days")
+        found[name] = range_of(values[reading] * size, works=~fails if poured else None)
+    return found
 
 
 def _over_some(reading: str, values: NDArray[Any], comparison: xr.Dataset, bed: int) -> Any:
