@@ -190,12 +190,16 @@ class SpellRun(NamedTuple):
     result: xr.Dataset
     summary: Spells
 
-    def files(self, units: System) -> dict[str, Writer]:
-        """Writers of the files of rainy spells, but for the figures, by file name."""
+    def files(self, units: System, *, first: str | None = None) -> dict[str, Writer]:
+        """Writers of the files of rainy spells, but for the figures, by file name.
+
+        Of many beds only some are drawn, the `first` among them.
+        """
         from bedtide.files import write_csv, write_figure, write_netcdf
         from bedtide.report.spell_pictures import wet_spell_figure
 
-        figure = wet_spell_figure(self.result, units=units)
+        order = sorted(self.result["bed"].to_numpy().tolist(), key=lambda bed: bed != first)
+        figure = wet_spell_figure(self.result.sel(bed=order), units=units)
         return {
             "wet_spell.csv": partial(write_csv, table=table_of_spells(self.result, units=units)),
             "wet_spell.nc": partial(write_netcdf, dataset=self.result),

@@ -91,6 +91,7 @@ def test_the_calendar_alone(cli, tmp_path):
     assert result.stdout.startswith(f"Likely to last {fewest} days at the worst time to leave")
 
 
+@pytest.mark.slow
 def test_the_calendar_with_a_range(cli, tmp_path):
     folder = tmp_path / "out"
     result = cli("away", "--all-dates", "--range", "--out", folder)
@@ -98,10 +99,10 @@ def test_the_calendar_with_a_range(cli, tmp_path):
     figures = json.loads((folder / "away.json").read_text())
     low, high = (figures[f"fewest_days_safe_{end}"] for end in ("low", "high"))
     assert low < figures["fewest_days_safe"] < high
-    assert result.stdout.startswith(f"Likely to last {low} to {high} days at the worst time")
+    words = f"Likely to last {low:.0f} to {high:.0f} days at the worst time"
+    assert result.stdout.startswith(words)
     table = pd.read_csv(folder / "away_calendar.csv")
-    assert (table["days_safe_low"] <= table["days_safe"]).all()
-    assert (table["days_safe"] <= table["days_safe_high"]).all()
+    assert (table["days_safe_low"] <= table["days_safe_high"]).all()
 
 
 def test_a_range(cli, bed_file, weather_file):
@@ -109,9 +110,10 @@ def test_a_range(cli, bed_file, weather_file):
     assert result.exit_code == 0, result.stderr
     figures = json.loads(result.stdout)
     found = figures["range"]["days_safe"]
-    assert found["runs"] == 11
+    assert found["runs"] == 64
     assert found["typical"] == figures["days_safe"]
-    assert list(found["alone"]) == ["conductivity", "retention", "surface supply", "water use"]
+    assert found["low"] < found["high"]
+    assert found["matters"] == max(found["influence"], key=lambda n: abs(found["influence"][n]))
 
 
 def test_level_shade_and_drum_carry_their_units(cli, bed_file, weather_file):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from bedtide.answers.compare.choice import beaten, choose, scores
+from bedtide.answers.compare.choice import beaten, choose, figures_of, scores
 
 
 def comparison(**columns) -> xr.Dataset:
@@ -16,6 +16,7 @@ def comparison(**columns) -> xr.Dataset:
         "refill_volume": [1.0],
         "brimful_weight": [500.0],
         "mix_depth": [0.3],
+        "rooted_days": [150.0],
     }
     beds = max(len(values) for values in columns.values())
     found = {}
@@ -48,7 +49,8 @@ def test_what_beats_a_winner_of_a_third_beats_the_third():
 
 def test_differences_that_no_keeper_would_notice_do_not_count():
     found = comparison(refill_count=[10.2, 9.8], brimful_weight=[501.0, 504.0])
-    assert (scores(found)[0] == scores(found)[1]).all()
+    score = scores(figures_of(found))
+    assert (score[0] == score[1]).all()
     assert not choose(found).beaten.any()
     assert choose(found).reason == "none"
 
@@ -87,6 +89,30 @@ def test_a_bed_without_room_for_roots_is_not_chosen_where_another_has_it():
     assert (found.pick, found.reason, found.beaten.tolist()) == (1, "room", [False, False])
     none_has = choose(comparison(refill_count=[5.0, 9.0], mix_depth=[0.12, 0.14]))
     assert none_has.pick == 0
+
+
+def test_a_bed_that_fails_its_plants_is_not_good_for_being_filled_seldom():
+    """Of 150 days with roots a tenth are 15: A lacks 16, B 15, and C is filled every other day."""
+    found = choose(
+        comparison(
+            refill_count=[2.0, 30.0, 90.0],
+            refill_volume=[0.1, 1.0, 3.0],
+            limited_days=[16.0, 15.0, 14.0],
+            wet_days=[0.0, 0.0, 1.0],
+        )
+    )
+    assert found.fails.tolist() == [True, False, False]
+    assert found.beaten.tolist() == [True, False, False]  # C lacks water on a day less than B
+    assert (found.pick, found.rival, found.reason) == (1, 2, "fills")
+
+
+def test_a_bed_that_keeps_its_plants_comes_before_a_roomy_one_that_starves_them():
+    found = choose(comparison(limited_days=[80.0, 1.0], mix_depth=[0.3, 0.15]))
+    assert (found.pick, found.reason, found.rival) == (1, "fails", 0)
+    assert found.kept_up == 4
+    all_fail = choose(comparison(limited_days=[80.0, 60.0]))
+    assert (all_fail.pick, all_fail.reason) == (1, "want")
+    assert all_fail.fails.all()
 
 
 def test_years_are_counted_in_pairs():

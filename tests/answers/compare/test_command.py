@@ -109,8 +109,6 @@ def test_a_season_of_every_year(cli, bed_file, two_years):
         (["--vary", "box.depth=25cm,3cm"], "leaves no room in a box 3 cm deep"),
         (["--vary", "box.depth=25,32cm"], "put a semicolon between them"),
         (["--vary", "box.depth"], "is not a key with values"),
-        (["--vary", "box.depth=30cm"], "only one bed"),
-        ([], "only one bed"),
         (["--vary", "mix.top.medium=peet,coir"], "Closest names"),
         ([*DEPTHS, "--from", "31-12"], "is not a day of the year"),
         ([*DEPTHS, "--from", "2024-05-01"], "taken in every year"),
@@ -172,5 +170,20 @@ def test_a_range_of_a_comparison(cli, bed_file, weather_file):
     words = ["--vary", "surface.mulch_share=0%,100%", "--from", "05-01", "--to", "06-20"]
     result = cli("compare", bed_file, weather_file, *words, "--range")
     assert result.exit_code == 0, result.stderr
-    assert "How sure: the same with the mix, the plants and the site" in result.stdout
-    assert " 11 sets" in " ".join(result.stdout.split())
+    text = " ".join(result.stdout.split())
+    assert "How sure: 64 sets of values for mix, plants, place and rain were drawn together" in text
+    assert " 64 sets of values" in text.rsplit("How sure", 1)[1]
+
+
+def test_one_bed_alone_has_its_fills_its_days_its_weight_and_its_files(
+    cli, tmp_path, bed_file, weather_file
+):
+    folder = tmp_path / "out"
+    season = ("--from", "05-01", "--to", "06-20")
+    result = cli("compare", bed_file, weather_file, *season, "--out", folder)
+    assert result.exit_code == 0, result.stderr
+    text = " ".join(result.stdout.split())
+    assert "Build" not in text
+    assert " a season; the roots lack air on " in text
+    assert "Full kg" in text
+    assert {"compare.csv", "compare.png", "choice.toml"} <= {p.name for p in folder.iterdir()}

@@ -5,7 +5,9 @@ import sys
 import numpy as np
 import pytest
 
+from bedtide.answers.compare.choice import choose
 from bedtide.answers.compare.run import SPREADS, compare
+from bedtide.balance import run_season
 from bedtide.bed import capacity, crown_height, level_of, mix_below, open_store, surface_height
 from bedtide.errors import FieldError
 from bedtide.many import varied_beds, whole_years
@@ -220,3 +222,21 @@ def test_described_is_not_changed_by_varying():
     before = described()
     varied_beds(PLAIN, {"box.depth": ["30 cm"]})
     assert before == PLAIN
+
+
+def test_a_bed_that_nobody_fills_is_poured_nothing_and_is_no_good_bed():
+    """By an account of its own: days on which the plants get under 90 % of what they ask for."""
+    weather = plain_weather("2021-01-01", 365)
+    rules = [{"when": "below share", "share": "30 %"}, {"when": "never"}]
+    beds = [bed_with({"watering": rule, "planting.0.area_share": "100 %"}) for rule in rules]
+    result = compare(beds, weather)
+    season = run_season(beds[1], weather)
+    asked, got = (season[n].to_numpy() for n in ("transpiration_potential", "transpiration"))
+    short = int(((asked > 0) & (got < 0.9 * asked)).sum())
+    assert short > 0.1 * 145  # days of tomato
+    assert float(result["limited_days_mean"][1]) == short
+    assert float(result["refill_volume_mean"][1]) == 0.0
+    found = choose(result)
+    assert found.pick == 0
+    assert found.fails.tolist() == [False, True]
+    assert found.beaten.tolist() == [False, True]

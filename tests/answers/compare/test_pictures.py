@@ -39,6 +39,7 @@ def many(summary, number):
             dry_days_mean=5.0 * at % 13,
             full_kg=900.0 + 400 * at,
             beaten=at % 2 == 1,
+            fails=at % 5 == 3,
         )
         for at in range(number)
     )
@@ -75,13 +76,26 @@ def test_the_picture_reads_on_a_phone_and_no_word_covers_another(summary, units,
 
 
 def test_the_choice_stands_first_then_the_unbeaten_by_their_fills(summary):
-    made = changed(summary, refills_mean=[9, 20, 14, 11], beaten=[True, False, False, False])
+    made = changed(
+        summary, refills_mean=[9, 20, 14, 11], beaten=[True, False, False, False], fails=[False] * 4
+    )
     figure = compare_figure(dataclasses.replace(made, choice="C"))
     order = [text for text in words(figure) if text[0] in "ABCD" and "box depth" in text]
     assert [text[0] for text in order] == ["C", "D", "B", "A"]
     assert order[0].startswith("C: build  ")
     assert order[-1].startswith("A: drop  ")
     assert widths(figure.axes[0]) == [14, 11, 20, 9]
+
+
+def test_beds_that_fail_their_plants_stand_last_and_pale(summary):
+    made = changed(
+        summary, refills_mean=[2, 20, 14, 11], fails=[True, False, False, False], beaten=[False] * 4
+    )
+    figure = compare_figure(dataclasses.replace(made, choice="C"))
+    order = [text for text in words(figure) if text[0] in "ABCD" and "box depth" in text]
+    assert [text[0] for text in order] == ["C", "D", "B", "A"]
+    assert order[-1].startswith("A: fails  ")
+    assert [patch.get_alpha() for patch in figure.axes[0].patches] == [1, 1, 1, 0.45]
 
 
 def test_bars_begin_at_nought_and_are_as_long_as_the_figures(summary):

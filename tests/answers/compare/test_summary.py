@@ -5,6 +5,7 @@ import json
 import numpy as np
 import pytest
 
+from bedtide import read_weather, sample_weather
 from bedtide.answers.compare.run import compare
 from bedtide.answers.compare.summary import (
     compare_ranges,
@@ -13,9 +14,9 @@ from bedtide.answers.compare.summary import (
     table_of_years,
 )
 from bedtide.files import json_text
-from bedtide.many import varied_beds, whole_years
+from bedtide.many import varied_beds
 from bedtide.report.results import plain
-from helpers.beds import described
+from helpers.beds import bed_with, described
 from helpers.comparisons import comparison
 from helpers.plain_weather import plain_weather
 
@@ -92,15 +93,42 @@ def test_every_bed_has_its_ranges_around_the_typical():
     weather = plain_weather("2021-01-01", 365)
     variants = varied_beds(described(), {"box.depth": ["32 cm", "42 cm"]}, where="bed.toml")
     beds = [variant.bed for variant in variants]
-    years = whole_years(weather)
-    ranges = compare_ranges(beds, weather, years=years)
-    compared = summary_of(compare(beds, weather, years=years), ranges)
+    result = compare(beds, weather)
+    ranges = compare_ranges(beds, weather, result)
+    compared = summary_of(result, ranges)
     assert compared.range is not None
     for bed in compared.beds:
         own = compared.range.beds[bed.bed]
         assert own["refill_litres_mean"].typical == pytest.approx(bed.refill_litres_mean)
         for doubt in own.values():
             assert doubt.low <= doubt.typical <= doubt.high
-    assert len(compared.range.choices) == 11
-    assert compared.range.choices[0] == compared.choice
+    assert len(compared.range.choices) == 64
     assert plain(compared)["range"]["choices"] == list(compared.range.choices)
+
+
+def test_ranges_do_not_hang_on_the_order_of_the_beds():
+    weather = plain_weather("2021-01-01", 365)
+    variants = varied_beds(described(), {"box.depth": ["32 cm", "42 cm"]}, where="bed.toml")
+    beds = [variant.bed for variant in variants]
+    there, back = (
+        compare_ranges(order, weather, compare(order, weather)) for order in (beds, beds[::-1])
+    )
+    assert there.beds == back.beds[::-1]
+    assert there.fails == back.fails[::-1]
+    alone = compare_ranges(beds[:1], weather, compare(beds[:1], weather))
+    assert (alone.beds[0], alone.picks) == (there.beds[0], ())
+
+
+@pytest.mark.slow
+def test_ten_years_spread_from_wet_to_dry_give_the_ranges_of_thirty(monkeypatch):
+    weather = read_weather(sample_weather())
+    bed = bed_with({"planting.0.area_share": "80 %"})
+    result = compare([bed], weather)
+    some = compare_ranges([bed], weather, result).beds[0]
+    monkeypatch.setattr("bedtide.answers.compare.summary.YEARS_DRAWN", 30)
+    every = compare_ranges([bed], weather, result).beds[0]
+    assert every["refills_mean"].typical == pytest.approx(some["refills_mean"].typical)
+    for name, near in (("refills_mean", 0.03), ("refill_litres_mean", 0.03)):
+        assert some[name].low == pytest.approx(every[name].low, rel=near)
+        assert some[name].high == pytest.approx(every[name].high, rel=near)
+    assert some["dry_days_mean"].high == pytest.approx(every["dry_days_mean"].high, abs=2.0)

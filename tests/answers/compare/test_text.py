@@ -10,7 +10,7 @@ from bedtide.report.spells import spells_summary
 from bedtide.report.templates import mean, render
 from helpers.comparisons import comparison, depths, spells
 
-REASONS = ("room", "want", "fills", "weight", "water", "none")
+REASONS = ("fails", "room", "want", "fills", "weight", "water", "none")
 
 
 @pytest.fixture(scope="module")
@@ -32,6 +32,7 @@ def made(summary: Comparison, *beds: dict, **changes: object) -> Comparison:
         "refill_litres_mean": 900.0,
         "mix_above_reservoir_cm": 30.0,
         "beaten": False,
+        "fails": False,
     }
     rows = tuple(
         dataclasses.replace(
@@ -59,12 +60,10 @@ def doubt(low: float | None, high: float | None, typical: float) -> Range:
         typical=typical,
         low=low,
         high=high,
-        matters="water use",
-        alone={},
-        against=high,
-        in_favour=low,
-        failing=(),
-        runs=11,
+        matters="exposure",
+        influence={"exposure": 0.9, "mulch": -0.5, "retention": 0.1},
+        failing=0,
+        runs=64,
     )
 
 
@@ -80,7 +79,9 @@ def ranges(summary: Comparison, choices: str) -> ComparedRanges:
             }
             for bed in summary.beds
         },
+        fails={bed.bed: number for number, bed in enumerate(summary.beds)},
         choices=tuple(choices),
+        years=10,
     )
 
 
@@ -146,6 +147,35 @@ def test_doubt_when_no_year_speaks_against_it_and_when_there_is_but_one(summary)
 def test_roots_that_never_go_short(summary):
     text = opening(summary, {}, {"dry_days_mean": 33.0}, choice_reason="want")
     assert "its roots never lack air or water. The next best, B, leaves them short on 33" in text
+
+
+def test_beds_that_fail_their_plants_are_named_and_not_good(summary):
+    starved = {"dry_days_mean": 80.0, "refills_mean": 2.0, "fails": True}
+    text = told(made(summary, {}, starved, {**starved, "beaten": True}, choice_reason="fails"))
+    assert text.startswith(
+        "Build A (bed A): it alone keeps its plants, with 10 fills a year. The next best, B, fails "
+        "them: the roots lack air on 0 days a year and water on 80."
+    )
+    assert "B and C fail their plants: roots lack air or water on more than a tenth" in text
+    assert text.count(" fails ") == 3  # the headline, two rows of the table
+    assert "Drop" not in text
+    none = opening(summary, starved, starved, choice_reason="fills")
+    assert "None of these beds keeps its plants: even in A the roots lack air on 0 days" in none
+    alone = opening(summary, starved, choice=None, choice_rival=None, choice_reason="none")
+    assert "It does not keep its plants" in alone
+
+
+def test_the_headline_carries_the_range_of_its_days_and_how_often_it_fails(summary):
+    beds = ({}, {"refills_mean": 14.0})
+    ranged = ranges(made(summary, *beds), "A" * 64)
+    ranged.beds["A"]["dry_days_mean"] = doubt(0.0, 147.0, 0.0)
+    text = opening(summary, *beds, range=dataclasses.replace(ranged, fails={"A": 13, "B": 0}))
+    assert "Build A (bed A): 8 to 14 (typically 10) fills a year." in text
+    assert (
+        "In A the roots lack air on 0 days a year and water on 0 to 147 (8 times in 10); it fails "
+        "its plants with 13 of 64 sets of values."
+    ) in text
+    assert "at most 2 days a year, as they are described." in text
 
 
 def test_a_choice_that_is_still_bad_says_so(summary):
@@ -218,7 +248,7 @@ def test_days_between_fills_without_an_end(summary):
 def test_us_units_leave_no_metric_behind(summary):
     dead = dataclasses.replace(summary.beds[1], reservoir_litres_out_of_reach=10.0)
     mixed = dataclasses.replace(summary, beds=(summary.beds[0], dead, *summary.beds[2:]))
-    text = told(dataclasses.replace(mixed, range=ranges(summary, "D" * 11)), "us")
+    text = told(dataclasses.replace(mixed, range=ranges(summary, "D" * 64)), "us")
     assert 'Not in "holds", for the mix can\'t reach it: 2.6 US gal in B.' in text
     assert "lb/ft2" in text
     for bed in summary.beds:  # names are the keeper's
@@ -229,15 +259,19 @@ def test_us_units_leave_no_metric_behind(summary):
 
 def test_ranges_stand_in_the_answer_and_in_a_table(summary):
     mixed = made(summary, {}, {"refills_mean": 14.0})
-    text = told(dataclasses.replace(mixed, range=ranges(mixed, "AAAAAAABBBB")))
+    text = told(dataclasses.replace(mixed, range=ranges(mixed, "A" * 40 + "B" * 24)))
     assert "Build A (bed A): 8 to 14 (typically 10) fills a year." in text
     row = next(line for line in reversed(text.splitlines()) if line.startswith("A "))
-    assert " ".join(row.split()) == "A 8 to 14 9 up 700 to 1,200 0 0 to 2.5"
-    assert text.count("What matters most is ") == 1
-    assert "A with 7 of 11 sets of values, B with 4." in text
+    assert " ".join(row.split()) == "A 8 to 14 9 up 700 to 1,200 0 0 to 2.5 0"
+    most = (
+        "The fills of A hang most on how much sun and wind the bed gets, then on how much the mulch"
+    )
+    assert text.count(most) == 1
+    assert "A with 40 of 64 sets of values, B with 24." in text
+    assert "64 sets of values for mix, plants, place and rain were drawn together, each run" in text
     assert "All of this is for a typical mix" not in text
-    same = told(dataclasses.replace(mixed, range=ranges(mixed, "A" * 11)))
-    assert "A is the choice with all 11 sets of values." in same
+    same = told(dataclasses.replace(mixed, range=ranges(mixed, "A" * 64)))
+    assert "A is the choice with all 64 sets of values." in same
 
 
 STATES = {
@@ -274,7 +308,7 @@ def test_every_state_is_told_and_fits_sixty_columns(summary, state, reason, unit
             days_left_out=left,
             wet_spell=rainy if years == 30 else None,
         )
-        ranged = dataclasses.replace(made_up, range=ranges(made_up, "A" * 7 + "B" * 4))
+        ranged = dataclasses.replace(made_up, range=ranges(made_up, "A" * 40 + "B" * 24))
         for each in (made_up, ranged):
             text = told(each, units, width=60)
             assert text.startswith("Build A (")

@@ -1,6 +1,7 @@
 """Headlines of a season as ranges: those of the runs, and what matters most is named."""
 
 import datetime
+from dataclasses import replace
 
 import pytest
 
@@ -32,14 +33,16 @@ def test_the_range_stands_in_the_first_line(season):
     )
     assert lines[0].startswith(f"Fill this bed every {days.low:.0f} to {days.high:.0f} days ")
     assert f"{fills.low:.0f} to {fills.high:.0f} fills" in lines[0]
-    assert f"{litres.low:,.0f} to {litres.high:,.0f} L in all" in lines[0]
+    headline = " ".join(lines).partition(" For a typical")[0]
+    assert f"{litres.low:,.0f} to {litres.high:,.0f} L in all, 8 times in 10" in headline
     assert litres.typical == pytest.approx(season.refill_litres)
     assert lines[1].startswith("For a typical mix and plants: Fill this bed about every")
 
 
 def test_what_matters_most_is_named_once(season):
     text = told(season)
-    assert text.count("What matters most is ") == 1
+    assert text.count("The water poured in hangs most on how ") == 1
+    assert "64 sets of values for mix, plants, place and rain were drawn together" in text
     assert "All of this is for a typical mix" not in text
     assert text.count("Check the level in the bed with a stick") == 1
 
@@ -48,3 +51,20 @@ def test_us_units(season):
     line = told(season, "us").splitlines()[0]
     assert "US gal in all" in line
     assert " L " not in line
+
+
+def test_days_on_which_plants_go_short_stand_in_the_headline(season):
+    ranged = season.range | {"dry_days": replace(season.range["dry_days"], low=0.0, high=46.6)}
+    assert "; even so the plants go short on 0 to 47 days." in told(replace(season, range=ranged))
+    none = season.range | {"dry_days": replace(season.range["dry_days"], low=0.0, high=0.0)}
+    assert "even so" not in told(replace(season, range=none)).splitlines()[0]
+
+
+def test_sets_that_would_starve_the_plants_are_counted(season):
+    own = replace(season.range["refill_litres"], failing=13)
+    text = told(replace(season, range=season.range | {"refill_litres": own}))
+    assert "In 13 of 64 sets the plants would go short even with the reservoir full" in text
+    own = replace(own, failing=0)
+    assert "sets the plants" not in told(
+        replace(season, range=season.range | {"refill_litres": own})
+    )

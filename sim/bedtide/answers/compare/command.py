@@ -187,5 +187,5 @@ def _files(
         "compare.nc": partial(write_netcdf, dataset=result),
         "compare.png": partial(write_figure, figure=compare_figure(summary, units=units)),
         "choice.toml": partial(write_text, text=bed_text(picked)),
-        **(spells.files(units) if spells is not None else {}),
+        **(spells.files(units, first=summary.choice) if spells is not None else {}),
     }
