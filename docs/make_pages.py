@@ -5,7 +5,8 @@ In README.md and the pages of docs/, in order, in one empty folder for each page
 * a ``toml`` block that begins with a comment such as ``# bed.toml`` is written to that file;
 * a ``python`` block is run, and a ``text`` block right after it holds what it prints;
 * between ``<!-- options -->`` and ``<!-- end -->`` stands the table of options for reading weather,
-  between ``<!-- layouts -->`` and ``<!-- end -->`` that of the files that can be read;
+  between ``<!-- layouts -->`` and ``<!-- end -->`` that of the files that can be read, between
+  ``<!-- priors -->`` and ``<!-- end -->`` that of what is not known of a bed;
 * in a ``console`` block the lines with ``$`` are run, and the others hold what they print. A
   number behind the word, as in ``console 4``, keeps that many lines of each output; ``console
   refused`` is for commands that must end with a message and exit status 2.
@@ -13,6 +14,7 @@ In README.md and the pages of docs/, in order, in one empty folder for each page
 
 import contextlib
 import io
+import math
 import os
 import re
 import shlex
@@ -22,6 +24,8 @@ from pathlib import Path
 from click.testing import CliRunner
 
 from bedtide.cli import main
+from bedtide.many import priors
+from bedtide.tables import sources
 from bedtide.weather import OPTIONS
 from bedtide.weather.layouts import Layout, layouts
 
@@ -29,6 +33,7 @@ ROOT = Path(__file__).parents[1]
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
 _BLOCK = re.compile(r"^```(?P<kind>\w+)(?: (?P<how>\d+|refused))?\n(?P<body>.*?)^```$", re.M | re.S)
 _OPTIONS = re.compile(r"(?<=^<!-- options -->\n).*?(?=^<!-- end -->$)", re.M | re.S)
+_PRIORS = re.compile(_OPTIONS.pattern.replace("options", "priors"), re.M | re.S)
 _LAYOUTS = re.compile(_OPTIONS.pattern.replace("options", "layouts"), re.M | re.S)
 _FILE = re.compile(r"# ([\w-]+\.toml)\n")
 
@@ -60,7 +65,8 @@ def made(text: str) -> str:
         return f"```{head}\n{body}```"
 
     with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
-        text = _LAYOUTS.sub(lambda _: _layouts(), _OPTIONS.sub(lambda _: _options(), text))
+        for place, table in ((_OPTIONS, _options), (_LAYOUTS, _layouts), (_PRIORS, _priors)):
+            text = place.sub(lambda _, table=table: table(), text)
         return _BLOCK.sub(block, text)
 
 
@@ -83,6 +89,21 @@ def _layouts() -> str:
         rain = "" if layout.refuse else _rain_of(layout)
         what = f"refused: {layout.refuse}" if layout.refuse else tried
         rows.append(f"| {layout.name} | {layout.whose}: {layout.how} | {rain} | {what} |")
+    return "\n".join(rows) + "\n"
+
+
+def _priors() -> str:
+    rows = ["| what | the number | low | high | where from |", "|---|---|---|---|---|"]
+    for name, prior in priors().items():
+        ends = [
+            "the mix's own" if math.isnan(end) else f"{end:g}" for end in (prior.low, prior.high)
+        ]
+        known = [
+            f"{sources()[key]['authors'].split()[0]} {sources()[key]['year']}"
+            for key in prior.sources
+        ]
+        where = "; ".join([*known, prior.standing])
+        rows.append(f"| {name} | {prior.of} | {' | '.join(ends)} | {prior.note} ({where}) |")
     return "\n".join(rows) + "\n"
 
 

@@ -43,7 +43,7 @@ _AROUND: Final = datetime.timedelta(days=400)  # of which the weather tells in a
 
 @dataclass(frozen=True)
 class Prior:
-    """How far one thing may be off; see ``data/doubt.csv``."""
+    """How far one thing may be off; what the fields mean stands in ``data/doubt.csv``."""
 
     of: str  # what it is a factor on, or days of
     low: float  # the end that brings little of it; NaN for the mix's own bound
@@ -177,7 +177,7 @@ def _drawn_planting(planting: Planting, share: Mapping[str, float], *, follow: b
     days = datetime.timedelta(days=round(_off("planting dates", share["planting dates"])))
     crop, lengths = planting.crop, planting.stages or planting.crop.stages
     cleared = planting.removed
-    if follow and cleared is None and sum(lengths) < _YEAR:
+    if follow and cleared is None and sum(lengths) < _YEAR and not planting.perennial:
         cleared = _moved(planting.planted, datetime.timedelta(days=sum(lengths)))
     ends = np.round(np.cumsum((0, *lengths)) * min(stretched, _YEAR / sum(lengths)))
     ini, dev, mid, late = (max(int(length), 1) for length in np.diff(ends))

@@ -170,6 +170,16 @@ def test_crops_that_follow_one_another_never_meet():
     assert all(p.removed is not None for p in longest)
 
 
+def test_a_perennial_stays_one_beside_crops_that_follow_one_another():
+    found = [
+        {"crop": "strawberry", "planted": "03-15", "area_share": "30 %"},
+        {"crop": "lettuce", "planted": "04-01", "area_share": "70 %"},
+        {"crop": "green bean", "planted": "06-20", "area_share": "70 %"},
+    ]
+    for drawn in drawn_beds(bed_with({"planting": found})).beds:
+        assert [p.perennial for p in drawn.plantings] == [True, False, False]
+
+
 def test_a_crop_of_a_whole_year_is_never_longer(monkeypatch):
     stages = [f"{days} days" for days in (60, 100, 100, 100)]
     bed = bed_with({"planting.0.stages": stages, "planting.0.planted": "03-01"})
