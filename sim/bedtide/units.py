@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 import re
+from fractions import Fraction
 from typing import Any, Literal
 
 from bedtide.errors import UnitError, shown
@@ -187,6 +188,23 @@ def length_text(metres: float, system: System = "metric") -> str:
     if system == "us":
         return f"{_trim(metres / INCH, 1)} in"
     return f"{_trim(metres, 2)} m" if abs(metres) >= 1 else f"{_trim(metres * 100, 1)} cm"
+
+
+def sawn_text(metres: float, system: System = "metric") -> str:
+    """Length to saw by: ``"120.5 mm"`` or, to the nearest sixteenth, ``"95 5/8 in"``."""
+    if system == "metric":
+        return f"{_trim(metres * 1000, 1).replace(',', '')} mm"
+    whole, part = divmod(round(abs(metres) / INCH * 16), 16)
+    fraction = f"{Fraction(part, 16)}" if part else ""
+    number = " ".join(filter(None, [str(whole) if whole or not part else "", fraction]))
+    return f"{'-' if metres < 0 and number != '0' else ''}{number} in"
+
+
+def bulk_text(cubic_metres: float, system: System = "metric") -> str:
+    """Volume of mix or stone as it is sold: ``"86 L"`` or ``"36.1 ft3"``."""
+    if system == "us":
+        return f"{cubic_metres / FOOT**3:,.1f} ft3"
+    return f"{cubic_metres * 1000:,.0f} L"
 
 
 def depth_text(metres: float, system: System = "metric") -> str:

@@ -27,6 +27,7 @@ from bedtide.bed.read import (
     document_of,
     example_bed,
     example_text,
+    ingredients,
     read_bed,
     read_mapping,
 )
@@ -56,6 +57,7 @@ __all__ = [
     "example_bed",
     "example_text",
     "form_keys",
+    "ingredients",
     "level_of",
     "lip_on",
     "lowest_roots",

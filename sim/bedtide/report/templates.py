@@ -32,7 +32,17 @@ from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any, Final
 
 from bedtide.errors import printable
-from bedtide.units import System, depth_text, length_text, mass_text, volume_text
+from bedtide.units import (
+    FOOT,
+    POUND,
+    System,
+    bulk_text,
+    depth_text,
+    length_text,
+    mass_text,
+    sawn_text,
+    volume_text,
+)
 
 if TYPE_CHECKING:
     import jinja2
@@ -165,6 +175,21 @@ def kg(amount: float, units: System = "metric") -> str:
     return mass_text(amount, units)
 
 
+def sawn(amount: float, units: System = "metric") -> str:
+    """Length to saw by, from millimetres: 120.5 mm, 95 5/8 in."""
+    return sawn_text(amount / 1e3, units)
+
+
+def bulk(amount: float, units: System = "metric") -> str:
+    """Volume of mix or stone, from litres."""
+    return bulk_text(amount / 1e3, units)
+
+
+def load(amount: float) -> str:
+    """Weight on the floor in both systems, from kilograms on a square metre."""
+    return f"{amount:,.0f} kg/m2 ({amount / POUND * FOOT**2:,.0f} lb/ft2)"
+
+
 def between(low: str, high: str) -> str:
     """From one amount to another, the unit said once: 6 to 9 L."""
     return low if low == high else f"{bare(low)} to {high}"
@@ -207,9 +232,9 @@ def bare(text: str) -> str:
     return text.split(" ")[0]
 
 
-_PLAIN = (whole, mean, counted, days, month, day, date, listed, percent, small, bare)
+_PLAIN = (whole, mean, counted, days, month, day, date, listed, percent, small, bare, load)
 _PHRASES = (between, within, every, months, span, later)
-_AMOUNTS = (litres, mm, cm, kg, rain)
+_AMOUNTS = (litres, mm, cm, kg, rain, sawn, bulk)
 
 
 @cache

@@ -1,0 +1,1 @@
+"""What to cut and buy for a bed, and whether it can be built."""

@@ -1,0 +1,91 @@
+"""bedtide build: what to cut and buy for a bed, and whether it can be built."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bedtide.report.options import (
+    FILE,
+    WeatherCommand,
+    json_option,
+    out_option,
+    progress,
+    units_option,
+    weather_options,
+)
+
+if TYPE_CHECKING:
+    from bedtide.units import System
+
+MOST_BEDS = 100
+
+
+@click.command(cls=WeatherCommand, short_help="What to cut, buy and drill.")
+@click.argument("bed_file", metavar="[BED.toml", required=False, type=FILE)
+@click.argument("weather_files", metavar="WEATHER.csv...]", nargs=-1, type=FILE)
+@click.option(
+    "--beds",
+    type=click.IntRange(1, MOST_BEDS),
+    default=1,
+    show_default=True,
+    help="How many of this bed; boards and pipe are cut for all of them together.",
+)
+@click.option(
+    "--prices",
+    type=FILE,
+    metavar="FILE",
+    help="Your sizes and prices, a TOML file; in place of those of the trade.",
+)
+@out_option
+@units_option
+@json_option
+@weather_options
+def build(
+    bed_file: Path | None,
+    weather_files: tuple[Path, ...],
+    beds: int,
+    prices: Path | None,
+    folder: Path | None,
+    units: System,
+    as_json: bool,
+    **reading: Any,
+) -> None:
+    """Check a bed before it is built, and list what to cut and buy for it.
+
+    Without weather it is checked against a stated storm and a stated peak of use; with a weather
+    file against the worst of that record. --units also chooses the sizes that boards, bags and
+    pipes are sold in.
+
+    With --out it writes build.json.
+    """
+    from bedtide.answers.build.summary import summary_of
+    from bedtide.answers.build.trade import read_trade
+    from bedtide.files import check_folder
+    from bedtide.report.given import given_bed, given_weather
+    from bedtide.report.results import give
+
+    if folder is not None:
+        check_folder(folder)
+    with progress(3) as begin:
+        begin("Reading the bed")
+        bed, trade = given_bed(bed_file), read_trade(prices, units)
+        weather = None
+        if weather_files:
+            begin("Reading the weather")
+            weather = given_weather(bed_file, weather_files, bed, reading)
+        summary = summary_of(bed, trade, beds=beds, weather=weather, units=units)
+        files: dict[str, Any] = {}
+        if folder is not None:
+            begin("Drawing")
+    give(
+        summary,
+        template="answers/build/text.j2",
+        units=units,
+        as_json=as_json,
+        folder=folder,
+        files=files,
+        json_name="build.json",
+    )

@@ -1,0 +1,289 @@
+"""The sheet of a bed: every figure that is told, drawn or written of building it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from bedtide.answers.build.checks import Check, checks_of, outlet_head, peak_of, tilted_store
+from bedtide.answers.build.take_off import (
+    Boards,
+    Cutting,
+    Item,
+    boards_of,
+    first_fill,
+    full_level,
+    items_of,
+    pipe_cuts,
+    under_liner,
+    weights_of,
+    zones_of,
+)
+from bedtide.answers.build.trade import Given, Trade
+from bedtide.bed import Bed, Pipes, capacity, level_of, outlet_flow, plan_area, walls_of
+from bedtide.units import US_GALLON
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from bedtide.units import System
+
+_MARKS: Final = 8  # litres on a dipstick at the most
+_STEPS: Final = (1.0, 2.0, 5.0)
+_TOUCH: Final = 0.5  # mm within which the hole of a fitting meets the joint of two boards
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mixed:
+    """Mix of one zone of one bed: as it lies, loose, and loose at either end of settling [L]."""
+
+    zone: str
+    mix: str
+    settled_litres: float
+    loose_litres: float
+    loose_least_litres: float
+    loose_most_litres: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hole:
+    """Where an end wall is drilled [mm]: its centre from two edges, and the way to each.
+
+    `across`, from the outer edge of a side wall; `up`, from the foot of the walls. `bore`,
+    `diameter` None where it must be asked for.
+    """
+
+    across_mm: float
+    wall_mm: float
+    liner_mm: float
+    beside_mm: float
+    half_pipe_mm: float | None  # none where there are no pipes: in the middle of the end
+    up_mm: float
+    floor_mm: float
+    centre_mm: float  # over the floor of the liner
+    bore_mm: float
+    diameter_mm: float | None
+    meets_joint_mm: float | None  # height of a joint of two boards that the hole cuts into
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """A mark of the dipstick: litres held with the water at a height over the liner [mm]."""
+
+    litres: float
+    height_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slope:
+    """Open water where the floor falls by 1 mm in each metre, by where the outlet sits [L]."""
+
+    low_end_litres: float
+    middle_litres: float
+    high_end_litres: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weights:
+    """What one bed weighs [kg], and on each square metre of its floor [kg/m2]."""
+
+    wood_kg: float
+    dry_kg: float
+    at_lip_kg: float
+    brimful_kg: float
+    dry_kg_per_m2: float
+    at_lip_kg_per_m2: float
+    brimful_kg_per_m2: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Build:
+    """Everything that is told of building a bed, its unit in its name."""
+
+    bedtide_version: str
+    bed: str
+    beds: int
+    form: str
+    can_be_built: bool
+    checks: tuple[Check, ...]
+    first_fill_litres: float
+    store_litres: float
+    items: tuple[Item, ...]
+    amendments: tuple[str, ...]
+    cost: float
+    currency: str
+    without_price: tuple[str, ...]
+    boards: Boards | None
+    pipes: tuple[Cutting, ...]
+    pipe_run_mm: float | None
+    fill_pipe_mm: float
+    fill_outside_mm: float
+    liner_slack_mm: float
+    mixes: tuple[Mixed, ...]
+    settling_percent: tuple[float, float, float]
+    moisture_percent: float
+    weights: Weights
+    hole: Hole | None
+    outlet_litres_per_minute: float | None
+    outlet_head_mm: float | None
+    slope: Slope
+    dipstick: tuple[Mark, ...]
+    lip_mm: float | None
+    pipe_wall_mm: float
+    depth_mm: float
+    freeboard_mm: float
+    asked: tuple[str, ...]
+    sizes: tuple[Given, ...]
+
+    @property
+    def failing(self) -> tuple[Check, ...]:
+        """What keeps the bed from being built."""
+        return tuple(check for check in self.checks if check.verdict == "fails")
+
+    @property
+    def minded(self) -> tuple[Check, ...]:
+        """What to look at before building."""
+        return tuple(check for check in self.checks if check.verdict in ("mind", "not known"))
+
+    @property
+    def fine(self) -> tuple[Check, ...]:
+        """What is as it should be."""
+        return tuple(check for check in self.checks if check.verdict == "fine")
+
+    def check(self, name: str) -> Check | None:
+        """The check of a name, None where it does not fit this bed."""
+        return next((check for check in self.checks if check.name == name), None)
+
+
+def summary_of(
+    bed: Bed, trade: Trade, *, beds: int = 1, weather: xr.Dataset | None = None, units: System
+) -> Build:
+    """All figures of building so many beds; `units` decide the marks of the dipstick alone."""
+    from bedtide import __version__
+
+    checks = checks_of(bed, trade, peak_of(bed, trade, weather))
+    boards, zones = boards_of(bed, trade, beds), zones_of(bed, trade)
+    items = items_of(bed, trade, beds, boards, zones)
+    weights, floor = weights_of(bed, boards), walls_of(bed).floor
+    bore = bed.overflow.bore if bed.overflow.state != "none" else None
+    known = bore is not None and bed.overflow.height is not None
+    layer = bed.reservoir
+    over = trade["liner.turn_over"] - (trade["board.thickness"] if boards else 0.0)
+    litres = [1e3 * tilted_store(bed, 1e-3, end) for end in (0.0, 0.5, 1.0)]
+    asked = [name for name in ("fitting.hole",) if known and trade.values[name] is None]
+    if layer.form == "crates":
+        asked += [name for name in ("crate.length", "crate.width") if trade.values[name] is None]
+    return Build(
+        bedtide_version=__version__,
+        bed=bed.name,
+        beds=beds,
+        form=layer.form,
+        can_be_built=not any(check.verdict == "fails" for check in checks),
+        checks=checks,
+        first_fill_litres=1e3 * first_fill(bed, trade),
+        store_litres=1e3 * float(capacity(bed, full_level(bed))) * plan_area(bed),
+        items=items,
+        amendments=tuple(trade.amendments),
+        cost=sum(item.price or 0.0 for item in items),
+        currency=trade.currency,
+        without_price=tuple(dict.fromkeys(item.item for item in items if item.price is None)),
+        boards=boards,
+        pipes=pipe_cuts(bed, trade, beds)[0],
+        pipe_run_mm=1e3 * layer.run if isinstance(layer, Pipes) else None,
+        fill_pipe_mm=1e3 * (bed.box.depth + trade["fill.above_rim"]),
+        fill_outside_mm=1e3 * trade["fill.outside"],
+        liner_slack_mm=1e3 * over,
+        mixes=tuple(
+            Mixed(
+                zone=zone.name,
+                mix=zone.mix,
+                settled_litres=1e3 * zone.settled,
+                loose_litres=1e3 * zone.loose,
+                loose_least_litres=1e3 * zone.loose_least,
+                loose_most_litres=1e3 * zone.loose_most,
+            )
+            for zone in zones
+        ),
+        settling_percent=(
+            1e2 * trade["mix.settling"],
+            1e2 * trade["mix.settling_least"],
+            1e2 * trade["mix.settling_most"],
+        ),
+        moisture_percent=1e2 * trade["mix.moisture"],
+        weights=Weights(
+            wood_kg=weights.wood,
+            dry_kg=weights.dry,
+            at_lip_kg=weights.at_lip,
+            brimful_kg=weights.brimful,
+            dry_kg_per_m2=weights.dry / floor,
+            at_lip_kg_per_m2=weights.at_lip / floor,
+            brimful_kg_per_m2=weights.brimful / floor,
+        ),
+        hole=_hole(bed, trade, boards) if known else None,
+        outlet_litres_per_minute=(
+            1e3 / 1440.0 * float(outlet_flow(outlet_head(bed), bore)) if known and bore else None
+        ),
+        outlet_head_mm=1e3 * outlet_head(bed) if known else None,
+        slope=Slope(low_end_litres=litres[0], middle_litres=litres[1], high_end_litres=litres[2]),
+        dipstick=dipstick(bed, units),
+        lip_mm=None if bed.overflow.height is None else 1e3 * bed.overflow.height,
+        pipe_wall_mm=1e3 * layer.wall if isinstance(layer, Pipes) else 0.0,
+        depth_mm=1e3 * bed.box.depth,
+        freeboard_mm=1e3 * bed.box.freeboard,
+        asked=tuple(asked),
+        sizes=trade.table,
+    )
+
+
+def _hole(bed: Bed, trade: Trade, boards: Boards | None) -> Hole:
+    """Where the end wall is drilled: into a pipe beside the side wall, or in its middle."""
+    layer, walls = bed.reservoir, walls_of(bed)
+    lip, bore = bed.overflow.height or 0.0, bed.overflow.bore or 0.0
+    wall = trade["board.thickness"] if boards else 0.0
+    liner, centre = trade["liner.thickness"] if boards else 0.0, lip + 0.5 * bore
+    if isinstance(layer, Pipes):
+        beside, half = 0.5 * (walls.width_at_floor / layer.count - layer.outside), layer.outside / 2
+    else:
+        beside, half = 0.5 * walls.width_at_floor, None
+    floor = under_liner(trade) if boards else 0.0
+    up, diameter = floor + centre, trade.values["fitting.hole"]
+    reach = 0.5 * (diameter or bore) + 1e-3 * _TOUCH
+    joints = [trade["board.width"] * n for n in range(1, boards.courses if boards else 1)]
+    meets = [joint for joint in joints if abs(joint - up) < reach]
+    return Hole(
+        across_mm=1e3 * (wall + liner + beside + (half or 0.0)),
+        wall_mm=1e3 * wall,
+        liner_mm=1e3 * liner,
+        beside_mm=1e3 * beside,
+        half_pipe_mm=None if half is None else 1e3 * half,
+        up_mm=1e3 * up,
+        floor_mm=1e3 * floor,
+        centre_mm=1e3 * centre,
+        bore_mm=1e3 * bore,
+        diameter_mm=None if diameter is None else 1e3 * diameter,
+        meets_joint_mm=1e3 * meets[0] if meets else None,
+    )
+
+
+def dipstick(bed: Bed, units: System) -> tuple[Mark, ...]:
+    """Marks at round litres or US gallons, empty and full among them."""
+    area, unit = plan_area(bed), US_GALLON if units == "us" else 1e-3
+    full = float(capacity(bed, full_level(bed))) * area
+    if full <= 0.0:
+        return ()
+    step = unit * _round_step(full / unit)
+    number = math.ceil(full / step - 0.15)  # a mark that all but meets the last is left out
+    volumes = [*(step * n for n in range(max(number, 1))), full]
+    heights = [float(level_of(volume / area, bed)) for volume in volumes[:-1]]
+    heights.append(full_level(bed))
+    return tuple(
+        Mark(litres=1e3 * volume, height_mm=1e3 * height)
+        for volume, height in zip(volumes, heights, strict=True)
+    )
+
+
+def _round_step(whole: float) -> float:
+    """A round step that marks a whole at most eight times."""
+    power = 10.0 ** math.floor(math.log10(whole / _MARKS))
+    return next(step * power for step in (*_STEPS, 10.0) if whole / (step * power) <= _MARKS)

@@ -1,0 +1,384 @@
+"""What a bed takes: boards and their cuts, pipe, liner, mix, fittings; water of its first fill."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final, Literal, NamedTuple
+
+import numpy as np
+
+from bedtide.answers.build.cutting import Cut, cut
+from bedtide.answers.build.trade import Size, Trade
+from bedtide.bed import (
+    Bed,
+    Crates,
+    FalseFloor,
+    Pipes,
+    Stone,
+    brimful_weight,
+    capacity,
+    crown_height,
+    ingredients,
+    mix_below,
+    mix_volume,
+    plan_area,
+    surface_height,
+    walls_of,
+)
+from bedtide.constants import WATER_DENSITY
+from bedtide.mix import water_content
+
+Corner = Literal["sides past ends", "ends past sides"]
+CORNERS: Final[tuple[Corner, ...]] = ("sides past ends", "ends past sides")
+LOW_RIM: Final = 0.0125
+"""By how much a rim may come out lower than described before another course is bought [m]; ours."""
+
+_SCREWS: Final = 3  # to a board's end; common practice, no source
+_SLICES: Final = 2000  # heights at which the mix's water at rest is summed
+_STONE: Final = 2650.0  # kg m-3, as in the weight of a bed
+_ROUNDING: Final = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Item:
+    """What to buy of one thing: how much is needed, in what size, how many, at what price."""
+
+    item: str
+    needed: float
+    unit: str  # m3, kg, m2, m or none, for pieces
+    size: str  # one as it is sold, in words; for one piece its measures stand in `piece_mm`
+    count: int
+    price: float | None
+    piece_mm: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cutting:
+    """So many lengths as sold, and the pieces that each is cut into."""
+
+    stock: str
+    stock_mm: float
+    pieces_mm: tuple[float, ...]
+    count: int
+    left_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Boards:
+    """Walls of boards: courses one upon the other, two sides and two ends in each."""
+
+    corner: Corner
+    courses: int
+    thickness_mm: float
+    course_mm: float
+    side_mm: float
+    end_mm: float
+    wall_height_mm: float  # as the courses come out
+    rip_mm: float  # to saw off the top course; none where it may stay
+    low_mm: float  # by how much the rim comes out lower than described
+    fits_mm: float | None  # inside length that a shorter board would make
+    fits_stock: str
+    longer_stock: str  # the shortest board that makes the length described
+    cuts: tuple[Cutting, ...]
+    wood_kg: float  # of all the walls and floor of one bed
+
+
+class Zone(NamedTuple):
+    """Mix of one zone: as it lies, and loose with its settling [m3]."""
+
+    name: str
+    mix: str
+    settled: float
+    loose: float
+    loose_least: float
+    loose_most: float
+
+
+def packed(need: float, sizes: Mapping[float, Size]) -> tuple[str, int, float | None]:
+    """Size to buy, how many and the price: the cheapest where priced, else the least left over."""
+
+    def order(size: float) -> tuple[float, float, int]:
+        count, price = _up(need / size), sizes[size].price
+        return (math.inf if price is None else count * price), count * size, count
+
+    best = min(sizes, key=order)
+    count, price = _up(need / best), sizes[best].price
+    return sizes[best].text, count, None if price is None else count * price
+
+
+def _up(number: float) -> int:
+    return math.ceil(number - _ROUNDING)
+
+
+# --- walls ------------------------------------------------------------------------------------
+
+
+def under_liner(trade: Trade) -> float:
+    """From the foot of the walls up to the floor of the liner [m]."""
+    return trade["board.floor"] + trade["liner.thickness"]
+
+
+def side_lengths(bed: Bed, trade: Trade, corner: Corner) -> tuple[float, float]:
+    """Length of the boards of a side and of an end [m]: liner and underlay lie between them."""
+    beside, past = 2.0 * trade["liner.thickness"], 2.0 * trade["board.thickness"]
+    side, end = bed.box.length + beside, bed.box.width + beside
+    return (side + past, end) if corner == "sides past ends" else (side, end + past)
+
+
+def is_boarded(bed: Bed, trade: Trade) -> bool:
+    """Whether the box is made of boards: not if it is a tub, or the user's file has none."""
+    walls = walls_of(bed)
+    return walls.floor == walls.area and bool(trade.sizes["board.lengths"])
+
+
+def boards_of(bed: Bed, trade: Trade, beds: int) -> Boards | None:
+    """Boards of all the beds; None for a tub, or where a side is longer than any board."""
+    if not is_boarded(bed, trade):
+        return None
+    stock = trade.sizes["board.lengths"]
+    width, needed = trade["board.width"], bed.box.depth + under_liner(trade)
+    courses = max(_up((needed - min(LOW_RIM, bed.box.freeboard / 2.0)) / width), 1)
+    best: tuple[float, Corner, list[Cut]] | None = None
+    for corner in CORNERS:
+        pieces: Counter[float] = Counter()
+        for piece in side_lengths(bed, trade, corner):
+            pieces[piece] += 2 * courses * beds
+        if max(pieces) > max(stock) + _ROUNDING:
+            continue
+        prices = {size: each.price for size, each in stock.items()}
+        cuts = cut(pieces, prices, kerf=trade["board.kerf"])
+        cost = sum(each.times * (prices[each.stock] or each.stock) for each in cuts)
+        if best is None or cost < best[0] - _ROUNDING:
+            best = cost, corner, cuts
+    if best is None:
+        return None
+    _, corner, cuts = best
+    side, end = side_lengths(bed, trade, corner)
+    least = bed.box.length + 2.0 * trade["liner.thickness"]
+    trap = [size for size in stock if bed.box.length <= size + _ROUNDING < least]
+    over = courses * width - needed
+    wall = min(courses * width, needed) if over > LOW_RIM else courses * width
+    volume = 2.0 * (side + end) * wall * trade["board.thickness"]
+    volume += least * (bed.box.width + 2.0 * trade["liner.thickness"]) * trade["board.floor"]
+    return Boards(
+        corner=corner,
+        courses=courses,
+        thickness_mm=1e3 * trade["board.thickness"],
+        course_mm=1e3 * width,
+        side_mm=1e3 * side,
+        end_mm=1e3 * end,
+        wall_height_mm=1e3 * wall,
+        rip_mm=1e3 * over if over > LOW_RIM else 0.0,
+        low_mm=max(-1e3 * over, 0.0),
+        fits_mm=1e3 * (trap[0] - 2.0 * trade["liner.thickness"]) if trap else None,
+        fits_stock=stock[trap[0]].text if trap else "",
+        longer_stock=next(s.text for size, s in stock.items() if size + _ROUNDING >= least),
+        cuts=_told(cuts, stock, trade["board.kerf"]),
+        wood_kg=volume * trade["board.density"],
+    )
+
+
+def _told(cuts: list[Cut], stock: Mapping[float, Size], kerf: float) -> tuple[Cutting, ...]:
+    return tuple(
+        Cutting(
+            stock=stock[each.stock].text,
+            stock_mm=1e3 * each.stock,
+            pieces_mm=tuple(1e3 * piece for piece in each.pieces),
+            count=each.times,
+            left_mm=1e3 * max(each.stock - sum(each.pieces) - kerf * len(each.pieces), 0.0),
+        )
+        for each in cuts
+    )
+
+
+def pipe_cuts(bed: Bed, trade: Trade, beds: int) -> tuple[tuple[Cutting, ...], int]:
+    """Drain pipe of all the beds cut from sticks or coils, and the couplers of longer runs."""
+    pipes, stock = bed.reservoir, trade.sizes["pipe.lengths"]
+    if not isinstance(pipes, Pipes):
+        return (), 0
+    longest = max(stock)
+    joints = max(_up(pipes.run / longest) - 1, 0)
+    runs = beds * pipes.count
+    pieces = Counter({longest: joints * runs} if joints else {})
+    pieces[pipes.run - joints * longest] += runs
+    prices = {size: each.price for size, each in stock.items()}
+    kerf = trade["board.kerf"]
+    return _told(cut(pieces, prices, kerf=kerf), stock, kerf), joints * runs
+
+
+# --- what is bought ---------------------------------------------------------------------------
+
+
+def liner_piece(bed: Bed, trade: Trade) -> tuple[float, float]:
+    """Liner in one piece [m]: floor, both walls along their slope, and over the rim twice."""
+    long, wide = _spread(bed)
+    over = 2.0 * trade["liner.turn_over"]
+    return long + over, wide + over
+
+
+def _spread(bed: Bed) -> tuple[float, float]:
+    """Floor and both walls laid out flat, along and across [m]."""
+    walls = walls_of(bed)
+    sides = ((walls.length, walls.length_at_floor), (walls.width, walls.width_at_floor))
+    slopes = [math.hypot(walls.depth, 0.5 * (rim - floor)) for rim, floor in sides]
+    return sides[0][1] + 2.0 * slopes[0], sides[1][1] + 2.0 * slopes[1]
+
+
+def items_of(
+    bed: Bed, trade: Trade, beds: int, boards: Boards | None, zones: tuple[Zone, ...]
+) -> tuple[Item, ...]:
+    """All that is bought for the beds, in the order of the work."""
+    found: list[Item] = []
+    walls, layer = walls_of(bed), bed.reservoir
+
+    def lengths(item: str, cuts: tuple[Cutting, ...], stock: Mapping[float, Size]) -> None:
+        for size in stock.values():
+            own = [each for each in cuts if each.stock == size.text]
+            count = sum(each.count for each in own)
+            used = sum(each.count * sum(each.pieces_mm) for each in own) / 1e3
+            if own:
+                price = None if size.price is None else size.price * count
+                bought = Item(
+                    item=item, needed=used, unit="m", size=size.text, count=count, price=price
+                )
+                found.append(bought)
+
+    def piece(item: str, count: int, *measures: float, price_as: str = "") -> None:
+        """Pieces of one size: a length, an area, or things that are counted."""
+        each = math.prod(measures) if measures else 1.0
+        unit = ("", "m", "m2")[len(measures)]
+        found.append(
+            Item(
+                item=item,
+                needed=each * count,
+                unit=unit,
+                size="",
+                count=count,
+                price=trade.price(price_as or item, count, each * count, unit),
+                piece_mm=tuple(1e3 * side for side in measures),
+            )
+        )
+
+    def loose(item: str, need: float, unit: str, sizes: Mapping[float, Size]) -> None:
+        size, count, price = packed(need, sizes)
+        found.append(Item(item=item, needed=need, unit=unit, size=size, count=count, price=price))
+
+    if boards is not None:
+        lengths("boards", boards.cuts, trade.sizes["board.lengths"])
+        piece("screws", _SCREWS * 4 * boards.courses * beds)
+        ties = _up(bed.box.length / trade["board.tie_span"]) - 1
+        if ties > 0:
+            piece("tie", ties * beds)
+        if trade["board.floor"] > 0.0:
+            beside = 2.0 * trade["liner.thickness"]
+            piece("floor boards", beds, bed.box.length + beside, bed.box.width + beside)
+    piece("underlay", beds, *_spread(bed))
+    piece("liner", beds, *liner_piece(bed, trade))
+    if bed.overflow.state != "none":
+        piece("bulkhead fitting", beds)
+        piece("screen", beds)
+    if isinstance(layer, Pipes):
+        cuts, couplers = pipe_cuts(bed, trade, beds)
+        lengths("drain pipe", cuts, trade.sizes["pipe.lengths"])
+        piece("end cap", 2 * layer.count * beds)
+        if couplers:
+            piece("coupler", couplers)
+    else:
+        beside = 1.0 - layer.wick_share
+        if isinstance(layer, Stone):
+            volume = float(walls.below(layer.height)) * walls.area
+            volume -= float(mix_below(layer.height, bed)) * walls.area
+            mass = volume * _STONE * (1.0 - layer.void_share) * beds
+            loose("stone", mass, "kg", trade.sizes["bag.stone"])
+        elif isinstance(layer, Crates):
+            sides = (trade.values["crate.length"], trade.values["crate.width"])
+            if sides[0] and sides[1]:
+                piece("crate", _up(walls.floor * beside / (sides[0] * sides[1])) * beds)
+        elif isinstance(layer, FalseFloor):
+            piece("false floor", beds, walls.length_at_floor, walls.width_at_floor)
+        up = 2.0 * trade["fabric.turn_up"]
+        piece("fabric", beds, walls.length_at_floor + up, walls.width_at_floor + up)
+    piece("fill pipe", beds, bed.box.depth + trade["fill.above_rim"])
+    piece("lid", beds)
+    for name, volume in mixed(bed, zones).items():
+        loose(name, volume * beds, "m3", trade.bags(name))
+    settled = sum(zone.settled for zone in zones)
+    for name, (rate, unit) in trade.amendments.items():
+        over = plan_area(bed) if unit == "kg/m2" else settled
+        amount, measure = rate * over * beds, "m3" if unit == "1" else "kg"
+        price = trade.price(name, 1, amount, measure)
+        found.append(Item(item=name, needed=amount, unit=measure, size="", count=1, price=price))
+    return tuple(found)
+
+
+# --- mix, water, weight -----------------------------------------------------------------------
+
+
+def zones_of(bed: Bed, trade: Trade) -> tuple[Zone, ...]:
+    """Mix between the reservoir and above it, as it lies and loose [m3]."""
+    whole = mix_volume(bed)
+    low = float(mix_below(crown_height(bed), bed)) * plan_area(bed)
+    settling = [trade[f"mix.settling{end}"] for end in ("", "_least", "_most")]
+    volumes = (("wick", bed.wick_mix.name, low), ("top", bed.top_mix.name, whole - low))
+    return tuple(
+        Zone(name, mix, volume, *(volume / (1.0 - share) for share in settling))
+        for name, mix, volume in volumes
+        if volume > _ROUNDING
+    )
+
+
+def mixed(bed: Bed, zones: tuple[Zone, ...]) -> dict[str, float]:
+    """Loose volume of each ingredient of both zones [m3]."""
+    found: Counter[str] = Counter()
+    for zone in zones:
+        for name, share in ingredients(bed, zone.name).items():
+            found[name] += share * zone.loose  # type: ignore[assignment]  # a Counter of floats
+    return dict(found)
+
+
+def full_level(bed: Bed) -> float:
+    """Level to which the bed is filled [m]: the lip, or the top of the reservoir without one."""
+    lip = bed.overflow.height
+    return crown_height(bed) if lip is None or bed.overflow.state == "none" else lip
+
+
+def water_at_rest(bed: Bed) -> float:
+    """Water in the mix at rest with the reservoir full [m3]: saturated up to the level."""
+    faces = np.linspace(0.0, surface_height(bed), _SLICES + 1)
+    crown = crown_height(bed)
+    faces = np.unique(np.append(faces, crown))
+    middles = np.array([0.5 * (low + high) for low, high in pairwise(faces)])
+    suction = np.maximum(middles - full_level(bed), 0.0)
+    content = np.where(
+        middles < crown,
+        water_content(suction, bed.wick_mix),
+        water_content(suction, bed.top_mix),
+    )
+    return float((np.diff(mix_below(faces, bed)) * content).sum()) * plan_area(bed)
+
+
+def first_fill(bed: Bed, trade: Trade) -> float:
+    """Water of the first fill [m3]: store and mix at rest, less what is in the mix as filled in."""
+    store = float(capacity(bed, full_level(bed))) * plan_area(bed)
+    return store + water_at_rest(bed) - trade["mix.moisture"] * mix_volume(bed)
+
+
+class Weights(NamedTuple):
+    """What one bed weighs [kg]: with dry mix, full to the lip, and to the brim; wood in all."""
+
+    wood: float
+    dry: float
+    at_lip: float
+    brimful: float
+
+
+def weights_of(bed: Bed, boards: Boards | None) -> Weights:
+    """Weights of one bed, without liner, plants, mulch, snow and people."""
+    wood, full = boards.wood_kg if boards is not None else 0.0, brimful_weight(bed)
+    dry = wood + full.mix + full.reservoir
+    store = float(capacity(bed, full_level(bed))) * plan_area(bed)
+    return Weights(wood, dry, dry + WATER_DENSITY * (store + water_at_rest(bed)), wood + full.total)

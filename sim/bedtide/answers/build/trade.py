@@ -1,0 +1,214 @@
+"""Sizes and prices: those of the trade, or in their place those of the user's own file."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, NamedTuple
+
+from bedtide.errors import FieldError, FileError, InputError, UnitError, nearest_names, raise_all
+from bedtide.errors import shown as shortened
+from bedtide.tables import read_table
+from bedtide.units import System, convert, parse
+
+_COLUMNS: Final = ("key", "unit", "metric", "us", "about", "standing")
+_RATES: Final = ("kg/m3", "kg/m2", "1")  # what an amendment's rate may be
+_PRICE: Final = 'a number such as 9.50, for one, or a rate such as "4.20 / m2"'
+
+
+class Size(NamedTuple):
+    """One size as sold: its words, and its price if known."""
+
+    text: str
+    price: float | None
+
+
+class Given(NamedTuple):
+    """A size that was used: its words, what it is, and where it comes from."""
+
+    key: str
+    value: str
+    about: str
+    standing: str
+
+
+@dataclass(frozen=True)
+class Trade:
+    """Every size in SI units, by its key.
+
+    `values`, None where it must be asked for; `sizes` as sold with their words and prices;
+    `prices` of one, or of a unit; `amendments`, rate and its unit by name; `table`, all of them in
+    words; `where`, the file of the user.
+    """
+
+    values: dict[str, float | None]
+    sizes: dict[str, dict[float, Size]]
+    prices: dict[str, tuple[float, str]]
+    amendments: dict[str, tuple[float, str]]
+    table: tuple[Given, ...]
+    currency: str
+    where: str
+
+    def __getitem__(self, key: str) -> float:
+        """A size that has a value [SI]."""
+        value = self.values[key]
+        assert value is not None
+        return value
+
+    def standing(self, key: str) -> str:
+        """Where a size comes from."""
+        return next((given.standing for given in self.table if given.key == key), "asked for")
+
+    def bags(self, medium: str) -> dict[float, Size]:
+        """Sizes in which a medium is sold [m3]."""
+        return self.sizes.get(f"bag.{medium}") or self.sizes["bag.other"]
+
+    def price(self, item: str, count: int, amount: float, unit: str) -> float | None:
+        """What so many pieces that measure `amount` in all cost; None where no price is given."""
+        each, per = self.prices.get(item, (None, ""))
+        if each is None or not per:
+            return None if each is None else each * count
+        try:
+            return each * float(convert(amount, unit or "1", per))
+        except ValueError:
+            raise UnitError(
+                f"{self.where}, prices.{item}",
+                f'"{shortened(per)}" is not what it is measured in',
+                expected=f"{_PRICE}; this one is measured in {unit or 'pieces'}",
+            ) from None
+
+
+def read_trade(path: Path | None, units: System) -> Trade:
+    """Sizes of the trade, with what the user's TOML file says in their place."""
+    rows = read_table("trade_sizes.csv", columns=_COLUMNS, key="key")
+    given = _own(path)
+    where = path.name if path is not None else "trade sizes"
+    errors: list[InputError] = []
+    trade = Trade({}, {}, {}, {}, (), str(given.pop("currency", "")), where)
+    table: list[Given] = []
+    wanted: dict[str, Any] = {key: row[units] for key, row in rows.items() if row[units]}
+    for section, keys in given.items():
+        if not isinstance(keys, Mapping):
+            errors.append(_unknown(where, section, rows))
+            continue
+        for name, value in keys.items():
+            key = f"{section}.{name}"
+            if key in rows or section in ("bag", "amendments"):
+                wanted[key] = value
+            else:
+                errors.append(_unknown(where, key, rows))
+    for key, row in rows.items():
+        if row["unit"] not in ("price", "") and not row["unit"].endswith("sizes"):
+            trade.values[key] = None
+    for key, value in wanted.items():
+        section, _, name = key.partition(".")
+        row = rows.get(key) or {"unit": "m3 sizes", "about": "a bag", "standing": ""}
+        own = name in given.get(section, {})
+        try:
+            if section == "amendments":
+                trade.amendments[name] = _rate(value, f"{where}, {key}")
+                continue
+            if row["unit"] == "price":
+                trade.prices[name] = _price(value, f"{where}, {key}")
+                continue
+            if row["unit"].endswith("sizes"):
+                trade.sizes[key] = _sizes(value, row["unit"].split()[0], f"{where}, {key}")
+                words = ", ".join(size.text for size in trade.sizes[key].values()) or "none"
+            else:
+                trade.values[key] = _size(value, row["unit"], f"{where}, {key}")
+                words = str(value)
+        except InputError as error:
+            errors.append(error)
+            continue
+        table.append(Given(key, words, row["about"], where if own else row["standing"]))
+    raise_all(errors)
+    object.__setattr__(trade, "table", tuple(table))
+    return trade
+
+
+def _own(path: Path | None) -> dict[str, Any]:
+    """Tables of the user's file."""
+    if path is None:
+        return {}
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (FileNotFoundError, IsADirectoryError, PermissionError) as error:
+        raise FileError(str(path), f"can't be read: {(error.strerror or '').lower()}") from None
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise FileError(
+            path.name, f"not TOML: {error}", expected='lines such as  liner = "4.20 / m2"'
+        ) from None
+
+
+def _unknown(where: str, key: str, rows: Mapping[str, Any]) -> FieldError:
+    sections = dict.fromkeys([*(each.partition(".")[0] for each in rows), "amendments"])
+    close = nearest_names(key, rows, most=1)
+    return FieldError(
+        f"{where}, {key}",
+        "there is no such key",
+        expected="currency, or a section: " + ", ".join(f"[{each}]" for each in sections),
+        hint=f"Closest: {close[0]}" if close else "docs/build.md names every key",
+    )
+
+
+def _size(value: Any, unit: str, where: str) -> float:
+    """A size, not negative."""
+    size = parse(value, unit, where=where)
+    if size < 0.0 or (unit == "1" and size >= 1.0):
+        expected = "at least 0 %, less than 100 %" if unit == "1" else "none or more"
+        raise FieldError(where, f'"{value}" is out of range', expected=expected)
+    return size
+
+
+def _sizes(value: Any, unit: str, where: str) -> dict[float, Size]:
+    """Sizes as sold, from a text, a list or a table with prices; smallest first."""
+    if isinstance(value, str):
+        value = [each.strip() for each in value.split(", ")]
+    if not isinstance(value, (list, Mapping)):
+        expected = 'such as "3 m", ["3 m", "6 m"] or { "3 m" = 9, "6 m" = 17 }'
+        raise FieldError(where, "not a size, a list or a table", expected=expected)
+    prices = value if isinstance(value, Mapping) else dict.fromkeys(map(str, value))
+    found = {}
+    for text, price in prices.items():
+        size = _size(text, unit, where)
+        if size <= 0.0:
+            raise FieldError(where, f'"{text}" is no size', expected="more than nothing")
+        found[size] = Size(text, None if price is None else _number(price, f"{where}.{text}"))
+    return dict(sorted(found.items()))
+
+
+def _number(value: Any, where: str) -> float:
+    plain = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if not plain or not math.isfinite(value) or value < 0:
+        raise FieldError(where, f"{shortened(str(value))} is not a price", expected=_PRICE)
+    return float(value)
+
+
+def _price(value: Any, where: str) -> tuple[float, str]:
+    """Price of one with no unit, or of a unit."""
+    if isinstance(value, str):
+        amount, slash, unit = value.partition("/")
+        try:
+            if slash and unit.strip():
+                return _number(float(amount), where), unit.strip()
+        except ValueError:
+            pass
+    return _number(value, where), ""
+
+
+def _rate(value: Any, where: str) -> tuple[float, str]:
+    """Rate of an amendment and the unit that it is in."""
+    for unit in _RATES:
+        try:
+            return parse(value, unit, where=where), unit
+        except UnitError:
+            continue
+    raise UnitError(
+        where,
+        f"{shortened(str(value))} is not a rate",
+        expected='mass over volume or area, or volume over volume, such as "4 kg/m3", "100 g/m2", '
+        '"4 mL/L"',
+    )

@@ -1,0 +1,97 @@
+"""The cutting of boards against trying everything."""
+
+import random
+from functools import cache
+
+import pytest
+
+from bedtide.answers.build.cutting import cut
+
+
+def least_cost(pieces, stock, kerf):
+    """Least cost of cutting by trying every way of filling every length, piece by piece."""
+    sizes = sorted(pieces, reverse=True)
+
+    def fillings(room, at=0):
+        if at == len(sizes):
+            yield ()
+            return
+        number = 0
+        while number * (sizes[at] + kerf) <= room + kerf + 1e-9:
+            for rest in fillings(room - number * (sizes[at] + kerf), at + 1):
+                yield (number, *rest)
+            number += 1
+
+    ways = {(way, cost) for size, cost in stock.items() for way in fillings(size) if any(way)}
+
+    @cache
+    def cheapest(left):
+        if not any(left):
+            return 0.0
+        first = next(at for at, number in enumerate(left) if number)
+        return min(
+            cost + cheapest(tuple(max(n - m, 0) for n, m in zip(left, way, strict=True)))
+            for way, cost in ways
+            if way[first]
+        )
+
+    return cheapest(tuple(pieces[size] for size in sizes))
+
+
+def check_whole(cuts, pieces, kerf):
+    """Every piece is there, no more, and each length has room for its pieces and their cuts."""
+    found = {}
+    for each in cuts:
+        assert sum(each.pieces) + kerf * (len(each.pieces) - 1) <= each.stock + 1e-9
+        for piece in each.pieces:
+            found[piece] = found.get(piece, 0) + each.times
+    assert found == pieces
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_as_cheap_as_trying_everything(seed):
+    chance = random.Random(seed)
+    stock = {}
+    for size in chance.sample([1.8, 2.4, 3.0, 3.6, 4.2, 4.8, 5.4], chance.randint(1, 3)):
+        stock[size] = round(size * chance.uniform(2, 5), 2) if seed % 2 else None
+    kerf = chance.choice([0.0, 0.003, 0.01])
+    lengths = [round(chance.uniform(0.3, max(stock)), 3) for _ in range(chance.randint(1, 3))]
+    pieces = {length: chance.randint(1, 4) for length in lengths}
+    cuts = cut(pieces, stock, kerf=kerf)
+    check_whole(cuts, pieces, kerf)
+    cost = {size: size if price is None else price for size, price in stock.items()}
+    total = sum(each.times * cost[each.stock] for each in cuts)
+    assert total == pytest.approx(least_cost(pieces, cost, kerf))
+
+
+def test_pieces_that_fill_a_board_exactly_with_their_cuts():
+    # 3 x 0.798 + 2 x 0.003 = 2.4 m; a hair more needs a second board.
+    (one,) = cut({0.798: 3}, {2.4: None}, kerf=0.003)
+    assert one == (2.4, (0.798, 0.798, 0.798), 1)
+    assert sum(each.times for each in cut({0.7981: 3}, {2.4: None}, kerf=0.003)) == 2
+
+
+def test_of_equal_length_the_fewest():
+    (one,) = cut({1.0: 4}, {2.0: None, 4.0: None}, kerf=0.0)
+    assert (one.stock, one.times) == (4.0, 1)
+
+
+def test_what_has_no_price_is_left_out_where_others_reach():
+    (one,) = cut({1.0: 2}, {2.4: 9.0, 2.0: None}, kerf=0.0)
+    assert one.stock == 2.4
+    (one,) = cut({3.0: 1}, {2.4: 9.0, 3.6: None}, kerf=0.0)
+    assert one.stock == 3.6
+
+
+def test_many_beds_at_once():
+    pieces = {2.486: 400, 0.63: 400}
+    cuts = cut(pieces, {3.0: 9.0, 3.6: 11.0, 4.8: 16.0, 5.4: 18.0}, kerf=0.003)
+    check_whole(cuts, pieces, 0.003)
+    assert (
+        sum(each.times * {3.0: 9, 3.6: 11, 4.8: 16, 5.4: 18}[each.stock] for each in cuts) <= 4400
+    )
+
+
+def test_nothing_to_cut():
+    assert cut({}, {2.4: None}, kerf=0.003) == []
+    assert cut({1.0: 0}, {2.4: None}, kerf=0.003) == []

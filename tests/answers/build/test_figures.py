@@ -1,0 +1,146 @@
+"""First fill, weight, lift and quantities against sums of their own."""
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from bedtide.answers.build.checks import lift
+from bedtide.answers.build.take_off import packed
+from bedtide.answers.build.trade import Size, read_trade
+from bedtide.bed import mix_share, plan_area, surface_height
+from bedtide.mix import supply_conductivity, water_content
+from helpers.builds import CRATES, PIPES, TUB, built, changed, item
+
+
+@pytest.mark.parametrize("mapping", [PIPES, TUB, CRATES])
+def test_the_first_fill(mapping):
+    sheet, bed = built(mapping), changed(mapping, {})
+    lip, crown, top = sheet.lip_mm / 1e3, bed.reservoir.crown, surface_height(bed)
+    z = (np.arange(200_000) + 0.5) * top / 200_000
+    water = np.where(
+        z < crown,
+        water_content(np.maximum(z - lip, 0), bed.wick_mix),
+        water_content(np.maximum(z - lip, 0), bed.top_mix),
+    )
+    share = mix_share(z, bed)
+    litres = 1e3 * plan_area(bed) * top / z.size
+    mix = float((share * water).sum() * litres)
+    lying = float(share.sum() * litres)
+    assert sheet.first_fill_litres == pytest.approx(
+        sheet.store_litres + mix - 0.2 * lying, rel=1e-3
+    )
+    assert sheet.first_fill_litres > 1.5 * sheet.store_litres
+    weights = sheet.weights
+    assert weights.at_lip_kg - weights.dry_kg == pytest.approx(sheet.store_litres + mix, rel=1e-3)
+
+
+def test_the_wood():
+    # Two courses 400 mm high, 38 thick, 2 x (2486 + 630) mm round, at 550 kg/m3.
+    weights = built(PIPES).weights
+    assert weights.wood_kg == pytest.approx(0.4 * 0.038 * 2 * (2.486 + 0.630) * 550)
+    assert weights.dry_kg_per_m2 == pytest.approx(weights.dry_kg / (2.4 * 0.62))
+    assert weights.dry_kg < weights.at_lip_kg < weights.brimful_kg
+
+
+def test_how_high_the_mix_lifts():
+    # ds/dz = 1 + q/K(s), upward from the water at the level it is filled at, solved as it stands.
+    bed = changed(PIPES, {})
+    peak, dry = 0.008, 4.0
+    carried, reach = lift(bed, peak, dry)
+    assert carried > peak
+    level = _fill_level(bed)
+    heights = np.linspace(level, 0.12, 2001)
+    narrow = float(mix_share(heights, bed).min())
+
+    def climb(mix, flux, start, s0, end):
+        def stop(z, s):
+            return s[0] - dry
+
+        stop.terminal = True
+        return solve_ivp(
+            lambda z, s: 1 + flux / supply_conductivity(s, mix),
+            (start, end),
+            [s0],
+            events=stop,
+            rtol=1e-9,
+            atol=1e-9,
+        )
+
+    below = climb(bed.wick_mix, peak / narrow, level, 1e-6, 0.12)
+    above = climb(bed.top_mix, peak, 0.12, below.y[0, -1], 5.0)
+    assert reach == pytest.approx(above.t[-1], abs=2e-3)
+    at_most = climb(bed.wick_mix, carried / narrow, level, 1e-6, 5.0)
+    assert at_most.t[-1] == pytest.approx(0.12, abs=1e-3)
+
+
+def _fill_level(bed):
+    from bedtide.bed import capacity, level_of
+
+    return float(level_of(0.3 * capacity(bed, 0.09), bed))
+
+
+def test_quantities_are_never_short():
+    for mapping in (PIPES, TUB, CRATES):
+        for beds in (1, 2, 7):
+            for units in ("metric", "us"):
+                sheet = built(mapping, beds=beds, units=units)
+                trade = read_trade(None, units)
+                sizes = {
+                    size.text: amount
+                    for key, each in trade.sizes.items()
+                    for amount, size in each.items()
+                    if key.startswith("bag")
+                }
+                for each in sheet.items:
+                    if each.unit in ("m3", "kg") and each.size:
+                        assert each.count * sizes[each.size] >= each.needed * (1 - 1e-9)
+                        assert (each.count - 1) * sizes[each.size] < each.needed
+
+
+def test_bags():
+    bags = {0.04: Size("40 L", 7.0), 0.1: Size("100 L", 12.0)}
+    assert packed(0.12, bags) == ("40 L", 3, 21.0)  # two of 100 L are 24
+    assert packed(0.2, bags) == ("100 L", 2, 24.0)  # five of 40 L are 35
+    bare = {size: Size(each.text, None) for size, each in bags.items()}
+    assert packed(0.12, bare) == ("40 L", 3, None)  # nothing left over
+    assert packed(0.1, bare) == ("100 L", 1, None)
+
+
+def test_long_runs_take_couplers():
+    # 8 m of drain pipe in lengths of 3 m: 3 + 3 + 2 m, two couplers for each of four runs.
+    changes = {"box.length": "8.1 m", "reservoir.run": "8 m"}
+    file = {"pipe.lengths": ["3 m"]}
+    sheet = built(PIPES, changes=changes, own=file)
+    assert item(sheet, "coupler").count == 8
+    assert item(sheet, "drain pipe").count == 12
+
+
+def test_crates_are_counted_once_their_size_is_known():
+    assert built(CRATES, units="us").asked == ("fitting.hole", "crate.length", "crate.width")
+    sheet = built(CRATES, units="us", own={"crate.length": "24 in", "crate.width": "16 in"})
+    # 96 x 48 in less 2/12 of legs over 24 x 16 in: exactly ten.
+    assert item(sheet, "crate").count == 10
+
+
+def test_amendments_by_their_labels():
+    own = {"amendments.lime": "4 kg/m3", "amendments.feed": "100 g/m2"}
+    sheet = built(PIPES, own=own)
+    # 444.701 L of mix; 2.4 x 0.62 m2.
+    assert item(sheet, "lime").needed == pytest.approx(4 * 0.444701, abs=1e-5)
+    assert item(sheet, "feed").needed == pytest.approx(0.1488)
+    assert sheet.amendments == ("lime", "feed")
+
+
+def test_a_floor_of_boards_lifts_the_hole():
+    hole = built(PIPES, own={"board.floor": "20 mm"}).hole
+    assert hole.up_mm == pytest.approx(20 + 5 + 100)
+    sheet = built(PIPES, own={"board.floor": "20 mm"})
+    assert sheet.boards.courses == 3  # 425 mm do not come out of two courses of 200
+    assert sheet.boards.rip_mm == pytest.approx(175)
+
+
+def test_a_box_that_is_bought():
+    sheet = built(PIPES, own={"board.lengths": []})
+    assert sheet.boards is None
+    assert sheet.can_be_built
+    assert sheet.weights.wood_kg == 0

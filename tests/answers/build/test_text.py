@@ -1,0 +1,138 @@
+"""What the sheet says: every state of it, in both systems, within the width of a phone."""
+
+import dataclasses
+import re
+
+import pytest
+
+from bedtide.report.results import plain
+from bedtide.report.templates import render
+from helpers.builds import CRATES, PIPES, PIPES_FILE, TUB, built
+
+FALSE_FLOOR = {
+    "reservoir": {
+        "form": "false floor",
+        "height": "12 cm",
+        "void_share": "97 %",
+        "wick_share": "10 %",
+        "wick_foot": "0 cm",
+    }
+}
+STATES = {
+    "pipes": (PIPES, {}),
+    "five pipes": (PIPES, {"reservoir.count": 5}),
+    "wide bore": (PIPES, {"overflow.bore": "25 mm"}),
+    "no bore": (PIPES, {"overflow": {"height": "90 mm"}}),
+    "no overflow": (PIPES, {"overflow": {"state": "none"}}),
+    "high lip": (PIPES, {"overflow.height": "20 cm"}),
+    "hole in a joint": (PIPES, {"overflow.height": "190 mm"}),
+    "long runs": (PIPES, {"box.length": "4.9 m", "reservoir.run": "4.8 m"}),
+    "too long": (PIPES, {"box.length": "9 m", "reservoir.run": "8.9 m"}),
+    "topsoil": (PIPES, {"mix.top.medium": "topsoil loam"}),
+    "bark": (PIPES, {"mix.wick.medium": "pine bark coarse"}),
+    "bare": (PIPES, {"planting": []}),
+    "tub": (TUB, {}),
+    "nothing wicks": (TUB, {"reservoir.wick_share": "0 %"}),
+    "crates": (CRATES, {}),
+    "false floor": (PIPES, FALSE_FLOOR),
+}
+
+
+def told(sheet, **options):
+    return render("answers/build/text.j2", s=sheet, **options)
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("state", STATES)
+def test_every_state_is_told_within_sixty_columns(state, units):
+    mapping, changes = STATES[state]
+    for beds in (1, 3):
+        text = told(built(mapping, changes=changes, units=units, beds=beds), units=units, width=60)
+        assert max(map(len, text.splitlines())) <= 60
+        assert not re.search(r"None|\{\w*\}|nan|safe\b|inf\b", text), text
+        assert "THE FIRST FILL TAKES" in text
+
+
+def test_what_is_said_of_a_bed_that_can_not_be_built():
+    text = told(built(PIPES, changes={"reservoir.count": 5}), width=None)
+    assert text.startswith("Pipes can't be built as described:")
+    assert "4 mm between the pipes" in text
+    assert "Take 4: count = 4 under [reservoir]." in text
+    text = told(built(PIPES, changes={"overflow.bore": "25 mm"}), width=None)
+    assert "reaches 115 mm up; the pipe beside it is open up to 111 mm" in text
+    assert "overflow.bore 21 mm at the most" in text
+
+
+def test_a_bed_longer_than_any_board():
+    # 9 m and twice 5 mm of liner take 9010 mm; 5.4 m boards make 5390 mm.
+    sheet = built(PIPES, changes={"box.length": "9 m", "reservoir.run": "8.9 m"})
+    assert sheet.boards is None
+    assert sheet.check("longest board").nearest == pytest.approx(5390)
+    assert "Make the bed 5390 mm long" in told(sheet, width=None)
+
+
+def test_the_chain_to_the_hole_is_printed():
+    text = told(built(PIPES), width=None)
+    assert "centre 120.5 mm from the outer edge of the side wall (38 mm wall + 5 mm liner" in text
+    assert "17.5 mm beside the pipe + 60 mm half a pipe)" in text
+    assert "105 mm up from the foot of the wall" in text
+    assert "Drill only once you know the hole" in text
+
+
+def test_the_hole_that_was_asked_for(tmp_path):
+    file = tmp_path / "mine.toml"
+    file.write_text('[fitting]\nhole = "35 mm"\n')
+    sheet = built(PIPES, file)
+    assert sheet.asked == ()
+    assert "Drill 35 mm, not its bore of 20 mm." in told(sheet, width=None)
+
+
+def test_a_joint_of_boards_in_the_hole():
+    # Lip 190 and bore 20: the centre is 205 mm up; the boards meet at 200.
+    sheet = built(PIPES, changes={"overflow.height": "190 mm"})
+    assert sheet.hole.meets_joint_mm == pytest.approx(200)
+    assert "cuts into the joint of two boards" in told(sheet, width=None)
+
+
+def test_missing_prices_are_listed(tmp_path):
+    file = tmp_path / "mine.toml"
+    file.write_text(PIPES_FILE + '[prices]\nliner = "4.20 / m2"\nscreen = 3\n')
+    sheet = built(PIPES, file)
+    # 44 of boards, 3.40 x 1.62 m2 at 4.20, one screen.
+    assert sheet.cost == pytest.approx(44 + 3.4 * 1.62 * 4.2 + 3)
+    assert "boards" not in sheet.without_price
+    assert {"underlay", "drain pipe", "potting mix"} <= set(sheet.without_price)
+    text = told(sheet, width=None)
+    assert "Together 70.13 EUR, without what has no price yet: screws, tie, underlay" in text
+
+
+def test_several_beds_are_cut_together():
+    one, three = (built(PIPES, beds=beds) for beds in (1, 3))
+    assert sum(cut.count * len(cut.pieces_mm) for cut in three.boards.cuts) == 24
+    length = [sum(c.count * c.stock_mm for c in sheet.boards.cuts) for sheet in (one, three)]
+    assert length[1] <= 3 * length[0]
+    assert three.first_fill_litres == one.first_fill_litres
+    # 3 x 85.53 L are seven bags of 40 L, not three times three.
+    bags = {each.item: each.count for each in three.items}
+    assert bags["peat and vermiculite"] == 7
+    assert "FOR EACH BED" in told(three, width=None)
+
+
+def test_figures_of_the_whole_sheet_are_plain():
+    figures = plain(built(CRATES, units="us"))
+    assert figures["boards"]["courses"] == 2
+    assert figures["checks"][0]["name"] == "lip under the crown"
+    assert dataclasses.is_dataclass(built(CRATES).boards)
+
+
+def test_sixteenths_are_not_added_up():
+    # 1/3 in seven times over is 2 1/3 in, 2 5/16 in; seven times 5/16 would be 2 3/16 in.
+    from bedtide.units import sawn_text
+
+    assert sawn_text(7 / 3 * 0.0254, "us") == "2 5/16 in"
+    assert sawn_text(95.625 * 0.0254, "us") == "95 5/8 in"
+    assert sawn_text(0.9999 * 0.0254, "us") == "1 in"
+    assert sawn_text(-0.25 * 0.0254, "us") == "-1/4 in"
+    assert sawn_text(0.0, "us") == "0 in"
+    assert sawn_text(0.1205) == "120.5 mm"
+    assert sawn_text(2.486) == "2486 mm"

@@ -1,0 +1,110 @@
+"""Sizes of the trade and the user's file: what is read, what is refused and how it is said."""
+
+import csv
+from pathlib import Path
+
+import pytest
+
+import bedtide
+from bedtide.answers.build.trade import read_trade
+from bedtide.errors import InputError
+
+TABLE = Path(bedtide.__file__).parent / "data" / "trade_sizes.csv"
+
+
+def write(folder, text):
+    path = folder / "mine.toml"
+    path.write_text(text)
+    return path
+
+
+def test_every_size_says_how_sure_it_is():
+    rows = list(csv.DictReader(row for row in TABLE.read_text().splitlines() if row[0] != "#"))
+    assert len(rows) > 40
+    for row in rows:
+        assert row["about"], row
+        assert (
+            "no source" in row["standing"]
+            or "ours" in row["standing"]
+            or ("asked for" in row["standing"])
+        )
+        assert bool(row["metric"]) == bool(row["us"])
+        assert bool(row["metric"]) == (not row["standing"].startswith("asked for"))
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_every_size_can_be_overridden(tmp_path, units):
+    plain = read_trade(None, units)
+    for given in plain.table:
+        section, _, name = given.key.partition(".")
+        value = given.value
+        path = write(tmp_path, f'[{section}]\n"{name}" = "{value}"\n')
+        own = next(each for each in read_trade(path, units).table if each.key == given.key)
+        assert own.standing == "mine.toml"
+        assert own.value == value
+
+
+def test_prices_in_every_form(tmp_path):
+    text = """
+currency = "AUD"
+[board]
+lengths = { "2.4 m" = 8, "3 m" = 9.5 }
+[bag]
+"potting mix" = ["25 L", "40 L"]
+compost = { "30 L" = 6 }
+[prices]
+liner = "4.20 / m2"
+screws = 0.1
+[amendments]
+lime = "4 mL/L"
+"""
+    trade = read_trade(write(tmp_path, text), "metric")
+    assert trade.currency == "AUD"
+    assert [size.price for size in trade.sizes["board.lengths"].values()] == [8, 9.5]
+    assert list(trade.bags("potting mix")) == [0.025, 0.04]
+    assert trade.bags("compost")[0.03].price == 6
+    assert trade.bags("never heard of")[0.04].text == "40 L"
+    assert trade.price("liner", 2, 5.0, "m2") == 21.0
+    assert trade.price("screws", 24, 24.0, "") == pytest.approx(2.4)
+    assert trade.price("lid", 1, 1.0, "") is None
+    assert trade.amendments["lime"] == (pytest.approx(0.004), "1")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('[bord]\nwidth = "20 cm"', ["bord.width: there is no such key", "Closest: board.width"]),
+        ("[board]\nwidth = 200", ["board.width", "has no unit"]),
+        ('[board]\nwidth = "-2 cm"', ["board.width", "out of range"]),
+        ('[board]\nlengths = { "3 m" = "dear" }', ["lengths.3 m", "dear is not a price"]),
+        ("[board]\nlengths = 3", ["not a size, a list or a table"]),
+        ('[board]\nlengths = ["0 m"]', ["is no size"]),
+        ("[prices]\nliner = -1", ["prices.liner", "-1 is not a price"]),
+        ('[prices]\nliner = "4.20 / "', ["prices.liner", "is not a price", "4.20 / m2"]),
+        ("[prices]\nliner = nan", ["prices.liner", "is not a price"]),
+        ('[mix]\nsettling = "120 %"', ["mix.settling", "less than 100 %"]),
+        ('[amendments]\nlime = "4 spoons"', ["amendments.lime", "is not a rate"]),
+        ("width = 3", ["width: there is no such key", "[board]"]),
+        ("[board\n", ["not TOML"]),
+        ('[board]\nwidth = "2"\nkerf = "x"', ["board.width", "board.kerf"]),
+    ],
+)
+def test_mistakes_are_told(tmp_path, text, said):
+    with pytest.raises(InputError) as found:
+        read_trade(write(tmp_path, text), "metric")
+    message = found.value.told(str)
+    for part in ("mine.toml", *said):
+        assert part in message
+
+
+def test_a_rate_in_what_it_is_not_measured_in(tmp_path):
+    trade = read_trade(write(tmp_path, '[prices]\nlid = "3 / m2"'), "metric")
+    with pytest.raises(InputError, match=r"measured in pieces"):
+        trade.price("lid", 1, 1.0, "")
+
+
+def test_a_missing_file(tmp_path):
+    with pytest.raises(InputError, match="no such file"):
+        read_trade(tmp_path / "none.toml", "metric")
+    with pytest.raises(InputError, match="is a directory"):
+        read_trade(tmp_path, "metric")
