@@ -26,7 +26,8 @@ class Size(NamedTuple):
     price: float | None
 
 
-class Given(NamedTuple):
+@dataclass(frozen=True)
+class Given:
     """A size that was used: its words, what it is, and where it comes from."""
 
     key: str
