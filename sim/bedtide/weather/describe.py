@@ -20,8 +20,9 @@ from bedtide.weather.hourly import to_days, to_local_clock
 from bedtide.weather.join import GROUPS, join_records, shift_rain
 from bedtide.weather.names import read_heading
 from bedtide.weather.options import Options, Paths, takes_options
-from bedtide.weather.read import cut_to, known_place, load, place_of, read_one
+from bedtide.weather.read import cut_to, known_place, place_of, read_one
 from bedtide.weather.record import Record, runs
+from bedtide.weather.text import load
 
 
 @dataclass(frozen=True)

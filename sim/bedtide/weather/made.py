@@ -71,29 +71,12 @@ def smooth_days(
     low: float = -np.inf,
     high: float = np.inf,
 ) -> Floats:
-    r"""Value of each day of a year whose months have the given means, without a jump between them.
+    """Days of a year (365,) whose months have these means (12,), without a jump between them.
 
-    Parameters
-    ----------
-    monthly : array_like of float, shape (12,)
-        Means of the months, any unit [1], within `low` and `high`.
-    weights : array_like of float, shape (365,), optional
-        Weight of each day in its month's mean [1]; by default all the same. A month without weight
-        is filled in from its neighbours.
-    low, high : float, optional
-        Bounds that no day passes, in the unit of `monthly` [1].
-
-    Returns
-    -------
-    ndarray of float, shape (365,)
-        Daily values; the month's (weighted) mean is the one given, to rounding.
-
-    Notes
-    -----
-    Rymes & Myers (2001) [5]_: starting from steps, each day becomes the mean of itself and its
-    neighbours, around the year, :math:`r_j \leftarrow (r_{j-1} + r_j + r_{j+1}) / 3`, and each
-    month is then moved back to its mean, 365 times over. Where there are bounds we move it in
-    proportion to the distance from the bound instead of by an equal step, so that none is passed.
+    Rymes & Myers (2001) [5]_: each day becomes the mean of itself and its neighbours, and each
+    month is moved back to its mean, 365 times over. With bounds we move it in proportion to the
+    distance from the bound, so that no day passes it. `weights` (365,) of days in the mean of
+    their month [1]: a month without weight is filled in from its neighbours.
     """
     target = np.asarray(monthly, dtype=np.float64)
     weight = np.ones(len(YEAR)) if weights is None else np.asarray(weights, dtype=np.float64)
@@ -123,23 +106,10 @@ def _between(target: Floats, known: Flags) -> Floats:
 
 
 def wet_chances(share: ArrayLike) -> tuple[Floats, Floats]:
-    r"""Chance that a day is wet after a dry and after a wet day.
+    r"""Chance [1] that a day is wet after a dry and after a wet day, from the share of wet days [1].
 
-    Parameters
-    ----------
-    share : array_like of float, shape (n,)
-        Share of years in which each day is wet [1]; the day before the first is the last.
-
-    Returns
-    -------
-    after_dry, after_wet : ndarray of float, shape (n,)
-        Chances [1].
-
-    Notes
-    -----
-    Geng et al. (1986): :math:`p_{01} = 0.75 f`, :math:`p_{11} = p_{01} + 0.25`, with :math:`f` the
-    share of wet days. Here :math:`f` changes from day to day, so :math:`p_{01} = f_d - 0.25
-    f_{d-1}`, which is the same where it does not change, and with which exactly a share
+    Geng et al. (1986): :math:`p_{01} = 0.75 f`, :math:`p_{11} = p_{01} + 0.25`. Here :math:`f`
+    changes from day to day, so :math:`p_{01} = f_d - 0.25 f_{d-1}`, with which exactly a share
     :math:`f_d` of the days :math:`d` is wet. Where that would leave 0 to 1 the memory gives way.
     """
     now = np.asarray(share, dtype=np.float64)
@@ -152,25 +122,11 @@ def wet_chances(share: ArrayLike) -> tuple[Floats, Floats]:
 
 
 def rain_shape(mean: ArrayLike) -> Floats:
-    r"""Shape of the gamma distribution of rain on wet days.
+    r"""Shape [1] of the gamma distribution of rain on wet days, from their mean [mm].
 
-    Parameters
-    ----------
-    mean : array_like of float
-        Mean rain of a wet day [mm].
-
-    Returns
-    -------
-    ndarray of float
-        Shape [1], 0.55 to 1; the scale is the mean over it.
-
-    Notes
-    -----
     Geng et al. (1986): scale :math:`\beta = -2.16 + 1.83 \mu`, shape :math:`\alpha = \mu / \beta`.
     Under 2.6 mm that would give a shape above 1 and then none at all; there we take 1.
 
-    Examples
-    --------
     >>> rain_shape([1.0, 6.0, 20.0]).round(3).tolist()
     [1.0, 0.68, 0.581]
     """
@@ -179,20 +135,11 @@ def rain_shape(mean: ArrayLike) -> Floats:
 
 
 def memory_matrices() -> tuple[Floats, Floats]:
-    r"""Matrices of the process that gives `SAME_DAY` and `DAY_BEFORE` back.
+    r"""What is kept of the day before and what chance adds, to give the correlations above back.
 
-    Returns
-    -------
-    a, b : ndarray of float, shape (3, 3)
-        What is kept of the day before, and what new chance adds [1].
-
-    Notes
-    -----
     Matalas (1967): :math:`A = M_1 M_0^{-1}`, :math:`B B^T = M_0 - M_1 M_0^{-1} M_1^T`; of the many
     :math:`B` the lower triangle.
 
-    Examples
-    --------
     >>> memory_matrices()[0].round(3)[0].tolist()
     [0.567, 0.086, -0.002]
     """
@@ -201,23 +148,10 @@ def memory_matrices() -> tuple[Floats, Floats]:
 
 
 def residuals(chance: ArrayLike) -> Floats:
-    r"""Departures from the mean that remember the day before and hang together.
+    r"""Departures of high, low and radiation that remember the day before and hang together.
 
-    Parameters
-    ----------
-    chance : array_like of float, shape (n, 3)
-        Independent numbers of the standard normal distribution [1].
-
-    Returns
-    -------
-    ndarray of float, shape (n, 3)
-        Departures of highest temperature, lowest temperature, radiation, each of mean 0 and
-        variance 1 [1].
-
-    Notes
-    -----
-    Richardson (1981): :math:`\chi_d = A \chi_{d-1} + B \epsilon_d`; the first day is drawn from the
-    distribution that all days have.
+    Richardson (1981): :math:`\chi_d = A \chi_{d-1} + B \epsilon_d` with `chance` (n, 3) of the
+    standard normal distribution; the first day is drawn from the distribution that all days have.
     """
     epsilon = np.asarray(chance, dtype=np.float64)
     a, b = memory_matrices()
@@ -230,25 +164,12 @@ def residuals(chance: ArrayLike) -> Floats:
 
 
 def temperature_spread(high: ArrayLike, low: ArrayLike) -> Floats:
-    r"""How far highest temperatures scatter about the mean of their month.
+    r"""Standard deviation of highest temperatures by month [K]; that of the lowest is 0.85 of it.
 
-    Parameters
-    ----------
-    high, low : array_like of float, shape (12,)
-        Mean highest and lowest temperature of the months [degC].
-
-    Returns
-    -------
-    ndarray of float, shape (12,)
-        Standard deviation of a day's highest temperature [K]; that of the lowest is 0.85 of it.
-
-    Notes
-    -----
     Normals do not say it. :math:`\sigma = 1.5 + 0.12 R + 0.07 (\bar T - T)`, at least 1, with
     :math:`T` the month's mean temperature, :math:`\bar T` and :math:`R` mean and range of the
     twelve: small near the equator and by a sea, large inland and in winter. Our own rule, no
-    source; the mean of the months is 3.6 K in four years of Seattle,
-    the rule gives 3.3 there.
+    source; the mean of the months is 3.6 K in four years of Seattle, the rule gives 3.3 there.
     """
     mean = (np.asarray(high, dtype=np.float64) + np.asarray(low, dtype=np.float64)) / 2.0
     return np.asarray(np.maximum(1.5 + 0.12 * np.ptp(mean) + 0.07 * (mean.mean() - mean), 1.0))
@@ -257,29 +178,11 @@ def temperature_spread(high: ArrayLike, low: ArrayLike) -> Floats:
 def made_weather(
     normals: Normals, *, years: int = 30, seed: int = 1, setting: Setting = "inland"
 ) -> tuple[Days, dict[str, Floats]]:
-    r"""Made-up days of a climate.
+    """Made-up days of a climate, the last year 2024, with columns as a file has them, rounded.
 
-    Parameters
-    ----------
-    normals : Normals
-        Means of the months.
-    years : int, default 30
-        How many years [1], the last of them 2024.
-    seed : int, default 1
-        Which of all possible records [1]: the same seed makes the same days again.
-    setting : {"inland", "coast"}
-        For radiation where no sunshine is known.
+    They are ``tmax``, ``tmin`` [degC], ``solar_radiation`` [MJ m-2 d-1], ``rain`` [mm] and, where
+    the normals have wind, ``wind_speed`` at 2 m [m s-1]. The same seed makes the same days again.
 
-    Returns
-    -------
-    days : ndarray of datetime64
-        Consecutive days of whole years.
-    columns : dict of ndarray of float
-        ``tmax``, ``tmin`` [degC], ``solar_radiation`` [MJ m-2 d-1], ``rain`` [mm] and, where the
-        normals have wind, ``wind_speed`` at 2 m [m s-1]; as a file has them, rounded.
-
-    Notes
-    -----
     * Rain of a wet day is the least that makes a rain day and a gamma amount above it.
     * The high of a wet day lies a quarter of the mean range below that of a dry one; the low does
       not know of rain (as in Richardson & Wright 1984, from memory).

@@ -14,20 +14,18 @@ otherwise, as ``rain days (0.1 mm)``.
 
 from __future__ import annotations
 
-import csv
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.constants import MONTH_LENGTHS
 from bedtide.errors import (
-    ChoiceError,
     FieldError,
     FileError,
     InputError,
@@ -40,9 +38,12 @@ from bedtide.errors import (
     shown,
 )
 from bedtide.tables import read_table
-from bedtide.units import convert, parse
+from bedtide.units import convert
 from bedtide.weather.et0 import daylight_hours, wind_at_2m
 from bedtide.weather.options import OPTIONS
+from bedtide.weather.preamble import read_preamble
+from bedtide.weather.record import listed
+from bedtide.weather.text import Table, decode, load, numbers, split_table
 
 Floats = NDArray[np.float64]
 
@@ -69,6 +70,7 @@ _UNITS = {
     "sunshine": ("h", "h/day", "%"),
     "wind": ("m/s", "km/h", "mph", "knots"),
 }
+_SPELLED = {"hours": "h", "hours a day": "h/day", "h/d": "h/day", "kph": "km/h", "inches": "in"}
 _HEADER = "month, high (C), low (C), rain (mm), rain days, sunshine (h)"
 _BOUNDS = {  # of a month; beyond what has been measured anywhere, from memory
     "high": (-70.0, 50.0, "C"),
@@ -108,15 +110,13 @@ def climate(name: str, *, latitude: float | None = None, elevation: float | None
     """An invented climate; across the equator from where it was put, half a year later."""
     rows = _climates()
     row = rows[choice(name, rows, where="--like")]
-    values = {
-        key: np.array(row[key].split(), dtype=np.float64)
-        for key in ("high", "low", "rain", "rain_days", "sunshine")
-    }
     home = float(row["latitude"])
     where = home if latitude is None else _within("latitude", latitude)
-    if where * home < 0.0:
-        values = {key: np.roll(each, 6) for key, each in values.items()}
-    values["sunshine"] = values["sunshine"] / 100.0
+    values = {
+        key: np.roll(np.array(row[key].split(), dtype=np.float64), 6 if where * home < 0.0 else 0)
+        for key in ("high", "low", "rain", "rain_days", "sunshine")
+    }
+    values["sunshine"] /= 100.0
     return Normals(
         name=row["name"],
         source=f'the invented climate "{row["name"]}"',
@@ -132,365 +132,230 @@ def _climates() -> dict[str, dict[str, str]]:
     return read_table("climates.csv", columns=columns)
 
 
+def _within(name: str, value: float) -> float:
+    about = OPTIONS[name]
+    return float(in_range(value, *about.bounds, where=Option(name), unit=about.unit))
+
+
 def read_normals(
     path: str | Path, *, latitude: float | None = None, elevation: float | None = None
 ) -> Normals:
     """Twelve lines that a person typed; place [degree, m] where the file does not say it.
 
-    All mistakes are told together.
+    All mistakes of a kind are told together.
     """
     path = Path(path)
-    said, header_at, lines = _split(path)
-    header = lines[0]
-    names, errors = _columns(path.name, header_at, header)
-    place, wrong = _place(path.name, said, {"latitude": latitude, "elevation": elevation})
-    errors += wrong
-    raise_all(errors)
-    table, where = _table(path.name, header_at, lines[1:], header, names)
-    return _normals(path, said, place, {name: unit for name, unit in names if name}, table, where)
-
-
-def _split(path: Path) -> tuple[dict[str, tuple[str, str]], int, list[list[str]]]:
-    """What ``#`` lines say, the line of the header, and the rows from there on."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise FileError(path.name, "it is not a text file in UTF-8", hint="Save it so") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "it can't be opened"
-        raise FileError(str(path), f"it can't be read: {reason.lower()}") from None
-    said: dict[str, tuple[str, str]] = {}
-    rows: list[list[str]] = []
-    header_at, delimiter = 0, ","
-    for number, line in enumerate(text.splitlines(), start=1):
-        if not line.strip():
-            continue
-        if line.startswith("#"):
-            name, sign, value = line.lstrip("# ").partition(":")
-            if sign:
-                said[name.strip().lower()] = (value.strip().rstrip(",; "), f"line {number}")
-            continue
-        if not rows:
-            header_at = number
-            delimiter = next((mark for mark in "\t;," if mark in line), ",")
-        try:
-            cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
-        except csv.Error:
-            raise FileError(f"{path.name}, line {number}", "it is not a line of a CSV") from None
-        if delimiter != "," and rows:
-            cells = [cell.replace(",", ".") for cell in cells]
-        rows.append([*(cell.strip() for cell in cells), str(number)])
-    if not rows:
+    text = decode(load(path), path.name)
+    top = next(
+        (i for i, line in enumerate(text.lines) if line.strip(" ,;\t#") and line[0] != "#"), None
+    )
+    if top is None:
         raise FileError(path.name, "it is empty", expected=f"a header such as  {_HEADER}")
-    rows[0].pop()
-    while rows[0] and not rows[0][-1]:
-        rows[0].pop()
-    return said, header_at, rows
+    said = read_preamble(text, top)
+    table = split_table(text, top, next((m for m in "\t;," if m in text.lines[top]), ","))
+    units, errors = _columns(table, f"{path.name}, line {top + 1}")
+    place = {"latitude": said.latitude, "elevation": said.elevation}
+    for name, given in (("latitude", latitude), ("elevation", elevation)):
+        if place[name] is None and given is not None:
+            place[name] = _within(name, given)
+        elif place[name] is None and not said.errors:
+            example = {"latitude": "# latitude: 51.9", "elevation": "# elevation: 30 m"}[name]
+            wanted, hint = f"a line  {example}  above the header", f"Or give --{name}."
+            known = f"the {name} is not known"
+            errors.append(FieldError(path.name, known, expected=wanted, hint=hint))
+    raise_all([*said.errors, *errors])
+    columns, lines = _by_month(table, units)
+    height = 10.0 if said.wind_height is None else said.wind_height
+    least = units["rain days"] or ("0.01 in" if units["rain"] == "in" else "1 mm")
+    values = _ours(columns, units, height, path.name, lines)
+    raise_all(_odd(columns, values, units, least, path.name, lines))
+    if "sunshine" in columns:
+        values["sunshine"] = _share_of_daylight(
+            path.name, columns["sunshine"], units["sunshine"], place["latitude"] or 0.0, lines
+        )
+    return Normals(
+        name=said.place or path.stem,
+        source=path.name,
+        latitude=place["latitude"] or 0.0,
+        elevation=place["elevation"] or 0.0,
+        least_rain=_depth(least),
+        rain_days=values.pop("rain days"),
+        **values,
+    )
 
 
-def _columns(
-    source: str, line: int, header: list[str]
-) -> tuple[list[tuple[str, str]], list[InputError]]:
-    """Quantity and unit of each column; empty where the column is not understood."""
-    found: list[tuple[str, str]] = []
+def _columns(table: Table, where: str) -> tuple[dict[str, str], list[InputError]]:
+    """Unit of each quantity, in the order of the columns; what is not understood."""
+    units: dict[str, str] = {}
     errors: list[InputError] = []
-    where = f"{source}, line {line}"
-    for cell in header:
-        match = re.fullmatch(r"([^(\[]*?)\s*(?:[(\[]\s*(.*?)\s*[)\]])?", cell)
-        name, unit = (match[1].lower().replace("_", " "), match[2] or "") if match else ("", "")
+    for at, cell in enumerate(table.header):
+        name, _, unit = cell.replace("[", "(").partition("(")
+        name, unit = name.strip().lower().replace("_", " "), unit.strip(" )]")
         key = next((key for key, names in _NAMES.items() if name in names), "")
         if not key:
-            every = [each for names in _NAMES.values() for each in names]
-            close = nearest_names(name, every)
-            errors.append(
-                FieldError(
-                    where,
-                    f'the column "{shown(cell)}" is not known',
-                    expected=f"such a header:  {_HEADER}",
-                    hint=f"Closest: {', '.join(close)}" if close else "Leave the column out",
-                )
+            close = nearest_names(name, [each for names in _NAMES.values() for each in names])
+            problem, wanted = (
+                f'the column "{shown(cell)}" is not known',
+                f"such a header:  {_HEADER}",
             )
-        elif key in (each for each, _ in found):
+            hint = f"Closest: {', '.join(close)}" if close else "Leave the column out"
+            errors.append(FieldError(where, problem, expected=wanted, hint=hint))
+        elif key in units:
             errors.append(FieldError(where, f"two columns are {key}", expected="one of each"))
-        elif key in _UNITS:
-            unit = _unit_of(key, unit)
-            if unit is None:
-                errors.append(
-                    FieldError(
-                        f"{where}, column {cell}",
-                        "its unit is not given or not known",
-                        expected="one of "
-                        + ", ".join(f"{key} ({u})" if u else key for u in _UNITS[key]),
-                    )
-                )
-        found.append((key, unit or ""))
-    missing = [name for name in _NEEDED if name not in (key for key, _ in found)]
+        elif (known := _unit_of(key, unit)) is None:
+            one = ", ".join(f"{key} ({u})" if u else key for u in _UNITS[key])
+            problem = "its unit is not given or not known"
+            errors.append(FieldError(f"{where}, column {cell}", problem, expected=f"one of {one}"))
+        units.setdefault(key or f"{at}", known or "" if key else "")
+    missing = [name for name in _NEEDED if name not in units]
     if missing and not errors:
-        errors.append(
-            FieldError(
-                where,
-                f"there is no column {' and no column '.join(missing)}",
-                expected=f"such a header:  {_HEADER}",
-            )
-        )
-    return found, errors
+        problem = f"there is no column {' and no column '.join(missing)}"
+        errors.append(FieldError(where, problem, expected=f"such a header:  {_HEADER}"))
+    return units, errors
 
 
 def _unit_of(key: str, text: str) -> str | None:
     """A unit as `_UNITS` spells it; of rain days the least rain; None where there is none."""
     plain = text.lower().removeprefix("degrees ").removeprefix("deg").strip(" °")
+    if key == "month":
+        return ""
     if key == "rain days":
         plain = plain.lstrip(">=≥ ").removesuffix(" or more")
         match = re.fullmatch(r"(\d*\.?\d+)\s*(mm|in)", plain)
         return f"{match[1]} {match[2]}" if match else ("" if not plain else None)
-    spelled = {"hours": "h", "hours a day": "h/day", "h/d": "h/day", "kph": "km/h", "inches": "in"}
-    plain = spelled.get(plain, plain)
-    return next((unit for unit in _UNITS[key] if unit and unit.lower() == plain), None)
+    plain = _SPELLED.get(plain, plain)
+    return next((unit for unit in _UNITS[key] if unit.lower() == plain), None)
 
 
-def _place(
-    source: str, said: Mapping[str, tuple[str, str]], given: Mapping[str, float | None]
-) -> tuple[dict[str, float], list[InputError]]:
-    """Latitude and elevation of the file, else of the options."""
-    place: dict[str, float] = {}
+def _by_month(table: Table, units: Mapping[str, str]) -> tuple[dict[str, Floats], list[str]]:
+    """Numbers of each column in the order of the months, and where each month stands."""
+    raise_all(table.errors)
+    where = [f"{table.name}, line {line}" for line in table.lines]
+    texts = dict(zip(units, table.columns, strict=True))
     errors: list[InputError] = []
-    ways: dict[str, tuple[Callable[[str, str], float], str]] = {
-        "latitude": (_degrees, "# latitude: 51.9"),
-        "elevation": (_metres, "# elevation: 30 m"),
-    }
-    for name, (way, example) in ways.items():
-        option = given[name]
-        try:
-            if name in said:
-                text, line = said[name]
-                where = f"{source}, {line}"
-                place[name] = _within(name, way(text, where), where=f"{where}, {name}")
-            elif option is not None:
-                place[name] = _within(name, option)
-            else:
-                raise FieldError(
-                    source,
-                    f"the {name} is not known",
-                    expected=f"a line  {example}  above the header",
-                    hint=f"Or give --{name}.",
-                )
-        except InputError as error:
-            errors.append(error)
-    return place, errors
+    row_of: dict[int, int] = {}
+    for row, cell in enumerate(texts.pop("month")):
+        word = cell.strip(" .").lower()
+        month = _MONTHS.index(word[:3]) if word[:3] in _MONTHS and word.isalpha() else -1
+        month = int(word) - 1 if word.isdecimal() else month
+        if not 0 <= month <= 11:
+            problem = f'"{shown(cell)}" is not a month'
+            errors.append(FieldError(where[row], problem, expected="Jan to Dec, or 1 to 12"))
+        elif month in row_of:
+            problem = f'the month "{cell.strip()}" is there twice'
+            errors.append(FieldError(where[row], problem, expected="each month once"))
+        row_of.setdefault(month, row)
+    values, wrong, _ = numbers(texts, table.lines, source=table.name)
+    for name, cells in texts.items():
+        for row in np.flatnonzero(np.isnan(values[name])) if not wrong else ():
+            problem = f'"{shown(cells[row])}" is not a number'
+            wanted = "a number for each month"
+            errors.append(FieldError(f"{where[row]}, {name}", problem, expected=wanted))
+    lack = [_MONTHS[at].title() for at in range(12) if at not in row_of]
+    if len(where) != 12:
+        problem = f"it has {len(where)} lines below the header"
+        if lack and not errors:
+            problem += f"; {listed(lack)} {'is' if len(lack) == 1 else 'are'} not there"
+        errors.append(FieldError(table.name, problem, expected="12, one for each month"))
+    raise_all([*wrong, *errors])
+    order = [row_of[month] for month in range(12)]
+    return {name: column[order] for name, column in values.items()}, [where[i] for i in order]
 
 
-def _degrees(text: str, where: str) -> float:
-    match = re.fullmatch(r"([+-]?\d+(?:\.\d+)?)\s*°?\s*([NSns]?)(?:orth|outh)?", text)
-    if match is None:
-        raise FieldError(where, f'"{shown(text)}" is not a latitude', expected="51.9 or 33.9 S")
-    return float(match[1]) * (-1.0 if match[2] in ("S", "s") else 1.0)
+def _depth(least: str) -> float:
+    number, unit = least.split()
+    return float(convert(float(number), unit, "mm"))
 
 
-def _metres(text: str, where: str) -> float:
-    return parse(text, "m", where=f"{where}, elevation")
-
-
-def _within(name: str, value: float, *, where: str = "") -> float:
-    about = OPTIONS[name]
-    place = where or Option(name)
-    return float(in_range(value, *about.bounds, where=place, unit=about.unit))
-
-
-def _table(
-    source: str,
-    header_at: int,
-    rows: list[list[str]],
-    header: list[str],
-    names: list[tuple[str, str]],
-) -> tuple[dict[str, Floats], list[str]]:
-    """Numbers of each column in the order of the months, and the line of each month."""
-    errors: list[InputError] = []
-    table = {name: np.full(12, np.nan) for name, _ in names if name != "month"}
-    lines = [""] * 12
-    for *cells, number in rows:
-        where = f"{source}, line {number}"
-        while len(cells) > len(header) and not cells[-1]:
-            cells.pop()
-        if len(cells) != len(header):
-            errors.append(
-                FieldError(
-                    where,
-                    f"it has {len(cells)} fields",
-                    expected=f"{len(header)} as in the header, line {header_at}",
-                )
-            )
-            continue
-        of = {name: cell for (name, _), cell in zip(names, cells, strict=True)}
-        try:
-            month = _month(of["month"], where)
-            if lines[month]:
-                problem = f'the month "{of["month"]}" is there twice'
-                raise FieldError(where, problem, expected="each month once")
-            lines[month] = where
-        except InputError as error:
-            errors.append(error)
-            continue
-        for name, values in table.items():
-            try:
-                values[month] = float(of[name])
-                if not math.isfinite(values[month]):
-                    raise ValueError
-            except ValueError:
-                errors.append(
-                    FieldError(
-                        f"{where}, {name}",
-                        f'"{shown(of[name])}" is not a number',
-                        expected="a number for each month",
-                    )
-                )
-    if len(rows) != 12:
-        lack = [_MONTHS[at].title() for at in range(12) if not lines[at]]
-        errors.append(
-            FieldError(
-                source,
-                f"it has {len(rows)} lines below the header"
-                + (f"; {', '.join(lack)} is not there" if lack and not errors else ""),
-                expected="12, one for each month",
-            )
-        )
-    raise_all(errors)
-    return table, lines
-
-
-def _month(text: str, where: str) -> int:
-    """Which month a cell names, January 0."""
-    plain = text.strip(" .").lower()
-    if plain.isdecimal() and 1 <= int(plain) <= 12:
-        return int(plain) - 1
-    if len(plain) >= 3 and plain[:3] in _MONTHS and plain.isalpha():
-        return _MONTHS.index(plain[:3])
-    raise ChoiceError(where, f'"{shown(text)}" is not a month', expected="Jan to Dec, or 1 to 12")
-
-
-def _normals(
-    path: Path,
-    said: Mapping[str, tuple[str, str]],
-    place: Mapping[str, float],
+def _ours(
+    columns: Mapping[str, Floats],
     units: Mapping[str, str],
-    table: Mapping[str, Floats],
-    lines: list[str],
-) -> Normals:
-    """The table in our units, once it can be a climate."""
-    errors: list[InputError] = []
-    values: dict[str, Any] = {
-        "high": np.asarray(convert(table["high"], units["high"], "C")),
-        "low": np.asarray(convert(table["low"], units["low"], "C")),
-        "rain": np.asarray(convert(table["rain"], units["rain"], "mm")),
-        "rain days": table["rain days"],
+    height: float,
+    source: str,
+    lines: Sequence[str],
+) -> dict[str, Floats]:
+    """The columns but sunshine in our units, each within what a month can have."""
+    ours = {"high": "C", "low": "C", "rain": "mm", "wind": "m/s"}
+    values = {
+        key: np.asarray(convert(columns[key], {"knots": "kn"}.get(units[key], units[key]), unit))
+        for key, unit in ours.items()
+        if key in columns
     }
-    least = units["rain days"] or ("0.01 in" if units["rain"] == "in" else "1 mm")
-    number, unit = least.split()
-    least_rain = float(convert(float(number), unit, "mm"))
-    if not 0.0 < least_rain <= 5.0:
-        raise RangeError(path.name, f"a rain day of {least} is odd", expected="above 0, up to 5 mm")
-    if "wind" in table:
-        height = 10.0
-        if "wind height" in said:
-            text, line = said["wind height"]
-            where = f"{path.name}, {line}, wind height"
-            height = float(
-                in_range(
-                    parse(text, "m", where=where),
-                    *OPTIONS["wind_height"].bounds,
-                    where=where,
-                    unit="m",
-                )
-            )
-        knots = {"knots": "kn"}.get(units["wind"], units["wind"])
-        values["wind"] = wind_at_2m(convert(table["wind"], knots, "m/s"), height)
-    for name, (low, high, unit) in _BOUNDS.items():
-        for at in np.flatnonzero((values.get(name, low) < low) | (values.get(name, low) > high)):
-            given = f"{table[name][at]:g} {units[name]}".strip()
-            problem, wanted = f"{given} is out of range", f"{low:g} to {high:g} {unit}"
-            errors.append(RangeError(f"{lines[at]}, {name}", problem, expected=wanted))
-    raise_all(errors)
-    for month in range(12):
-        of = {name: float(column[month]) for name, column in values.items()}
-        errors += _odd_month(of, month, least, lines)
-    if values["rain days"].sum() > _MOST_DAYS:
-        problem = f"rain days come to {values['rain days'].sum():g} in the year"
-        errors.append(RangeError(path.name, problem, expected=f"at most {_MOST_DAYS:g}"))
-    if values["high"].mean() > _WARMEST_YEAR:
-        problem = f"the mean high of the year is {values['high'].mean():.0f} C"
-        hint = "" if units["high"] == "F" else "Are the temperatures in degrees F?"
-        errors.append(
-            RangeError(path.name, problem, expected=f"at most {_WARMEST_YEAR:g} C", hint=hint)
-        )
-    if "sunshine" in table:
-        values["sunshine"], wrong = _share_of_daylight(
-            path.name, table["sunshine"], units["sunshine"], place["latitude"], lines
-        )
-        errors += wrong
-    raise_all(errors)
-    return Normals(
-        name=said["place"][0] if said.get("place", ("",))[0] else path.stem,
-        source=path.name,
-        least_rain=least_rain,
-        rain_days=values.pop("rain days"),
-        latitude=place["latitude"],
-        elevation=place["elevation"],
-        **values,
-    )
-
-
-def _odd_month(of: Mapping[str, float], at: int, least: str, lines: list[str]) -> list[InputError]:
-    """What can't be in one month."""
+    values["rain days"] = columns["rain days"]
+    if "wind" in values:
+        values["wind"] = wind_at_2m(values["wind"], height)
     errors: list[InputError] = []
-    length = math.ceil(LENGTHS[at])
-    where, rain, days = lines[at], of["rain"], of["rain days"]
-    number, unit = least.split()
-    least_mm = float(convert(float(number), unit, "mm"))
-    if of["low"] >= of["high"]:
-        problem = "the mean low is not below the mean high"
-        errors.append(RangeError(where, problem, expected="low under high; were they exchanged?"))
-    if days > length:
-        problem = f"{days:g} rain days in a month of {length}"
-        errors.append(RangeError(where, problem, expected=f"at most {length}"))
-    if days == 0 and rain > 0:
-        problem = "there is rain and no rain day"
-        wanted = "rain days above 0, such as 0.5 for one in two years"
-        errors.append(RangeError(where, problem, expected=wanted))
-    elif rain < days * least_mm * (1.0 - 1e-9):
-        errors.append(
-            RangeError(
-                where,
-                f"so little rain on {days:g} rain days is less than {least} a day",
-                expected="more rain or fewer days",
-                hint="If a rain day has less, say so in the heading, as  rain days (0.1 mm)",
-            )
-        )
-    elif rain > days * _MOST_A_DAY:
-        problem = f"{rain / days:.0f} mm for each rain day is more than anywhere"
-        errors.append(RangeError(where, problem, expected=f"at most {_MOST_A_DAY:g} mm"))
+    for key, (low, high, unit) in _BOUNDS.items():
+        column = values.get(key, np.array(()))
+        for at in np.flatnonzero((column < low) | (column > high)):
+            problem = f"{f'{columns[key][at]:g} {units[key]}'.strip()} is out of range"
+            wanted = f"{low:g} to {high:g} {unit}"
+            errors.append(RangeError(f"{lines[at]}, {key}", problem, expected=wanted))
+    raise_all(errors)
+    return values
+
+
+def _odd(
+    columns: Mapping[str, Floats],
+    values: Mapping[str, Floats],
+    units: Mapping[str, str],
+    least: str,
+    source: str,
+    lines: Sequence[str],
+) -> list[InputError]:
+    """What can't be in one month, or in a year."""
+    errors: list[InputError] = []
+    high, rain, days = values["high"], values["rain"], values["rain days"]
+    if not 0.0 < _depth(least) <= 5.0:
+        problem = f"a rain day of {least} is odd"
+        errors.append(RangeError(source, problem, expected="above 0, up to 5 mm"))
+    for at, where in enumerate(lines):
+        length, each = math.ceil(LENGTHS[at]), rain[at] / max(days[at], 1e-9)
+        if values["low"][at] >= high[at]:
+            problem = "the mean low is not below the mean high"
+            wanted = "low under high; were they exchanged?"
+            errors.append(RangeError(where, problem, expected=wanted))
+        if days[at] > length:
+            problem = f"{days[at]:g} rain days in a month of {length}"
+            errors.append(RangeError(where, problem, expected=f"at most {length}"))
+        if days[at] == 0 and rain[at] > 0:
+            wanted = "rain days above 0, such as 0.5 for one in two years"
+            errors.append(RangeError(where, "there is rain and no rain day", expected=wanted))
+        elif rain[at] < days[at] * _depth(least) * (1.0 - 1e-9):
+            problem = f"so little rain on {days[at]:g} rain days is less than {least} a day"
+            hint = "If a rain day has less, say so in the heading, as  rain days (0.1 mm)"
+            errors.append(RangeError(where, problem, expected="more rain or fewer days", hint=hint))
+        elif each > _MOST_A_DAY:
+            problem = f"{each:.0f} mm for each rain day is more than anywhere"
+            errors.append(RangeError(where, problem, expected=f"at most {_MOST_A_DAY:g} mm"))
+    if days.sum() > _MOST_DAYS:
+        problem = f"rain days come to {days.sum():g} in the year"
+        errors.append(RangeError(source, problem, expected=f"at most {_MOST_DAYS:g}"))
+    if high.mean() > _WARMEST_YEAR:
+        problem = f"the mean high of the year is {high.mean():.0f} C"
+        hint = "" if units["high"] == "F" else "Are the temperatures in degrees F?"
+        wanted = f"at most {_WARMEST_YEAR:g} C"
+        errors.append(RangeError(source, problem, expected=wanted, hint=hint))
     return errors
 
 
 def _share_of_daylight(
-    source: str, sunshine: Floats, unit: str, latitude: float, lines: list[str]
-) -> tuple[Floats, list[InputError]]:
+    source: str, sunshine: Floats, unit: str, latitude: float, lines: Sequence[str]
+) -> Floats:
     """Sunshine as a share of daylight [1]."""
-    if unit == "%":
-        most, words = np.full(12, 100.0), "100 %"
-    else:
+    most, words = np.full(12, 100.0), "100 %"
+    if unit != "%":
         daylight = daylight_hours(YEAR, latitude)
         most = np.bincount(MONTH_OF_DAY, weights=daylight) / np.bincount(MONTH_OF_DAY)
         most, words = most * (LENGTHS if unit == "h" else 1.0), ""
-        if unit == "h" and 0.0 < sunshine.max() <= 24.0:
-            problem = "no month has more than 24 hours of sunshine"
-            wanted = "the hours of the whole month"
-            hint = "If they are hours a day, say so in the heading:  sunshine (h/day)"
-            return most, [RangeError(f"{source}, sunshine", problem, expected=wanted, hint=hint)]
-    errors: list[InputError] = [
-        RangeError(
-            f"{lines[at]}, sunshine",
-            f"{sunshine[at]:g} {unit} can't be at latitude {latitude:g}",
-            expected=f"0 to {words or f'{most[at]:.0f} {unit}, the daylight'}",
-        )
-        for at in np.flatnonzero((sunshine < 0.0) | (sunshine > 1.02 * most + 0.05))
-    ]
-    return np.clip(sunshine / np.maximum(most, 1e-6), 0.0, 1.0), errors
+    if unit == "h" and 0.0 < sunshine.max() <= 24.0:
+        problem, wanted = "no month has more than 24 hours of sunshine", "the hours of the month"
+        hint = "If they are hours a day, say so in the heading:  sunshine (h/day)"
+        raise RangeError(f"{source}, sunshine", problem, expected=wanted, hint=hint)
+    errors: list[InputError] = []
+    for at in np.flatnonzero((sunshine < 0.0) | (sunshine > 1.02 * most + 0.05)):
+        problem = f"{sunshine[at]:g} {unit} can't be at latitude {latitude:g}"
+        wanted = f"0 to {words or f'{most[at]:.0f} {unit}, the daylight'}"
+        errors.append(RangeError(f"{lines[at]}, sunshine", problem, expected=wanted))
+    raise_all(errors)
+    return np.clip(sunshine / np.maximum(most, 1e-6), 0.0, 1.0)

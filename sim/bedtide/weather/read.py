@@ -45,12 +45,10 @@ from bedtide.weather.options import (
 from bedtide.weather.plain import find_header, read_plain
 from bedtide.weather.record import Record
 from bedtide.weather.suspicious import doubt_attributes, suspicions
-from bedtide.weather.text import Text, decode
+from bedtide.weather.text import MOST_BYTES, Text, decode, load
 
 if TYPE_CHECKING:
     import xarray as xr
-
-_MOST_BYTES = 200_000_000  # of text; 100 MB of rows take under 1 GB of memory
 
 
 @takes_options(Options)
@@ -254,19 +252,6 @@ def _load_all(paths: Paths, options: Options) -> list[Record]:
     return records
 
 
-def load(path: Path) -> bytes:
-    """Content of a file; refused beyond 200 MB."""
-    try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise FileError(path.name, "it is larger than 200 MB", expected="one station's record")
-        return path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or "it can't be opened"
-        raise FileError(str(path), f"it can't be read: {reason.lower()}") from None
-    except ValueError:
-        raise FileError(repr(str(path)), "it is not a file name") from None
-
-
 def read_one(data: bytes, name: str, options: Options) -> list[Record]:
     """Records of a file from what it holds, packed or not."""
     if data[:2] == b"PK":
@@ -274,10 +259,10 @@ def read_one(data: bytes, name: str, options: Options) -> list[Record]:
     if data[:2] == b"\x1f\x8b":
         try:
             with gzip.open(io.BytesIO(data)) as packed:
-                data = packed.read(_MOST_BYTES + 1)
+                data = packed.read(MOST_BYTES + 1)
         except (OSError, EOFError, zlib.error):
             raise FileError(name, "it can't be unpacked", expected="a whole gzip file") from None
-        if len(data) > _MOST_BYTES:
+        if len(data) > MOST_BYTES:
             raise FileError(name, "it is larger than 200 MB", expected="one station's record")
     if data[:3] == b"CDF" or data[:8] == b"\x89HDF\r\n\x1a\n":
         return [read_netcdf(data, name, options)]
@@ -309,7 +294,7 @@ def _read_zip(data: bytes, name: str, options: Options) -> list[Record]:
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
         members = [info for info in archive.infolist() if not info.is_dir()]
-        if sum(info.file_size for info in members) > _MOST_BYTES:
+        if sum(info.file_size for info in members) > MOST_BYTES:
             raise FileError(name, "it is larger than 200 MB", expected="one station's record")
         packed = [(info.filename, archive.read(info)) for info in members]
     except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError, OSError):

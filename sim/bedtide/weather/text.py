@@ -7,6 +7,7 @@ import itertools
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -16,6 +17,7 @@ from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, sh
 from bedtide.weather.record import named_lines
 
 DELIMITERS = (",", ";", "\t", "|")
+MOST_BYTES = 200_000_000  # of text; 100 MB of rows take under 1 GB of memory
 _BLOCK = 20_000  # rows that are held as fields at a time
 _POINT = re.compile(r"[+-]?\d*\.\d*")
 _MISSING = frozenset(
@@ -48,6 +50,19 @@ class Table:
     delimiter: str
     errors: list[InputError] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+
+
+def load(path: Path) -> bytes:
+    """Content of a file; refused beyond 200 MB."""
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise FileError(path.name, "it is larger than 200 MB", expected="one station's record")
+        return path.read_bytes()
+    except OSError as error:
+        reason = error.strerror or "it can't be opened"
+        raise FileError(str(path), f"it can't be read: {reason.lower()}") from None
+    except ValueError:
+        raise FileError(repr(str(path)), "it is not a file name") from None
 
 
 def decode(data: bytes, name: str) -> Text:

@@ -16,7 +16,8 @@ import pytest
 from bedtide.errors import InputError
 from bedtide.weather import OPTIONS, read_weather
 from bedtide.weather.options import Options
-from bedtide.weather.read import _checked, load, read_one
+from bedtide.weather.read import _checked, read_one
+from bedtide.weather.text import load
 
 FOLDER = Path(os.environ.get("BEDTIDE_WEATHER_FILES", "."))
 EXPECTED = FOLDER.parent / "expected.json"

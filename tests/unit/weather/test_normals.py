@@ -99,9 +99,10 @@ def changed(month, line):
          "there is no column rain days"),
         ([HEADER, *ROWS], "the latitude is not known"),
         (["# latitude: 51.9", HEADER, *ROWS], "the elevation is not known"),
-        (["# latitude: north", "# elevation: 3 m", HEADER, *ROWS], '"north" is not a latitude'),
-        (["# latitude: 93", "# elevation: 3 m", HEADER, *ROWS], "93 degrees is out of range"),
-        (["# latitude: 51", "# elevation: 3", HEADER, *ROWS], "has no unit"),
+        (["# latitude: north", "# elevation: 3 m", HEADER, *ROWS], '"north" is not a number'),
+        (["# latitude: 93", "# elevation: 3 m", HEADER, *ROWS], "latitude 93 is out of range"),
+        (["# latitude: 51", "# elevation: 3 km", HEADER, *ROWS], '"3 km" is not a height'),
+        ([*PLACE, HEADER, *ROWS[:2], *ROWS[4:]], "10 lines below the header; Mar and Apr are not"),
         (["", " "], "it is empty"),
     ],
 )  # fmt: skip
@@ -142,7 +143,7 @@ def test_a_file_that_is_none(tmp_path):
     with pytest.raises(InputError, match="can't be read"):
         read_normals(tmp_path / "none.csv")
     (tmp_path / "odd.csv").write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(InputError, match="UTF-8"):
+    with pytest.raises(InputError, match="not a text file"):
         read_normals(tmp_path / "odd.csv")
 
 
