@@ -14,7 +14,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ConfigDict, FiniteFloat, ValidationError
 
 from bedtide.errors import FieldError, FileError, Option, TimeAxisError, choice, in_range, shown
 from bedtide.weather.services import SERVICES, Service
@@ -31,6 +31,7 @@ _REVISED = 120  # days for which what a service gave may still change
 _KEPT = 86400.0  # s; how long such an answer is kept
 _YEARS_AT_ONCE = 10
 _LONGEST_WAIT = 120.0  # s
+_KEPT_ALREADY = "Try again later; what was downloaded before is kept"
 _WAITS = {"busy": (5.0, 20.0, 60.0), "broken": (2.0, 10.0), "no connection": (1.0,)}  # s
 
 
@@ -108,7 +109,7 @@ def fetch_weather(
     base = address or about.address
     elevation, days, values = 0.0, list[str](), Values()
     for a, b in spans(first, last):
-        query = about.query(north, east, a, b)
+        query = about.question(north, east, a, b)
         name = f"{about.name}_{north:.2f}_{east:.2f}_{a}_{b}"
         mark = hashlib.sha256(json.dumps([base, query]).encode()).hexdigest()[:8]
         path = kept / f"{name}_{mark}.json"
@@ -120,7 +121,7 @@ def fetch_weather(
             with suppress(FileError, _Later):
                 got = _understood(data, about, a, b)
         if got is None:
-            data, got = _asked(base, query, about, a, b, timeout)
+            data, got = _asked(base, query, about, (a, b), timeout)
             with suppress(FileError, OSError):  # without a cache it goes on
                 path.parent.mkdir(parents=True, exist_ok=True)
                 write_text(path, data)
@@ -166,20 +167,14 @@ def _days(
             ) from None
     first, last = found
     yesterday = datetime.date.today() - datetime.timedelta(days=1)
-    if first < service.first:
-        raise TimeAxisError(
-            Option("start"),
-            f"{service.title} has no weather of {first}",
-            expected=f"{service.first} or later",
-        )
-    if last > yesterday:
-        raise TimeAxisError(
-            Option("end"), f"{last} is not over yet", expected=f"{yesterday} or earlier"
-        )
-    if first > last:
-        raise TimeAxisError(
-            Option("start"), f"{first} is after the last day, {last}", expected="an earlier day"
-        )
+    for name, wrong, problem, wanted in (
+        ("start", first < service.first, f"{service.title} has no weather of {first}",
+         f"{service.first} or later"),
+        ("end", last > yesterday, f"{last} is not over yet", f"{yesterday} or earlier"),
+        ("start", first > last, f"{first} is after the last day, {last}", "an earlier day"),
+    ):  # fmt: skip
+        if wrong:
+            raise TimeAxisError(Option(name), problem, expected=wanted)
     return first, last
 
 
@@ -214,16 +209,15 @@ def _asked(
     address: str,
     query: Mapping[str, str],
     service: Service,
-    first: datetime.date,
-    last: datetime.date,
+    days: tuple[datetime.date, datetime.date],
     timeout: float,
 ) -> tuple[str, tuple[float, Values]]:
     """An answer as text and understood; what may pass is tried a few times more."""
     tried = 0
     while True:
         try:
-            text = _once(address, query, service, timeout)
-            return text, _understood(text, service, first, last)
+            text = _once(address, query, service.title, timeout)
+            return text, _understood(text, service, *days)
         except _Later as later:
             waits = _WAITS[later.kind]
             if tried >= len(waits) or (later.wait or 0.0) > _LONGEST_WAIT:
@@ -232,86 +226,60 @@ def _asked(
             tried += 1
 
 
-def _once(address: str, query: Mapping[str, str], service: Service, timeout: float) -> str:
+def _once(address: str, query: Mapping[str, str], title: str, timeout: float) -> str:
     """One request; what the person can mend is a FileError, what may pass a `_Later`."""
     import httpx
 
-    host = httpx.URL(address).host
     seconds = httpx.Timeout(timeout, connect=min(timeout, 15.0))
+    body = bytearray()
     try:
         with (
             httpx.Client(timeout=seconds, headers={"user-agent": "bedtide"}) as client,
             client.stream("GET", address, params=dict(query)) as answer,
         ):
-            body = bytearray()
             for part in answer.iter_bytes():
                 body += part
                 if len(body) > _MOST_BYTES:
-                    raise FileError(
-                        service.title,
-                        f"its answer is larger than {_MOST_BYTES // 1_000_000} MB",
-                        hint="Ask for fewer years",
-                    )
+                    problem = f"its answer is larger than {_MOST_BYTES // 1_000_000} MB"
+                    raise FileError(title, problem, hint="Ask for fewer years")
     except (httpx.ConnectError, httpx.ConnectTimeout) as error:
-        raise _Later("no connection", _unreachable(service, host, error)) from None
+        reason = shown(str(error)) or "no answer"
+        problem = f"{httpx.URL(address).host} can't be reached ({reason})"
+        hint = "Check the connection to the internet and try again. Without one, use a weather file"
+        raise _Later("no connection", FileError(title, problem, hint=hint)) from None
     except httpx.TimeoutException:
-        refusal = FileError(
-            service.title,
-            f"no answer within {timeout:g} s",
-            hint="Try again later; what was downloaded before is kept",
-        )
+        refusal = FileError(title, f"no answer within {timeout:g} s", hint=_KEPT_ALREADY)
         raise _Later("broken", refusal) from None
     except (httpx.TransportError, httpx.DecodingError):
-        raise _Later("broken", _half(service)) from None
+        raise _Later("broken", _half(title)) from None
     except httpx.InvalidURL:
-        raise FileError(service.title, f'"{shown(address)}" is not an address') from None
+        raise FileError(title, f'"{shown(address)}" is not an address') from None
     text = body.decode("utf-8", "replace")
     if answer.status_code == 200:
         return text
-    raise _refused(answer, text, service)
+    raise _refused(answer, text, title)
 
 
-def _unreachable(service: Service, host: str, error: Exception) -> FileError:
-    return FileError(
-        service.title,
-        f"{host} can't be reached ({shown(str(error)) or 'no answer'})",
-        hint="Check the connection to the internet and try again. Without one, use a weather file",
-    )
+def _half(title: str) -> FileError:
+    problem, wanted = "its answer broke off half way", "a whole answer"
+    return FileError(title, problem, expected=wanted, hint=_KEPT_ALREADY)
 
 
-def _half(service: Service) -> FileError:
-    return FileError(
-        service.title,
-        "its answer broke off half way",
-        expected="a whole answer",
-        hint="Try again later; what was downloaded before is kept",
-    )
-
-
-def _refused(answer: httpx.Response, text: str, service: Service) -> FileError | _Later:
+def _refused(answer: httpx.Response, text: str, title: str) -> FileError | _Later:
     """What an answer with an error's status comes to."""
-    said = f': "{_said(text)}"' if _said(text) else ""
-    status = answer.status_code
-    if status == 429:
-        refusal = FileError(
-            service.title,
-            f"it was asked too often and wants you to wait{said}",
-            hint="Try again later, or take the other service; what was downloaded before is kept",
-        )
-        return _Later("busy", refusal, _seconds(answer.headers.get("retry-after", "")))
-    if status >= 500:
-        refusal = FileError(
-            service.title,
-            f"it is out of order (status {status}){said}",
-            hint="Try again later, or take the other service; what was downloaded before is kept",
-        )
-        return _Later("broken", refusal, _seconds(answer.headers.get("retry-after", "")))
-    moved = 300 <= status < 400
-    return FileError(
-        service.title,
-        f"it has moved (status {status})" if moved else f"it refused (status {status}){said}",
-        hint="Check the place and the dates, or take the other service",
-    )
+    status, said = answer.status_code, f': "{_said(text)}"' if _said(text) else ""
+    if status == 429 or status >= 500:
+        asked = "it was asked too often and wants you to wait"
+        problem = asked if status == 429 else f"it is out of order (status {status})"
+        hint = _KEPT_ALREADY.replace(";", ", or take the other service;")
+        after = answer.headers.get("retry-after", "")
+        kind = "busy" if status == 429 else "broken"
+        refusal = FileError(title, problem + said, hint=hint)
+        return _Later(kind, refusal, float(after) if after.isdecimal() else None)
+    problem = "it has moved" if status < 400 else "it refused"
+    problem += f" (status {status})" + ("" if status < 400 else said)
+    hint = "Check the place and the dates, or take the other service"
+    return FileError(title, problem, hint=hint)
 
 
 def _said(text: str) -> str:
@@ -320,72 +288,124 @@ def _said(text: str) -> str:
         content: Any = json.loads(text)
     except ValueError:
         return "" if "<" in text[:200] else shown(text, most=200)
-    if isinstance(content, dict):
-        for name in ("reason", "messages", "message", "detail", "header"):
-            said = content.get(name)
-            said = "; ".join(map(str, said)) if isinstance(said, list) else said
-            if said and isinstance(said, str):
-                return shown(said, most=200)
+    for name in ("reason", "messages", "message", "detail", "header"):
+        said = content.get(name) if isinstance(content, dict) else None
+        said = "; ".join(map(str, said)) if isinstance(said, list) else said
+        if said and isinstance(said, str):
+            return shown(said, most=200)
     return ""
 
 
-def _seconds(text: str) -> float | None:
-    return float(text) if text.isdecimal() else None
-
-
 # --- understanding ----------------------------------------------------------------------------
+
+
+_Part = tuple[float, dict[str, str], dict[str, dict[str, float | None]]]
+
+
+class _Point(BaseModel):
+    coordinates: tuple[FiniteFloat, FiniteFloat, FiniteFloat]  # longitude, latitude, elevation
+
+
+class _Parameters(BaseModel):
+    parameter: dict[str, dict[str, FiniteFloat]]
+
+
+class _Header(BaseModel):
+    fill_value: float
+
+
+class _Unit(BaseModel):
+    units: str
+
+
+class _Power(BaseModel):
+    """An answer of NASA POWER's daily point service as JSON."""
+
+    geometry: _Point
+    properties: _Parameters
+    header: _Header
+    parameters: dict[str, _Unit]
+
+    def part(self) -> _Part:
+        """Elevation [m], units by name, values by name and day."""
+        none = self.header.fill_value
+        values: dict[str, dict[str, float | None]] = {
+            name: {
+                f"{day[:4]}-{day[4:6]}-{day[6:]}": None if value == none else value
+                for day, value in series.items()
+            }
+            for name, series in self.properties.parameter.items()
+        }
+        units = {name: about.units for name, about in self.parameters.items()}
+        return self.geometry.coordinates[2], units, values
+
+
+class _Daily(BaseModel):
+    __pydantic_extra__: dict[str, list[FiniteFloat | None]]
+    model_config = ConfigDict(extra="allow")
+    time: list[str]
+
+
+class _Meteo(BaseModel):
+    """An answer of Open-Meteo's archive as JSON."""
+
+    elevation: FiniteFloat
+    daily_units: dict[str, str]
+    daily: _Daily
+
+    def part(self) -> _Part:
+        """Elevation [m], units by name, values by name and day."""
+        columns = self.daily.__pydantic_extra__
+        values = {n: dict(zip(self.daily.time, c, strict=False)) for n, c in columns.items()}
+        return self.elevation, self.daily_units, values
+
+
+_ANSWERS: dict[str, type[_Power | _Meteo]] = {"nasa-power": _Power, "open-meteo": _Meteo}
 
 
 def _understood(
     text: str, service: Service, first: datetime.date, last: datetime.date
 ) -> tuple[float, Values]:
     """Elevation [m] and the columns, one value for every day; all else is refused."""
+    title = service.title
     if not text.lstrip().startswith("{"):
-        page = "<" in text[:200]
-        raise FileError(
-            service.title,
-            f"its answer is no data but {'a page for browsers' if page else 'text'}: "
-            f'"{shown(text)}"',
-            hint="A network that wants you to log in answers so; open a browser, then try again",
-        )
+        what = "a page for browsers" if "<" in text[:200] else "text"
+        problem = f'its answer is no data but {what}: "{shown(text)}"'
+        hint = "A network that wants you to log in answers so; open a browser, then try again"
+        raise FileError(title, problem, hint=hint)
     try:
-        elevation, units, values = service.answer.model_validate_json(text).part()
+        elevation, units, values = _ANSWERS[service.name].model_validate_json(text).part()
     except ValidationError as error:
         one = error.errors(include_url=False)[0]
+        if one["type"] == "json_invalid" and not text.rstrip().endswith("}"):
+            raise _Later("broken", _half(title)) from None
         if one["type"] == "json_invalid":
-            if text.rstrip().endswith("}"):
-                raise _odd(service, "it is no JSON") from None
-            raise _Later("broken", _half(service)) from None
-        reason = _said(text)
-        if reason:
-            raise FileError(
-                service.title, f'it refused: "{reason}"', hint="Check the place and the dates"
-            ) from None
+            raise _odd(title, "it is no JSON") from None
+        if reason := _said(text):
+            hint = "Check the place and the dates"
+            raise FileError(title, f'it refused: "{reason}"', hint=hint) from None
         at = ".".join(str(part) for part in one["loc"][:4])
-        raise _odd(service, f"{at}: {one['msg'].lower()}") from None
+        raise _odd(title, f"{at}: {one['msg'].lower()}") from None
     wanted = _every_day(first, last)
     found: Values = {}
     for column in service.columns:
-        if column.name not in values:
-            raise _odd(service, f"{column.name} is not in it")
-        unit = units.get(column.name, "")
+        name, series = column.name, values.get(column.name)
+        unit = shown(units.get(name, ""))
+        if series is None:
+            raise _odd(title, f"{name} is not in it")
         if unit not in column.units:
-            raise _odd(service, f'{column.name} is in "{shown(unit)}", not {column.units[0]}')
-        series = values[column.name]
+            raise _odd(title, f'{name} is in "{unit}", not {column.units[0]}')
         if list(series) != wanted:
             missing = len(set(wanted) - set(series))
             problem = f"{missing} of {len(wanted)} days are not in it" if missing else "other days"
-            raise _odd(service, f"{column.name}: {problem}")
-        found[column.name] = list(series.values())
+            raise _odd(title, f"{name}: {problem}")
+        found[name] = list(series.values())
     return elevation, found
 
 
-def _odd(service: Service, problem: str) -> FileError:
-    return FileError(
-        service.title,
-        f"its answer is not what it should be: {problem}",
-        hint="The service may have changed: take the other one, or download a file from its pages",
-    )
+def _odd(title: str, problem: str) -> FileError:
+    hint = "The service may have changed: take the other one, or download a file from its pages"
+    return FileError(title, f"its answer is not what it should be: {problem}", hint=hint)
 
 
 def _table(
@@ -400,11 +420,9 @@ def _table(
     core = [values[c.name] for c in service.columns if c.heading[:4] in ("tmax", "tmin", "rain")]
     there = [at for at in range(len(days)) if all(column[at] is not None for column in core)]
     if not there:
-        raise FileError(
-            service.title,
-            f"it has no temperature and rain for {latitude:g}, {longitude:g} on these days",
-            hint="Check latitude and longitude, and the sign of each",
-        )
+        problem = f"it has no temperature and rain for {latitude:g}, {longitude:g} on these days"
+        hint = "Check latitude and longitude, and the sign of each"
+        raise FileError(service.title, problem, hint=hint)
     place = (
         f"{abs(latitude):.2f} {'N' if latitude >= 0 else 'S'}, "
         f"{abs(longitude):.2f} {'E' if longitude >= 0 else 'W'}"

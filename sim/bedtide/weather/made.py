@@ -106,7 +106,7 @@ def _between(target: Floats, known: Flags) -> Floats:
 
 
 def wet_chances(share: ArrayLike) -> tuple[Floats, Floats]:
-    r"""Chance [1] that a day is wet after a dry and after a wet day, from the share of wet days [1].
+    r"""Chance [1] that a day is wet after a dry and a wet day, from the share of wet days [1].
 
     Geng et al. (1986): :math:`p_{01} = 0.75 f`, :math:`p_{11} = p_{01} + 0.25`. Here :math:`f`
     changes from day to day, so :math:`p_{01} = f_d - 0.25 f_{d-1}`, with which exactly a share

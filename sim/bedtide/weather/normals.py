@@ -247,7 +247,7 @@ def _by_month(table: Table, units: Mapping[str, str]) -> tuple[dict[str, Floats]
         row_of.setdefault(month, row)
     values, wrong, _ = numbers(texts, table.lines, source=table.name)
     for name, cells in texts.items():
-        for row in np.flatnonzero(np.isnan(values[name])) if not wrong else ():
+        for row in np.flatnonzero(np.isnan(values[name])).tolist() if not wrong else ():
             problem = f'"{shown(cells[row])}" is not a number'
             wanted = "a number for each month"
             errors.append(FieldError(f"{where[row]}, {name}", problem, expected=wanted))
@@ -287,7 +287,7 @@ def _ours(
     errors: list[InputError] = []
     for key, (low, high, unit) in _BOUNDS.items():
         column = values.get(key, np.array(()))
-        for at in np.flatnonzero((column < low) | (column > high)):
+        for at in np.flatnonzero((column < low) | (column > high)).tolist():
             problem = f"{f'{columns[key][at]:g} {units[key]}'.strip()} is out of range"
             wanted = f"{low:g} to {high:g} {unit}"
             errors.append(RangeError(f"{lines[at]}, {key}", problem, expected=wanted))
@@ -353,9 +353,9 @@ def _share_of_daylight(
         hint = "If they are hours a day, say so in the heading:  sunshine (h/day)"
         raise RangeError(f"{source}, sunshine", problem, expected=wanted, hint=hint)
     errors: list[InputError] = []
-    for at in np.flatnonzero((sunshine < 0.0) | (sunshine > 1.02 * most + 0.05)):
+    for at in np.flatnonzero((sunshine < 0.0) | (sunshine > 1.02 * most + 0.05)).tolist():
         problem = f"{sunshine[at]:g} {unit} can't be at latitude {latitude:g}"
         wanted = f"0 to {words or f'{most[at]:.0f} {unit}, the daylight'}"
         errors.append(RangeError(f"{lines[at]}, sunshine", problem, expected=wanted))
     raise_all(errors)
-    return np.clip(sunshine / np.maximum(most, 1e-6), 0.0, 1.0)
+    return np.asarray(np.clip(sunshine / np.maximum(most, 1e-6), 0.0, 1.0))

@@ -258,7 +258,7 @@ def test_what_does_not_pass_is_refused(tmp_path, waited, fault, attempts, words)
 @pytest.mark.parametrize(
     ("fault", "words"),
     [
-        (lambda q: meteo(q).replace("dew_point_2m_mean", "dew"), "daily.dew_point_2m_mean: field"),
+        (lambda q: meteo(q).replace("dew_point_2m_mean", "dew"), "dew_point_2m_mean is not in it"),
         (lambda q: meteo(q).replace('"mm"', '"inch"'), 'precipitation_sum is in "inch", not mm'),
         (lambda q: meteo(q).replace("2.25", '"2.25 mm"'), "daily.precipitation_sum"),
         (lambda q: meteo({**q, "start_date": "2021-03-03"}), "2 of 31 days are not in it"),

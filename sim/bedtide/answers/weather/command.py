@@ -25,13 +25,13 @@ from bedtide.report.options import (
     units_option,
     weather_options,
 )
+from bedtide.weather import SERVICES
 
 if TYPE_CHECKING:
     from bedtide.report.results import Writer
     from bedtide.units import System
 
 
-_SERVICES = ("nasa-power", "open-meteo")
 _YEARS = 30  # that are downloaded where no first day is given
 _PLACE = re.compile(
     r"([+-]?\d+(?:\.\d+)?)\s*°?\s*([NS]?)\s*[,; ]\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*([EW]?)"
@@ -68,8 +68,8 @@ class Place(click.ParamType):
 )
 @click.option(
     "--service",
-    type=click.Choice(_SERVICES),
-    default=_SERVICES[0],
+    type=click.Choice(list(SERVICES)),
+    default=next(iter(SERVICES)),
     show_default=True,
     help="Whose data --near downloads.",
 )
