@@ -7,13 +7,13 @@ import importlib
 import typing
 
 if typing.TYPE_CHECKING:
-    from bedtide.weather.describe import Description, answers_to, describe_weather
+    from bedtide.weather.describe import Description, describe_weather
     from bedtide.weather.et0 import reference_et
     from bedtide.weather.fetch import fetch_weather, last_day, spans
     from bedtide.weather.hourly import usual_rain_hours
     from bedtide.weather.made import made_text
     from bedtide.weather.normals import climate, climates, read_normals
-    from bedtide.weather.options import OPTIONS
+    from bedtide.weather.options import OPTIONS, answers_to
     from bedtide.weather.read import read_weather
     from bedtide.weather.report import WeatherReport, weather_report
     from bedtide.weather.services import SERVICES
@@ -44,7 +44,7 @@ _HOMES = {
     "Description": "describe",
     "OPTIONS": "options",
     "SERVICES": "services",
-    "answers_to": "describe",
+    "answers_to": "options",
     "WeatherReport": "report",
     "climate": "normals",
     "climates": "normals",

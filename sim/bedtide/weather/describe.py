@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from bedtide.constants import MONTH_LENGTHS
-from bedtide.errors import InputError, Option, Pieces
-from bedtide.weather.check import drop_impossible, sky_errors, time_errors, value_errors
+from bedtide.errors import InputError
 from bedtide.weather.fill import core_of, fill_gaps, lacking
-from bedtide.weather.hourly import to_days, to_local_clock
-from bedtide.weather.join import GROUPS, join_records, shift_rain
+from bedtide.weather.join import GROUPS, shift_rain
 from bedtide.weather.names import read_heading
-from bedtide.weather.options import Options, Paths, takes_options
-from bedtide.weather.read import cut_to, known_place, place_of, read_one
+from bedtide.weather.options import Options, Paths, answers_to, takes_options
+from bedtide.weather.read import gather, known_place, noted
 from bedtide.weather.record import Record, runs
-from bedtide.weather.text import load
 
 
 @dataclass(frozen=True)
@@ -57,88 +52,34 @@ class Description:
 @takes_options(Options)
 def describe_weather(path: Paths, options: Options) -> Description | None:
     """Days, columns, gaps, months and all problems of files; None where nothing can be read."""
-    several = [path] if isinstance(path, (str, Path)) else list(path)
     options = replace(options, every_column=isinstance(path, (str, Path)))
-    problems: list[InputError] = []
-    records: list[Record] = []
-    for each in map(Path, several):
-        with _noted(problems):
-            records += read_one(load(each), each.name, options)
-    for record in records:
-        problems += record.errors
-        record.errors = []
-        record.select(np.flatnonzero(~np.isnat(record.times)))
-    waiting = "columns" in answers_to(problems)  # for a unit, perhaps all of them
-    full = [one for one in records if len(one.times) and (one.columns or waiting)]
-    columns = [f"{c.name} -> {k}, {c.unit}" for r in full for k, c in r.columns.items()]
-    place: dict[str, float | None] = {"latitude": None, "elevation": None}
-    with _noted(problems):
-        place = place_of(records, options)
-    daily = []
-    for record in full:
-        with _noted(problems):
-            daily.append(_by_day(record, options, place["latitude"], problems))
-    if not daily:
+    found = gather(path, options)
+    record, problems = found.record, found.problems
+    if record is None:
         return None
-    joined = daily[0]
-    with _noted(problems):
-        joined = join_records(daily)
-    joined.latitude, joined.elevation = place["latitude"], place["elevation"]
-    joined.rain_day = options.rain_day or joined.rain_day
-    _missing(joined, options, problems)
-    unique = tuple({problem.text: problem for problem in problems}.values())
-    days = joined.times.astype("datetime64[D]")
+    record.rain_day = options.rain_day or record.rain_day
+    _missing(record, options, problems)
+    days = record.times.astype("datetime64[D]")
     return Description(
-        place=next((record.place for record in records if record.place), ""),
-        source=joined.source,
-        format=joined.format,
-        latitude=joined.latitude,
-        elevation=joined.elevation,
+        place=record.place,
+        source=record.source,
+        format=record.format,
+        latitude=record.latitude,
+        elevation=record.elevation,
         first=days[0],
         last=days[-1],
         days=len(days),
-        columns_read=tuple(dict.fromkeys(columns)),
-        columns_ignored=tuple(joined.ignored),
-        gaps=tuple(_gaps(joined)),
-        months=_months(joined),
-        problems=unique,
+        columns_read=found.read,
+        columns_ignored=tuple(record.ignored),
+        gaps=tuple(_gaps(record)),
+        months=_months(record),
+        problems=tuple({problem.text: problem for problem in problems}.values()),
     )
-
-
-@contextmanager
-def _noted(problems: list[InputError]) -> Iterator[None]:
-    """Note what is refused, and go on."""
-    try:
-        yield
-    except InputError as error:
-        problems += error.errors
-
-
-def _by_day(
-    record: Record, options: Options, latitude: float | None, problems: list[InputError]
-) -> Record:
-    """The record by day, what can't be weather left out; what is wrong is noted."""
-    record.ends = options.hour_stamp == "end" or (record.ends and not options.hour_stamp)
-    cut_to(record, options.span)
-    problems += time_errors(record)
-    problems += value_errors(record, accept=options.accept)
-    drop_impossible(record)
-    if not record.daily:
-        problems += to_local_clock(record, options)
-        record = to_days(record, options)
-        problems += [*record.errors, *value_errors(record, accept=options.accept)]
-        drop_impossible(record)
-    _, first = np.unique(record.times, return_index=True)
-    record.select(first)
-    if latitude is not None:
-        drop = options.impossible == "drop"
-        problems += sky_errors(record, latitude, accept=options.accept, drop=drop)
-    return record
 
 
 def _missing(record: Record, options: Options, problems: list[InputError]) -> None:
     """Note a place that is not known, columns and days that a season needs."""
-    with _noted(problems):
+    with noted(problems):
         known_place(record)
     unsettled = {read_heading(name).key for name in answers_to(problems).get("columns", {})}
     core = core_of(record)
@@ -148,29 +89,9 @@ def _missing(record: Record, options: Options, problems: list[InputError]) -> No
     there = [record.columns[key] for key in core if key in record.columns]
     if there:  # for one that is absent another tells of its gaps
         columns = {**dict.fromkeys(absent, there[0]), **record.columns}
-        with _noted(problems):
+        with noted(problems):
             shifted = shift_rain(replace(record, columns=columns), record.rain_day)
             fill_gaps(shifted, max_gap_days=options.max_gap_days, rain_day=record.rain_day)
-
-
-def answers_to(problems: Sequence[InputError]) -> dict[str, Any]:
-    """Of each problem the first option of its hint that has a value; a place has none."""
-    found: dict[str, Any] = {}
-    for problem in problems:
-        parts = problem.hint.parts if isinstance(problem.hint, Pieces) else (problem.hint,)
-        options = [part for part in parts if isinstance(part, Option)]
-        valued = [option for option in options if option.value is not None][:1]
-        spans = [option for option in options if option.name in ("start", "end") and option.value]
-        asked = [option for option in options if option.name in ("latitude", "elevation")]
-        for option in asked or (spans if len(spans) == 2 else valued):
-            if option.name == "columns":
-                found.setdefault("columns", {}).update(option.value)
-            elif option.name in ("missing", "accept"):
-                several = found.setdefault(option.name, [])
-                several += [option.value] if option.value not in several else []
-            else:
-                found.setdefault(option.name, option.value)
-    return found
 
 
 def _gaps(record: Record) -> Iterator[Gap]:

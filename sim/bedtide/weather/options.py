@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Concatenate, Literal, ParamSpec, TypeVar
 
-from bedtide.errors import ChoiceError, FieldError, Option, nearest_names
+from bedtide.errors import ChoiceError, FieldError, InputError, Option, Pieces, nearest_names
 
 if TYPE_CHECKING:
     import numpy as np
@@ -218,6 +218,26 @@ def options_from(words: Mapping[str, Any]) -> Options:
         about = OPTIONS[name]
         given[name] = about.default if value is None else _checked(name, value, about)
     return Options(**given)
+
+
+def answers_to(problems: Sequence[InputError]) -> dict[str, Any]:
+    """Of each problem the first option of its hint that has a value; a place has none."""
+    found: dict[str, Any] = {}
+    for problem in problems:
+        parts = problem.hint.parts if isinstance(problem.hint, Pieces) else (problem.hint,)
+        options = [part for part in parts if isinstance(part, Option)]
+        valued = [option for option in options if option.value is not None][:1]
+        spans = [option for option in options if option.name in ("start", "end") and option.value]
+        asked = [option for option in options if option.name in ("latitude", "elevation")]
+        for option in asked or (spans if len(spans) == 2 else valued):
+            if option.name == "columns":
+                found.setdefault("columns", {}).update(option.value)
+            elif option.name in ("missing", "accept"):
+                several = found.setdefault(option.name, [])
+                several += [option.value] if option.value not in several else []
+            else:
+                found.setdefault(option.name, option.value)
+    return found
 
 
 def _checked(name: str, value: Any, about: About) -> Any:

@@ -6,8 +6,9 @@ import gzip
 import io
 import zipfile
 import zlib
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -40,6 +41,7 @@ from bedtide.weather.options import (
     READY_MADE,
     Options,
     Paths,
+    answers_to,
     takes_options,
 )
 from bedtide.weather.plain import find_header, read_plain
@@ -112,43 +114,96 @@ def read_weather(path: Paths, options: Options) -> xr.Dataset:
     return _dataset(record, daily, demand, place, options.method or route, read)
 
 
-def _one_record(paths: Paths, options: Options) -> tuple[Record, list[str]]:
-    """Files of one station, checked one by one, as one daily record; and what was read."""
-    records = _load_all(paths, options)
-    names = [record.place for record in records if record.place]
-    full = [record for record in records if record.columns]
-    read = {
-        f"{column.name} -> {key}, {column.unit}": None
-        for record in full
-        for key, column in record.columns.items()
-    }
-    span = options.span
-    place = place_of(records, options)
-    latitude = place["latitude"]
+@dataclass
+class Gathered:
+    """Files of one station as one daily record, and all that is wrong with them."""
+
+    record: Record | None  # None where nothing can be read
+    problems: list[InputError]
+    read: tuple[str, ...] = ()  # columns, each with its quantity and unit
+    format: str = ""
+
+
+def gather(paths: Paths, options: Options) -> Gathered:
+    """Read files, check them one by one, bring them to days and join them; nothing is refused."""
+    several = [paths] if isinstance(paths, (str, Path)) else list(paths)
+    if not several:
+        raise FileError("weather", "no file was given", expected="at least one")
+    problems: list[InputError] = []
+    records: list[Record] = []
+    for path in map(Path, several):
+        with noted(problems):
+            records += read_one(load(path), path.name, options)
+    for record in records:
+        problems += record.errors
+        record.errors = []
+        record.select(np.flatnonzero(~np.isnat(record.times)))
+    waiting = "columns" in answers_to(problems)  # for a unit, perhaps all of them
+    full = [record for record in records if len(record.times) and (record.columns or waiting)]
+    place: dict[str, float | None] = {"latitude": None, "elevation": None}
+    with noted(problems):
+        place = place_of(records, options)
+    read = [f"{c.name} -> {key}, {c.unit}" for each in full for key, c in each.columns.items()]
     daily: list[Record] = []
-    errors: list[InputError] = []
     for record in full:
-        try:
-            record.ends = options.hour_stamp == "end" or (record.ends and not options.hour_stamp)
-            cut_to(record, span)
-            made = _checked(record, options)
-            if latitude is not None:
-                drop = options.impossible == "drop"
-                raise_all(sky_errors(made, latitude, accept=options.accept, drop=drop))
-            level_wind(made, options.wind_height)
-            daily.append(made)
-        except InputError as error:
-            errors += error.errors
-    raise_all(errors)
-    joined = join_records(daily)
-    rain = [record for record in daily if "rain" in record.columns]
-    if rain:
+        with noted(problems):
+            daily.append(_by_day(record, options, place["latitude"], problems))
+    if not daily:
+        if records and not problems:
+            nothing, wanted = "there is no weather in it", "daily or hourly weather"
+            problems.append(FieldError(records[0].source, nothing, expected=wanted))
+        return Gathered(None, problems)
+    joined = daily[0]
+    with noted(problems):
+        joined = join_records(daily)
+    if rain := [record for record in daily if "rain" in record.columns]:
         joined.rain_day, joined.rain_day_said = rain[0].rain_day, rain[0].rain_day_said
-    joined.place = joined.place or (names[0] if names else "")
-    if names and joined.place.startswith("station "):
-        joined.place = next((n for n in names if not n.startswith("station ")), joined.place)
-    joined.latitude, joined.elevation = latitude, place["elevation"]
-    return joined, list(read)
+    named = [record.place for record in records if record.place]
+    spoken = [name for name in named if not name.startswith("station ")]
+    joined.place = next(iter([*spoken, *named]), "")
+    joined.latitude, joined.elevation = place["latitude"], place["elevation"]
+    return Gathered(joined, problems, tuple(dict.fromkeys(read)))
+
+
+@contextmanager
+def noted(problems: list[InputError]) -> Iterator[None]:
+    """Note what is refused, and go on."""
+    try:
+        yield
+    except InputError as error:
+        problems += error.errors
+
+
+def _by_day(
+    record: Record, options: Options, latitude: float | None, problems: list[InputError]
+) -> Record:
+    """The record by day, what can't be weather left out; what is wrong is noted."""
+    drop, accept = options.impossible == "drop", options.accept
+    record.ends = options.hour_stamp == "end" or (record.ends and not options.hour_stamp)
+    cut_to(record, options.span)
+    if drop:
+        drop_impossible(record)
+    problems += [*time_errors(record), *value_errors(record, accept=accept)]
+    drop_impossible(record)  # what is noted already
+    if not record.daily:
+        problems += to_local_clock(record, options)
+        record = to_days(record, options)
+        problems += [*record.errors, *value_errors(record, accept=accept)]
+        drop_impossible(record)
+    _, first = np.unique(record.times, return_index=True)
+    record.select(first)
+    if latitude is not None:
+        problems += sky_errors(record, latitude, accept=accept, drop=drop)
+    level_wind(record, options.wind_height)
+    return record
+
+
+def _one_record(paths: Paths, options: Options) -> tuple[Record, tuple[str, ...]]:
+    """Files of one station as one daily record, and what was read; refuses all that is wrong."""
+    found = gather(paths, options)
+    raise_all(found.problems)
+    assert found.record is not None
+    return found.record, found.read
 
 
 def place_of(records: Sequence[Record], options: Options) -> dict[str, float | None]:
@@ -186,10 +241,11 @@ def known_place(record: Record) -> dict[str, float]:
 
 def _gauge(path: Path, options: Options) -> Record:
     """Log of a rain gauge: days as they are written, in any order."""
-    text = decode(load(path), path.name)
     options = replace(options, columns=None, impossible="refuse", accept=CHECKS)
-    record = read_plain(text, options)
-    record = _checked(record, options)
+    record = read_plain(decode(load(path), path.name), options)
+    problems = record.errors
+    record = _by_day(record, options, None, problems)
+    raise_all(problems)
     return shift_rain(record, record.rain_day)
 
 
@@ -215,41 +271,6 @@ def cut_to(record: Record, span: tuple[np.datetime64 | None, np.datetime64 | Non
             hint=Pieces("Mend  ", Option("start"), "  or  ", Option("end")),
         )
     record.select(np.flatnonzero(keep))
-
-
-def _checked(record: Record, options: Options) -> Record:
-    """The record by day, after every check that needs no place; raises all that is wrong."""
-    if options.impossible == "drop":
-        drop_impossible(record)
-    accept = options.accept
-    raise_all([*record.errors, *time_errors(record), *value_errors(record, accept=accept)])
-    if record.daily:
-        return record
-    raise_all(to_local_clock(record, options))
-    daily = to_days(record, options)
-    raise_all([*daily.errors, *value_errors(daily, accept=accept)])
-    return daily
-
-
-def _load_all(paths: Paths, options: Options) -> list[Record]:
-    """Records of one or several files; zip and gzip are unpacked in memory."""
-    several = [paths] if isinstance(paths, (str, Path)) else list(paths)
-    if not several:
-        raise FileError("weather", "no file was given", expected="at least one")
-    records: list[Record] = []
-    errors: list[InputError] = []
-    for path in map(Path, several):
-        try:
-            records += read_one(load(path), path.name, options)
-        except InputError as error:
-            errors.append(error)
-    raise_all(errors)
-    if not any(record.columns for record in records):
-        raise_all([error for record in records for error in record.errors])
-        raise FieldError(
-            records[0].source, "there is no weather in it", expected="daily or hourly weather"
-        )
-    return records
 
 
 def read_one(data: bytes, name: str, options: Options) -> list[Record]:
