@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from bedtide.errors import InputError, Option, Pieces, RangeError, TimeAxisError
 from bedtide.weather.et0 import daylight_hours, extraterrestrial_radiation, saturation_pressure
-from bedtide.weather.record import UNITS, Column, Record, days_text, named_lines, runs
+from bedtide.weather.record import UNITS, Column, Record, days_text, mistake, runs
 
 LIMITS: dict[str, tuple[float, float]] = {
     "tmax": (-90.0, 60.0),
@@ -118,33 +118,50 @@ def drop_impossible(record: Record) -> None:
 
 def time_errors(record: Record) -> list[InputError]:
     """Days or hours that come twice with other values; all else is put in order, with a note."""
-    if not np.isnat(record.times).any():
-        _sort(record)
-    good = ~np.isnat(record.times)
-    times, lines = record.times[good], record.lines[good]
-    if len(times) < 2:
+    step = np.diff(record.times).astype(np.int64)
+    if not len(step) or step.min() > 0:
         return []
-    errors: list[InputError] = []
-    order = np.argsort(times, kind="stable")
-    same = np.flatnonzero(np.diff(times[order]) == np.timedelta64(0, "s")) + 1
-    if not record.daily and len(same):
-        same = same[~_clock_change(times[order][same])]
-    if len(same):
-        twice = order[same]
-        first = int(order[same[0] - 1])
-        errors.append(
-            TimeAxisError(
-                f"{record.source}, line {lines[twice[0]]}",
-                f"{_when(times[twice[0]], record)} is there twice, first on line {lines[first]}"
-                f"{named_lines(lines[twice[1:]])}",
-                expected=f"one line for each {'day' if record.daily else 'time'}",
-            )
-        )
-    return errors
+    order = np.argsort(record.times, kind="stable")
+    # the hour that comes twice when summer time ends is neither out of order nor double
+    back = _not_clocks(record, record.times, step < 0)
+    again = np.concatenate(([False], _same_time(record, record.times[order])))
+    drop = again.copy()
+    for column in record.columns.values():
+        values = column.values[order]
+        drop[1:] &= (values[1:] == values[:-1]) | (np.isnan(values[1:]) & np.isnan(values[:-1]))
+    record.select(order[~drop])
+    if back.any():
+        newest = " (newest first)" if (step < 0).mean() > 0.9 else ""
+        what = "days" if record.daily else "rows"
+        note = f"The {what} of {record.source} were not in order{newest}; they were sorted."
+        record.notes.append(note)
+    if drop.any():
+        count = days_text(int(drop.sum())) if record.daily else f"{int(drop.sum()):,} rows"
+        record.notes.append(f"{count} came twice in {record.source} with the same values.")
+    twice = np.flatnonzero(_same_time(record, record.times)) + 1
+    if not len(twice):
+        return []
+    times, lines = record.times, record.lines
+    first = lines[np.flatnonzero(times == times[twice[0]])[0]]
+    when = str(times[twice[0]].astype(f"datetime64[{'D' if record.daily else 'm'}]"))
+    problem = f"{when.replace('T', ' ')} is there twice, first on line {first}"
+    wanted = f"one line for each {'day' if record.daily else 'time'}"
+    return [mistake(TimeAxisError, record.source, lines[twice], problem, expected=wanted)]
 
 
-def _when(time: np.datetime64, record: Record) -> str:
-    return str(time.astype("datetime64[D]" if record.daily else "datetime64[m]")).replace("T", " ")
+def _same_time(record: Record, times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
+    """Whether each row but the first has the time of the one before."""
+    return _not_clocks(record, times, np.diff(times) == np.timedelta64(0, "s"))
+
+
+def _not_clocks(
+    record: Record, times: NDArray[np.datetime64], odd: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Which of the odd steps do not come from clocks that were put back."""
+    if not record.daily and odd.any():
+        rows = np.flatnonzero(odd)
+        odd[rows[_clock_change(times[rows + 1])]] = False
+    return odd
 
 
 def _clock_change(times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
@@ -161,71 +178,39 @@ def _clock_change(times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
     return np.asarray((hour <= 3) & sunday & alone[which])
 
 
-def _sort(record: Record) -> None:
-    """Put rows in order and drop those that repeat another exactly, with a note."""
-    step = np.diff(record.times).astype(np.int64)
-    if not len(step) or step.min() > 0:
-        return
-    order = np.argsort(record.times, kind="stable")
-    times = record.times[order]
-    # the hour that comes twice when summer time ends is neither out of order nor double
-    clock = np.zeros(len(step), dtype=bool)
-    if not record.daily:
-        clock = _clock_change(record.times[1:]) & (step >= -3600)
-    moved = bool(((step < 0) & ~clock).any())
-    drop = np.zeros(len(times), dtype=bool)
-    if len(times) > 1:
-        drop[1:] = np.diff(times) == np.timedelta64(0, "s")
-        for column in record.columns.values():
-            values = column.values[order]
-            equal = (values[1:] == values[:-1]) | (np.isnan(values[1:]) & np.isnan(values[:-1]))
-            drop[1:] &= equal
-        if not record.daily:
-            drop[1:] &= ~_clock_change(times[1:])
-    keep = order[~drop]
-    record.select(keep)
-    if moved:
-        what = "days" if record.daily else "rows"
-        newest = " (newest first)" if (step < 0).mean() > 0.9 else ""
-        record.notes.append(
-            f"The {what} of {record.source} were not in order{newest}; they were sorted."
-        )
-    if drop.any():
-        record.notes.append(
-            f"{days_text(int(drop.sum()))} came twice in {record.source} with the same values."
-            if record.daily
-            else f"{int(drop.sum()):,} rows came twice in {record.source} with the same values."
-        )
-
-
 def value_errors(record: Record, *, accept: Collection[str] = ()) -> list[InputError]:
     """Impossible values as messages, one for each kind, the first line named."""
     errors: list[InputError] = []
     for kind, (column, rows, expected) in impossible_rows(record).items():
-        lines = record.lines[rows]
-        where = f"{record.source}, line {lines[0]}, column {column.name}"
         given = column.as_written(int(rows[0]))
         if kind == "tmax below tmin":
-            low = record.columns["tmin"]
-            problem = f"highest temperature {given} is below the lowest, "
-            problem += low.as_written(int(rows[0]))
+            low = record.columns["tmin"].as_written(int(rows[0]))
+            problem = f"highest temperature {given} is below the lowest, {low}"
         elif kind in record.columns:
             problem = f"{given} is not possible"
         else:
             problem = f"{given} does not agree with the other columns"
-        errors.append(
-            RangeError(
-                where,
-                problem + named_lines(lines[1:]),
-                expected=expected,
-                hint=_mend(column, rows, kind),
-            )
-        )
+        hint = _mend(column, rows, kind)
+        errors.append(_refused(record, column, rows, problem, expected, hint))
     if record.daily and "zeros" not in accept:
         errors += _years_of_zeros(record)
     if record.daily and "columns" not in accept:
         errors += _taken_for_another(record)
     return errors
+
+
+def _refused(
+    record: Record,
+    column: Column,
+    rows: NDArray[np.int64],
+    problem: str,
+    expected: str,
+    hint: str,
+) -> InputError:
+    lines, name = record.lines[rows], column.name
+    return mistake(
+        RangeError, record.source, lines, problem, column=name, expected=expected, hint=hint
+    )
 
 
 def _mend(column: Column, rows: NDArray[np.int64], kind: str) -> str:
@@ -271,15 +256,10 @@ def _taken_for_another(record: Record) -> list[InputError]:
             elif key == "tmax" and values.mean() > 48:
                 what = f"has a mean of {values.mean():.0f} degC"
         if what:
-            errors.append(
-                RangeError(
-                    f"{record.source}, line {record.lines[known[0]]}, column {column.name}",
-                    f"it should be {key}, but it {what}",
-                    expected=f"a column of {key}; were two columns exchanged, or is it another "
-                    "unit?",
-                    hint=Pieces("If it is true, say  ", Option("accept", "columns")),
-                )
-            )
+            problem = f"it should be {key}, but it {what}"
+            wanted = f"a column of {key}; were two columns exchanged, or is it another unit?"
+            hint = Pieces("If it is true, say  ", Option("accept", "columns"))
+            errors.append(_refused(record, column, known[:1], problem, wanted, hint))
     return errors
 
 
@@ -293,16 +273,12 @@ def _years_of_zeros(record: Record) -> list[InputError]:
         ]
         if stretches:
             first, last = stretches[0]
-            more = len(stretches) - 1
-            errors.append(
-                RangeError(
-                    f"{record.source}, line {record.lines[first]}, column {column.name}",
-                    f"every day from {days[first]} to {days[last]} is zero"
-                    + (f" (and {more} more stretches)" if more else ""),
-                    expected=f"a record in which {key} was measured",
-                    hint=Pieces("If it is true (a desert), say  ", Option("accept", "zeros")),
-                )
-            )
+            problem = f"every day from {days[first]} to {days[last]} is zero"
+            if more := len(stretches) - 1:
+                problem += f" (and {more} more stretches)"
+            hint = Pieces("If it is true (a desert), say  ", Option("accept", "zeros"))
+            wanted = f"a record in which {key} was measured"
+            errors.append(_refused(record, column, np.array([first]), problem, wanted, hint))
     return errors
 
 
@@ -330,17 +306,13 @@ def sky_errors(
         elif len(rows):
             row = int(rows[0])
             what = "daylight" if key == "sunshine" else "reaches the top of the air"
-            errors.append(
-                RangeError(
-                    f"{record.source}, line {record.lines[row]}, column {column.name}",
-                    f"{column.as_written(row)} on {days[row]} is more than {what} at latitude "
-                    f"{latitude:g}{named_lines(record.lines[rows[1:]])}",
-                    expected=f"at most {most[row]:.1f} {UNITS[key]} on that day",
-                    hint=Pieces(
-                        "Check the unit of the column, the latitude, and its sign in the south; or "
-                        "leave such values out with  ",
-                        Option("impossible", "drop"),
-                    ),
-                )
+            given = f"{column.as_written(row)} on {days[row]}"
+            problem = f"{given} is more than {what} at latitude {latitude:g}"
+            wanted = f"at most {most[row]:.1f} {UNITS[key]} on that day"
+            hint = Pieces(
+                "Check the unit of the column, the latitude, and its sign in the south; or leave "
+                "such values out with  ",
+                Option("impossible", "drop"),
             )
+            errors.append(_refused(record, column, rows, problem, wanted, hint))
     return errors

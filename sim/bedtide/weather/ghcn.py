@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -19,18 +20,17 @@ from bedtide.errors import FieldError, InputError, Option, Pieces, raise_all
 from bedtide.weather.dates import from_parts, parse_stamps
 from bedtide.weather.layouts import Layout, heading_of, make_record
 from bedtide.weather.options import OPTIONS, Options, RainDay
-from bedtide.weather.record import Column, Record, days_text, named_lines
+from bedtide.weather.record import Column, Record, days_text, mistake
 from bedtide.weather.sheet import (
     Sheet,
     failed,
     note_traces,
     one_station,
-    open_sheet,
     pick_station,
     place_from_columns,
     share_out,
 )
-from bedtide.weather.text import Text, numbers, split_table
+from bedtide.weather.text import Table, Text, numbers, split_table
 
 _NAME = "global daily set (US climate data centre)"
 _TENTHS = {
@@ -51,29 +51,37 @@ _AS = Layout(name=_NAME, missing=_MISSING)
 _PLACE = {"latitude": "LATITUDE", "longitude": "LONGITUDE", "elevation": "ELEVATION"}
 _BY_MONTH = ("ID", "YEAR", "MONTH", "ELEMENT", "VALUE1")
 _LONG = ("ID", "DATE", "ELEMENT", "DATA_VALUE")
+_LIST_NAMES = ("ID", "DATE", "ELEMENT", "DATA_VALUE", "M_FLAG", "Q_FLAG", "S_FLAG", "OBS_TIME")
+_CELLS = {
+    "element": "ELEMENT",
+    "value": "DATA_VALUE",
+    "m": "M_FLAG",
+    "q": "Q_FLAG",
+    "at": "OBS_TIME",
+}
 _LIST_ROW = re.compile(r"[A-Z]{2}[A-Z0-9]{9},\d{8},[A-Z0-9]{4},-?\d+,")
 _FIXED_ROW = re.compile(r"[A-Z]{2}[A-Z0-9_]{9}\d{6}[A-Z][A-Z0-9]{3}[ \d-]{5}")
 
 
-def _apply_flags(record: Record, flags: Mapping[str, tuple[list[str], ...]]) -> None:
+def _apply_flags(record: Record, flags: Mapping[str, Flags]) -> None:
     """Leave out what failed a check; count traces and presumed zeros."""
     for name, meaning in _TENTHS.items():
         key = heading_of(meaning).key
-        measured, quality = flags.get(name, ([], []))
-        if key not in record.columns or not quality:
-            continue
-        bad = np.asarray([flag not in ("", "9999") for flag in quality], dtype=bool)
-        failed(record, key, bad, "the service's own checks doubt it")
-        if name == "PRCP":
-            zero = record.columns["rain"].values == 0
-            traces = int((zero & np.asarray([m == "T" for m in measured], dtype=bool)).sum())
-            presumed = int((zero & np.asarray([m == "P" for m in measured], dtype=bool)).sum())
-            note_traces(record, traces)
-            if presumed:
-                record.notes.append(
-                    f"Rain of {days_text(presumed, of=record.source)} is missing and was presumed "
-                    "to be none by the service."
-                )
+        if key in record.columns:
+            failed(record, key, flags[name].doubted, "the service's own checks doubt it")
+    if "rain" not in record.columns:
+        return
+    zero = record.columns["rain"].values == 0
+    traces, presumed = (
+        int((zero & np.asarray([m == mark for m in flags["PRCP"].measured], dtype=bool)).sum())
+        for mark in ("T", "P")
+    )
+    note_traces(record, traces)
+    if presumed:
+        record.notes.append(
+            f"Rain of {days_text(presumed, of=record.source)} is missing and was presumed to be "
+            "none by the service."
+        )
 
 
 def _rain_day_of(station: str, observed: list[str], record: Record) -> RainDay:
@@ -143,149 +151,119 @@ def _by_heat(texts: list[str]) -> set[str]:
     return {"tenths"} if values.max() > 135 or values.min() < -80 else {"tenths", "standard"}
 
 
-def _all_match(pattern: re.Pattern[str], text: Text) -> bool:
-    first = [line for line in text.lines[:5] if line.strip()]
-    return bool(first) and all(pattern.match(line) for line in first)
-
-
-def _list(text: Text, options: Options) -> Record:
+def _lists(text: Text, options: Options) -> Sheet:
+    """One row a day and element, with a header (by station) or without one (by year)."""
     header = _header(text, _LONG)
-    if header is None:
-        names = "ID,DATE,ELEMENT,DATA_VALUE,M_FLAG,Q_FLAG,S_FLAG,OBS_TIME"
-        table = split_table(text, 0, ",", names=names.split(","))
-        sheet = Sheet(table)
-    else:
-        sheet = open_sheet(text, header, ",")
+    names = () if header is not None else _LIST_NAMES
+    sheet = Sheet(split_table(text, header or 0, ",", names=names))
     station = one_station(sheet, "ID", options)
     stamps = parse_stamps(sheet.column("DATE"), sheet.lines, source=text.name, name="DATE")
-    frame = pd.DataFrame(
-        {
-            "time": stamps.times,
-            "line": sheet.lines,
-            "element": sheet.column("ELEMENT"),
-            "value": sheet.column("DATA_VALUE"),
-            "m": sheet.column("M_FLAG"),
-            "q": sheet.column("Q_FLAG"),
-            "at": sheet.column("OBS_TIME"),
-        }
-    )
-    return _from_elements(text, frame, station, [*sheet.table.errors, *stamps.errors], options)
+    cells = {each: sheet.column(name) for each, name in _CELLS.items()}
+    frame = pd.DataFrame({"time": stamps.times, "line": sheet.lines, **cells})
+    return _wide(text, frame, station, [*sheet.table.errors, *stamps.errors])
 
 
-def _fixed(text: Text, options: Options) -> Record:
+def _fixed(text: Text, options: Options) -> Sheet:
+    """The fixed-width file: one row a month and element, 31 values with three marks each."""
+    number = np.arange(1, len(text.lines) + 1)
+    whole = [len(line.rstrip()) >= 266 and bool(_FIXED_ROW.match(line)) for line in text.lines]
+    short = [
+        i for i, line in zip(number, text.lines, strict=True) if line.strip() and not whole[i - 1]
+    ]
     errors: list[InputError] = []
-    rows = []
-    short = []
-    for number, line in enumerate(text.lines, start=1):
-        if not line.strip():
-            continue
-        if len(line.rstrip()) < 266 or not _FIXED_ROW.match(line):
-            short.append(number)
-            continue
-        if line[17:21] in _ELEMENTS:
-            rows.append((number, line))
     if short:
-        errors.append(
-            FieldError(
-                f"{text.name}, line {short[0]}",
-                f"it is not a whole line of a .dly file{named_lines(np.asarray(short[1:]))}",
-                expected="269 characters: station, year, month, element and 31 days",
-                hint="The file may have been cut short",
-            )
-        )
+        problem = "it is not a whole line of a .dly file"
+        wanted = "269 characters: station, year, month, element and 31 days"
+        hint, at = "The file may have been cut short", np.asarray(short)
+        errors.append(mistake(FieldError, text.name, at, problem, expected=wanted, hint=hint))
+    rows = [
+        (i, line.ljust(269))
+        for i, line, good in zip(number, text.lines, whole, strict=True)
+        if good and line[17:21] in _ELEMENTS
+    ]
     if not rows:
         raise FieldError(text.name, "it holds no rain or temperature", expected="PRCP, TMAX, TMIN")
-    wanted = pick_station((line[:11] for _, line in rows), options, where=text.name)
-    parts = []
-    for number, line in rows:
-        if line[:11] != wanted:
-            continue
-        line = line.ljust(269)
-        days = range(31)
-        cells = [line[21 + 8 * d : 29 + 8 * d] for d in days]
-        month = np.full(31, int(line[15:17]))
-        times, exists = from_parts(np.full(31, int(line[11:15])), month, np.arange(1, 32))
-        for d in days:
-            value = cells[d][:5].strip()
-            if value not in ("-9999", "") and exists[d]:
-                flag = cells[d]
-                parts.append((times[d], number, line[17:21], value, flag[5], flag[6], ""))
-            elif value not in ("-9999", ""):
-                errors.append(
-                    FieldError(
-                        f"{text.name}, line {number}",
-                        f"day {d + 1} of a shorter month has a value",
-                        expected="-9999",
-                    )
-                )
-    frame = pd.DataFrame(parts, columns=["time", "line", "element", "value", "m", "q", "at"])
-    return _from_elements(text, frame, wanted, errors, options)
+    station = pick_station((line[:11] for _, line in rows), options, where=text.name)
+    months = [
+        (i, line[11:15], line[15:17], line[17:21], [line[a : a + 8] for a in range(21, 269, 8)])
+        for i, line in rows
+        if line[:11] == station
+    ]
+    return _wide(text, _days(text, months, errors), station, errors)
 
 
-def _from_elements(
-    text: Text, frame: pd.DataFrame, station: str, errors: list[InputError], options: Options
-) -> Record:
-    """A record from rows of one element each."""
-    frame = frame[frame["element"].isin(_ELEMENTS)]
+def _months(text: Text, options: Options) -> Sheet:
+    """The fixed-width file made to a table, as others keep it."""
+    sheet = Sheet(split_table(text, _header(text, _BY_MONTH) or 0, ","))
+    sheet.keep(np.flatnonzero(~sheet.marked("id", "NA", "")))
+    station = one_station(sheet, "id", options)
+    cells = []
+    for day in range(1, 32):
+        value, m, q = (sheet.column(f"{name}{day}") for name in ("VALUE", "MFLAG", "QFLAG"))
+        none = ("NA", "")
+        cells.append([
+            f"{'-9999' if v in none else v:>5s}{a or ' '}{b or ' '} "
+            for v, a, b in zip(value, m, q, strict=True)
+        ])  # fmt: skip
+    columns = (sheet.column(name) for name in ("year", "month", "element"))
+    months = [
+        row
+        for row in zip(sheet.lines, *columns, zip(*cells, strict=True), strict=True)
+        if row[3] in _ELEMENTS
+    ]
+    errors = list(sheet.table.errors)
+    return _wide(text, _days(text, months, errors), station, errors)
+
+
+def _days(text: Text, months: Sequence[Any], errors: list[InputError]) -> pd.DataFrame:
+    """Rows of one day and element from rows of a month, whose 31 cells hold value and marks."""
+    count, parts = len(months), []
+    year, month = (np.asarray([row[i] for row in months], dtype=np.int64) for i in (1, 2))
+    for day in range(31):
+        times, exists = from_parts(year, month, np.full(count, day + 1))
+        for at, (line, _, _, element, cells) in enumerate(months):
+            cell = cells[day]
+            value = cell[:5].strip()
+            if value in ("-9999", ""):
+                continue
+            if exists[at]:
+                parts.append((times[at], line, element, value, cell[5], cell[6], ""))
+            else:
+                problem = f"day {day + 1} of a shorter month has a value"
+                errors.append(FieldError(f"{text.name}, line {line}", problem, expected="-9999"))
+    return pd.DataFrame(parts, columns=["time", "line", *_CELLS])
+
+
+def _wide(text: Text, frame: pd.DataFrame, station: str, errors: list[InputError]) -> Sheet:
+    """Rows of one day and element made to the shape that is ordered today: one row a day."""
+    frame = frame[frame["element"].isin(_ELEMENTS) & frame["time"].notna()]
     if not len(frame):
         raise_all([*errors, FieldError(text.name, "it holds no rain or temperature")])
-    frame = frame.assign(m=frame["m"].str.strip(), q=frame["q"].str.strip())
-    frame = frame[frame["time"].notna()]
-    number = pd.to_numeric(frame["value"], errors="coerce")
-    wrong = frame[number.isna() & (frame["value"].str.strip() != "")]
-    if len(wrong):
-        errors.append(
-            FieldError(
-                f"{text.name}, line {wrong['line'].iloc[0]}",
-                f'"{wrong["value"].iloc[0]}" is not a number'
-                f"{named_lines(wrong['line'].to_numpy()[1:])}",
-                expected="a whole number of tenths",
-            )
-        )
-    frame = frame.assign(number=number.where(number != -9999))
-    doubled = frame[frame.duplicated(["time", "element"], keep="first")]
-    same = frame.duplicated(["time", "element", "number"], keep="first")
-    clash = doubled[~same.reindex(doubled.index)]
-    if len(clash):
-        errors.append(
-            FieldError(
-                f"{text.name}, line {clash['line'].iloc[0]}",
-                f"{clash['element'].iloc[0]} of that day is there twice with other values"
-                f"{named_lines(clash['line'].to_numpy()[1:])}",
-                expected="one value for each day and element",
-            )
-        )
-    frame = frame.drop_duplicates(["time", "element"])
-    wide = frame.set_index(["time", "element"])["number"].unstack("element")  # noqa: PD010
-    times = wide.index.to_numpy().astype("datetime64[s]")
-    lines = frame.groupby("time")["line"].min().reindex(wide.index).to_numpy(dtype=np.int64)
-    columns = {}
-    for name, meaning in _TENTHS.items():
-        key, unit = heading_of(meaning).key, heading_of(meaning).unit
-        if name in wide and unit is not None:
-            ours = wide[name].to_numpy(dtype=float) * unit.factor
-            columns[key] = Column(key, name, unit.text, ours, unit.factor)
-    record = Record(text.name, _NAME, times, lines, columns, wind_height=10.0, errors=errors)
-    record.notes += text.notes
-    record.place = station
-    flags = {}
-    for kind in ("m", "q", "at"):
-        one = frame.set_index(["time", "element"])[kind]
-        flags[kind] = one.unstack("element").fillna("")  # noqa: PD010
-    by_element = {
-        name: (flags["m"][name].tolist(), flags["q"][name].tolist()) for name in wide.columns
-    }
-    _apply_flags(record, by_element)
-    if {"MDPR", "DAPR"} <= set(wide.columns):
-        total = wide["MDPR"].to_numpy(dtype=float) * 0.1
-        total = np.where(np.asarray(by_element["MDPR"][1]) == "", total, np.nan)
-        if "rain" not in record.columns:
-            record.columns["rain"] = Column("rain", "MDPR", "mm", np.full(len(total), np.nan))
-        period: NDArray[np.float64] = wide["DAPR"].to_numpy(dtype=float)
-        record.errors += share_out(record, total, period, options.multi_day)
-    observed = flags["at"]["PRCP"].str.strip().tolist() if "PRCP" in wide else []
-    record.rain_day = _rain_day_of(station, observed, record)
-    return record
+    text_of = frame["value"].str.strip()
+    wrong = frame[pd.to_numeric(text_of, errors="coerce").isna() & (text_of != "")]
+    doubled = frame[
+        frame.duplicated(["time", "element"]) & ~frame.duplicated(["time", "element", "value"])
+    ]
+    for bad, problem, wanted in (
+        (wrong, '"{value}" is not a number', "a whole number of tenths"),
+        (doubled, "{element} of that day is there twice with other values",
+         "one value for each day and element"),
+    ):  # fmt: skip
+        if len(bad):
+            problem, where = problem.format(**bad.iloc[0]), bad["line"].to_numpy()
+            errors.append(mistake(FieldError, text.name, where, problem, expected=wanted))
+    frame = frame.drop(index=wrong.index).drop_duplicates(["time", "element"])
+    marks = frame["m"] + "," + frame["q"] + ",," + frame["at"].str.strip()
+    first = frame.groupby("time")["line"].min().to_numpy(dtype=np.int64)
+    frame = frame.assign(marks=marks).set_index(["time", "element"])[["value", "marks"]]
+    table = frame.unstack("element").fillna("")  # noqa: PD010
+    elements = list(dict.fromkeys(table.columns.get_level_values("element")))
+    header = ["STATION", "DATE"]
+    columns: list[Sequence[str]] = [[station] * len(table), table.index.astype(str).tolist()]
+    for name in elements:
+        header += [name, f"{name}_ATTRIBUTES"]
+        columns += [table["value", name].tolist(), table["marks", name].tolist()]
+    return Sheet(Table(text.name, header, columns, first, ",", errors, list(text.notes)))
 
 
 def _header(text: Text, names: tuple[str, ...]) -> int | None:
@@ -306,60 +284,28 @@ def _wide_header(text: Text) -> int | None:
     return at if known and not summary_of_day else None
 
 
-def _wide(text: Text, header: int, options: Options) -> Record:
-    sheet = open_sheet(text, header, ",")
-    station = one_station(sheet, "STATION", options)
-    units = _units_of(sheet, options)
-    stamps = parse_stamps(sheet.column("DATE"), sheet.lines, source=text.name, name="DATE")
-    in_span = options.in_span(stamps.times, clock=False)
-    if in_span.any():
-        sheet.keep(np.flatnonzero(in_span))
-        stamps = stamps.taken(in_span)
-    elements = _ELEMENTS_IN[units]
-    headings = {i: heading_of(m) for n, m in elements.items() if (i := sheet.at(n)) is not None}
-    record = make_record(sheet, _NAME, stamps, headings, options, layout=_AS, daily=True)
-    record.wind_height = 10.0
-    flags = {name: _flags(sheet, name) for name in _ELEMENTS}
-    _apply_flags(record, {key: value[:2] for key, value in flags.items()})
-    rain = heading_of(elements["PRCP"]).unit
-    _multi_day(record, sheet, rain.factor if rain else 1.0, flags["MDPR"][1], options)
-    place_from_columns(record, sheet, _PLACE)
-    names = [n for n in (*sheet.column("NAME")[:1], *sheet.column("STATION_NAME")[:1]) if n]
-    record.place = names[0] if names else station
-    record.rain_day = _rain_day_of(station, flags["PRCP"][2], record)
-    if units != "tenths":
-        record.notes.append(f"The units of {text.name} were found to be {units}.")
-    return record
+def _all_match(pattern: re.Pattern[str], text: Text) -> bool:
+    first = [line for line in text.lines[:5] if line.strip()]
+    return bool(first) and all(pattern.match(line) for line in first)
 
 
-def _months(text: Text, header: int, options: Options) -> Record:
-    """The fixed-width file made to a table: one row a month and element, 31 values with marks."""
-    sheet = open_sheet(text, header, ",")
-    sheet.keep(np.flatnonzero(~sheet.marked("id", "NA", "")))
-    station = one_station(sheet, "id", options)
-    element = sheet.column("element")
-    rows = np.flatnonzero([name in _ELEMENTS for name in element])
-    year, month = (np.asarray(sheet.column(name), dtype=np.int64) for name in ("year", "month"))
-    parts = []
-    for day in range(1, 32):
-        value, m, q = (sheet.column(f"{name}{day}") for name in ("VALUE", "MFLAG", "QFLAG"))
-        times, exists = from_parts(year, month, np.full(len(year), day))
-        parts += [
-            (times[i], int(sheet.lines[i]), element[i], value[i], m[i], q[i], "")
-            for i in rows
-            if exists[i] and value[i] not in ("", "NA", "-9999")
-        ]
-    frame = pd.DataFrame(parts, columns=["time", "line", "element", "value", "m", "q", "at"])
-    return _from_elements(text, frame, station, list(sheet.table.errors), options)
+class Flags(NamedTuple):
+    """Marks of an element, row by row."""
+
+    measured: list[str]
+    quality: list[str]
+    time: list[str]  # of observation
+
+    @property
+    def doubted(self) -> NDArray[np.bool_]:
+        """Where a check failed."""
+        return np.asarray([flag not in ("", "9999") for flag in self.quality], dtype=bool)
 
 
-def _flags(sheet: Sheet, name: str) -> tuple[list[str], list[str], list[str]]:
-    """Measurement flag, quality flag and time of observation of an element, by row."""
+def _flags(sheet: Sheet, name: str) -> Flags:
     if sheet.has(f"{name}_ATTRIBUTES"):
-        parts = [text.split(",") for text in sheet.column(f"{name}_ATTRIBUTES")]
-        return tuple(  # type: ignore[return-value]
-            [part[i].strip() if len(part) > i else "" for part in parts] for i in (0, 1, 3)
-        )
+        parts = [f"{text},,,".split(",") for text in sheet.column(f"{name}_ATTRIBUTES")]
+        return Flags(*([part[i].strip() for part in parts] for i in (0, 1, 3)))
     # orders of before about 2017: flag columns of the same name stand after each element
     blank = [""] * len(sheet.lines)
     found = {"measurement flag": blank, "quality flag": blank, "time of observation": blank}
@@ -371,29 +317,23 @@ def _flags(sheet: Sheet, name: str) -> tuple[list[str], list[str], list[str]]:
                 found[label] = [text.strip() for text in sheet.table.columns[i]]
             elif label != "source flag":
                 break
-    return found["measurement flag"], found["quality flag"], found["time of observation"]
+    return Flags(*found.values())
 
 
-def _multi_day(
-    record: Record, sheet: Sheet, factor: float, quality: list[str], options: Options
-) -> None:
+def _multi_day(record: Record, sheet: Sheet, factor: float, flags: Flags, options: Options) -> None:
+    """Share out the totals of MDPR over the days that DAPR counts."""
     if not (sheet.has("MDPR") and sheet.has("DAPR")):
         return
-    names = ("MDPR", "DAPR")
     read, errors, _ = numbers(
-        {name: sheet.column(name) for name in names},
+        {name: sheet.column(name) for name in ("MDPR", "DAPR")},
         sheet.lines,
         source=record.source,
         missing=[*_MISSING, *options.missing],
     )
-    record.errors += errors
-    amount = read["MDPR"] * factor
-    good = np.asarray([flag == "" for flag in quality], dtype=bool)
-    amount = np.where(good, amount, np.nan)
-    if "rain" not in record.columns:
-        none = np.full(len(amount), np.nan)
-        record.columns["rain"] = Column("rain", "MDPR", "mm", none)
-    record.errors += share_out(record, amount, read["DAPR"], options.multi_day)
+    amount = np.where(flags.doubted, np.nan, read["MDPR"] * factor)
+    none = np.full(len(amount), np.nan)
+    record.columns.setdefault("rain", Column("rain", "MDPR", "mm", none))
+    record.errors += [*errors, *share_out(record, amount, read["DAPR"], options.multi_day)]
 
 
 def recognise(text: Text) -> bool:
@@ -408,9 +348,38 @@ def recognise(text: Text) -> bool:
 
 
 def read(text: Text, options: Options) -> Record:
-    """Read whichever of the five shapes it is."""
+    """Read whichever of the five shapes it is, the others made to the one of one row a day."""
     if (header := _wide_header(text)) is not None:
-        return _wide(text, header, options)
-    if (header := _header(text, _BY_MONTH)) is not None:
-        return _months(text, header, options)
-    return _fixed(text, options) if _all_match(_FIXED_ROW, text) else _list(text, options)
+        sheet = Sheet(split_table(text, header, ","))
+        units = None
+    else:
+        shapes = (
+            (_header(text, _BY_MONTH) is not None, _months),
+            (_all_match(_FIXED_ROW, text), _fixed),
+        )
+        shape = next((shape for matches, shape in shapes if matches), _lists)
+        sheet, units = shape(text, options), "tenths"
+    station = one_station(sheet, "STATION", options)
+    if units is None:
+        units = _units_of(sheet, options)
+        sheet.table.notes += [f"The units of {text.name} were found to be {units}."] * (
+            units != "tenths"
+        )
+    stamps = parse_stamps(sheet.column("DATE"), sheet.lines, source=text.name, name="DATE")
+    in_span = options.in_span(stamps.times, clock=False)
+    if in_span.any():
+        sheet.keep(np.flatnonzero(in_span))
+        stamps = stamps.taken(in_span)
+    elements = _ELEMENTS_IN[units]
+    headings = {i: heading_of(m) for n, m in elements.items() if (i := sheet.at(n)) is not None}
+    record = make_record(sheet, _NAME, stamps, headings, options, layout=_AS, daily=True)
+    record.wind_height = 10.0
+    flags = {name: _flags(sheet, name) for name in _ELEMENTS}
+    _apply_flags(record, flags)
+    rain = heading_of(elements["PRCP"]).unit
+    _multi_day(record, sheet, rain.factor if rain else 1.0, flags["MDPR"], options)
+    place_from_columns(record, sheet, _PLACE)
+    names = (*sheet.column("NAME")[:1], *sheet.column("STATION_NAME")[:1], station)
+    record.place = next(filter(None, names))
+    record.rain_day = _rain_day_of(station, flags["PRCP"].time, record)
+    return record

@@ -244,6 +244,7 @@ def _gauge(path: Path, options: Options) -> Record:
     options = replace(options, columns=None, impossible="refuse", accept=CHECKS)
     record = read_plain(decode(load(path), path.name), options)
     problems = record.errors
+    record.select(np.flatnonzero(~np.isnat(record.times)))
     record = _by_day(record, options, None, problems)
     raise_all(problems)
     return shift_rain(record, record.rain_day)

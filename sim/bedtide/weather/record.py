@@ -95,6 +95,21 @@ def named_lines(lines: NDArray[np.int64], *, most: int = 5) -> str:
     return f" (also {'line' if len(lines) == 1 else 'lines'} {shown}{rest})"
 
 
+def mistake(
+    kind: type[InputError],
+    source: str,
+    lines: NDArray[np.int64],
+    problem: str,
+    *,
+    column: str = "",
+    expected: str = "",
+    hint: str = "",
+) -> InputError:
+    """A mistake on the first of some lines; the others are named at the end of what is wrong."""
+    where = f"{source}, line {lines[0]}" + (f", column {column}" if column else "")
+    return kind(where, problem + named_lines(lines[1:]), expected=expected, hint=hint)
+
+
 def days_text(count: int, one: str = "", many: str = "", *, of: str = "", at: str = "") -> str:
     """``1 day of garden.csv has`` or ``3 days at the end have``."""
     words = [f"{count:,}", "day" if count == 1 else "days", f"of {of}" if of else at]

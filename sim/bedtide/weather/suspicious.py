@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 
 Days = NDArray[np.datetime64]
+_Found = tuple[str, str, int, int, str]  # kind, variable, first day, one past the last, sentence
 
 
 @dataclass(frozen=True)
@@ -39,7 +40,7 @@ _STUCK = {
     "solar_radiation": ("radiation", "radiation", 5),
     "vapour_pressure": ("humidity", "humidity", 7),
 }
-_WET_MONTH = 0.030  # [m]
+_WET_MONTH = 30.0  # [mm]
 _RARE = 1e-3  # a chance
 _ODD_CLIMATE = 17.0  # [K]
 _CLEAR_SLACK = 1.10  # times clear-sky radiation: FAO-56 annex 5, from memory
@@ -62,9 +63,11 @@ def suspicions(weather: xr.Dataset) -> list[Suspicion]:
     memory); the other limits are our own.
     """
     days = weather["time"].values.astype("datetime64[D]")
-    found: list[Suspicion] = []
-    for make in (_stuck, _dry_months, _jumps, _sky, _saturation, _never_dry, _wind, _warmth):
-        found += make(weather, days)
+    found = [
+        Suspicion(kind, name, days[a], days[b - 1], sentence)
+        for make in (_stuck, _dry_months, _jumps, _sky, _no_dry_day, _odd_years)
+        for kind, name, a, b, sentence in make(weather, days)
+    ]
     return sorted(found, key=lambda s: (s.first, s.kind))
 
 
@@ -89,7 +92,7 @@ def doubts(weather: xr.Dataset, days: Days | None = None) -> list[str]:
     return found
 
 
-def _stuck(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
+def _stuck(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
     for name, (words, flag, least) in _STUCK.items():
         known = measured(weather, flag) & ~weather["filled"].values
         values = weather[name].values
@@ -97,53 +100,37 @@ def _stuck(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
         for a, b in runs(same):
             count = b - a + 1
             if count >= least:
-                yield Suspicion(
-                    "stuck",
-                    name,
-                    days[a - 1],
-                    days[b - 1],
-                    f"{words} is the same on {count} days running, {days[a - 1]} to "
-                    f"{days[b - 1]}: a stuck sensor?",
-                )
+                span = f"{days[a - 1]} to {days[b - 1]}"
+                said = f"{words} is the same on {count} days running, {span}: a stuck sensor?"
+                yield "stuck", name, a - 1, b, said
 
 
-def _dry_months(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
+def _dry_months(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
     """Months of zero that the dry spells of that season would make less than once in a thousand."""
     rain = weather["rain"].values
     month = days.astype("datetime64[M]").astype(np.int64)
     numbers, first, size = np.unique(month, return_index=True, return_counts=True)
-    sums = np.add.reduceat(rain, first)
+    begins = numbers.astype("datetime64[M]").astype("datetime64[D]")
+    length = np.diff(begins, append=(numbers[-1:] + 1).astype("datetime64[M]").astype("M8[D]"))
+    whole = size == length.astype(np.int64)
+    sums = np.add.reduceat(rain, first) * 1000.0
     wet = rain > 0
-    begins = ~wet[:-1]
-    ends = wet[1:]
     for i in range(1, len(numbers) - 1):
-        length = int(
-            (
-                (numbers[i] + 1).astype("datetime64[M]").astype("datetime64[D]") - days[first[i]]
-            ).astype(np.int64)
-        )
-        beside = min(sums[i - 1], sums[i + 1])
-        if sums[i] > 0 or beside < _WET_MONTH or size[i] < length:
+        before, after = sums[i - 1], sums[i + 1]
+        if sums[i] > 0 or min(before, after) < _WET_MONTH or not whole[i]:
             continue
         season = np.isin((month[:-1] - numbers[i]) % 12, (11, 0, 1)) & (month[:-1] != numbers[i])
-        pairs = int((season & begins).sum())
-        if not pairs:
-            continue
-        chance = (1.0 - (season & begins & ends).sum() / pairs) ** length
-        if chance < _RARE:
-            last = days[first[i]] + np.timedelta64(length - 1, "D")
-            yield Suspicion(
-                "dry month",
-                "rain",
-                days[first[i]],
-                last,
-                f"no rain at all from {days[first[i]]} to {last}, between months of "
-                f"{sums[i - 1] * 1000:.0f} and {sums[i + 1] * 1000:.0f} mm: a blocked gauge, or "
-                "gaps written as zero?",
+        dry = season & ~wet[:-1]
+        if dry.any() and (1.0 - wet[1:][dry].mean()) ** int(size[i]) < _RARE:
+            a, b = int(first[i]), int(first[i] + size[i])
+            said = (
+                f"no rain at all from {days[a]} to {days[b - 1]}, between months of {before:.0f} "
+                f"and {after:.0f} mm: a blocked gauge, or gaps written as zero?"
             )
+            yield "dry month", "rain", a, b, said
 
 
-def _jumps(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
+def _jumps(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
     for name in ("tmax", "tmin"):
         values = weather[name].values
         if len(values) < 30 or np.isnan(values).any():
@@ -153,130 +140,89 @@ def _jumps(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
         limit = max(15.0, 6.0 * usual)
         there = (np.abs(step[:-1]) > limit) & (np.abs(step[1:]) > limit)
         there &= np.sign(step[:-1]) != np.sign(step[1:])
-        for i in np.flatnonzero(there) + 1:
-            yield Suspicion(
-                "jump",
-                name,
-                days[i],
-                days[i],
-                f"{_STUCK[name][0]} of {values[i]:.1f} C on {days[i]} is "
-                f"{abs(step[i - 1]):.0f} degrees from the days before and after.",
+        for i in np.flatnonzero(there).tolist():
+            said = (
+                f"{_STUCK[name][0]} of {values[i + 1]:.1f} C on {days[i + 1]} is "
+                f"{abs(step[i]):.0f} degrees from the days before and after."
             )
+            yield "jump", name, i + 1, i + 2, said
 
 
-def _sky(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
+def _sky(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
     known = measured(weather, "radiation") & ~weather["filled"].values
     if not known.any():
         return
-    above = extraterrestrial_radiation(days, float(weather.attrs["latitude"]))
-    clear = clear_sky_radiation(above, float(weather.attrs["elevation"]))
-    sun = weather["solar_radiation"].values
+    clear, sun = _clear_sky(weather, days), weather["solar_radiation"].values
     over = known & (sun > clear * _CLEAR_SLACK + 0.5)
     for a, b in runs(over):
-        yield Suspicion(
-            "clear sky",
-            "solar_radiation",
-            days[a],
-            days[b - 1],
-            f"radiation on {_span(days, a, b)} is up to "
-            f"{float((sun[a:b] / np.maximum(clear[a:b], 0.1)).max()):.2f} times that of a clear "
-            "sky.",
-        )
-    share = np.where(clear > 2.0, sun / np.maximum(clear, 1e-6), np.nan)
-    for year, part in _years(days):
-        values = share[part][known[part] & ~np.isnan(share[part])]
-        if len(values) < 300:
-            continue
-        best = float(np.quantile(values, 0.97))
-        if not _ENVELOPE[0] <= best <= _ENVELOPE[1]:
-            what = "too low: a dirty or shaded sensor" if best < 1 else "too high: its calibration"
-            yield Suspicion(
-                "calibration",
-                "solar_radiation",
-                days[part][0],
-                days[part][-1],
-                f"the clearest days of {year} reach {best:.2f} of clear-sky radiation, {what}?",
-            )
+        times = float((sun[a:b] / np.maximum(clear[a:b], 0.1)).max())
+        said = f"radiation on {_span(days, a, b)} is up to {times:.2f} times that of a clear sky."
+        yield "clear sky", "solar_radiation", a, b, said
 
 
-def _saturation(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    known = measured(weather, "humidity") & ~weather["filled"].values
-    wet = known & (weather["rain"].values >= 0.005)
-    night = weather["vapour_pressure"].values / saturation_pressure(weather["tmin"].values)
-    for year, part in _years(days):
-        values = night[part][wet[part]]
-        if len(values) >= 20 and float(np.mean(values)) < 0.70:
-            yield Suspicion(
-                "saturation",
-                "vapour_pressure",
-                days[part][0],
-                days[part][-1],
-                f"on rainy days of {year} humidity at the lowest temperature is only "
-                f"{100 * float(np.mean(values)):.0f} %; it should be near 100 %.",
-            )
+def _clear_sky(weather: xr.Dataset, days: Days) -> NDArray[np.float64]:
+    above = extraterrestrial_radiation(days, float(weather.attrs["latitude"]))
+    return clear_sky_radiation(above, float(weather.attrs["elevation"]))
 
 
-def _never_dry(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
+def _no_dry_day(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
     for a, b in runs(weather["rain"].values > 0):
         if b - a >= 60:
-            yield Suspicion(
-                "no dry day",
-                "rain",
-                days[a],
-                days[b - 1],
-                f"it rains on every day of {_span(days, a, b)}: is the column rain?",
-            )
-    for year, part in _years(days):
-        total = float(weather["rain"].values[part].sum())
-        if part.sum() >= 360 and not 0.05 <= total <= 6.0:
-            yield Suspicion(
-                "year of rain",
-                "rain",
-                days[part][0],
-                days[part][-1],
-                f"the rain of {year} comes to {total * 1000:,.0f} mm: is the unit right?",
-            )
+            said = f"it rains on every day of {_span(days, a, b)}: is the column rain?"
+            yield "no dry day", "rain", a, b, said
 
 
-def _wind(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    known = measured(weather, "wind") & ~weather["filled"].values
-    for year, part in _years(days):
-        values = weather["wind_speed"].values[part][known[part]]
-        if len(values) >= 300 and not 0.4 <= float(values.mean()) <= 8.0:
-            yield Suspicion(
-                "wind",
-                "wind_speed",
-                days[part][0],
-                days[part][-1],
-                f"the mean wind of {year} is {float(values.mean()):.1f} m/s: is the unit right, "
-                "and does the gauge turn?",
-            )
+def _odd_years(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
+    """Years of which a mean or a sum is odd.
 
-
-def _warmth(weather: xr.Dataset, days: Days) -> Iterator[Suspicion]:
-    """Years far from 28 - 0.0072 latitude^2 - 0.0065 elevation [degC], our own rule.
-
-    It is meant for degrees of the wrong scale, not for odd climates.
+    The usual temperature, 28 - 0.0072 latitude^2 - 0.0065 elevation [degC], is our own rule, meant
+    for degrees of the wrong scale and not for odd climates.
     """
-    mean = (weather["tmax"].values + weather["tmin"].values) / 2
+    whole = ~weather["filled"].values
+    column = {name: weather[name].values for name in ("rain", "tmin", "wind_speed")}
+    clear = _clear_sky(weather, days)
+    bright = measured(weather, "radiation") & whole & (clear > 2.0)
+    share = weather["solar_radiation"].values / np.maximum(clear, 1e-6)
+    damp = measured(weather, "humidity") & whole & (column["rain"] >= 0.005)
+    night = weather["vapour_pressure"].values / saturation_pressure(column["tmin"])
+    windy = measured(weather, "wind") & whole
+    mean = (weather["tmax"].values + column["tmin"]) / 2
     latitude, elevation = float(weather.attrs["latitude"]), float(weather.attrs["elevation"])
     usual = 28.0 - 0.0072 * latitude**2 - 0.0065 * elevation
-    for year, part in _years(days):
-        if part.sum() >= 360 and abs(float(mean[part].mean()) - usual) > _ODD_CLIMATE:
-            yield Suspicion(
-                "temperature",
-                "tmax",
-                days[part][0],
-                days[part][-1],
-                f"the mean temperature of {year} is {float(mean[part].mean()):.0f} C, where about "
-                f"{usual:.0f} C is usual there: C or F, north or south?",
+    years = days.astype("datetime64[Y]")
+    numbers, first = np.unique(years, return_index=True)
+    for year, a, b in zip(numbers, first.tolist(), [*first.tolist()[1:], len(days)], strict=True):
+        part = slice(a, b)
+        values = share[part][bright[part]]
+        best = float(np.quantile(values, 0.97)) if len(values) >= 300 else 1.0
+        if not _ENVELOPE[0] <= best <= _ENVELOPE[1]:
+            what = "too low: a dirty or shaded sensor" if best < 1 else "too high: its calibration"
+            said = f"the clearest days of {year} reach {best:.2f} of clear-sky radiation, {what}?"
+            yield "calibration", "solar_radiation", a, b, said
+        values = night[part][damp[part]]
+        if len(values) >= 20 and (close := float(values.mean())) < 0.70:
+            said = (
+                f"on rainy days of {year} humidity at the lowest temperature is only "
+                f"{100 * close:.0f} %; it should be near 100 %."
             )
-
-
-def _years(days: Days) -> Iterator[tuple[int, NDArray[np.bool_]]]:
-    years = days.astype("datetime64[Y]").astype(np.int64) + 1970
-    for year in np.unique(years):
-        yield int(year), years == year
+            yield "saturation", "vapour_pressure", a, b, said
+        total = float(column["rain"][part].sum())
+        if b - a >= 360 and not 0.05 <= total <= 6.0:
+            said = f"the rain of {year} comes to {total * 1000:,.0f} mm: is the unit right?"
+            yield "year of rain", "rain", a, b, said
+        values = column["wind_speed"][part][windy[part]]
+        if len(values) >= 300 and not 0.4 <= (speed := float(values.mean())) <= 8.0:
+            said = (
+                f"the mean wind of {year} is {speed:.1f} m/s: is the unit right, and does the "
+                "gauge turn?"
+            )
+            yield "wind", "wind_speed", a, b, said
+        if b - a >= 360 and abs((warmth := float(mean[part].mean())) - usual) > _ODD_CLIMATE:
+            said = (
+                f"the mean temperature of {year} is {warmth:.0f} C, where about {usual:.0f} C is "
+                "usual there: C or F, north or south?"
+            )
+            yield "temperature", "tmax", a, b, said
 
 
 def _span(days: Days, a: int, b: int) -> str:
