@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from bedtide.constants import YEARS
 from bedtide.errors import FieldError, InputError, Option, Pieces, shown
-from bedtide.weather.record import named_lines
+from bedtide.weather.record import mistake
 from bedtide.weather.text import numbers
 
 _CLOCK = (
@@ -115,28 +115,25 @@ def _one_by_one(
     gone = np.zeros(count, dtype=bool)
     gone[unread + undeclared] = True
     times[gone] = np.datetime64("NaT", "s")
-    where = (source, name)
-    errors: list[InputError] = []
-    if undeclared:
-        errors.append(
-            _bad(
-                where,
-                texts,
-                undeclared,
-                lines,
-                "can be read as day/month or month/day",
-                hint=Pieces(
-                    "Say  ",
-                    Option("date_order", "dmy"),
-                    "  or  ",
-                    Option("date_order", "mdy"),
-                ),
-            )
-        )
     wrong = np.flatnonzero(~exists & ~gone).tolist()
-    for bad, what in ((unread, "is not a date"), (wrong, "does not exist")):
-        if bad:
-            errors.append(_bad(where, texts, bad, lines, what))
+    both = Pieces("Say  ", Option("date_order", "dmy"), "  or  ", Option("date_order", "mdy"))
+    errors = [
+        mistake(
+            FieldError,
+            source,
+            lines[np.asarray(bad)],
+            f'"{shown(texts[bad[0]])}" {what}',
+            column=name,
+            expected="a date with the year first, such as 2021-03-04",
+            hint=hint,
+        )
+        for bad, what, hint in (
+            (undeclared, "can be read as day/month or month/day", both),
+            (unread, "is not a date", ""),
+            (wrong, "does not exist", ""),
+        )
+        if bad
+    ]
     zones = None if np.isnan(offset).all() else offset
     return Stamps(times, clock, zones, errors, clock and _ends(parts[:, 3]), found or "")
 
@@ -189,16 +186,10 @@ def stamps_from_columns(
         times[~exists] = np.datetime64("NaT", "s")
     bad = np.flatnonzero(~exists)
     if len(bad) and not errors:
-        given = "-".join(
-            str(texts[bad[0]]).strip() for texts in [*columns.values(), *more.values()]
-        )
-        errors.append(
-            FieldError(
-                f"{source}, line {lines[bad[0]]}",
-                f'the date "{given}" does not exist{named_lines(lines[bad[1:]])}',
-                expected="year, month and day of a date",
-            )
-        )
+        parts = [*columns.values(), *more.values()]
+        problem = f'the date "{"-".join(texts[bad[0]].strip() for texts in parts)}" does not exist'
+        wanted = "year, month and day of a date"
+        errors.append(mistake(FieldError, source, lines[bad], problem, expected=wanted))
     clock = len(columns) > at
     return Stamps(times, clock, None, errors, clock and _ends(whole[3]))
 
@@ -235,21 +226,3 @@ def _minutes(zone: str) -> float:
         return 0.0
     digits = zone[1:].replace(":", "").ljust(4, "0")
     return (1 if zone[0] == "+" else -1) * (int(digits[:2]) * 60.0 + int(digits[2:]))
-
-
-def _bad(
-    where: tuple[str, str],
-    texts: list[str],
-    bad: list[int],
-    lines: NDArray[np.int64],
-    what: str,
-    *,
-    hint: str = "",
-) -> InputError:
-    source, name = where
-    return FieldError(
-        f"{source}, line {lines[bad[0]]}, column {name}",
-        f'"{shown(texts[bad[0]])}" {what}{named_lines(lines[np.asarray(bad[1:], dtype=np.int64)])}',
-        expected="a date with the year first, such as 2021-03-04",
-        hint=hint,
-    )

@@ -26,13 +26,16 @@ from bedtide.errors import (
 )
 from bedtide.weather.et0 import saturation_pressure
 from bedtide.weather.options import Options
-from bedtide.weather.record import Column, Record, days_text, named_lines
+from bedtide.weather.record import Column, Record, days_text, mistake
+
+Floats = NDArray[np.float64]
 
 LEAST_HOURS = 20
 """Clock hours of a day that must hold a reading [1]; our choice: a front or a storm of up to four
 hours can be missed, and on the day summer time begins there are only 23."""
 _SEEN_DAYS = 20  # days of which the mean hour of warmth is looked at
 _OFFSET = re.compile(r"(?:UTC|GMT)?([+-])(\d{1,2}):?(\d{2})?")
+_SUMS = ("rain", "sunshine", "solar_radiation", "et0")
 _EXTREMES = ("temperature", "tmax", "tmin", "rh_mean", "rh_max", "rh_min")
 
 
@@ -59,8 +62,8 @@ def to_local_clock(record: Record, options: Options) -> list[InputError]:
     """Move the times of a record to the clock by which its days are to be cut.
 
     Times that say their distance from universal time are moved to `time_zone` where it is given;
-    else they stay if they are local, and are refused if they are universal. Times that say nothing
-    are local, unless `stamps` names their zone.
+    else they stay if they are local, and are refused if they are universal and no longitude is
+    known. Times that say nothing are local, unless `stamps` names their zone.
     """
     if record.daily or not len(record.times):
         return []
@@ -69,105 +72,88 @@ def to_local_clock(record: Record, options: Options) -> list[InputError]:
         theirs = options.stamps and _zone(options.stamps, "stamps")
     except InputError as error:
         return [error]
-    offset = record.offset
+    source, offset = record.source, record.offset
     if offset is not None and np.isnan(offset).any():
-        row = int(np.flatnonzero(np.isnan(offset))[0])
-        return [
-            FieldError(
-                f"{record.source}, line {record.lines[row]}",
-                "its time does not say its zone while others do",
-                expected="all times with their zone, or none",
-            )
-        ]
-    if offset is None and not theirs:
-        if "columns" not in options.accept and (turn := _middle_of_day(record)):
-            what, hour, low, high = turn
-            return [
-                TimeAxisError(
-                    record.source,
-                    f"its times can't be local: the day is {what} at {hour} h",
-                    expected=f"the {what} hour between {low:.0f} and {high:.0f} h",
-                    hint=Pieces(
-                        "If they are universal time, say  ",
-                        Option("stamps", "UTC"),
-                        "  and  ",
-                        Option("time_zone"),
-                        " ; if they are right all the same,  ",
-                        Option("accept", "columns"),
-                    ),
-                )
-            ]
-        record.notes.append(
-            f"Times of {record.source} were taken as local clock time; its days begin at that "
-            "midnight."
+        at = record.lines[np.isnan(offset)][:1]
+        problem, wanted = (
+            "its time does not say its zone while others do",
+            "all times with their zone",
         )
-        return []
+        return [mistake(FieldError, source, at, problem, expected=f"{wanted}, or none")]
+    if offset is None and not theirs:
+        note = "Times of {} were taken as local clock time; its days begin at that midnight."
+        record.notes.append(note.format(source))
+        return [] if "columns" in options.accept else _not_local(record)
     if offset is not None and not home:
-        if not offset.any() and record.longitude is not None:
-            hours = round(record.longitude / 15.0)
-            home = datetime.timezone(datetime.timedelta(hours=hours))
-            record.notes.append(
-                f"Times of {record.source} are universal time; at longitude {record.longitude:g} "
-                f"the sun is {abs(hours)} h {'ahead' if hours >= 0 else 'behind'}, so its days "
-                f"were cut at midnight of UTC{hours:+d}."
-            )
-        elif not offset.any():
-            return [
-                FieldError(
-                    record.source,
-                    "its times are universal time, so its days would not begin at your midnight",
-                    expected="the time zone of the place",
-                    hint=Pieces(
-                        "Say  ",
-                        Option("time_zone", "Europe/Berlin"),
-                        "  (or yours), or  ",
-                        Option("time_zone", "UTC"),
-                    ),
-                )
-            ]
-        else:
-            record.notes.append(f"Days of {record.source} run by the local time that it gives.")
+        if offset.any():
+            record.notes.append(f"Days of {source} run by the local time that it gives.")
             return []
+        if record.longitude is None:
+            problem = "its times are universal time, so its days would not begin at your midnight"
+            hint = Pieces(
+                "Say  ",
+                Option("time_zone", "Europe/Berlin"),
+                "  (or yours), or  ",
+                Option("time_zone", "UTC"),
+            )
+            wanted = "the time zone of the place"
+            return [FieldError(source, problem, expected=wanted, hint=hint)]
+        hours = round(record.longitude / 15.0)
+        home = datetime.timezone(datetime.timedelta(hours=hours))
+        record.notes.append(
+            f"Times of {source} are universal time; at longitude {record.longitude:g} the sun is "
+            f"{abs(hours)} h {'ahead' if hours >= 0 else 'behind'}, so its days were cut at "
+            f"midnight of UTC{hours:+d}."
+        )
+    index = pd.DatetimeIndex(record.times)
     if offset is not None:
-        seconds = record.times.astype("datetime64[s]").astype(np.int64) - (offset * 60).astype(int)
-        universal = pd.DatetimeIndex(seconds.astype("datetime64[s]")).tz_localize("UTC")
+        universal = (index - pd.to_timedelta(offset, unit="min")).tz_localize("UTC")
     else:
-        index = pd.DatetimeIndex(record.times)
         # of an hour that comes twice the first is summer time; one that comes once is not
         summer = index.duplicated(keep="last")
-        universal = index.tz_localize(
-            theirs, ambiguous=summer, nonexistent="shift_forward"
-        ).tz_convert("UTC")
-        home = home or theirs
+        zoned = index.tz_localize(theirs, ambiguous=summer, nonexistent="shift_forward")
+        universal, home = zoned.tz_convert("UTC"), home or theirs
     local = universal.tz_convert(home).tz_localize(None)
     record.times = local.to_numpy().astype("datetime64[s]")
     if options.time_zone or theirs:
-        record.notes.append(
-            f"Days of {record.source} run from midnight to midnight in {options.time_zone or home}."
-        )
+        zone = options.time_zone or home
+        record.notes.append(f"Days of {source} run from midnight to midnight in {zone}.")
     return []
 
 
-def _middle_of_day(record: Record) -> tuple[str, int, float, float] | None:
-    """When the mean day is brightest or warmest [h], where that can't be by the local clock."""
+def _not_local(record: Record) -> list[InputError]:
+    """That the mean day is brightest or warmest when it can't be by the local clock, if it is."""
     days = record.times.astype("datetime64[D]")
+    if len(np.unique(days)) < _SEEN_DAYS:
+        return []
     hour = (record.times - days).astype(np.int64) // 3600
     for key, what, low, high, least in (
         ("solar_radiation", "brightest", 10.0, 15.0, 0.5),
         ("temperature", "warmest", 10.0, 19.0, 1.0),
     ):
-        column = record.columns.get(key)
-        if column is None or len(np.unique(days)) < _SEEN_DAYS:
+        if key not in record.columns:
             continue
-        mean = pd.Series(column.values).groupby(hour).mean().to_numpy()
+        mean = pd.Series(record.columns[key].values).groupby(hour).mean().to_numpy()
         if len(mean) < 24 or np.isnan(mean).any():
             continue
         turn = np.sum(mean * np.exp(2j * np.pi * (np.arange(24) + 0.5) / 24.0)) / 12.0
+        middle = float(np.angle(turn) * 12.0 / np.pi % 24.0)
         if abs(turn) < least:
             continue  # no run of the day to speak of
-        middle = float(np.angle(turn) * 12.0 / np.pi % 24.0)
-        return None if low <= middle <= high else (what, round(middle), low, high)
-    return None
+        if low <= middle <= high:
+            return []
+        problem = f"its times can't be local: the day is {what} at {round(middle)} h"
+        wanted = f"the {what} hour between {low:.0f} and {high:.0f} h"
+        hint = Pieces(
+            "If they are universal time, say  ",
+            Option("stamps", "UTC"),
+            "  and  ",
+            Option("time_zone"),
+            " ; if they are right all the same,  ",
+            Option("accept", "columns"),
+        )
+        return [TimeAxisError(record.source, problem, expected=wanted, hint=hint)]
+    return []
 
 
 def to_days(record: Record, options: Options) -> Record:
@@ -178,50 +164,44 @@ def to_days(record: Record, options: Options) -> Record:
     sunshine and radiation the sum, or the mean where rows are rates. Hours of rain are kept where
     rows are an hour or less apart. NaN where fewer than `LEAST_HOURS` hours hold a reading.
     """
-    seconds = record.times.astype("datetime64[s]").astype(np.int64)
-    if record.ends:
-        seconds = seconds - 1
-    hour = seconds // 3600
-    hours, first_row = np.unique(hour, return_index=True)
-    day_of_hour = hours // 24
-    days, first_hour = np.unique(day_of_hour, return_index=True)
-    errors = list(record.errors)
-    made: dict[str, Column] = {}
-    short = np.zeros(len(days), dtype=bool)
-    partly = np.zeros(len(days), dtype=bool)
+    seconds = record.times.astype("datetime64[s]").astype(np.int64) - int(record.ends)
+    hour, day = seconds // 3600, seconds // 86400
+    hours, days = np.unique(hour), np.unique(day)
     columns = dict(record.columns)
-    if "rain_counter" in columns and "rain" not in columns:
-        columns["rain"], wrong = _counted(record, columns["rain_counter"], seconds // 86400)
+    counter = columns.pop("rain_counter", None)
+    errors = list(record.errors)
+    if counter is not None and "rain" not in columns:
+        columns["rain"], wrong = _counted(record, counter, day)
         errors += wrong
-    columns.pop("rain_counter", None)
-    rain_hours: NDArray[np.float64] | None = None
-    vapour = _vapour_pressure(columns)
-    if vapour is not None:
+    if (vapour := _vapour_pressure(columns)) is not None:
         columns["vapour_pressure"] = vapour
         columns.pop("dew_point", None)
     for shadowed, by in (("temperature", ("tmax", "tmin")), ("rh_mean", ("rh_max", "rh_min"))):
         if set(by) <= set(columns):
             columns.pop(shadowed, None)
+    rain_hours: Floats | None = None
+    made: dict[str, Column] = {}
+    short, partly = np.zeros((2, len(days)), dtype=bool)
     for key, column in columns.items():
-        adds = key in ("rain", "sunshine", "solar_radiation", "et0") and not column.rate
-        frame = pd.Series(column.values).groupby(hour)
-        by_hour = (frame.sum(min_count=1) if adds else frame.mean()).to_numpy()
-        present = pd.Series(~np.isnan(by_hour)).groupby(day_of_hour).sum().to_numpy()
-        enough = present >= LEAST_HOURS
-        daily = pd.Series(by_hour).groupby(day_of_hour)
+        adds = key in _SUMS and not column.rate
+        rows = pd.Series(column.values)
+        by_hour = rows.groupby(hour).sum(min_count=1) if adds else rows.groupby(hour).mean()
+        daily = by_hour.groupby(hours // 24)
+        present = daily.count().to_numpy()
         result = (daily.sum(min_count=1) if adds else daily.mean()).to_numpy()
         if adds and key == "solar_radiation":
             # the missing hours of a day shine as the others do
             result = result * 24.0 / np.maximum(present, 1)
+        enough = present >= LEAST_HOURS
         if key == "rain" and _apart(seconds[~np.isnan(column.values)]) <= 3600:
             rain_hours = np.full((len(days), 24), np.nan)
-            rain_hours[enough] = _shares(by_hour, hours, days)[enough]
-        if key in _EXTREMES:
-            rows = pd.Series(column.values).groupby(seconds // 86400)
-            for name, values in _extremes(key, rows).items():
-                made[name] = _daily(column, name, np.where(enough, values, np.nan))
-        if key not in _EXTREMES or key == "rh_mean":
-            made[key] = _daily(column, key, np.where(enough, result, np.nan))
+            rain_hours[enough] = _shares(by_hour.to_numpy(), hours, days)[enough]
+        values = {} if key in _EXTREMES else {key: result}
+        values |= {name: getattr(rows.groupby(day), most)() for name, most in _extremes(key)}
+        values |= {key: result} if key == "rh_mean" else {}
+        for name, each in values.items():
+            kept = np.where(enough, each, np.nan)
+            made[name] = replace(column, quantity=name, values=kept, rate=False)
         short |= ~enough & (present > 0)
         partly |= enough & (present < 24)
     notes = list(record.notes)
@@ -239,7 +219,7 @@ def to_days(record: Record, options: Options) -> Record:
     return replace(
         record,
         times=days.astype("datetime64[D]").astype("datetime64[s]"),
-        lines=record.lines[first_row[first_hour]],
+        lines=record.lines[np.unique(day, return_index=True)[1]],
         columns=made,
         daily=True,
         notes=notes,
@@ -272,16 +252,12 @@ def _shares(
     return shares
 
 
-def _daily(column: Column, key: str, values: NDArray[np.float64]) -> Column:
-    return replace(column, quantity=key, values=values, rate=False)
-
-
-def _extremes(key: str, rows: Any) -> dict[str, NDArray[np.float64]]:
-    if key == "temperature":
-        return {"tmax": rows.max().to_numpy(), "tmin": rows.min().to_numpy()}
-    if key == "rh_mean":
-        return {"rh_max": rows.max().to_numpy(), "rh_min": rows.min().to_numpy()}
-    return {key: (rows.max() if key in ("tmax", "rh_max") else rows.min()).to_numpy()}
+def _extremes(key: str) -> tuple[tuple[str, str], ...]:
+    """Quantities of a day that are the highest or lowest of its rows, and which of the two."""
+    if key in ("temperature", "rh_mean"):
+        stem = "t" if key == "temperature" else "rh_"
+        return (f"{stem}max", "max"), (f"{stem}min", "min")
+    return ((key, key[-3:]),) if key in _EXTREMES else ()
 
 
 def _vapour_pressure(columns: Mapping[str, Column]) -> Column | None:
@@ -311,16 +287,15 @@ def _counted(
     back = np.flatnonzero(amount < -1e-6)
     errors: list[InputError] = []
     if len(back):
+        problem = "the rain counted since midnight goes down"
+        name, wanted = counter.name, "a counter that starts again at midnight only"
+        hint = Pieces(
+            "If the column is the rain of each row, say  ",
+            Option("columns", {name: f"rain, {counter.unit}"}),
+        )
+        at = record.lines[back]
         errors.append(
-            RangeError(
-                f"{record.source}, line {record.lines[back[0]]}, column {counter.name}",
-                f"the rain counted since midnight goes down{named_lines(record.lines[back[1:]])}",
-                expected="a counter that starts again at midnight only",
-                hint=Pieces(
-                    "If the column is the rain of each row, say  ",
-                    Option("columns", {counter.name: f"rain, {counter.unit}"}),
-                ),
-            )
+            mistake(RangeError, record.source, at, problem, column=name, expected=wanted, hint=hint)
         )
     amount = np.where(np.isnan(values), np.nan, np.maximum(amount, 0.0))
     return replace(counter, quantity="rain", values=amount, rate=False), errors

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from bedtide.errors import FieldError, InputError, Option, Pieces, TimeAxisError
 from bedtide.weather.et0 import wind_at_2m
 from bedtide.weather.options import RainDay
-from bedtide.weather.record import Column, Record, days_text, listed
+from bedtide.weather.record import Column, Record, days_text, listed, mistake, on_rows
 
 GROUPS = {
     "temperature": ("tmax", "tmin"),
@@ -111,20 +111,22 @@ def _joined_hours(
 
 
 def _clash(other: Record, record: Record, key: str, row: int) -> InputError:
-    day = record.times[row].astype("datetime64[D]")
     theirs = int(np.searchsorted(other.times, record.times[row]))
     column, first = record.columns[key], other.columns[key]
-    return TimeAxisError(
-        f"{record.source}, line {record.lines[row]}, column {column.name}",
-        f"{column.as_written(row)} on {day}, but {other.source} says "
-        f"{first.as_written(theirs)} on line {other.lines[theirs]}",
-        expected="files of one station that agree where they overlap",
-        hint=Pieces(
-            "Leave out one of the files, or choose days with  ",
-            Option("start"),
-            "  and  ",
-            Option("end"),
-        ),
+    problem = (
+        f"{column.as_written(row)} on {_day(record.times[row])}, but {other.source} says "
+        f"{first.as_written(theirs)} on line {other.lines[theirs]}"
+    )
+    wanted = "files of one station that agree where they overlap"
+    hint = Pieces(
+        "Leave out one of the files, or choose days with  ",
+        Option("start"),
+        "  and  ",
+        Option("end"),
+    )
+    at, name = record.lines[row : row + 1], column.name
+    return mistake(
+        TimeAxisError, record.source, at, problem, column=name, expected=wanted, hint=hint
     )
 
 
@@ -133,38 +135,30 @@ def _same_place(records: Sequence[Record]) -> None:
         given = [(r, v) for r in records if (v := getattr(r, name)) is not None]
         for record, value in given[1:]:
             if abs(value - given[0][1]) > most:
-                raise FieldError(
-                    record.source,
-                    f"its {name} is {value:g}, that of {given[0][0].source} is {given[0][1]:g}",
-                    expected="files of one station",
-                    hint=Pieces(
-                        "To take missing columns from another station, use  ", Option("borrow")
-                    ),
+                first = given[0][0].source
+                problem = f"its {name} is {value:g}, that of {first} is {given[0][1]:g}"
+                hint = Pieces(
+                    "To take missing columns from another station, use  ", Option("borrow")
                 )
+                raise FieldError(record.source, problem, expected="files of one station", hint=hint)
 
 
 def shift_rain(record: Record, rule: RainDay) -> Record:
     """The record with the rain of 24 hours to a morning put on the day before."""
     if rule != "to morning" or "rain" not in record.columns:
         return record
-    rain = record.columns["rain"]
     earlier = record.times - np.timedelta64(86400, "s")
     days = np.union1d(record.times, earlier)
-    at = np.searchsorted(days, record.times)
-    columns = {}
-    for key, column in record.columns.items():
-        values = np.full(len(days), np.nan)
-        if key == "rain":
-            values[np.searchsorted(days, earlier)] = rain.values
-        else:
-            values[at] = column.values
-        columns[key] = replace(column, values=values)
+    at, before = np.searchsorted(days, record.times), np.searchsorted(days, earlier)
+    columns = {
+        key: replace(c, values=on_rows(c.values, before if key == "rain" else at, len(days)))
+        for key, c in record.columns.items()
+    }
     lines = np.zeros(len(days), dtype=np.int64)
     lines[at] = record.lines
     hours = record.rain_hours
     if hours is not None:
-        hours = np.full((len(days), 24), np.nan)
-        hours[np.searchsorted(days, earlier)] = record.rain_hours
+        hours = on_rows(hours, before, len(days))
     return replace(record, times=days, lines=lines, columns=columns, rain_hours=hours)
 
 
@@ -177,28 +171,23 @@ def borrow_columns(record: Record, other: Record) -> Record:
     }
     lacking = {name: keys for name, keys in lacking.items() if keys}
     if not lacking:
-        raise FieldError(
-            other.source,
-            f"there is nothing in it that {record.source} lacks",
-            expected="a column of temperature, rain, humidity, wind or radiation",
-        )
+        problem = f"there is nothing in it that {record.source} lacks"
+        wanted = "a column of temperature, rain, humidity, wind or radiation"
+        raise FieldError(other.source, problem, expected=wanted)
     both, mine, theirs = np.intersect1d(record.times, other.times, return_indices=True)
     if not len(both):
-        raise TimeAxisError(
-            other.source,
-            f"it has no day of {record.source}",
-            expected=f"days from {_day(record.times[0])} to {_day(record.times[-1])}",
-        )
+        problem, wanted = f"it has no day of {record.source}", f"days {_span(record)}"
+        raise TimeAxisError(other.source, problem, expected=wanted)
     columns = dict(record.columns)
     for keys in lacking.values():
         for key in keys:
-            values = np.full(len(record.times), np.nan)
-            values[mine] = other.columns[key].values[theirs]
-            columns[key] = replace(other.columns[key], values=values)
+            values = other.columns[key].values[theirs]
+            columns[key] = replace(
+                other.columns[key], values=on_rows(values, mine, len(record.times))
+            )
     hours = record.rain_hours
     if "rain" in lacking and other.rain_hours is not None:
-        hours = np.full((len(record.times), 24), np.nan)
-        hours[mine] = other.rain_hours[theirs]
+        hours = on_rows(other.rain_hours[theirs], mine, len(record.times))
     far = _distance(record, other)
     where = f", {far:.0f} km away" if far is not None else ""
     name = other.place or other.source
@@ -218,11 +207,8 @@ def own_rain(record: Record, gauge: Record) -> Record:
     have = ~np.isnan(log.values)
     both, mine, theirs = np.intersect1d(record.times, gauge.times[have], return_indices=True)
     if not len(both):
-        raise TimeAxisError(
-            gauge.source,
-            f"none of its dates is in {record.source}",
-            expected=f"dates from {_day(record.times[0])} to {_day(record.times[-1])}",
-        )
+        problem, wanted = f"none of its dates is in {record.source}", f"dates {_span(record)}"
+        raise TimeAxisError(gauge.source, problem, expected=wanted)
     columns = dict(record.columns)
     old = columns.get("rain")
     values = np.full(len(record.times), np.nan) if old is None else old.values.copy()
@@ -246,6 +232,10 @@ def own_rain(record: Record, gauge: Record) -> Record:
 
 def _day(time: np.datetime64) -> str:
     return str(time.astype("datetime64[D]"))
+
+
+def _span(record: Record) -> str:
+    return f"from {_day(record.times[0])} to {_day(record.times[-1])}"
 
 
 def _distance(a: Record, b: Record) -> float | None:

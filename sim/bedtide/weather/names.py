@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
+from typing import Any
 
 from bedtide.errors import ChoiceError, nearest_names, shown
 
@@ -42,61 +43,23 @@ KINDS = {
     **dict.fromkeys(("rain", "rain_counter", "et0"), "rain"),
 }
 
-_UNITS: dict[str, tuple[tuple[Unit, tuple[str, ...]], ...]] = {
-    "temperature": (
-        (Unit("degC"), ("c", "degc", "celsius", "degreec", "degreescelsius", "degreesc")),
-        (
-            Unit("degF", 5.0 / 9.0, -160.0 / 9.0),
-            ("f", "degf", "fahrenheit", "degreef", "degreesfahrenheit", "degreesf"),
-        ),
-        (Unit("K", 1.0, -273.15), ("k", "kelvin", "degk")),
-    ),
-    "pressure": (
-        (Unit("kPa"), ("kpa",)),
-        (Unit("hPa", 0.1), ("hpa", "mb", "mbar", "millibar")),
-        (Unit("Pa", 0.001), ("pa",)),
-    ),
-    "humidity": (
-        (Unit("%"), ("%", "percent", "pct", "perc")),
-        (Unit("share", 100.0), ("share", "fraction", "01", "0to1")),
-    ),
-    "wind": (
-        (Unit("m/s"), ("m/s", "ms", "mps", "ms1", "msec", "m/sec", "meterspersecond", "mpersec")),
-        (Unit("km/h", 1.0 / 3.6), ("km/h", "kmh", "kph", "kmph", "kmh1", "kmhr")),
-        (Unit("mph", 0.44704), ("mph", "mi/h", "mih", "mileshour", "milesperhour")),
-        (Unit("knots", 1852.0 / 3600.0), ("kn", "kt", "kts", "knot", "knots")),
-        (Unit("km/d", 1.0 / 86.4), ("km/d", "kmd", "kmday", "kmd1")),
-    ),
-    "radiation": (
-        (Unit("MJ/m2", rate=False), ("mj/m2", "mjm2", "mj/m2/d", "mjm2d", "mjm2day", "mjm2d1")),
-        (Unit("W/m2", 0.0864), ("w/m2", "wm2", "wattsm2", "watt/m2", "wattm2")),
-        (Unit("J/cm2", 0.01, rate=False), ("j/cm2", "jcm2")),
-        (Unit("kWh/m2", 3.6, rate=False), ("kwh/m2", "kwhm2", "kwhm2d", "kwhm2day")),
-        (Unit("Wh/m2", 0.0036, rate=False), ("wh/m2", "whm2")),
-        (Unit("kJ/m2", 0.001, rate=False), ("kj/m2", "kjm2")),
-        (Unit("langley", 0.04184, rate=False), ("ly", "langley", "langleys", "cal/cm2", "calcm2")),
-    ),
-    "sunshine": (
-        (Unit("h", rate=False), ("h", "hr", "hrs", "hour", "hours", "hday", "hd")),
-        (Unit("min", 1.0 / 60.0, rate=False), ("min", "mins", "minute", "minutes")),
-        (Unit("s", 1.0 / 3600.0, rate=False), ("s", "sec", "second", "seconds")),
-    ),
-    "rain": (
-        (
-            Unit("mm", rate=False),
-            ("mm", "millimeter", "millimetre", "millimetres", "millimeters", "mmd", "mmday",
-             "mmd1", "l/m2", "lm2", "kgm2"),
-        ),
-        (Unit("cm", 10.0, rate=False), ("cm",)),
-        (Unit("in", 25.4, rate=False), ("in", "inch", "inches", '"', "inday")),
-        (Unit("mm/h", 24.0), ("mm/h", "mmh", "mmhr", "mmh1")),
-        (Unit("in/h", 609.6), ("in/h", "inh", "inhr")),
-    ),
-}  # fmt: skip
-_FILE = files("bedtide").joinpath("data/weather_names.toml")
+
+def _data(name: str) -> dict[str, Any]:
+    text = files("bedtide").joinpath("data", name).read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+_UNITS: dict[str, dict[str, Unit]] = {  # by kind and spelling
+    kind: {
+        spelling: Unit(text, row.get("factor", 1.0), row.get("offset", 0.0), "sum" not in row)
+        for text, row in rows.items()
+        for spelling in row["spelled"].split()
+    }
+    for kind, rows in _data("weather_units.toml").items()
+}
 _KEY = {
     spelling: key
-    for key, spellings in tomllib.loads(_FILE.read_text(encoding="utf-8")).items()
+    for key, spellings in _data("weather_names.toml").items()
     for spelling in spellings.split()
 }
 _BRACKET = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
@@ -118,21 +81,17 @@ def unit_of(key: str, text: str) -> Unit | None:
         return None
     small = text.lower().strip().replace("²", "2").replace("℃", "c").replace("℉", "f")
     small = re.sub(r"[\s°º*^._-]", "", small.replace("−", "-"))
-    bare = small.replace("/", "")
-    for unit, spellings in _UNITS[kind]:
-        if small in spellings or bare in spellings:
-            return unit
-    return None
+    return _UNITS[kind].get(small) or _UNITS[kind].get(small.replace("/", ""))
 
 
 def units_of(key: str) -> list[Unit]:
     """The units that a quantity can come in."""
-    return [unit for unit, _ in _UNITS[KINDS[key]]]
+    return list(dict.fromkeys(_UNITS[KINDS[key]].values()))
 
 
 def unit_texts(key: str) -> list[str]:
     """The units that a quantity can come in, for messages."""
-    return [unit.text for unit, _ in _UNITS[KINDS[key]]]
+    return [unit.text for unit in units_of(key)]
 
 
 def read_heading(text: str, wanted: Mapping[str, str] | None = None, *, where: str = "") -> Heading:

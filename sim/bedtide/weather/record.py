@@ -85,6 +85,13 @@ class Record:
             column.values = column.values[rows]
 
 
+def on_rows(values: NDArray[np.float64], at: NDArray[np.int64], count: int) -> NDArray[np.float64]:
+    """Values put on rows of a longer axis, NaN elsewhere."""
+    made = np.full((count, *values.shape[1:]), np.nan)
+    made[at] = values
+    return made
+
+
 def named_lines(lines: NDArray[np.int64], *, most: int = 5) -> str:
     """The other lines with the same fault, for the end of a message: `` (also lines 7, 9)``."""
     if len(lines) == 0:

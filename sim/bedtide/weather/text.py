@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, shown
-from bedtide.weather.record import named_lines
+from bedtide.weather.record import mistake
 
 DELIMITERS = (",", ";", "\t", "|")
 MOST_BYTES = 200_000_000  # of text; 100 MB of rows take under 1 GB of memory
@@ -79,20 +79,13 @@ def decode(data: bytes, name: str) -> Text:
         except UnicodeDecodeError:
             text = data.decode("latin-1")
             notes.append(f"{name} was read as Latin-1 text.")
+    wanted = "a CSV file"
     if "\x00" in text:
-        raise FileError(
-            name,
-            "it is not a text file",
-            expected="a CSV file",
-            hint="If it is a spreadsheet, save it as CSV and give that file",
-        )
+        hint = "If it is a spreadsheet, save it as CSV and give that file"
+        raise FileError(name, "it is not a text file", expected=wanted, hint=hint)
     if text.lstrip()[:15].lower().startswith(("<!doctype", "<html", "<?xml")):
-        raise FileError(
-            name,
-            "it is a web page or XML",
-            expected="a CSV file",
-            hint="Save the file behind the link, not the page that shows it",
-        )
+        hint = "Save the file behind the link, not the page that shows it"
+        raise FileError(name, "it is a web page or XML", expected=wanted, hint=hint)
     if not text.strip():
         raise FileError(name, "it is empty", expected="a header line and one line for each day")
     text = text.replace("\r\n", "\n").replace("\r", "\n")
@@ -164,38 +157,24 @@ def split_table(
         notes.append(f"The header line came again {repeated} times in {text.name}.")
     end = len(text.lines)
     cut = not text.whole and last is None
-    if cut and end in short:
-        short.remove(end)
-        notes.append(_cut_short(text))
-    elif (
-        cut
-        and lines
-        and lines[-1] == end
-        and not _whole(text, header_line + (not names), columns[-1])
-    ):
+    first_row = header_line + (not names)
+    if cut and lines and lines[-1] == end and not _whole(text, first_row, columns[-1]):
+        lines.pop()
         for column in columns:
             column.pop()
-        lines.pop()
-        notes.append(_cut_short(text))
-    table = Table(
-        text.name,
-        header,
-        [tuple(column) for column in columns],
-        np.asarray(lines, dtype=np.int64),
-        delimiter,
-        notes=notes,
-    )
+        short.append(end)
+    if cut and end in short:
+        short.remove(end)
+        notes.append(
+            f"The last line of {text.name} (line {end}) has no line end and may have been cut "
+            "short; it was left out."
+        )
+    at = np.asarray(lines, dtype=np.int64)
+    table = Table(text.name, header, list(map(tuple, columns)), at, delimiter, notes=notes)
     for bad, word in ((short, "fewer"), (wide, "more")):
         if bad:
             table.errors.append(_ragged(text, table, bad, word))
     return table
-
-
-def _cut_short(text: Text) -> str:
-    return (
-        f"The last line of {text.name} (line {len(text.lines)}) has no line end and may have been "
-        "cut short; it was left out."
-    )
 
 
 def _whole(text: Text, first_row: int, ends: list[str]) -> bool:
@@ -218,17 +197,11 @@ def _whole(text: Text, first_row: int, ends: list[str]) -> bool:
 
 def _ragged(text: Text, table: Table, bad: list[int], word: str) -> InputError:
     count = len(next(csv.reader([text.lines[bad[0] - 1]], delimiter=table.delimiter)))
-    hint = ""
+    hint = "The file may have been cut short" if word == "fewer" else ""
     if word == "more" and table.delimiter == ",":
         hint = "If numbers in it have decimal commas, save it with semicolons between the columns"
-    elif word == "fewer":
-        hint = "The file may have been cut short"
-    return FieldError(
-        f"{text.name}, line {bad[0]}",
-        f"it has {count} fields{named_lines(np.asarray(bad[1:]))}",
-        expected=f"{len(table.header)} as in the header line",
-        hint=hint,
-    )
+    problem, wanted = f"it has {count} fields", f"{len(table.header)} as in the header line"
+    return mistake(FieldError, text.name, np.asarray(bad), problem, expected=wanted, hint=hint)
 
 
 def _rows(body: list[str], delimiter: str, name: str, first_line: int) -> Iterator[list[str]]:
@@ -341,15 +314,12 @@ def _not_a_number(
     name: str,
 ) -> InputError:
     text = str(column[int(bad[0])]).strip()
-    hint: str = Pieces(
-        "If it stands for a day that was not measured, say so with  ", Option("missing")
-    )
+    hint = Pieces("If it stands for a day that was not measured, say so with  ", Option("missing"))
     if "," in text:
         commas = Option("decimal", ",")
         hint = Pieces("If commas mark decimals, say  ", commas, "  ; they can't part thousands")
-    return FieldError(
-        f"{source}, line {lines[bad[0]]}, column {name}",
-        f'"{shown(text)}" is not a number{named_lines(lines[bad[1:]])}',
-        expected="a number with a decimal point, such as 12.4",
-        hint=hint,
+    problem, wanted = (
+        f'"{shown(text)}" is not a number',
+        "a number with a decimal point, such as 12.4",
     )
+    return mistake(FieldError, source, lines[bad], problem, column=name, expected=wanted, hint=hint)
