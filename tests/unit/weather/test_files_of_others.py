@@ -62,9 +62,7 @@ HALF = 0.5e-4 + 1e-9  # of the last printed digit
 OTHERWISE = {
     ("ghcnd_dly__2.dly", "rain"), ("ghcnd_dly__2.dly", "tmax"), ("ghcnd_dly__2.dly", "tmin"),
     # stamps that end their hour, by which the expectation does not cut
-    ("dwd_poi_csv__1.csv", "tmin"), ("dwd_poi_csv__1.csv", "tmax"), ("dwd_poi_csv__1.csv", "rh_mean"),
-    ("dwd_poi_csv__1.csv", "wind_speed"), ("dwd_poi_csv__1.csv", "solar_radiation"),
-    ("dwd_poi_csv__1.csv", "sunshine"),
+    *(("dwd_poi_csv__1.csv", key) for key in NAMES if key != "rain"),
     ("ecowitt_console_csv_de__3.csv", "wind_speed"),  # a row that comes twice counts once with us
 }  # fmt: skip
 
@@ -153,7 +151,7 @@ def test_how_many_can_be_used(capsys):
 
 
 def rows_of(name):
-    """The record as read, days or hours, without what it can't hold; skipped where it is refused."""
+    """The record as read, days or hours; skipped where it is refused."""
     options = dataclasses.replace(Options(), **said_of(name), impossible="drop",
                                   accept=("zeros", "columns", "sunshine"))  # fmt: skip
     try:
@@ -230,7 +228,9 @@ def test_et0_against_refet(name):
     Rain is not needed here, so files without it count too; days that lack a column are left out.
     """
     record = rows_of(name)
-    record = record if record.daily else to_days(dataclasses.replace(record, offset=None), Options())
+    record = (
+        record if record.daily else to_days(dataclasses.replace(record, offset=None), Options())
+    )
     level_wind(record, None)
     if "tmax" not in record.columns:
         pytest.skip("no temperature is read")
