@@ -17,6 +17,7 @@ PLAIN: dict[str, Any] = {
     "mix": {"wick": {"medium": "peat"}, "top": {"medium": "potting mix"}},
     "planting": [{"crop": "tomato", "planted": "05-10", "area_share": "60 %"}],
     "watering": {"when": "below share", "share": "30 %"},
+    "site": {"exposure": 1.0},  # figures by hand are those of a field
 }
 
 

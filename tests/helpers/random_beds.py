@@ -141,7 +141,11 @@ def descriptions(draw: st.DrawFn, *, odd: bool = True, **fixed: Any) -> dict[str
         "reservoir": reservoir,
         "overflow": draw(overflows(crown, surface, reservoir["form"])),
         "mix": {"wick": draw(mixes(odd=odd)), "top": draw(mixes(odd=odd))},
-        "surface": {"open_share": draw(shares), "mulch_share": draw(shares)},
+        "surface": {
+            "rain_share": draw(shares),
+            "cover_share": draw(shares),
+            "mulch_share": draw(shares),
+        },
         "planting": draw(plantings()),
         "watering": draw(st.sampled_from(RULES)),
         "start": {"level": draw(shares)},

@@ -5,6 +5,7 @@ from bedtide.balance.run import Run, State, run_many, set_store
 from bedtide.balance.season import (
     air_by_height,
     air_layers,
+    rests_on,
     run_dataset,
     run_season,
     season_dataset,
@@ -18,6 +19,7 @@ __all__ = [
     "air_by_height",
     "air_layers",
     "demand_of",
+    "rests_on",
     "run_dataset",
     "run_many",
     "run_season",

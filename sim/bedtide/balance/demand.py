@@ -55,7 +55,7 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
     Returns
     -------
     Demand
-        A cover keeps rain off and evaporation in, and leaves the plants' demand as it is.
+        A roof keeps rain off, a cover keeps evaporation in; both leave the plants' demand.
 
     Notes
     -----
@@ -78,14 +78,13 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
         weather[name].to_numpy().astype(np.float64).tobytes() for name in ("wind_speed", "rh_min")
     )
     crops = _crops(bed.plantings, bed.site.exposure, days.tobytes(), wind, humidity)
-    open_share = bed.surface.open_share
-    exposed = np.minimum(crops.wetted_exposed, open_share)
+    exposed = np.minimum(crops.wetted_exposed, 1.0 - bed.surface.cover_share)
     energy = evaporation_coefficient(crops.kcb, crops.kc_max, exposed)
     own = crops.kcb_each * et0[:, None]
     limits = np.array([(p.crop.h3_high, p.crop.h3_low, p.crop.h4) for p in bed.plantings])
     limits = limits.reshape(-1, 3)
     return Demand(
-        rain_in=rain * open_share,
+        rain_in=rain * bed.surface.rain_share,
         energy=energy * et0 * float(mulch_factor(bed.surface.mulch_share)),
         uptake=own,
         depth=crops.root_depth_each,

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from bedtide import __version__
 from bedtide.balance.run import Array, Run, days_of, run_many
@@ -22,6 +22,7 @@ from bedtide.bed import (
     surface_height,
 )
 from bedtide.constants import AIRY_SHARE, LEAST_AIRY
+from bedtide.crop import EXPOSURES
 from bedtide.errors import RangeError
 from bedtide.terms import attributes, terms
 from bedtide.weather import doubts
@@ -30,6 +31,10 @@ if TYPE_CHECKING:
     import xarray as xr
 
 CONVENTIONS = "CF-1.8"
+_LONE = (
+    f"The bed stands alone in sun and wind, where plants use {EXPOSURES['lone bed']:g} times what "
+    "they would in a field: set site.exposure if yours does not."
+)
 
 
 def run_season(
@@ -128,13 +133,25 @@ def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Data
         attrs={
             "title": bed.name,
             "bed_description": bed_text(bed),
-            "assumptions": list(weather.attrs.get("assumptions", [])),
             "balance_error": float(run.error[column]),
-            "weather_place": str(weather.attrs.get("place", "")),
-            "weather_source": str(weather.attrs.get("source", "")),
-            "weather_doubts": doubts(weather, days.astype("datetime64[D]")),
+            **rests_on([bed], weather, days),
         },
     )
+
+
+def rests_on(
+    beds: Sequence[Bed], weather: xr.Dataset, days: NDArray[np.datetime64] | None = None
+) -> dict[str, Any]:
+    """What an answer rests on, as attributes: assumptions, and the weather with its doubts."""
+    assumed = list(weather.attrs.get("assumptions", []))
+    if any(bed.plantings and bed.site.exposure == EXPOSURES["lone bed"] for bed in beds):
+        assumed.append(_LONE)
+    return {
+        "assumptions": assumed,
+        "weather_place": str(weather.attrs.get("place", "")),
+        "weather_source": str(weather.attrs.get("source", "")),
+        "weather_doubts": doubts(weather, None if days is None else days.astype("datetime64[D]")),
+    }
 
 
 def variables_of(run: Run) -> dict[str, Array]:

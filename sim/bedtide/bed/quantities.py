@@ -17,7 +17,7 @@ from pydantic import BeforeValidator, ValidationError, ValidationInfo
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
 from bedtide.constants import YEARS
-from bedtide.crop import crops
+from bedtide.crop import EXPOSURE, EXPOSURES, crops
 from bedtide.errors import (
     ChoiceError,
     FieldError,
@@ -216,6 +216,18 @@ def _read_day(given: Any, info: ValidationInfo) -> Day:
     raise fault("field", problem, expected=_DAY)
 
 
+def _read_exposure(given: Any) -> float:
+    """Factor on what plants use [1], from a number or the word for where the bed stands."""
+    value = EXPOSURES.get(given.strip().lower()) if isinstance(given, str) else None
+    value = _float(given) if value is None else value
+    low, high = EXPOSURE
+    if not low <= value <= high:
+        words = ", ".join(f'"{word}" ({factor:g})' for word, factor in EXPOSURES.items())
+        expected = f"a number between {low:g} and {high:g}, or one of {words}"
+        raise fault("range", "not an exposure", expected=expected)
+    return value
+
+
 def _read_latitude(given: Any) -> float:
     """Degrees, north positive, from a number or text such as "33.9 S"."""
     found = _LATITUDE.fullmatch(str(given)) if not isinstance(given, bool) else None
@@ -314,7 +326,7 @@ Conductivity = Annotated[float, quantity("m/d", 1e-6, 10_000.0)]
 PerDepth = Annotated[float, quantity("1/m", 0.01, 1000.0)]
 Density = Annotated[float, quantity("kg/m3", 10.0, 2000.0)]
 Volume = Annotated[float | None, BeforeValidator(_read_volume)]
-Exposure = Annotated[float, number(0.3, 1.5)]  # the bounds of bedtide.crop.crop_days
+Exposure = Annotated[float, BeforeValidator(_read_exposure)]
 Canopy = Annotated[float, number(1.0, 2.0)]
 Shape = Annotated[float, number(1.01, 10.0)]
 Exponent = Annotated[float, number(-2.0, 10.0)]

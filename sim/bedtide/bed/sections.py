@@ -19,7 +19,7 @@ from pydantic.dataclasses import dataclass
 from bedtide.bed import quantities as q
 from bedtide.bed.forms import FORMS, WRITTEN
 from bedtide.bed.quantities import at, fault, faults_of, refuse, said, word
-from bedtide.crop import Planting, crop, crop_days
+from bedtide.crop import EXPOSURES, Planting, crop, crop_days
 from bedtide.errors import InputError, RangeError, nearest_names
 from bedtide.mix import Mix, blend, fit_bench, medium
 
@@ -113,9 +113,15 @@ class Overflow:
 
 @dataclass(config=WRITTEN, frozen=True)
 class Surface:
-    """The top of the bed: `open_share` of it that rain enters, `mulch_share` under mulch [1]."""
+    """The top of the bed, in shares [1].
 
-    open_share: q.Share = Field(default=1.0, examples=['"100 %"'])
+    `rain_share` of the rain arrives: less under eaves, a porch or a tunnel, none under a lid.
+    `cover_share` of the surface is shut in and can't dry: a lid or a sheet, not a roof above it.
+    `mulch_share` lies under mulch.
+    """
+
+    rain_share: q.Share = Field(default=1.0, examples=['"100 %"'])
+    cover_share: q.Share = Field(default=0.0, examples=['"0 %"'])
     mulch_share: q.Share = Field(default=0.0, examples=['"50 %"'])
 
 
@@ -163,12 +169,12 @@ class Site:
     """Where the bed stands: `latitude`, north positive [degrees], `elevation` above the sea [m].
 
     Both None where the weather file is left to say them. `exposure` is the factor on the
-    evapotranspiration of the stand against the FAO-56 value for a field [1].
+    evapotranspiration of the stand against the FAO-56 value for a field [1], or a word for it.
     """
 
     latitude: q.Latitude | None = Field(default=None, examples=["44.5"])
     elevation: q.Elevation | None = Field(default=None, examples=['"120 m"'])
-    exposure: q.Exposure = Field(default=1.0, examples=["1.0"])
+    exposure: q.Exposure = Field(default=EXPOSURES["lone bed"], examples=['"lone bed"'])
 
 
 @dataclass(config=WRITTEN, frozen=True)

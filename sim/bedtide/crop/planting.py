@@ -37,6 +37,12 @@ _EPOCH = datetime.date(1970, 1, 1)
 EXPOSURE = (0.3, 1.5)
 """Least and largest exposure of a bed [1]; a judgement, see `crop_days`."""
 
+EXPOSURES = {"lone bed": 1.2, "among plants": 1.0, "half shade": 0.85, "tunnel": 0.8}
+"""Exposure of a bed by where it stands [1]; docs/physics/crop.md says from what.
+
+A lone bed in sun and wind is the ordinary case and the default of a bed.
+"""
+
 HIGHEST_KCB = 2.5
 """Cap on the coefficient of an exposed or overhanging stand [1].
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import air_by_height, air_layers, run_many, variables_of
+from bedtide.balance import air_by_height, air_layers, rests_on, run_many, variables_of
 from bedtide.bed import (
     Bed,
     bed_text,
@@ -25,7 +25,6 @@ from bedtide.errors import FieldError
 from bedtide.many.spells import Placed, undated
 from bedtide.many.variants import letters
 from bedtide.terms import attributes
-from bedtide.weather import doubts
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -230,10 +229,7 @@ def _dataset(
         "bedtide_version": __version__,
         "title": "Beds in rainy spells",
         "bed_descriptions": [bed_text(bed) for bed in beds],
-        "assumptions": list(weather.attrs.get("assumptions", [])),
-        "weather_place": str(weather.attrs.get("place", "")),
-        "weather_source": str(weather.attrs.get("source", "")),
-        "weather_doubts": doubts(weather),
+        **rests_on(beds, weather),
     }
     return found
 
@@ -273,7 +269,7 @@ def outlet_of(bed: Bed, lip: float) -> Outlet:
     low = min(max(crown_height(bed), lip + bore), surface)
     heads = (low - centre, surface - centre)
     flows = [float(outlet_flow(head, bore)) if head >= 0.5 * bore else np.nan for head in heads]
-    catching = plan_area(bed) * bed.surface.open_share
+    catching = plan_area(bed) * bed.surface.rain_share
     rains = [flow / catching if catching > 0.0 else np.inf for flow in flows]
     return Outlet(bore, lip, *heads, *flows, *rains)
 

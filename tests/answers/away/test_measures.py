@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from bedtide.answers.away.measures import AS_IT_IS, scenarios_of, shaded_weather, standing
+from bedtide.bed.sections import Surface
 from bedtide.weather import reference_et
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
@@ -30,10 +31,19 @@ def test_the_bed_as_it_is_comes_first():
 
 
 def test_each_changes_what_it_says():
-    bed = bed_with({"surface": {"open_share": "50 %", "mulch_share": "20 %"}, "planting": TWO})
+    bed = bed_with(
+        {
+            "surface": {"rain_share": "50 %", "cover_share": "50 %", "mulch_share": "20 %"},
+            "planting": TWO,
+        }
+    )
     assert one(bed, "mulch")[0][0].bed.surface.mulch_share == 1.0
-    assert one(bed, "cover")[0][0].bed.surface.open_share == 0.0
-    assert one(bed, "open")[0][0].bed.surface.open_share == 1.0
+    assert one(bed, "cover")[0][0].bed.surface == Surface(
+        rain_share=0.0, cover_share=1.0, mulch_share=0.2
+    )
+    assert one(bed, "open")[0][0].bed.surface == Surface(
+        rain_share=1.0, cover_share=0.0, mulch_share=0.2
+    )
     assert one(bed, "shade")[0][0].shaded
     assert one(bed, "top up")[0][0].topped
     assert one(bed, "drum")[0][0].helper == "drum"

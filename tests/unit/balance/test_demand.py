@@ -6,6 +6,8 @@ Kcb 0.15, 1.10, 0.70 after 30, 40, 45 and 30 days, h3 8 and 15 m; lettuce: 0.15,
 """
 
 import numpy as np
+import pandas as pd
+import pyet
 import pytest
 
 from bedtide.balance.demand import demand_of
@@ -31,7 +33,7 @@ def asked(changes=None, *, days=145, start="2023-05-01", et0_mm=5.0, **given):
 
 def test_rain_that_a_cover_keeps_off_does_not_come_in():
     for share, expected in (("100 %", 20.0), ("25 %", 5.0), ("0 %", 0.0)):
-        found = asked({"surface": {"open_share": share}}, days=5, rain_mm={"2023-05-03": 20.0})
+        found = asked({"surface": {"rain_share": share}}, days=5, rain_mm={"2023-05-03": 20.0})
         assert found.rain_in * 1000 == pytest.approx([0.0, 0.0, expected, 0.0, 0.0])
         assert found.rain * 1000 == pytest.approx([0.0, 0.0, 20.0, 0.0, 0.0])
 
@@ -115,8 +117,13 @@ def test_energy_for_evaporation_is_what_the_plants_leave_or_what_lies_open():
 def test_mulch_halves_and_a_cover_shuts_off_the_energy_and_leaves_the_plants_theirs():
     plain = asked(ALL_OF_IT)
     mulched = asked({**ALL_OF_IT, "surface": {"mulch_share": "100 %"}})
-    shut = asked({**ALL_OF_IT, "surface": {"open_share": "0 %"}})
-    half = asked({**ALL_OF_IT, "surface": {"open_share": "50 %", "mulch_share": "40 %"}})
+    shut = asked({**ALL_OF_IT, "surface": {"rain_share": "0 %", "cover_share": "100 %"}})
+    half = asked(
+        {
+            **ALL_OF_IT,
+            "surface": {"rain_share": "50 %", "cover_share": "50 %", "mulch_share": "40 %"},
+        }
+    )
     assert mulched.energy == pytest.approx(0.5 * plain.energy)
     assert (shut.energy == 0.0).all()
     # early on 50 % lies open, by Kc max 1.2, less 20 % for mulch on 40 %
@@ -124,6 +131,48 @@ def test_mulch_halves_and_a_cover_shuts_off_the_energy_and_leaves_the_plants_the
     for other in (mulched, shut, half):
         assert (other.uptake == plain.uptake).all()
         assert (other.h3 == plain.h3).all()
+
+
+def test_a_porch_keeps_the_rain_off_and_lets_the_mix_dry():
+    """Eaves, a porch, a tunnel: dry, not shut; what the surface could lose stays as it was."""
+    plain = asked(ALL_OF_IT, rain_mm={"2023-05-03": 20.0})
+    porch = asked({**ALL_OF_IT, "surface": {"rain_share": "0 %"}}, rain_mm={"2023-05-03": 20.0})
+    assert (porch.rain_in == 0.0).all()
+    assert (porch.energy == plain.energy).all()
+    assert (porch.uptake == plain.uptake).all()
+
+
+@pytest.mark.parametrize(
+    ("word", "factor"),
+    [("lone bed", 1.2), ("Among plants", 1.0), ("tunnel", 0.8), ("half shade", 0.85), ("1.1", 1.1)],
+)
+def test_where_a_bed_stands_scales_what_it_drinks(word, factor):
+    plain, there = asked(ALL_OF_IT), asked({**ALL_OF_IT, "site.exposure": word})
+    assert there.uptake == pytest.approx(factor * plain.uptake)
+
+
+def test_a_bed_of_which_nothing_is_said_stands_alone():
+    assert bed_with(without="site").site.exposure == 1.2
+
+
+def test_half_shade_is_half_the_sun_of_a_summer_day_on_a_lone_bed():
+    """Twenty clear July days at 45 N: FAO-56 with half of the radiation, times 1.2."""
+    days = np.arange("2023-07-01", "2023-07-21", dtype="datetime64[D]").astype("datetime64[ns]")
+    sun = np.full(20, 27.0)
+    share = []
+    for radiation in (sun, 0.5 * sun):
+        evaporated = pyet.pm_fao56(
+            tmean=pd.Series(21.5, index=days),
+            tmax=pd.Series(28.0, index=days),
+            tmin=pd.Series(15.0, index=days),
+            wind=pd.Series(2.0, index=days),
+            rs=pd.Series(radiation, index=days),
+            ea=pd.Series(1.497, index=days),  # at a dew point of 13 C, FAO-56 table 2.3
+            elevation=100.0,
+            lat=np.deg2rad(45.0),
+        )
+        share.append(evaporated.to_numpy())
+    assert 1.2 * (share[1] / share[0]).mean() == pytest.approx(0.85, abs=0.02)
 
 
 def test_a_windy_yard_asks_for_more_of_both():

@@ -168,7 +168,11 @@ def test_standing_water_evaporates_first_and_all_that_the_weather_asks_for():
 
 @pytest.mark.parametrize(
     ("surface", "share"),
-    [({"mulch_share": "100 %"}, 0.5), ({"open_share": "25 %"}, 0.25), ({"open_share": "0 %"}, 0.0)],
+    [
+        ({"mulch_share": "100 %"}, 0.5),
+        ({"rain_share": "25 %", "cover_share": "75 %"}, 0.25),
+        ({"rain_share": "0 %", "cover_share": "100 %"}, 0.0),
+    ],
 )
 def test_mulch_and_cover_keep_water_in(surface, share):
     found = drowned({"surface": surface})

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.lasting import left_alone, rests_on, safe_days, whole_days
+from bedtide.answers.away.lasting import left_alone, safe_days, whole_answer, whole_days
 from bedtide.answers.away.measures import standing
 from bedtide.answers.away.starts import FEW_YEARS, SPIN_UP, Starts, room_for
 from bedtide.balance import run_dataset
@@ -104,7 +104,7 @@ def away_calendar(
             "independent_years": independent,
             "pooled_days": _POOLED * STEP if independent < FEW_YEARS else 0,
             "spin_up_days": SPIN_UP,
-            **rests_on(bed, weather, run),
+            **whole_answer(bed, weather, run),
         },
     )
 

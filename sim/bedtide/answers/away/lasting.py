@@ -12,11 +12,10 @@ from numpy.typing import NDArray
 
 from bedtide.answers.away.measures import Scenario
 from bedtide.answers.away.starts import Starts
-from bedtide.balance import Run, State, run_many, set_store, variables_of
+from bedtide.balance import Run, State, rests_on, run_many, set_store, variables_of
 from bedtide.bed import Bed, Watering, bed_text, capacity, dead_storage, lip_on, plan_area
 from bedtide.many import drawn_demand, percentile
 from bedtide.readings import EMPTY, NEED_LIMIT
-from bedtide.weather import doubts
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -150,16 +149,13 @@ def left_alone(
     return run, lasting(run, slice(0, half), slice(half, 2 * half), days=days)
 
 
-def rests_on(bed: Bed, weather: xr.Dataset, run: Run) -> dict[str, Any]:
+def whole_answer(bed: Bed, weather: xr.Dataset, run: Run) -> dict[str, Any]:
     """What every answer says of its bed, its weather and its balance, as attributes."""
     return {
         "title": bed.name,
         "bed_description": bed_text(bed),
-        "assumptions": list(weather.attrs.get("assumptions", [])),
         "balance_error": float(run.error.max()),
-        "weather_place": str(weather.attrs.get("place", "")),
-        "weather_source": str(weather.attrs.get("source", "")),
-        "weather_doubts": doubts(weather),
+        **rests_on([bed], weather),
     }
 
 

@@ -12,10 +12,10 @@ from bedtide.answers.away.lasting import (
     Answer,
     answers_of,
     left_alone,
-    rests_on,
     safe_days,
     spun_up,
     stepped,
+    whole_answer,
     whole_days,
 )
 from bedtide.answers.away.measures import scenarios_of, shaded_weather, standing
@@ -141,7 +141,7 @@ def away(
             "measures_left_out": left_out,
             "plantings_of_other_years": dropped,
             "growing": [p.crop.name for p in standing(plain, leave)],
-            **rests_on(bed, weather, runs[0]),
+            **whole_answer(bed, weather, runs[0]),
         },
     )
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Demand, run_many
+from bedtide.balance import Demand, rests_on, run_many
 from bedtide.bed import (
     Bed,
     bed_text,
@@ -21,7 +21,6 @@ from bedtide.errors import FieldError
 from bedtide.many import Years, letters, readable, repeated, spread, whole_years
 from bedtide.readings import dryness, refills, water_account, wetness
 from bedtide.terms import attributes
-from bedtide.weather import doubts
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -209,13 +208,10 @@ def _dataset(
         "title": "Comparison of beds",
         "bed_descriptions": [bed_text(bed) for bed in beds],
         "watering": [bed.watering.when for bed in beds],
-        "assumptions": list(weather.attrs.get("assumptions", [])),
         "balance_error": float(values["balance_error"].max()),
         "days_of_a_year": years.days,
         "days_left_out": years.left_out,
-        "weather_place": str(weather.attrs.get("place", "")),
-        "weather_source": str(weather.attrs.get("source", "")),
-        "weather_doubts": doubts(weather),
+        **rests_on(beds, weather),
     }
     return found
 
