@@ -192,6 +192,7 @@ def test_the_table_of_the_hours_of_rain():
     first = weather["time"].to_numpy()[0].astype("datetime64[D]").item()
     assert first == datetime.date(1995, 1, 1)
     bed, beds = example_bed(), []
+    bed = replace(bed, site=replace(bed.site, exposure=1.0))
     for name, rim, *_ in table:
         mix = medium(name)
         box = replace(bed.box, freeboard=float(rim.removesuffix(" cm")) / 100)

@@ -142,8 +142,8 @@ def descriptions(draw: st.DrawFn, *, odd: bool = True, **fixed: Any) -> dict[str
         "overflow": draw(overflows(crown, surface, reservoir["form"])),
         "mix": {"wick": draw(mixes(odd=odd)), "top": draw(mixes(odd=odd))},
         "surface": {
-            "rain_share": draw(shares),
-            "cover_share": draw(shares),
+            "open_to_rain": draw(shares),
+            "covered": draw(shares),
             "mulch_share": draw(shares),
         },
         "planting": draw(plantings()),

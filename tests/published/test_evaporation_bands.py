@@ -38,6 +38,7 @@ def bed_of(mix: str, mix_depth: float, *, plants: tuple[Planting, ...] = ()) -> 
         box=box,
         plantings=plants,
         surface=Surface(),
+        site=replace(bed.site, exposure=1.0),
         watering=Watering("below share", share=0.3),
     )
 

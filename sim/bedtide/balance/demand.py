@@ -78,13 +78,13 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
         weather[name].to_numpy().astype(np.float64).tobytes() for name in ("wind_speed", "rh_min")
     )
     crops = _crops(bed.plantings, bed.site.exposure, days.tobytes(), wind, humidity)
-    exposed = np.minimum(crops.wetted_exposed, 1.0 - bed.surface.cover_share)
+    exposed = np.minimum(crops.wetted_exposed, 1.0 - bed.surface.covered)
     energy = evaporation_coefficient(crops.kcb, crops.kc_max, exposed)
     own = crops.kcb_each * et0[:, None]
     limits = np.array([(p.crop.h3_high, p.crop.h3_low, p.crop.h4) for p in bed.plantings])
     limits = limits.reshape(-1, 3)
     return Demand(
-        rain_in=rain * bed.surface.rain_share,
+        rain_in=rain * bed.surface.open_to_rain,
         energy=energy * et0 * float(mulch_factor(bed.surface.mulch_share)),
         uptake=own,
         depth=crops.root_depth_each,

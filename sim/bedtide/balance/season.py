@@ -142,7 +142,22 @@ def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Data
 def rests_on(
     beds: Sequence[Bed], weather: xr.Dataset, days: NDArray[np.datetime64] | None = None
 ) -> dict[str, Any]:
-    """What an answer rests on, as attributes: assumptions, and the weather with its doubts."""
+    """What an answer rests on: what was assumed, and the weather with its doubts.
+
+    Parameters
+    ----------
+    beds : sequence of Bed
+        The beds of the answer.
+    weather : Dataset
+        As :func:`bedtide.weather.read_weather` gives it.
+    days : array of datetime64, optional
+        The days that were run, where these are not the whole record.
+
+    Returns
+    -------
+    dict
+        Attributes of the answer's Dataset.
+    """
     assumed = list(weather.attrs.get("assumptions", []))
     if any(bed.plantings and bed.site.exposure == EXPOSURES["lone bed"] for bed in beds):
         assumed.append(_LONE)

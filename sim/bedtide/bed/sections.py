@@ -115,13 +115,13 @@ class Overflow:
 class Surface:
     """The top of the bed, in shares [1].
 
-    `rain_share` of the rain arrives: less under eaves, a porch or a tunnel, none under a lid.
-    `cover_share` of the surface is shut in and can't dry: a lid or a sheet, not a roof above it.
+    `open_to_rain`, the rain that arrives: less under eaves, a porch or a tunnel, none under a lid.
+    `covered`, the surface that is shut in and can't dry: a lid or a sheet, not a roof above it.
     `mulch_share` lies under mulch.
     """
 
-    rain_share: q.Share = Field(default=1.0, examples=['"100 %"'])
-    cover_share: q.Share = Field(default=0.0, examples=['"0 %"'])
+    open_to_rain: q.Share = Field(default=1.0, examples=['"100 %"'])
+    covered: q.Share = Field(default=0.0, examples=['"0 %"'])
     mulch_share: q.Share = Field(default=0.0, examples=['"50 %"'])
 
 

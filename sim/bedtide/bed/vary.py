@@ -136,8 +136,8 @@ def _values(bed: Bed) -> dict[str, Any]:
         "overflow": overflow,
         "mix": {"wick": _mix(bed.wick_mix), "top": _mix(bed.top_mix)},
         "surface": {
-            "rain_share": bed.surface.rain_share,
-            "cover_share": bed.surface.cover_share,
+            "open_to_rain": bed.surface.open_to_rain,
+            "covered": bed.surface.covered,
             "mulch_share": bed.surface.mulch_share,
         },
         "planting": [_given(_planting(each)) for each in bed.plantings],

@@ -269,7 +269,7 @@ def outlet_of(bed: Bed, lip: float) -> Outlet:
     low = min(max(crown_height(bed), lip + bore), surface)
     heads = (low - centre, surface - centre)
     flows = [float(outlet_flow(head, bore)) if head >= 0.5 * bore else np.nan for head in heads]
-    catching = plan_area(bed) * bed.surface.rain_share
+    catching = plan_area(bed) * bed.surface.open_to_rain
     rains = [flow / catching if catching > 0.0 else np.inf for flow in flows]
     return Outlet(bore, lip, *heads, *flows, *rains)
 

@@ -33,16 +33,16 @@ def test_the_bed_as_it_is_comes_first():
 def test_each_changes_what_it_says():
     bed = bed_with(
         {
-            "surface": {"rain_share": "50 %", "cover_share": "50 %", "mulch_share": "20 %"},
+            "surface": {"open_to_rain": "50 %", "covered": "50 %", "mulch_share": "20 %"},
             "planting": TWO,
         }
     )
     assert one(bed, "mulch")[0][0].bed.surface.mulch_share == 1.0
     assert one(bed, "cover")[0][0].bed.surface == Surface(
-        rain_share=0.0, cover_share=1.0, mulch_share=0.2
+        open_to_rain=0.0, covered=1.0, mulch_share=0.2
     )
     assert one(bed, "open")[0][0].bed.surface == Surface(
-        rain_share=1.0, cover_share=0.0, mulch_share=0.2
+        open_to_rain=1.0, covered=0.0, mulch_share=0.2
     )
     assert one(bed, "shade")[0][0].shaded
     assert one(bed, "top up")[0][0].topped

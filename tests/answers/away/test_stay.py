@@ -39,7 +39,7 @@ def covered(**changes):
     planting = [
         {"crop": "tomato", "area_share": "100 %", "planted": "01-01", "stages": LONG_MIDDLE}
     ]
-    surface = {"rain_share": "0 %", "cover_share": "100 %"}
+    surface = {"open_to_rain": "0 %", "covered": "100 %"}
     watering = {"when": "every n days", "every": "1 day"}
     return bed_with({"planting": planting, "surface": surface, "watering": watering, **changes})
 
@@ -271,7 +271,7 @@ def test_two_mistakes_are_told_together(two_years):
 def test_every_word_on_offer_can_be_tried(two_years):
     bed = bed_with(
         {
-            "surface": {"rain_share": "50 %", "cover_share": "50 %", "mulch_share": "20 %"},
+            "surface": {"open_to_rain": "50 %", "covered": "50 %", "mulch_share": "20 %"},
             "planting": [
                 {"crop": "tomato", "planted": "05-10", "area_share": "60 %"},
                 {"crop": "lettuce", "planted": "06-20", "area_share": "30 %"},

@@ -47,7 +47,7 @@ def test_a_known_store_is_emptied_to_its_mark_on_a_known_day():
     70 % of the store, to the whole day. No model is needed.
     """
     planting = [{**SUMMER, "planted": "2020-12-28", "stages": LONG_MIDDLE}]
-    peat = {"mix.top.medium": "peat", "surface": {"rain_share": "0 %", "cover_share": "100 %"}}
+    peat = {"mix.top.medium": "peat", "surface": {"open_to_rain": "0 %", "covered": "100 %"}}
     bed = bed_with({"planting": planting, **peat})
     full = float(capacity(bed, 0.09))
     mark = float(level_of(0.3 * full, bed))
@@ -70,7 +70,7 @@ def test_a_known_storm_overflows_a_known_volume(share, mm):
 
     The same year without the storm shows what the model's own rest lets run at its start.
     """
-    bed = bed_with({"planting": [], "surface": {"rain_share": share}})
+    bed = bed_with({"planting": [], "surface": {"open_to_rain": share}})
     without, storm = (
         compare([bed], plain_weather("2021-01-01", 365, et0_mm=0.0, rain_mm=rain)).isel(bed=0)
         for rain in ({}, {"2021-03-05": 30.0})
@@ -85,7 +85,7 @@ def test_a_known_storm_overflows_a_known_volume(share, mm):
 def test_a_mix_that_conducts_less_well_gives_more_before_the_store_is_at_its_mark():
     """Potting mix is drier than at rest while it lifts as much: the store is drawn on later."""
     planting = [{**SUMMER, "planted": "2020-12-28", "stages": LONG_MIDDLE}]
-    bed = bed_with({"planting": planting, "surface": {"rain_share": "0 %", "cover_share": "100 %"}})
+    bed = bed_with({"planting": planting, "surface": {"open_to_rain": "0 %", "covered": "100 %"}})
     full = float(capacity(bed, 0.09))
     at_rest = rest_store(bed, 0.09) - rest_store(bed, float(level_of(0.3 * full, bed)))
     found = compare([bed], plain_weather("2021-01-01", 365)).isel(bed=0, year=0)
@@ -114,7 +114,7 @@ def test_a_bed_alone_is_the_same_bed_among_others_bit_for_bit(two_years):
     beds = [
         bed_with({"box.depth": "30 cm"}),
         bed_with({"overflow.height": "6 cm"}),
-        bed_with({"surface": {"rain_share": "40 %", "cover_share": "60 %"}}),
+        bed_with({"surface": {"open_to_rain": "40 %", "covered": "60 %"}}),
         bed_with(),
     ]
     together, back = compare(beds, two_years), compare(beds[::-1], two_years)
@@ -168,9 +168,9 @@ def test_a_higher_overflow_holds_more_and_wets_more(showers):
 
 def test_a_roof_loses_rain_and_a_sheet_saves_evaporation(showers):
     """Common practice, no source."""
-    roofed = facts("surface.rain_share", "0 %", "50 %", "100 %", weather=showers)
+    roofed = facts("surface.open_to_rain", "0 %", "50 %", "100 %", weather=showers)
     assert (np.diff(roofed["rain_in_total"].to_numpy()[:, 0]) > 0).all()
-    shut = facts("surface.cover_share", "0 %", "50 %", "100 %", weather=showers)
+    shut = facts("surface.covered", "0 %", "50 %", "100 %", weather=showers)
     assert (np.diff(shut["evaporation_total"].to_numpy()[:, 0]) < 0).all()
     assert np.ptp(shut["rain_in_total"].to_numpy()[:, 0]) == 0
 

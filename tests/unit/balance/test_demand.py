@@ -33,7 +33,7 @@ def asked(changes=None, *, days=145, start="2023-05-01", et0_mm=5.0, **given):
 
 def test_rain_that_a_cover_keeps_off_does_not_come_in():
     for share, expected in (("100 %", 20.0), ("25 %", 5.0), ("0 %", 0.0)):
-        found = asked({"surface": {"rain_share": share}}, days=5, rain_mm={"2023-05-03": 20.0})
+        found = asked({"surface": {"open_to_rain": share}}, days=5, rain_mm={"2023-05-03": 20.0})
         assert found.rain_in * 1000 == pytest.approx([0.0, 0.0, expected, 0.0, 0.0])
         assert found.rain * 1000 == pytest.approx([0.0, 0.0, 20.0, 0.0, 0.0])
 
@@ -117,11 +117,11 @@ def test_energy_for_evaporation_is_what_the_plants_leave_or_what_lies_open():
 def test_mulch_halves_and_a_cover_shuts_off_the_energy_and_leaves_the_plants_theirs():
     plain = asked(ALL_OF_IT)
     mulched = asked({**ALL_OF_IT, "surface": {"mulch_share": "100 %"}})
-    shut = asked({**ALL_OF_IT, "surface": {"rain_share": "0 %", "cover_share": "100 %"}})
+    shut = asked({**ALL_OF_IT, "surface": {"open_to_rain": "0 %", "covered": "100 %"}})
     half = asked(
         {
             **ALL_OF_IT,
-            "surface": {"rain_share": "50 %", "cover_share": "50 %", "mulch_share": "40 %"},
+            "surface": {"open_to_rain": "50 %", "covered": "50 %", "mulch_share": "40 %"},
         }
     )
     assert mulched.energy == pytest.approx(0.5 * plain.energy)
@@ -136,7 +136,7 @@ def test_mulch_halves_and_a_cover_shuts_off_the_energy_and_leaves_the_plants_the
 def test_a_porch_keeps_the_rain_off_and_lets_the_mix_dry():
     """Eaves, a porch, a tunnel: dry, not shut; what the surface could lose stays as it was."""
     plain = asked(ALL_OF_IT, rain_mm={"2023-05-03": 20.0})
-    porch = asked({**ALL_OF_IT, "surface": {"rain_share": "0 %"}}, rain_mm={"2023-05-03": 20.0})
+    porch = asked({**ALL_OF_IT, "surface": {"open_to_rain": "0 %"}}, rain_mm={"2023-05-03": 20.0})
     assert (porch.rain_in == 0.0).all()
     assert (porch.energy == plain.energy).all()
     assert (porch.uptake == plain.uptake).all()

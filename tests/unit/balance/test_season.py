@@ -234,7 +234,7 @@ def test_a_known_store_empties_on_a_known_day():
         {
             "watering": {"when": "never"},
             "planting.0.area_share": "100 %",
-            "surface": {"rain_share": "0 %", "cover_share": "100 %", "mulch_share": "100 %"},
+            "surface": {"open_to_rain": "0 %", "covered": "100 %", "mulch_share": "100 %"},
         }
     )
     weather = plain_weather("2023-07-25", 35, et0_mm=6.0)  # mid-season: Kcb 1.1
@@ -270,9 +270,7 @@ def test_an_elbow_turned_down_lets_the_water_above_it_go():
 
 def test_a_cover_keeps_rain_off():
     weather = plain_weather("2023-06-01", 20, rain_mm={"2023-06-05": 40})
-    season = run_season(
-        bed_with({"surface": {"rain_share": "25 %", "cover_share": "75 %"}}), weather
-    )
+    season = run_season(bed_with({"surface": {"open_to_rain": "25 %", "covered": "75 %"}}), weather)
     assert float(season["rain_in"].sum()) == pytest.approx(0.010)
 
 

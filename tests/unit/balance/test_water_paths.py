@@ -170,8 +170,8 @@ def test_standing_water_evaporates_first_and_all_that_the_weather_asks_for():
     ("surface", "share"),
     [
         ({"mulch_share": "100 %"}, 0.5),
-        ({"rain_share": "25 %", "cover_share": "75 %"}, 0.25),
-        ({"rain_share": "0 %", "cover_share": "100 %"}, 0.0),
+        ({"open_to_rain": "25 %", "covered": "75 %"}, 0.25),
+        ({"open_to_rain": "0 %", "covered": "100 %"}, 0.0),
     ],
 )
 def test_mulch_and_cover_keep_water_in(surface, share):

@@ -92,7 +92,7 @@ def test_fills_to_the_lip_of_the_day():
 
 def test_a_full_store_is_not_filled():
     """Closed and bare: nothing is drawn, so nothing is poured."""
-    bare = {"planting": [], "surface": {"rain_share": "0 %", "cover_share": "100 %"}}
+    bare = {"planting": [], "surface": {"open_to_rain": "0 %", "covered": "100 %"}}
     rule = {"watering": {"when": "every n days", "every": "1 day"}}
     season, _ = refills(bed_with({**bare, **rule}), plain_weather("2023-06-01", 30))
     assert float(season["refill"].sum()) < 1e-4

@@ -85,10 +85,10 @@ CASES = {
     ),
     "zero width": ({"box.width": "0 in"}, "", RangeError, ['"0 in"', "too small", "0 in"]),
     "share over 100": (
-        {"surface.rain_share": "120 %"},
+        {"surface.open_to_rain": "120 %"},
         "",
         RangeError,
-        ['surface.rain_share = "120 %"', "too large", "100 %"],
+        ['surface.open_to_rain = "120 %"', "too large", "100 %"],
     ),
     "half a pipe": ({"reservoir.count": 3.5}, "", RangeError, ["reservoir.count = 3.5", "whole"]),
     "half a day": (

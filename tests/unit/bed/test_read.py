@@ -42,7 +42,7 @@ def test_plain_bed():
 
 def test_documented_defaults():
     bed = bed_with()
-    assert bed.surface == Surface(rain_share=1.0, cover_share=0.0, mulch_share=0.0)
+    assert bed.surface == Surface(open_to_rain=1.0, covered=0.0, mulch_share=0.0)
     assert bed.site == Site(None, None, 1.0)
     assert bed.start_level == 1.0
     assert bed.watering == Watering("below share", share=0.3, volume=None, check_every=1)

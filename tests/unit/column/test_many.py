@@ -84,7 +84,7 @@ def test_at_rest_the_store_is_as_told_and_nothing_stands():
 def test_beds_that_share_their_measures_share_a_layout():
     bed = bed_with()
     same = [
-        bed_with({"surface": {"rain_share": "50 %", "cover_share": "50 %"}}),
+        bed_with({"surface": {"open_to_rain": "50 %", "covered": "50 %"}}),
         bed_with({"watering": {"when": "never"}}),
         bed_with({"overflow.height": "8 cm"}),
         bed_with({"planting.0.crop": "lettuce"}),

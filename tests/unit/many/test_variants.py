@@ -17,7 +17,7 @@ from helpers.beds import PLAIN
         ("box.depth=1' 4\",1' 6\"", ["1' 4\"", "1' 6\""]),
         ("box.depth=25,5 cm;32 cm", ["25,5 cm", "32 cm"]),
         ("reservoir.count=3,4", ["3", "4"]),
-        ("surface.rain_share=0,50 %,1", ["0", "50 %", "1"]),
+        ("surface.open_to_rain=0,50 %,1", ["0", "50 %", "1"]),
         ("planting.0.area_share=40%,60%", ["40%", "60%"]),
         ("box.depth=25cm,25cm,32cm", ["25cm", "32cm"]),
         ('watering.weekdays=["mon","thu"],["mon"]', [["mon", "thu"], ["mon"]]),
@@ -103,11 +103,11 @@ def test_what_is_no_bed_is_one_clear_message(choices, kind, message):
 
 
 def test_a_fault_of_many_combinations_is_told_once_with_the_combination():
-    choices = {"box.depth": ["10 cm"], "surface.rain_share": ["0", "0.5", "1"]}
+    choices = {"box.depth": ["10 cm"], "surface.open_to_rain": ["0", "0.5", "1"]}
     with pytest.raises(InputError) as found:
         varied_beds(PLAIN, choices, where="bed.toml")
     text = str(found.value)
-    assert "bed.toml with box.depth = 10 cm, surface.rain_share = 0" in text
+    assert "bed.toml with box.depth = 10 cm, surface.open_to_rain = 0" in text
     assert text.count("reaches the mix surface at 7 cm") == 1
 
 

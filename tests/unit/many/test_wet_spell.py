@@ -215,7 +215,7 @@ def test_a_mix_that_no_depth_helps_and_one_that_needs_none(weather):
 
 def test_what_the_outlet_carries_by_hand():
     bed = bed_with(
-        {"overflow.bore": "20 mm", "surface": {"rain_share": "50 %", "cover_share": "50 %"}}
+        {"overflow.bore": "20 mm", "surface": {"open_to_rain": "50 %", "covered": "50 %"}}
     )
     found = outlet_of(bed, 0.09)
     # the crown at 12 cm is 2 cm above the centre at 10 cm; the surface at 39 cm is 29 cm above it
@@ -244,6 +244,6 @@ def test_an_outlet_of_which_nothing_can_be_told(changes):
 
 def test_no_rain_comes_in_under_a_full_cover():
     bed = bed_with(
-        {"overflow.bore": "20 mm", "surface": {"rain_share": "0 %", "cover_share": "100 %"}}
+        {"overflow.bore": "20 mm", "surface": {"open_to_rain": "0 %", "covered": "100 %"}}
     )
     assert np.isinf(outlet_of(bed, 0.09).rain_in_reservoir)

@@ -133,9 +133,9 @@ def _changed(part: str, bed: Bed, leave: datetime.date, days: int) -> Bed | None
     if part == "mulch":
         return _with_surface(bed, replace(surface, mulch_share=1.0))
     if part == "cover":
-        return _with_surface(bed, replace(surface, rain_share=0.0, cover_share=1.0))
+        return _with_surface(bed, replace(surface, open_to_rain=0.0, covered=1.0))
     if part == "open":
-        return _with_surface(bed, replace(surface, rain_share=1.0, cover_share=0.0))
+        return _with_surface(bed, replace(surface, open_to_rain=1.0, covered=0.0))
     if part == "overflow":
         return _raised(bed)
     if part.startswith("harvest "):
