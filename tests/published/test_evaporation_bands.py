@@ -148,7 +148,7 @@ def test_a_store_of_water_where_typical_values_leave_the_band(
 @pytest.mark.parametrize("mix", ["potting mix", "peat"])
 def test_mulch_halves_evaporation_from_the_second_day(mix: str) -> None:
     bare = replace(bed_of(mix, 0.36), watering=Watering("below share", share=1.0))
-    mulched = replace(bare, surface=Surface(1.0, 1.0))
+    mulched = replace(bare, surface=Surface(mulch_share=1.0))
     series = run_many(
         [bare, mulched], weather("mistlebeck"), [datetime.date(2012, 6, 1)], days=30
     ).series

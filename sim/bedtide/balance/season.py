@@ -150,7 +150,7 @@ def rests_on(
         The beds of the answer.
     weather : Dataset
         As :func:`bedtide.weather.read_weather` gives it.
-    days : array of datetime64, optional
+    days : array of datetime64, shape (time,), optional
         The days that were run, where these are not the whole record.
 
     Returns
