@@ -136,7 +136,12 @@ YEARLY = (OverflowChange((4, 15), 0.09), OverflowChange((10, 15), 0.04))
         bed_with({"overflow": {"centre": "10 cm", "bore": "2 cm"}, "site": {"latitude": "33 S"}}),
         replace(bed_with(), overflow=Overflow(0.09, 0.02, "open", YEARLY)),
         replace(bed_with(), watering=Watering("weekdays", weekdays=(0, 3), volume=0.04)),
-        replace(bed_with(), surface=Surface(open_to_rain=0.5, mulch_share=0.25), plantings=(), start_level=0.3),
+        replace(
+            bed_with(),
+            surface=Surface(open_to_rain=0.5, mulch_share=0.25),
+            plantings=(),
+            start_level=0.3,
+        ),
         replace(example_bed(), top_mix=LISTED, watering=Watering("every n days", every=7)),
         replace(bed_with(), overflow=Overflow(None, None, "none"), watering=Watering("never")),
     ],

@@ -193,7 +193,7 @@ def _storms(bed: Bed, trade: Trade, weather: Weather) -> Iterator[Check]:
     if weather.worst_day is not None:
         rains.append(("worst day", weather.worst_day, weather.source))
     for name, rain, source in rains:
-        asked = 1e3 / 60.0 * rain * plan_area(bed) * bed.surface.open_share
+        asked = 1e3 / 60.0 * rain * plan_area(bed) * bed.surface.open_to_rain
         for state, share in (("clean", 1.0), ("half blocked", 0.5)):
             carries = share * flow
             why = f"sharp edge, coefficient 0.6, from memory; {source}"
