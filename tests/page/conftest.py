@@ -15,9 +15,15 @@ pytest_plugins = ["helpers.browser"]
 NASTY = (
     """</title><script>window.hit=1</script>"><img src=x onerror=window.hit=2> Tom & Jo's {{7*7}}"""
 )
+# fmt: off
 COMMANDS = {
     "season": ["season", "BED", "WEATHER", "--from", "2022-03-01", "--to", "2022-11-30"],
+    "compare": ["compare", "BED", "WEATHER", "--vary", "box.depth=28cm,42cm", "--wet-spell", "7 days"],
+    "wet-spell": ["wet-spell", "BED", "WEATHER", "--spell", "7 days"],
+    "away": ["away", "BED", "WEATHER", "--leave", "2027-07-10", "--days", "12", "--try", "mulch"],
+    "calendar": ["away", "BED", "WEATHER", "--all-dates"],
 }
+# fmt: on
 
 
 @pytest.fixture(scope="session")

@@ -10,7 +10,8 @@ from bedtide.report.page.positions import (
     area,
     bars,
     by_month,
-    dates,
+    counted,
+    dated,
     line,
     most,
     number,
@@ -130,12 +131,19 @@ def test_numbers_without_noughts(value, digits, text):
 
 def test_months_are_named_in_a_long_run_and_dates_in_a_short_one():
     days = [str(d) for d in np.arange("2024-01-01", "2025-01-01", dtype="datetime64[D]")]
-    names = dates(days, 294.0)
-    assert names[0] == (0, "Jan")
-    assert all(days[at].endswith("-01") for at, _ in names)
-    assert 294 / 366 * (names[1][0] - names[0][0]) >= 30
-    assert dates(days[:3], 294.0) == [(0, "1 Jan"), (1, "2 Jan"), (2, "3 Jan")]
-    assert [at for at, _ in dates(days[:40], 294.0)] == [0, 8, 16, 24, 32]
+    told = dated(days, 294.0).ticks
+    assert told[0] == (0, "Jan")
+    assert all(days[at].endswith("-01") for at, _ in told)
+    assert 294 / 366 * (told[1][0] - told[0][0]) >= 30
+    assert dated(days[:3]).ticks == [(0, "1 Jan"), (1, "2 Jan"), (2, "3 Jan")]
+    assert [at for at, _ in dated(days[:40]).ticks] == [0, 8, 16, 24, 32]
+    assert dated(days).names[60] == "1 Mar 2024"
+
+
+def test_numbers_are_told_where_they_are_round():
+    # From 1 to 45: not more than about six of them, every tenth.
+    assert counted("Days", range(1, 46)).ticks == [(9, "10"), (19, "20"), (29, "30"), (39, "40")]
+    assert counted("Days", range(4)).ticks == [(0, "0"), (1, "1"), (2, "2"), (3, "3")]
 
 
 def test_days_by_month():

@@ -16,6 +16,7 @@ from bedtide.report.options import (
     WeatherCommand,
     json_option,
     out_option,
+    page_option,
     progress,
     range_option,
     units_option,
@@ -69,6 +70,7 @@ _DRUM = {"metric": "200 L", "us": "55 US gal"}
 )
 @range_option
 @out_option
+@page_option
 @units_option
 @json_option
 @weather_options
@@ -84,6 +86,7 @@ def away(
     all_dates: bool,
     with_range: bool,
     folder: Path | None,
+    page: Path | None,
     units: System,
     as_json: bool,
     **reading: Any,
@@ -99,6 +102,7 @@ def away(
     """
     from bedtide.files import check_folder
     from bedtide.report.given import given_bed, given_weather
+    from bedtide.report.page.page import check_page, page_file
     from bedtide.units import parse
 
     stay_asked = _stay_asked(leave, days, all_dates=all_dates)
@@ -110,6 +114,7 @@ def away(
     }
     if folder is not None:
         check_folder(folder)
+    check_page(page)
     stay = calendar = ranges = files = None
     with progress(4) as begin:
         begin("Reading the bed")
@@ -145,6 +150,13 @@ def away(
         if folder is not None:
             begin("Drawing")
             files = _files(stay, calendar, days, units)
+        shown = None
+        if page is not None:
+            from bedtide.answers.away.course import course_of
+
+            kind = "calendar_page" if stay is None else "page"
+            more = {} if stay is None else {"course": course_of(stay)}
+            shown = page_file(page, f"answers/away/{kind}.j2", bed, units, **more)
     give(
         summary,
         template=f"answers/away/{'calendar' if stay is None else 'text'}.j2",
@@ -153,6 +165,7 @@ def away(
         folder=folder,
         files=files,
         json_name="away.json",
+        page=shown,
     )
 
 

@@ -17,6 +17,7 @@ from bedtide.report.options import (
     WeatherCommand,
     json_option,
     out_option,
+    page_option,
     progress,
     range_option,
     units_option,
@@ -96,6 +97,7 @@ class _DayOfYear(click.ParamType):
 )
 @range_option
 @out_option
+@page_option
 @units_option
 @json_option
 @weather_options
@@ -108,6 +110,7 @@ def compare(
     spell_on: datetime.date | None,
     with_range: bool,
     folder: Path | None,
+    page: Path | None,
     units: System,
     as_json: bool,
     **reading: Any,
@@ -123,6 +126,7 @@ def compare(
     """
     from bedtide.files import check_folder
     from bedtide.many import parse_spells, whole_years
+    from bedtide.report.page.page import check_page, page_file
     from bedtide.report.results import give
     from bedtide.report.templates import counted
 
@@ -131,6 +135,7 @@ def compare(
     wanted = parse_spells(spell, where="--wet-spell") if spell is not None else []
     if folder is not None:
         check_folder(folder)
+    check_page(page)
     bed_files, weather_files = split_files(files)
     with progress(4 + (2 if wanted else 0) + int(with_range)) as begin:
         begin("Reading the beds")
@@ -161,6 +166,10 @@ def compare(
         if folder is not None:
             begin("Drawing")
             written = _files(beds, result, summary, units, spells)
+        shown = None
+        if page is not None:
+            picked = _picked(beds, summary)
+            shown = page_file(page, "answers/compare/page.j2", picked, units)
     give(
         summary,
         template="answers/compare/text.j2",
@@ -169,6 +178,7 @@ def compare(
         folder=folder,
         files=written,
         json_name="compare.json",
+        page=shown,
     )
 
 
@@ -180,7 +190,7 @@ def _files(
     from bedtide.bed import bed_text
     from bedtide.files import write_csv, write_figure, write_netcdf, write_text
 
-    picked = beds[[bed.bed for bed in summary.beds].index(summary.choice or "A")]
+    picked = _picked(beds, summary)
     return {
         "compare.csv": partial(write_csv, table=table_of_beds(summary, units=units)),
         "years.csv": partial(write_csv, table=table_of_years(result, units=units)),
@@ -189,3 +199,8 @@ def _files(
         "choice.toml": partial(write_text, text=bed_text(picked)),
         **(spells.files(units, first=summary.choice) if spells is not None else {}),
     }
+
+
+def _picked(beds: list[Bed], summary: Comparison) -> Bed:
+    """The bed that was chosen, the first of them where none was."""
+    return beds[[bed.bed for bed in summary.beds].index(summary.choice or "A")]

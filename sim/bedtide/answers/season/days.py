@@ -53,6 +53,11 @@ class Days:
         return [(day, volume) for day, volume, filled in rows if filled]
 
     @property
+    def air_wet(self) -> list[float | None]:
+        """Air among the roots on wet days."""
+        return [a if wet else None for a, wet in zip(self.air_roots, self.wet, strict=True)]
+
+    @property
     def used(self) -> list[float]:
         """What plants and surface took together."""
         return [a + b for a, b in zip(self.taken, self.dried, strict=True)]

@@ -15,6 +15,7 @@ from bedtide.report.options import (
     WeatherCommand,
     json_option,
     out_option,
+    page_option,
     progress,
     units_option,
     weather_options,
@@ -48,6 +49,7 @@ from bedtide.units import System
     help="A key of the bed description and its values, as box.depth=25cm,32cm,42cm.",
 )
 @out_option
+@page_option
 @units_option
 @json_option
 @weather_options
@@ -57,6 +59,7 @@ def wet_spell(
     first: datetime.date | None,
     vary: tuple[str, ...],
     folder: Path | None,
+    page: Path | None,
     units: System,
     as_json: bool,
     **reading: Any,
@@ -71,12 +74,14 @@ def wet_spell(
     """
     from bedtide.files import check_folder
     from bedtide.many import parse_spells
+    from bedtide.report.page.page import check_page, page_file
     from bedtide.report.results import give
     from bedtide.report.spells import run_spells
 
     wanted = parse_spells(spell, where="--spell")
     if folder is not None:
         check_folder(folder)
+    check_page(page)
     bed_files, weather_files = split_files(files)
     with progress(4) as begin:
         begin("Reading the beds")
@@ -86,6 +91,12 @@ def wet_spell(
         weather = given_weather(some_bed, weather_files, variants[0].bed, reading)
         run = run_spells(variants, weather, wanted, first, begin)
         written = run.files(units) if folder is not None else None
+        shown = None
+        if page is not None:
+            from bedtide.answers.wet_spell.days import spell_days
+
+            more = {"days": spell_days(run.result, units)}
+            shown = page_file(page, "answers/wet_spell/page.j2", variants[0].bed, units, **more)
     give(
         run.summary,
         template="answers/wet_spell/text.j2",
@@ -94,4 +105,5 @@ def wet_spell(
         folder=folder,
         files=written,
         json_name="wet_spell.json",
+        page=shown,
     )

@@ -16,10 +16,11 @@ from bedtide.bed import (
     outlet_flow,
     plan_area,
     surface_height,
+    walls_of,
     wick_foot,
 )
 from bedtide.report.section import both, form_of, full_level, legend_of, marks_of
-from bedtide.report.section_parts import bays_of
+from bedtide.report.section_parts import bays_of, pipe_middles
 from bedtide.units import length_text
 
 if TYPE_CHECKING:
@@ -56,6 +57,8 @@ class BedView:
     length: float
     width: float
     depth: float
+    lean: float  # of the wall from floor to rim, across the bed, and the same along it
+    lean_along: float
     length_text: str
     width_text: str
     surface: float
@@ -97,6 +100,8 @@ def bed_view(bed: Bed, units: System) -> BedView:
         length=bed.box.length,
         width=width,
         depth=bed.box.depth,
+        lean=0.5 * (width - walls_of(bed).width_at_floor),
+        lean_along=0.5 * (bed.box.length - walls_of(bed).length_at_floor),
         length_text=both(length_text, bed.box.length, units),
         width_text=both(length_text, width, units),
         surface=surface,
@@ -109,7 +114,7 @@ def bed_view(bed: Bed, units: System) -> BedView:
         outside=pipes.outside if pipes else 0.0,
         inside=pipes.inside if pipes else 0.0,
         run=pipes.run if pipes else bed.box.length,
-        pipes=tuple((at + 0.5) * width / pipes.count for at in range(pipes.count)) if pipes else (),
+        pipes=tuple(pipe_middles(bed, pipes).tolist()) if pipes else (),
         bays=() if pipes else tuple(bays_of(bed)),
         plants=tuple(
             Plant(

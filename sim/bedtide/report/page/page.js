@@ -13,7 +13,9 @@ for (const figure of document.querySelectorAll(".days")) {
   const read = (day) => {
     const at = Math.min(Math.max(day, 0), rows.length - 1);
     const cells = [...rows[at].children].map((cell) => cell.textContent.trim());
-    const parts = cells.map((text, i) => (i ? `${heads[i][0]} ${text ? `${text} ${heads[i][1] || ""}` : "–"}` : text));
+    const parts = cells
+      .map((text, i) => (i && text ? `${heads[i][0]} ${text} ${heads[i][1] || ""}`.trim() : text))
+      .filter((text) => text);
     reading.replaceChildren(...parts.map((text, i) => {
       const part = document.createElement(i ? "span" : "b");
       part.textContent = i ? text : `${text}: `;

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime
 import math
-from calendar import month_abbr
-from collections.abc import Iterable, Sequence
+from calendar import month_abbr, month_name
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby, pairwise
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from bedtide.report.section import spread
 
@@ -55,6 +55,12 @@ def ticks(upper: float, wanted: int = 3) -> list[float]:
     scale = 10.0 ** math.floor(math.log10(upper / wanted))
     step = next(scale * s for s in _STEPS if scale * s * wanted >= upper * 0.85)
     return [round(step * at, 10) for at in range(int(upper / step + 1e-9) + 1)]
+
+
+def reach(bars: Iterable[Mapping[str, Any]]) -> float:
+    """Where the longest bar of a table ends, or the line over it."""
+    ends = [max(bar["value"] + (bar.get("more") or 0.0), bar.get("high") or 0.0) for bar in bars]
+    return max([*ends, 1e-9])
 
 
 def number(value: float, digits: int = 0) -> str:
@@ -151,31 +157,49 @@ def rows(heights: Iterable[float], scale: float, gap: float) -> list[float]:
     return spread([height * scale for height in heights], gap)
 
 
-def dates(days: Sequence[str], width: float) -> list[tuple[int, str]]:
-    """Days to name below a chart of some width, and their names: months, or dates of a short one.
+class Axis(NamedTuple):
+    """What a chart runs along: what it is, the name of each place, and those told below it."""
 
-    >>> dates(["2024-01-31", "2024-02-01"], 300.0)
-    [(0, '31 Jan'), (1, '1 Feb')]
+    head: str
+    names: list[str]
+    ticks: list[tuple[int, str]]
+
+
+def dated(days: Sequence[str], width: float = 294.0) -> Axis:
+    """Dates along a chart of some width: months are told below it, or dates of a short one.
+
+    >>> dated(["2024-01-31", "2024-02-01"])
+    Axis(head='Day', names=['31 Jan 2024', '1 Feb 2024'], ticks=[(0, '31 Jan'), (1, '1 Feb')])
     """
     read = [datetime.date.fromisoformat(day) for day in days]
+    brief = [f"{day.day} {month_abbr[day.month]}" for day in read]
+    names = [f"{text} {day.year}" for text, day in zip(brief, read, strict=True)]
     room = max(int(width / _LETTERS), 2)
     months = [(at, month_abbr[day.month]) for at, day in enumerate(read) if day.day == 1]
     if len(read) > 75 and len(months) >= 2:
-        return months[:: math.ceil(len(months) / room)]
+        return Axis("Day", names, months[:: math.ceil(len(months) / room)])
     step = max(math.ceil(len(read) * 1.7 / room), 1)
-    return [
-        (at, f"{read[at].day} {month_abbr[read[at].month]}") for at in range(0, len(read), step)
-    ]
+    return Axis("Day", names, [(at, brief[at]) for at in range(0, len(read), step)])
 
 
-def short(day: str) -> str:
-    """A date in few letters.
+def yearly(days: Sequence[str]) -> Axis:
+    """Dates of any year, some days apart: months are told below them.
 
-    >>> short("2024-06-01")
-    '1 Jun 2024'
+    >>> yearly(["2001-01-26", "2001-01-31", "2001-02-05"])
+    Axis(head='Date', names=['26 January', '31 January', '5 February'], ticks=[(2, 'Feb')])
     """
-    date = datetime.date.fromisoformat(day)
-    return f"{date.day} {month_abbr[date.month]} {date.year}"
+    read = [datetime.date.fromisoformat(day) for day in days]
+    opens = [at for at, (one, two) in enumerate(pairwise(read), 1) if one.month != two.month]
+    names = [f"{day.day} {month_name[day.month]}" for day in read]
+    told = [(at, month_abbr[read[at].month]) for at in opens]
+    return Axis("Date", names, told[:: 2 if len(told) > 9 else 1])
+
+
+def counted(head: str, numbers: Sequence[int], lead: str = "") -> Axis:
+    """Whole numbers along a chart, such as days since a start; round ones are told below it."""
+    step = ticks(max(len(numbers), 6), 6)[1]
+    told = [(at, str(number)) for at, number in enumerate(numbers) if number % step == 0]
+    return Axis(head, [f"{lead}{number}" for number in numbers], told)
 
 
 def by_month(days: Sequence[str]) -> list[tuple[str, list[tuple[int, int]]]]:
