@@ -18,7 +18,7 @@ NASTY = (
 # fmt: off
 COMMANDS = {
     "season": ["season", "BED", "WEATHER", "--from", "2022-03-01", "--to", "2022-11-30"],
-    "compare": ["compare", "BED", "WEATHER", "--vary", "box.depth=28cm,42cm", "--wet-spell", "7 days"],
+    "compare": ["compare", "BED", "WEATHER", "--vary", "box.depth=28cm,42cm", "--wet-spell"],
     "wet-spell": ["wet-spell", "BED", "WEATHER", "--spell", "7 days"],
     "away": ["away", "BED", "WEATHER", "--leave", "2027-07-10", "--days", "12", "--try", "mulch"],
     "calendar": ["away", "BED", "WEATHER", "--all-dates"],

@@ -7,6 +7,7 @@ import pytest
 from helpers.browser import Opened
 from page.conftest import COMMANDS
 
+pytestmark = pytest.mark.slow  # together; each takes about a second
 ANSWERS = list(COMMANDS)
 SMALLEST = """() => {
   let least = [99, ""];

@@ -28,11 +28,15 @@ class Tree(HTMLParser):
         super().__init__(convert_charrefs=True)
         self.elements: list[dict] = []
         self.stack: list[dict] = []
+        self.data: list[str] = []
         self.feed(text)
         self.close()
+        for element in self.elements:
+            element["text"] = "".join(self.data[element["from"] : element["to"]])
 
     def handle_starttag(self, tag, attrs):
-        element = {"tag": tag, "text": "", "in": list(self.stack), **dict(attrs)}
+        here = {"tag": tag, "in": list(self.stack), "from": len(self.data), "to": len(self.data)}
+        element = {**dict(attrs), **here}
         self.elements.append(element)
         if tag not in VOID:
             self.stack.append(element)
@@ -45,12 +49,11 @@ class Tree(HTMLParser):
     def handle_endtag(self, tag):
         while self.stack[-1]["tag"] != tag:
             assert self.stack[-1]["tag"] in OPEN, f"{self.stack[-1]['tag']} closed by {tag}"
-            self.stack.pop()
-        self.stack.pop()
+            self.stack.pop()["to"] = len(self.data)
+        self.stack.pop()["to"] = len(self.data)
 
     def handle_data(self, data):
-        for element in self.stack:
-            element["text"] += data
+        self.data.append(data)
 
     def all(self, tag, inside=None):
         return [e for e in self.elements
@@ -95,7 +98,7 @@ def test_what_users_wrote_stays_text(made, name):
     nasty = Tree(made(name, nasty=True).read_text(encoding="utf-8"))
     assert [e["tag"] for e in nasty.elements] == [e["tag"] for e in plain.elements]
     whole = nasty.all("html")[0]["text"]
-    assert NASTY in whole
+    assert NASTY in whole or NASTY.replace('"', '\\"') in whole  # or only in the bed as a file
     assert "<b> & 'bed'.toml" in whole
     assert "<img src=x onerror=window.hit=3>" in nasty.all("main")[0]["text"]
     assert "49" not in nasty.all("title")[0]["text"]
@@ -117,7 +120,7 @@ def test_every_drawing_has_a_title_an_alternative_and_a_table(made, name):
         told = tree.all("table", figure) or tree.all("ul", figure) or tree.all("p", figure)
         assert told, title
     hidden = [e for e in tree.all("svg") if e not in drawings]
-    assert all({"td", "li"} & {each["tag"] for each in e["in"]} for e in hidden)
+    assert all({"td", "li", "caption"} & {each["tag"] for each in e["in"]} for e in hidden)
 
 
 def test_it_tells_how_to_make_it_again(made, garden):

@@ -60,7 +60,7 @@ def ticks(upper: float, wanted: int = 3) -> list[float]:
 def reach(bars: Iterable[Mapping[str, Any]]) -> float:
     """Where the longest bar of a table ends, or the line over it."""
     ends = [max(bar["value"] + (bar.get("more") or 0.0), bar.get("high") or 0.0) for bar in bars]
-    return max([*ends, 1e-9])
+    return float(max([*ends, 1e-9]))
 
 
 def number(value: float, digits: int = 0) -> str:
