@@ -8,7 +8,8 @@ import pytest
 from matplotlib.offsetbox import AnchoredOffsetbox
 
 from bedtide.answers.compare.pictures import compare_figure
-from bedtide.answers.compare.summary import summary_of
+from bedtide.answers.compare.summary import ComparedRanges, summary_of
+from bedtide.report.doubt import Range
 from helpers.comparisons import comparison
 
 PHONE = 360  # dots
@@ -113,6 +114,21 @@ def test_bars_begin_at_nought_and_are_as_long_as_the_figures(summary):
     assert [text.get_text() for text in roots.texts] == ["9"] * 4
     assert weight.get_title(loc="left") == "Weight full,\nlb"
     assert fills.get_title(loc="left") == "Fills\na year"
+
+
+def test_with_a_range_the_thin_line_is_the_range(summary):
+    doubt = Range(
+        typical=9.0, low=6.0, high=14.0, matters=None, influence={}, failing=0, runs=64
+    )  # fmt: skip
+    ranges = {bed.bed: {"refills_mean": doubt} for bed in summary.beds}
+    fails = dict.fromkeys(ranges, 0)
+    ranged = ComparedRanges(beds=ranges, fails=fails, choices=("A",) * 64, years=10)
+    figure = compare_figure(dataclasses.replace(summary, range=ranged))
+    assert "thin line: 8 in 10 of what may be" in words(figure)
+    lines = [line for line in figure.axes[0].collections if len(line.get_segments()) == 1]
+    assert len(lines) == 4
+    for line in lines:
+        assert line.get_segments()[0][:, 0].tolist() == [6.0, 14.0]
 
 
 def test_a_season_is_named(summary):

@@ -56,6 +56,8 @@ def compare_figure(
     rest = len(s.beds) - len(rows)
     notes = [f"thin line: {'8 in 10' if s.years >= 9 else 'all'} of {s.years} years"]
     notes = notes if s.years > 1 else []
+    if s.range:
+        notes = ["thin line: 8 in 10 of what may be"]
     notes += [f"{rest} more {'bed stands' if rest == 1 else 'beds stand'} in the tables"] * (
         rest > 0
     )
@@ -104,13 +106,17 @@ def _across(ax: Axes, y: float, text: str, words: dict[str, Any]) -> None:
 
 
 def fills_axes(s: Comparison, rows: Sequence[_Row], ax: Axes) -> Axes:
-    """Fills in the mean year, with a line over the years."""
+    """Fills in the mean year, with a line over the years, or over the range where there is one."""
+    most = 0.0
     for row in rows:
-        b = row.bed
-        ax.hlines(row.middle, b.refills_p10, b.refills_p90, color=INK, linewidth=1.0, zorder=3)
-    most = [row.bed.refills_p90 for row in rows]
+        b, low, high = row.bed, row.bed.refills_p10, row.bed.refills_p90
+        if s.range:
+            own = s.range.beds[b.bed]["refills_mean"]
+            low, high = own.low or 0.0, own.high or 0.0
+        ax.hlines(row.middle, low, high, color=INK, linewidth=1.0, zorder=3)
+        most = max(most, high)
     values = [row.bed.refills_mean for row in rows]
-    _bars(ax, rows, [("water", values)], [mean(value) for value in values], max(most))
+    _bars(ax, rows, [("water", values)], [mean(value) for value in values], most)
     return _headed(ax, f"Fills\n{s.each}")
 
 
