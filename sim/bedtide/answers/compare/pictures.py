@@ -70,7 +70,7 @@ def compare_figure(
     for row in rows:
         chosen = row.bed.bed == s.choice
         for at, line in enumerate(row.lines):
-            words: dict[str, Any] = {"fontsize": LABEL, "color": MUTED if _pale(row) else INK}
+            words: dict[str, Any] = {"fontsize": LABEL, "color": MUTED if row.bed.verdict else INK}
             words["fontweight"] = "bold" if chosen else "normal"
             _across(axes[0], row.top + (at + 0.5) * _LINE, line, words)
     for at, note in enumerate(reversed(notes)):
@@ -81,21 +81,15 @@ def compare_figure(
 
 def _rows(s: Comparison) -> list[_Row]:
     """The beds in their order, each with the place that its label needs."""
-    order = sorted(s.beds, key=lambda b: (b.bed != s.choice, b.fails, b.beaten, b.refills_mean))
     rows, top = [], 0.0
-    for bed in order[:_MOST]:
-        passed = ": fails" if bed.fails else ": drop" if bed.beaten else ""
-        verdict = ": build" if bed.bed == s.choice else passed
+    for bed in s.in_order[:_MOST]:
+        word = "build" if bed.bed == s.choice else bed.verdict
+        verdict = f": {word}" if word else ""
         lines = textwrap.wrap(f"{bed.bed}{verdict}  {bed.label}", _LETTERS) or [bed.bed]
         middle = top + len(lines) * _LINE + _BAR / 2 + 0.02
         rows.append(_Row(bed, lines, top, middle))
         top = middle + _BAR / 2 + _GAP
     return rows
-
-
-def _pale(row: _Row) -> bool:
-    """Whether a bed is none to build."""
-    return row.bed.beaten or row.bed.fails
 
 
 def _across(ax: Axes, y: float, text: str, words: dict[str, Any]) -> None:
@@ -107,14 +101,9 @@ def _across(ax: Axes, y: float, text: str, words: dict[str, Any]) -> None:
 
 def fills_axes(s: Comparison, rows: Sequence[_Row], ax: Axes) -> Axes:
     """Fills in the mean year, with a line over the years, or over the range where there is one."""
-    most = 0.0
     for row in rows:
-        b, low, high = row.bed, row.bed.refills_p10, row.bed.refills_p90
-        if s.range:
-            own = s.range.beds[b.bed]["refills_mean"]
-            low, high = own.low or 0.0, own.high or 0.0
-        ax.hlines(row.middle, low, high, color=INK, linewidth=1.0, zorder=3)
-        most = max(most, high)
+        ax.hlines(row.middle, *s.fills(row.bed), color=INK, linewidth=1.0, zorder=3)
+    most = max(s.fills(row.bed)[1] for row in rows)
     values = [row.bed.refills_mean for row in rows]
     _bars(ax, rows, [("water", values)], [mean(value) for value in values], most)
     return _headed(ax, f"Fills\n{s.each}")
@@ -164,7 +153,7 @@ def _bars(
                 _BAR,
                 left=end,
                 **bar_keywords(name),
-                alpha=0.45 if _pale(row) else 1,
+                alpha=0.45 if row.bed.verdict else 1,
             )
         ends = [end + value for end, value in zip(ends, values, strict=True)]
     most = max(*ends, reach) if len(ends) > 1 else max(ends[0], reach)

@@ -123,6 +123,11 @@ class ComparedBed:
     fails: bool
 
     @property
+    def verdict(self) -> str:
+        """What speaks against building it, in a word; empty where nothing does."""
+        return "fails" if self.fails else "drop" if self.beaten else ""
+
+    @property
     def want(self) -> int:
         """Whole days a year without enough air or water, as the choice counts them [d]."""
         return round(self.wet_days_mean) + round(self.dry_days_mean)
@@ -184,6 +189,21 @@ class Comparison:
     def each(self) -> str:
         """What the figures are for: a year, or a season where only part of each was run."""
         return "a year" if self.days_of_a_year == 365 else "a season"
+
+    @property
+    def in_order(self) -> list[ComparedBed]:
+        """The choice, then by their fills the beds that none beats, the beaten, those that fail."""
+        worth = ["", "drop", "fails"]
+        return sorted(
+            self.beds, key=lambda b: (b.bed != self.choice, worth.index(b.verdict), b.refills_mean)
+        )
+
+    def fills(self, bed: ComparedBed) -> tuple[float, float]:
+        """Fills of 8 in 10 of the years, or of the sets of values where there is a range."""
+        if self.range is None:
+            return bed.refills_p10, bed.refills_p90
+        own = self.range.beds[bed.bed]["refills_mean"]
+        return own.low or 0.0, own.high or 0.0
 
     @property
     def able(self) -> int:
