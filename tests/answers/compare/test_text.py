@@ -149,6 +149,13 @@ def test_roots_that_never_go_short(summary):
     assert "its roots never lack air or water. The next best, B, leaves them short on 33" in text
 
 
+def test_room_is_told_among_the_beds_that_keep_their_plants(summary):
+    cramped, starved = {"mix_above_reservoir_cm": 12.0}, {"dry_days_mean": 80.0, "fails": True}
+    text = opening(summary, {}, cramped, starved, choice_reason="room")
+    assert "Build A (bed A): of the beds that keep their plants it alone has 20 cm of mix" in text
+    assert "Build A (bed A): it alone has" in opening(summary, {}, cramped, choice_reason="room")
+
+
 def test_beds_that_fail_their_plants_are_named_and_not_good(summary):
     starved = {"dry_days_mean": 80.0, "refills_mean": 2.0, "fails": True}
     text = told(made(summary, {}, starved, {**starved, "beaten": True}, choice_reason="fails"))
