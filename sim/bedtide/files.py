@@ -132,9 +132,26 @@ def write_netcdf(path: Path, dataset: xr.Dataset) -> None:
 
 
 def write_figure(path: Path, figure: Figure, *, dpi: int = 200) -> None:
-    """Write a figure as PNG, at so many dots per inch."""
-    with replacing(path) as temporary:
-        figure.savefig(temporary, dpi=dpi, format="png", metadata={"Software": "bedtide"})
+    """Write a figure as PNG, at so many dots per inch, or as SVG, by the ending of the name."""
+    import matplotlib as mpl
+
+    kind = path.suffix[1:]
+    metadata: dict[str, Any] = {"Software": "bedtide"}
+    if kind == "svg":
+        metadata = {"Creator": "bedtide", "Date": None}
+    same = mpl.rc_context({"svg.hashsalt": "bedtide"})
+    with replacing(path) as temporary, same:
+        figure.savefig(temporary, dpi=dpi, format=kind, metadata=metadata)
+
+
+def write_pages(path: Path, figures: list[Figure]) -> None:
+    """Write figures as the pages of one PDF."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    said = {"Creator": "bedtide", "CreationDate": None}
+    with replacing(path) as temporary, PdfPages(temporary, metadata=said) as pages:
+        for figure in figures:
+            pages.savefig(figure)
 
 
 def write_folder(folder: Path, writers: Mapping[str, Callable[[Path], None]]) -> list[Path]:

@@ -33,10 +33,14 @@ _Span = tuple[float, float]
 
 
 class Paper(NamedTuple):
-    """Where to draw, in metres, and the metres to an inch of paper [m in-1]."""
+    """Where to draw, in metres, the metres to an inch of paper [m in-1], how thick walls are [m].
+
+    Where the thickness is not known, 0, walls are drawn as a picture only.
+    """
 
     ax: Axes
     scale: float
+    thick: float = 0.0
 
     def inches(self, length: float) -> float:
         """Length in metres of this many inches of paper."""
@@ -45,7 +49,7 @@ class Paper(NamedTuple):
     @property
     def wall(self) -> float:
         """Thickness at which walls are drawn [m]."""
-        return self.inches(_WALL)
+        return self.thick or self.inches(_WALL)
 
     def block(self, across: _Span, up: _Span, shade: str, order: float, **line: Any) -> Rectangle:
         """A filled rectangle, without an outline where no line is asked for."""

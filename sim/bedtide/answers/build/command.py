@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 MOST_BEDS = 100
 
 
-@click.command(cls=WeatherCommand, short_help="What to cut, buy and drill.")
+@click.command(cls=WeatherCommand, short_help="What to cut and buy; drawings to build from.")
 @click.argument("bed_file", metavar="[BED.toml", required=False, type=FILE)
 @click.argument("weather_files", metavar="WEATHER.csv...]", nargs=-1, type=FILE)
 @click.option(
@@ -59,7 +59,8 @@ def build(
     file against the worst of that record. --units also chooses the sizes that boards, bags and
     pipes are sold in.
 
-    With --out it writes build.json.
+    With --out it writes build.json and drawings to scale on A4 and on Letter: a PDF of all sheets
+    and each sheet as SVG.
     """
     from bedtide.answers.build.summary import summary_of
     from bedtide.answers.build.trade import read_trade
@@ -77,9 +78,12 @@ def build(
             begin("Reading the weather")
             weather = given_weather(bed_file, weather_files, bed, reading)
         summary = summary_of(bed, trade, beds=beds, weather=weather, units=units)
-        files: dict[str, Any] = {}
+        files = {}
         if folder is not None:
+            from bedtide.answers.build.drawings import files_of
+
             begin("Drawing")
+            files = files_of(bed, summary, units)
     give(
         summary,
         template="answers/build/text.j2",

@@ -1,0 +1,399 @@
+"""Sheets to build from, to scale on A4 and Letter: section, plan, end, board cuts, dipstick."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import partial
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from bedtide.answers.build.summary import Build
+from bedtide.answers.build.take_off import Cutting
+from bedtide.bed import Bed, Pipes, crown_height, surface_height, walls_of
+from bedtide.errors import shown
+from bedtide.report.section import spread
+from bedtide.report.section_parts import (
+    Paper,
+    draw_box,
+    draw_mix,
+    draw_reservoir,
+    pipe_middles,
+)
+from bedtide.report.style import INK, MUTED, PALE, PAPER, colour, plain_text
+from bedtide.units import INCH, System, sawn_text, volume_text
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from bedtide.report.results import Writer
+
+PAPERS: Final = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+"""Width and height of a sheet [mm]."""
+
+SCALES: Final = (1, 2, 4, 5, 8, 10, 15, 20, 25, 50, 100, 200, 500)
+"""How many times smaller than life a view may be drawn."""
+
+TYPE: Final = 8.5
+"""Smallest type on a sheet [pt]."""
+
+_TITLE = 17.0
+_EDGE = 12.0  # margin of a sheet; all on paper in mm
+_HEAD, _FOOT = 14.0, 22.0
+_ROW = 4.6  # one label
+_LEADER = 8.0
+_BAR, _PITCH = 7.0, 13.0  # a length that is cut, and from one to the next
+_LABELS = (42.0, 42.0, 38.0)  # left, right and below
+_SMALL = (30.0, 38.0, 0.0)  # beside lengths that are cut
+_SHOWN = 6  # pipes that are dimensioned one by one
+
+_Mark = tuple[float, str]
+
+
+class View(NamedTuple):
+    """A view on a sheet: axes in metres at a scale, and where its drawing lies [m]."""
+
+    paper: Paper
+    times: int
+    left: float
+    right: float
+    low: float
+    high: float
+
+    def mm(self, length: float) -> float:
+        """Metres of so many millimetres of paper."""
+        return length * self.times / 1e3
+
+
+def files_of(bed: Bed, sheet: Build, units: System) -> dict[str, Writer]:
+    """Files of all sheets by their names: a PDF for each paper, an SVG for each of its sheets."""
+    from bedtide.files import write_figure, write_pages
+
+    found: dict[str, Writer] = {}
+    for paper in PAPERS:
+        figures = sheets(bed, sheet, paper, units)
+        found[f"sheets_{paper}.pdf"] = partial(write_pages, figures=list(figures.values()))
+        for name, figure in figures.items():
+            found[f"{name}_{paper}.svg"] = partial(write_figure, figure=figure)
+    return found
+
+
+@plain_text
+def sheets(bed: Bed, sheet: Build, paper: str, units: System) -> dict[str, Figure]:
+    """Figures of all sheets on a paper, by name."""
+    wide, high = PAPERS[paper]
+    text = partial(_sawn, units=units)
+    room = high - _HEAD - _FOOT
+    upper, lower = 0.58 * room, 0.42 * room
+    found: dict[str, Figure] = {}
+
+    def page(name: str, title: str) -> Figure:
+        words = f"{shown(sheet.bed, most=30)}: {title}"
+        words += "" if sheet.can_be_built else " - CAN'T BE BUILT SO"
+        figure = _page(words, wide, high, units)
+        found[name] = figure
+        return figure
+
+    first = page("section", "section and plan")
+    _section(_box(first, _FOOT + lower, upper), bed, sheet, text)
+    _plan(_box(first, _FOOT, lower), bed, sheet, text)
+    rows = sheet.boards.cuts if sheet.boards else ()
+    letters = _letters(rows)
+    second = page("end_wall", "end and cuts" if rows else "end")
+    _end_wall(_box(second, _FOOT + lower, upper), bed, sheet, text)
+    fits = int((lower - 30.0) / _PITCH)
+    if rows:
+        _cuts(_box(second, _FOOT, lower), rows[:fits], letters, text)
+    many = int((room - 30.0) / _PITCH)
+    for number, start in enumerate(range(fits, len(rows), many), start=2):
+        more = page(f"cuts_{number}", f"cuts, part {number}")
+        _cuts(_box(more, _FOOT, room), rows[start : start + many], letters, text)
+    if sheet.dipstick:
+        _dipstick(page("dipstick", "dipstick, true size"), sheet, units, room)
+    return found
+
+
+def _sawn(metres: float, units: System) -> str:
+    return sawn_text(metres, units)
+
+
+# --- sheets and views -------------------------------------------------------------------------
+
+
+def _page(title: str, wide: float, high: float, units: System) -> Figure:
+    """An empty sheet with its title, and a bar that tells whether the printer kept the scale."""
+    from matplotlib.figure import Figure
+    from matplotlib.patches import Rectangle
+
+    figure = Figure(figsize=(wide / 25.4, high / 25.4))
+    place: dict[str, Any] = {"va": "top", "color": INK}
+    figure.text(_EDGE / wide, 1.0 - 8.0 / high, title, fontsize=12, fontweight="bold", **place)
+    bar = 100.0 if units == "metric" else 4.0 * 1e3 * INCH
+    words = sawn_text(bar / 1e3, units)
+    figure.add_artist(Rectangle((_EDGE / wide, 14.0 / high), bar / wide, 2.0 / high, facecolor=INK))
+    said = (
+        f"Print at 100 %, not fitted to the page. This bar is {words} long, or the scales are off."
+    )
+    figure.text(_EDGE / wide, 12.5 / high, said, fontsize=TYPE, **place)
+    return figure
+
+
+def _box(figure: Figure, low: float, tall: float) -> Any:
+    """Axes over the width of a sheet between two heights [mm], without a scale yet."""
+    wide, high = (25.4 * side for side in figure.get_size_inches())
+    ax = figure.add_axes((_EDGE / wide, low / high, 1.0 - 2.0 * _EDGE / wide, tall / high))
+    ax.set_axis_off()
+    return ax
+
+
+def _view(
+    ax: Any,
+    title: str,
+    across: tuple[float, float],
+    up: tuple[float, float],
+    labels: Sequence[float] = _LABELS,
+) -> View:
+    """Axes scaled to hold a drawing [m] with labels to its left and right and below it [mm]."""
+    figure, box = ax.figure, ax.get_position()
+    size = [25.4 * side for side in figure.get_size_inches()]
+    wide, tall = across[1] - across[0], up[1] - up[0]
+    sheet = (box.width * size[0], box.height * size[1])
+    room = (sheet[0] - labels[0] - labels[1], sheet[1] - labels[2] - _TITLE)
+    times = next(
+        (n for n in SCALES if 1e3 * wide / n <= room[0] and 1e3 * tall / n <= room[1]), SCALES[-1]
+    )
+    mm = times / 1e3
+    left = across[0] - mm * labels[0] - 0.5 * (mm * room[0] - wide)
+    top = up[1] + mm * _TITLE
+    ax.set_xlim(left, left + mm * sheet[0])
+    ax.set_ylim(top - mm * sheet[1], top)
+    ax.text(left, top, f"{title}, 1:{times}", va="top", color=INK, fontsize=10)
+    return View(Paper(ax, 25.4 * mm), times, *across, *up)
+
+
+def _label(view: View, marks: Sequence[_Mark], side: str) -> None:
+    """Words beside a view, each with a line to the place that it names, none over another."""
+    marks = sorted(marks)
+    gap, lead = view.mm(_ROW), view.mm(_LEADER)
+    rows = spread([at for at, _ in marks], gap)
+    style: dict[str, Any] = {"fontsize": TYPE, "color": INK}
+    for (at, words), row in zip(marks, rows, strict=True):
+        if side == "below":
+            path = ([at, at, row], [view.low, view.low - lead * 0.3, view.low - lead * 0.85])
+            x, y = row, view.low - lead
+            style |= {"ha": "center", "va": "top", "rotation": 90}
+        else:
+            edge, out = (view.left, -lead) if side == "left" else (view.right, lead)
+            path = ([edge, edge + 0.3 * out, edge + 0.85 * out], [at, at, row])
+            x, y = edge + out, row
+            style |= {"ha": "right" if side == "left" else "left", "va": "center"}
+        view.paper.ax.plot(*path, color=MUTED, linewidth=0.6, gid="leader", zorder=8)
+        view.paper.ax.text(x, y, words, **style)
+
+
+def _outline(view: View, x: Sequence[float], y: Sequence[float], **line: Any) -> None:
+    view.paper.ax.plot(x, y, **{"color": INK, "linewidth": 1.0, "zorder": 6, **line})
+
+
+def _round(view: View, x: float, y: float, across: float, **line: Any) -> None:
+    from matplotlib.patches import Circle
+
+    style = {"facecolor": PAPER, "edgecolor": INK, "linewidth": 0.9, "zorder": 7, **line}
+    view.paper.ax.add_patch(Circle((x, y), 0.5 * across, **style))
+
+
+def _cross(view: View, x: float, y: float) -> None:
+    """Marks a centre to drill at."""
+    arm = view.mm(3.0)
+    _outline(view, [x - arm, x + arm], [y, y], linewidth=0.7, zorder=8)
+    _outline(view, [x, x], [y - arm, y + arm], linewidth=0.7, zorder=8)
+
+
+# --- the views --------------------------------------------------------------------------------
+
+
+def _section(ax: Any, bed: Bed, sheet: Build, text: Any) -> None:
+    """Across the pipes, heights over the liner, what lies where."""
+    wide, deep, crown = bed.box.width, bed.box.depth, crown_height(bed)
+    wall = (sheet.boards.thickness_mm if sheet.boards else 4.0) / 1e3
+    sides = (-wall, wide + wall)
+    view = _view(ax, "Section, heights over the liner", sides, (-wall, deep))
+    view = view._replace(paper=view.paper._replace(thick=wall))
+    level = min(sheet.lip_mm / 1e3 if sheet.lip_mm else crown, surface_height(bed))
+    draw_box(view.paper, bed)
+    draw_mix(view.paper, bed, level)
+    draw_reservoir(view.paper, bed, level)
+    heights = [(0.0, "liner 0"), (deep, f"rim {text(deep)}")]
+    heights += [(surface_height(bed), f"mix {text(surface_height(bed))}")]
+    heights += [(crown, f"top of {sheet.form} {text(crown)}")]
+    if sheet.lip_mm is not None:
+        heights.append((sheet.lip_mm / 1e3, f"overflow's lip {text(sheet.lip_mm / 1e3)}"))
+    across = [(wide, f"width {text(wide)}")]
+    names = [(0.5 * (crown + surface_height(bed)), "top mix"), (0.75 * crown, sheet.form)]
+    names.append((0.2 * crown, "wick mix"))
+    if isinstance(bed.reservoir, Pipes):
+        middles = [float(x) for x in pipe_middles(bed, bed.reservoir)]
+        kept = middles if len(middles) <= _SHOWN else [middles[0], middles[-1]]
+        across += [(x, f"pipe {text(x)}") for x in kept]
+    elif (floor := walls_of(bed).width_at_floor) < wide:
+        lean = 0.5 * (wide - floor)
+        across += [(lean, f"floor from {text(lean)}"), (wide - lean, f"to {text(wide - lean)}")]
+    if sheet.hole is not None and sheet.boards is not None:
+        h = sheet.hole
+        x = (h.across_mm - h.wall_mm - h.liner_mm) / 1e3
+        _round(view, x, h.centre_mm / 1e3, h.bore_mm / 1e3, linestyle=(0, (2, 1)))
+        names.append((h.centre_mm / 1e3, "dashed: overflow"))
+    _label(view, heights, "left")
+    _label(view, names, "right")
+    _label(view, across, "below")
+
+
+def _plan(ax: Any, bed: Bed, sheet: Build, text: Any) -> None:
+    """From above, the overflow at the left end."""
+    walls, layer = walls_of(bed), bed.reservoir
+    long, wide = walls.length, walls.width
+    view = _view(ax, "Plan, lengths from the end with the overflow", (0.0, long), (0.0, wide))
+    lean = (0.5 * (long - walls.length_at_floor), 0.5 * (wide - walls.width_at_floor))
+    for x, y in ((0.0, 0.0), lean) if any(lean) else ((0.0, 0.0),):
+        _outline(view, [x, long - x, long - x, x, x], [y, y, wide - y, wide - y, y])
+    along, beside = [(long, f"length {text(long)}")], [(wide, f"width {text(wide)}")]
+    fill, end = sheet.fill_outside_mm / 1e3, long - lean[0]
+    outlet = 0.5 * wide
+    if isinstance(layer, Pipes):
+        middles = [float(y) for y in pipe_middles(bed, layer)]
+        for y in middles:
+            span = (y - layer.outside / 2, y + layer.outside / 2)
+            view.paper.block((lean[0], lean[0] + layer.run), span, PALE, 3, edgecolor=INK,
+                             linewidth=0.7)  # fmt: skip
+        kept = middles if len(middles) <= _SHOWN else [middles[0], middles[-1]]
+        beside += [(y, f"pipe {text(y)}") for y in kept]
+        along.append((lean[0] + layer.run, f"pipes end {text(layer.run)}"))
+        outlet = middles[0]
+    _round(view, max(end - 0.5 * fill, 0.5 * fill), wide - lean[1] - 0.5 * fill, fill)
+    names = [(wide - lean[1] - 0.5 * fill, "circle: fill pipe")]
+    if not isinstance(layer, Pipes):
+        share = (
+            "no legs of mix"
+            if layer.wick_share <= 0
+            else f"legs of mix {100 * layer.wick_share:.0f} %"
+        )
+        names.append((0.4 * wide, share))
+    if sheet.hole is not None:
+        _cross(view, lean[0], outlet)
+        along.append((lean[0], "cross: overflow"))
+    _label(view, beside, "left")
+    _label(view, names, "right")
+    _label(view, along, "below")
+
+
+def _end_wall(ax: Any, bed: Bed, sheet: Build, text: Any) -> None:
+    """Seen from outside, the hole from two edges: the outer edge of a side, the foot."""
+    b, hole, walls = sheet.boards, sheet.hole, walls_of(bed)
+    edge = 0.0
+    if b is None:
+        wide, tall = walls.width, walls.depth
+        edge = 0.5 * (wide - walls.width_at_floor)
+        view = _view(ax, "End, from outside", (0.0, wide), (0.0, tall))
+        _outline(view, [0.0, edge, wide - edge, wide, 0.0], [tall, 0.0, 0.0, tall, tall])
+        heights, across = [(tall, f"rim {text(tall)}")], [(edge, "edge of the floor 0")]
+    else:
+        past = 2.0 * b.thickness_mm if b.corner == "sides past ends" else 0.0
+        wide, tall = (b.end_mm + past) / 1e3, b.wall_height_mm / 1e3
+        view = _view(ax, "End, from outside", (0.0, wide), (0.0, tall))
+        _outline(view, [0.0, wide, wide, 0.0, 0.0], [0.0, 0.0, tall, tall, 0.0])
+        heights, across = [(tall, f"top {text(tall)}")], [(0.0, "outer edge 0")]
+        for course in range(1, b.courses):
+            joint = course * b.course_mm / 1e3
+            _outline(view, [0.0, wide], [joint, joint], linewidth=0.6)
+            heights.append((joint, f"joint {text(joint)}"))
+        if past:
+            for x in (b.thickness_mm / 1e3, wide - b.thickness_mm / 1e3):
+                _outline(view, [x, x], [0.0, tall], linewidth=0.6)
+    heights.append((0.0, "foot of the wall 0"))
+    across.append((wide - edge, f"other edge {text(wide - 2.0 * edge)}"))
+    if hole is not None:
+        x, y = edge + hole.across_mm / 1e3, hole.up_mm / 1e3
+        _round(view, x, y, (hole.diameter_mm or hole.bore_mm) / 1e3,
+               linestyle="-" if hole.diameter_mm else (0, (2, 1)))  # fmt: skip
+        _cross(view, x, y)
+        heights.append((y, f"CENTRE {text(y)}"))
+        across.append((x, f"CENTRE {text(hole.across_mm / 1e3)}"))
+        drill = f"drill {text(hole.diameter_mm / 1e3)}" if hole.diameter_mm else "hole: ask first"
+        _label(view, [(y, drill)], "right")
+    _label(view, heights, "left")
+    _label(view, across, "below")
+
+
+def _letters(rows: Sequence[Cutting]) -> dict[float, str]:
+    """A letter for each length of piece, the longest first."""
+    sizes = sorted({piece for row in rows for piece in row.pieces_mm}, reverse=True)
+    return {size: chr(ord("A") + at) for at, size in enumerate(sizes)}
+
+
+def _cuts(ax: Any, rows: Sequence[Cutting], letters: dict[float, str], text: Any) -> None:
+    """How each length as sold is cut, from its left end."""
+    longest = max(row.stock_mm for row in rows) / 1e3
+    view = _view(ax, "Cuts, each from the left end", (0.0, longest), (0.0, 0.0), _SMALL)
+    low, high = ax.get_ylim()
+    bar, pitch = view.mm(_BAR), view.mm(_PITCH)
+    left = []
+    for at, row in enumerate(rows):
+        y = -(at + 0.5) * pitch
+        start = 0.0
+        view.paper.block((0.0, row.stock_mm / 1e3), (y - bar / 2, y + bar / 2), PAPER, 2,
+                         edgecolor=INK, linewidth=0.7, hatch="////")  # fmt: skip
+        for piece in row.pieces_mm:
+            end = start + piece / 1e3
+            view.paper.block((start, end), (y - bar / 2, y + bar / 2), colour("box"), 3,
+                             edgecolor=INK, linewidth=0.9)  # fmt: skip
+            if (end - start) > view.mm(4.0):
+                ax.text(0.5 * (start + end), y, letters[piece], fontsize=TYPE, ha="center",
+                        va="center", zorder=9)  # fmt: skip
+            start = end
+        left.append((y, f"{row.count} of {row.stock}"))
+        if row.left_mm >= 1.0:
+            x, words = row.stock_mm / 1e3 + view.mm(2.0), f"{text(row.left_mm / 1e3)} left"
+            ax.text(x, y, words, fontsize=TYPE, color=INK, va="center")
+    edge = view._replace(low=-len(rows) * pitch)
+    _label(edge, left, "left")
+    own = [f"{letter} {text(size / 1e3)}" for size, letter in letters.items()
+           if any(size in row.pieces_mm for row in rows)]  # fmt: skip
+    for at in range(0, len(own), 4):
+        y = edge.low - view.mm(4.0 + _ROW * at / 4)
+        words = "    ".join(own[at : at + 4])
+        ax.text(ax.get_xlim()[0], y, words, fontsize=TYPE, color=INK, va="top")
+    ax.set_ylim(low, high)
+
+
+def _dipstick(figure: Figure, sheet: Build, units: System, room: float) -> None:
+    """Strips of true size with the litres at their heights, to be glued to a stick."""
+    wide, high = (25.4 * side for side in figure.get_size_inches())
+    top = sheet.dipstick[-1].height_mm
+    usable = room - 30.0
+    strips = max(math.ceil(top / usable), 1)
+    pitch = (wide - 2.0 * _EDGE) / max(strips, 2)
+    for strip in range(strips):
+        base = strip * usable
+        box = ((_EDGE + strip * pitch) / wide, (_FOOT + 10.0) / high)
+        ax = figure.add_axes((*box, pitch / wide, (room - 10.0) / high))
+        ax.set_axis_off()
+        ax.set_xlim(0.0, pitch / 1e3)
+        ax.set_ylim((base - 8.0) / 1e3, (base - 8.0 + room - 10.0) / 1e3)
+        end = min(top, base + usable)
+        view = View(Paper(ax, 0.0254, 0.0), 1, 0.0, 0.018, base / 1e3, end / 1e3)
+        view.paper.block((0.0, 0.018), (base / 1e3, end / 1e3), PAPER, 1, edgecolor=INK,
+                         linewidth=0.8)  # fmt: skip
+        marks = []
+        for mark in sheet.dipstick:
+            if base - 1e-9 <= mark.height_mm <= end + 1e-9:
+                y = mark.height_mm / 1e3
+                _outline(view, [0.0, 0.018], [y, y])
+                amount = volume_text(mark.litres / 1e3, units)
+                marks.append((y, f"{amount} at {sawn_text(y, units)}"))
+        _label(view, marks, "right")
+        foot = "foot: on the liner" if strip == 0 else "glue this foot on the strip before"
+        ax.text(0.0, (base - 3.5) / 1e3, foot, fontsize=TYPE, color=INK, va="top")
+    said = "Heights over the liner."
+    if sheet.pipe_wall_mm:
+        wall = sawn_text(sheet.pipe_wall_mm / 1e3, units)
+        said += f" If it will stand inside a pipe, cut {wall} off the foot."
+    figure.text(_EDGE / wide, (_FOOT + 3.0) / high, said, fontsize=TYPE, color=INK, va="bottom")
