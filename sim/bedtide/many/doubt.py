@@ -16,7 +16,7 @@ from bedtide.bed import Bed
 from bedtide.crop import EXPOSURE, Planting, mulch_factor
 from bedtide.errors import RangeError
 from bedtide.many.statistics import HIGH, LOW, percentile
-from bedtide.mix import Mix
+from bedtide.mix import RANGES, Mix
 from bedtide.tables import read_table
 
 if TYPE_CHECKING:
@@ -156,11 +156,16 @@ def _mix_at(mix: Mix, *shares: float) -> Mix:
     )
     return replace(
         mix,
-        alpha=between(retention, drains, mix.alpha, holds, log=True),
+        alpha=_held("alpha", between(retention, drains, mix.alpha, holds, log=True)),
         k_s=between(conductivity, mix.k_s_low, mix.k_s, mix.k_s_high, log=True),
         l=between(dry, mix.l_high, mix.l, mix.l_low, log=False),
-        wetting=mix.wetting * _off("surface supply", supply),
+        wetting=_held("wetting", mix.wetting * _off("surface supply", supply)),
     )
+
+
+def _held(name: str, value: float) -> float:
+    """A value within what a mix may have."""
+    return float(np.clip(value, *RANGES[name][:2]))
 
 
 def _drawn_mix(mix: Mix, share: Mapping[str, float]) -> Mix:

@@ -2,6 +2,7 @@
 
 from bedtide.mix.bench import fit_bench
 from bedtide.mix.hydraulics import (
+    RANGES,
     VAPOUR_LENGTH,
     WETTING,
     Mix,
@@ -15,6 +16,7 @@ from bedtide.mix.media import media, medium
 from bedtide.mix.recipe import blend
 
 __all__ = [
+    "RANGES",
     "VAPOUR_LENGTH",
     "WETTING",
     "Mix",

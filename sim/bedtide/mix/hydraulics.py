@@ -24,7 +24,7 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(96)
 LOWEST_L = -2.0
 """Lowest Mualem exponent allowed [1]: above -2/m conductivity falls with suction for every n."""
 
-_RANGES = {
+RANGES = {
     "theta_s": (0.1, 1.0, "m3 m-3"),
     "alpha": (0.01, 1000.0, "m-1"),
     "n": (1.01, 10.0, ""),
@@ -33,6 +33,8 @@ _RANGES = {
     "bulk_density": (10.0, 2000.0, "kg m-3"),
     "wetting": (0.5, 4.0, ""),
 }
+"""Least and greatest value that a number of a mix may have, and its unit."""
+
 WETTING = (1.0, 1.4, 2.0)
 """Low, typical and high `Mix.wetting` [1], see :func:`supply_conductivity`.
 
@@ -72,19 +74,19 @@ class Mix:
         """Refuse what no mix can be, all mistakes at once."""
         errors: list[InputError] = []
         for ends in (("",), ("_low", "_high")):
-            for field, (low, high, unit) in _RANGES.items():
+            for field, (low, high, unit) in RANGES.items():
                 for end in ends:
                     value = getattr(self, field + end, None)
                     if value is not None:
                         where = f"{self.name}, {field}{end}"
                         collect(errors, value, low, high, where=where, unit=unit)
-        low, high, unit = _RANGES["theta_s"]
+        low, high, unit = RANGES["theta_s"]
         top = self.theta_s - 0.01 if low <= self.theta_s <= high else high
         collect(errors, self.theta_r, 0.0, top, where=f"{self.name}, theta_r", unit=unit)
         raise_all(errors)
         for field in ("k_s", "l"):
             low, value, high = (getattr(self, field + end) for end in ("_low", "", "_high"))
-            unit = _RANGES[field][2]
+            unit = RANGES[field][2]
             collect(errors, value, low, high, where=f"{self.name}, {field}", unit=unit)
         raise_all(errors)
 

@@ -12,7 +12,7 @@ from bedtide.answers.away.calendar import away_calendar, with_calendar_range
 from bedtide.answers.away.stay import away, away_ranges
 from bedtide.answers.season.summary import season_ranges
 from bedtide.balance import run_many, run_season
-from bedtide.crop import crop_days
+from bedtide.crop import crop_days, crops
 from bedtide.errors import RangeError
 from bedtide.many import (
     DRAWS,
@@ -135,6 +135,23 @@ def test_a_mix_without_published_bounds_has_those_of_potting_mix(monkeypatch):
     bed = replace(bed_with(), top_mix=bare)
     assert drawn_at(monkeypatch, bed, retention=0.0).beds[1].top_mix.alpha == pytest.approx(15.0)
     assert drawn_at(monkeypatch, bed, retention=1.0).beds[1].top_mix.alpha == pytest.approx(8.0)
+
+
+@pytest.mark.parametrize(
+    "stated", [{"wetting": 4.0}, {"wetting": 0.5}, {"alpha": "990 1/m"}, {"alpha": "0.0101 1/m"},
+               {"k_s": "9990 m/d"}, {"l": -2.0}, {"l": 9.9}],
+)  # fmt: skip
+def test_whatever_a_mix_may_state_can_be_drawn(stated):
+    bed = bed_with({"mix.top": {"medium": "potting mix", **stated}})
+    drawn = {one.top_mix for one in drawn_beds(bed).beds}  # a Mix refuses what none can be
+    assert len(drawn) == 65
+
+
+@pytest.mark.parametrize("crop", crops())
+def test_every_crop_can_be_drawn_on_any_day_of_the_year(crop):
+    for day in ("01-03", "02-28", "12-28"):
+        sown = [{"crop": crop, "planted": day, "area_share": "100 %"}]
+        assert len(set(drawn_beds(bed_with({"planting": sown})).beds)) == 65
 
 
 def test_rain_and_mulch_are_factors_on_what_the_days_bring(monkeypatch):
