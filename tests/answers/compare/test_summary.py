@@ -108,7 +108,8 @@ def test_every_bed_has_its_ranges_around_the_typical():
 
 def test_ranges_do_not_hang_on_the_order_of_the_beds():
     weather = plain_weather("2021-01-01", 365)
-    variants = varied_beds(described(), {"box.depth": ["32 cm", "42 cm"]}, where="bed.toml")
+    keys = {"surface.mulch_share": ["0 %", "50 %"], "box.depth": ["32 cm", "42 cm"]}
+    variants = varied_beds(described(), keys, where="bed.toml")
     beds = [variant.bed for variant in variants]
     there, back = (
         compare_ranges(order, weather, compare(order, weather)) for order in (beds, beds[::-1])

@@ -337,23 +337,29 @@ def compare_ranges(
     are done.
     """
     some = some_years(weather, whole_years(weather) if years is None else years, YEARS_DRAWN)
-    known: dict[Any, Demand] = {}  # most beds have the same plants in the same place
-    found = []
+    alike: dict[Any, list[int]] = {}  # beds whose plants and place are the same share demands
     for at, bed in enumerate(beds):
-        drawn = drawn_beds(repeated(bed)[0])
-        demand = drawn_demand(drawn, weather, known)
-        every = readings_of(drawn.beds, weather, some, demand=demand)
-        found.append({r: _over_some(r, every[r], comparison, at) for r, _ in _HEADLINES.values()})
-        if progress is not None:
-            progress(at + 1)
+        alike.setdefault((bed.plantings, bed.surface, bed.site.exposure), []).append(at)
+    found: dict[int, dict[str, Any]] = {}
+    for group in alike.values():
+        known: dict[Any, Demand] = {}
+        for at in group:
+            drawn = drawn_beds(repeated(beds[at])[0])
+            demand = drawn_demand(drawn, weather, known)
+            every = readings_of(drawn.beds, weather, some, demand=demand)
+            own = {r: _over_some(r, every[r], comparison, at) for r, _ in _HEADLINES.values()}
+            found[at] = own
+            if progress is not None:
+                progress(len(found))
+    rows = [found[at] for at in range(len(beds))]
     wet, dry, fills, water = (
-        np.stack([row[r] for row in found], axis=-1)  # set, bed
+        np.stack([row[r] for row in rows], axis=-1)  # set, bed
         for r in ("wet_days", "limited_days", "refill_count", "refill_volume")
     )
     figures = figures_of(comparison)._replace(wet=wet, dry=dry, fills=fills, water=water)
     score, fails = scores(figures), failing(figures)
     return Ranges(
-        tuple(_ranges(row, fails[:, at]) for at, row in enumerate(found)),
+        tuple(_ranges(row, fails[:, at]) for at, row in enumerate(rows)),
         tuple(fails[1:].sum(axis=0).tolist()),
         tuple(int(ordered(*each)[0][0]) for each in zip(score[1:], fails[1:], strict=True))
         if len(beds) > 1
