@@ -56,6 +56,8 @@ def test_us_units(season):
 def test_days_on_which_plants_go_short_stand_in_the_headline(season):
     ranged = season.range | {"dry_days": replace(season.range["dry_days"], low=0.0, high=46.6)}
     assert "; even so the plants go short on 0 to 47 days." in told(replace(season, range=ranged))
+    ranged |= {"wet_days": replace(season.range["wet_days"], low=3.0, high=20.0)}
+    assert "47 days; the roots lack air on 3 to 20 days." in told(replace(season, range=ranged))
     none = season.range | {"dry_days": replace(season.range["dry_days"], low=0.0, high=0.0)}
     assert "even so" not in told(replace(season, range=none)).splitlines()[0]
 
