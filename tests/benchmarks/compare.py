@@ -35,6 +35,7 @@ from bedtide.balance import season_dataset
 from bedtide.column import FIGURES
 from bench_answers import Decisions, NewBed, OneBed
 from bench_kernel import Extreme, Lines, Ordinary, Threads, Ways
+from bench_page import Page
 from bench_start import Start
 from bench_weather import Record
 from cases import crowd, extreme, ordinary, record, summer, whole, work
@@ -176,10 +177,13 @@ def answers(*, quick: bool) -> list[Row]:
 def around() -> list[Row]:
     """Weather, and new processes."""
     weather, start, clock = ready(Record), Start(), time.perf_counter
+    page = ready(Page)
     return [
         Row("read 30 years of daily weather", weather.time_read, asked="< 1000 ms"),
         Row("ET0 of 30 years", weather.time_demand),
         Row("what 30 years are worth", weather.time_report),
+        Row("the first page of a process", page.time_page, asked="< 500 ms", before=page.forget),
+        Row("a page after it", page.time_page),
         Row("import bedtide, new process", start.time_import, clock=clock),
         Row("bedtide --help", start.time_help, clock=clock),
         Row("bedtide season, compiled before", start.time_season, asked="< 2000 ms", clock=clock),

@@ -18,7 +18,10 @@ MARKS = ("level", "rain", "refill", "overflow", "transpiration", "evaporation", 
 AREAS = ("water", "air", "mix_top", "mix_wick", "box", "pipe", "stone")
 AIR = ("air0", "air1", "air2", "air3", "air4")
 VOID = {"meta", "link", "input"}
-OPEN = {"li", "tr", "td", "th", "thead", "tbody"}  # may go without an end
+CELLS = {"td", "th"}
+ENDS = {"td": CELLS, "th": CELLS, "tr": CELLS | {"tr"}, "li": {"li"},
+        "tbody": CELLS | {"tr", "thead"}}  # fmt: skip
+OPEN = set().union(*ENDS.values(), ENDS)  # may go without an end: another begins
 
 
 class Tree(HTMLParser):
@@ -35,6 +38,8 @@ class Tree(HTMLParser):
             element["text"] = "".join(self.data[element["from"] : element["to"]])
 
     def handle_starttag(self, tag, attrs):
+        while self.stack and self.stack[-1]["tag"] in ENDS.get(tag, ()):
+            self.stack.pop()["to"] = len(self.data)
         here = {"tag": tag, "in": list(self.stack), "from": len(self.data), "to": len(self.data)}
         element = {**dict(attrs), **here}
         self.elements.append(element)

@@ -1,0 +1,38 @@
+"""A page from a season that was run: the first of a process, and those after it."""
+
+from __future__ import annotations
+
+from bedtide import run_season
+from bedtide.answers.season.days import days_of
+from bedtide.answers.season.summary import summary_of
+from bedtide.report.page import page
+from bedtide.report.templates import environment, render
+from cases import ordinary, record
+
+_TEXT, _PAGE = "answers/season/text.j2", "answers/season/page.j2"
+
+
+class Page:
+    """Target: 500 ms after the run."""
+
+    def setup(self) -> None:
+        """A year of the example, its figures, and how its page came to be."""
+        self.bed = ordinary()["example"]
+        self.season = run_season(self.bed, record(1))
+        self.summary = summary_of(self.season)
+        self.made = page.Made(command="bedtide season", files=(), version="", description="")
+
+    def forget(self) -> None:
+        """No template is compiled but that of the words, which are printed before the page."""
+        for cached in (environment, page._pages, page._styles, page._script):
+            cached.cache_clear()
+        render(_TEXT, s=self.summary)
+
+    def time_page(self) -> int:
+        """Days, drawing of the bed, page."""
+        asked = page.page_file(
+            page.Path("page.html"), _PAGE, self.bed, "metric",
+            days=days_of(self.season, self.bed, "metric"),
+        )  # fmt: skip
+        names = {"template": _PAGE, "words": _TEXT, "made": self.made, **asked.names}
+        return len(page.page_of(self.summary, units="metric", **names))
