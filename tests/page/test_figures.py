@@ -66,7 +66,7 @@ def test_the_level_is_drawn_where_its_axis_says(season):
     at = np.array([[float(e["text"]), float(e["y"]) - 4] for e in panel])
     slope, nought = np.polyfit(at[:, 0], at[:, 1], 1)
     corners = points(path["d"])
-    top = corners[: np.argmax(np.diff(corners[:, 0]) < 0) + 1]  # to the right, before it turns
+    top = corners[: np.argmax(np.diff(corners[:, 0]) <= 0) + 1]  # to the right, before it turns
     day = np.rint((top[:, 0] - 34) / 294 * level.size - 0.5).astype(int)
     assert np.abs((top[:, 1] - nought) / slope - level[day]).max() < 0.03
     x = 34 + 294 * (np.arange(level.size) + 0.5) / level.size
@@ -176,7 +176,7 @@ def test_beds_side_by_side_have_the_figures_of_the_folder(made, tmp_path):
 def test_the_course_of_a_stay_by_hand():
     # Three cases on two days; with so few, one in ten is the lowest and nine in ten the highest.
     share = [[1.0, 0.2], [0.9, 0.5], [0.4, 0.0]]
-    both = {name: (("case", "day"), share) for name in ("store_share", "uptake_factor")}
+    both = dict.fromkeys(("store_share", "uptake_factor"), (("case", "day"), share))
     course = course_of(xr.Dataset(both))
     assert course.store.low == (40, 0)
     assert course.store.middle == (90, 20)
