@@ -117,7 +117,7 @@ def runs(frame: Frame, rows: Sequence[Sequence[int]], faces: Sequence[float]) ->
             length = len(list(group))
             words[kind] += f"M{ends[day]} {(top + bottom) / 2:g}H{ends[day + length]}"
             day += length
-        found += [Run(kind, bottom - top + 3.0, path) for kind, path in enumerate(words) if path]
+        found += [Run(kind, bottom - top + 8.0, path) for kind, path in enumerate(words) if path]
     return found
 
 
