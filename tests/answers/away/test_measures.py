@@ -13,8 +13,8 @@ from helpers.plain_weather import plain_weather
 
 DAY = datetime.date(2027, 7, 10)
 TWO = [
-    {"crop": "tomato", "planted": "05-10", "area_share": "60 %"},
-    {"crop": "lettuce", "planted": "06-20", "area_share": "30 %"},
+    {"crop": "tomato", "planted": "04-10", "area_share": "60 %"},
+    {"crop": "lettuce", "planted": "05-10", "area_share": "30 %"},
 ]
 
 
@@ -44,11 +44,11 @@ def test_each_changes_what_it_says():
     assert one(bed, "open")[0][0].bed.surface == Surface(
         open_to_rain=1.0, covered=0.0, mulch_share=0.2
     )
-    assert one(bed, "shade")[0][0].shaded
-    assert one(bed, "top up")[0][0].topped
-    assert one(bed, "drum")[0][0].helper == "drum"
+    for name in ("shade", "top up", "drum", "visit"):
+        assert one(bed, name)[0][0].parts == (name,)
+    assert one(bed, "visit+mulch+visit")[0][0].visits == 2
     both = one(bed, "mulch+shade")[0][0]
-    assert both.shaded
+    assert both.parts == ("mulch", "shade")
     assert both.bed.surface.mulch_share == 1.0
 
 
@@ -57,6 +57,7 @@ def test_what_changes_nothing_is_left_out():
     for name in ("mulch", "open", "harvest", "mulch+shade"):
         assert one(bed, name) == ([], [name]), name
     assert one(bed, "visit", days=1) == ([], ["visit"])
+    assert one(bed, "visit+visit", days=2) == ([], ["visit+visit"])
     assert one(bed_with({"overflow.state": "blocked"}), "overflow") == ([], ["overflow"])
 
 
@@ -67,20 +68,26 @@ def test_an_overflow_goes_up_to_the_top_of_the_water_in_the_pipes_and_no_further
     assert one(bed_with({"overflow.height": "11 cm"}), "overflow")[1] == ["overflow"]
 
 
-def test_a_harvest_clears_one_crop_before_the_first_start():
+def test_a_harvest_clears_one_crop():
     found, _ = one(bed_with({"planting": TWO}), "harvest")
     assert [s.key for s in found] == ["harvest tomato", "harvest lettuce"]
-    tomato_gone, lettuce_gone = (s.bed for s in found)
-    assert [p.crop.name for p in standing(tomato_gone, DAY)] == ["lettuce"]
-    assert [p.crop.name for p in standing(lettuce_gone, DAY)] == ["tomato"]
-    earliest = DAY - datetime.timedelta(days=10)
-    assert [p.crop.name for p in standing(tomato_gone, earliest)] == ["lettuce"]
+    assert [[p.crop.name for p in s.bed.plantings] for s in found] == [["lettuce"], ["tomato"]]
 
 
-def test_a_crop_planted_just_before_leaving_can_be_cleared_too():
-    late = [TWO[0], {"crop": "lettuce", "planted": "07-09", "area_share": "30 %"}]
-    (found,), _ = one(bed_with({"planting": late}), "harvest lettuce")
-    assert [p.crop.name for p in standing(found.bed, DAY)] == ["tomato"]
+def test_nothing_is_harvested_before_mid_season():
+    """Tomato takes 30 and 40 days to mid-season, lettuce 20 and 30: 70 and 50 before 10 July."""
+    for crop, day, ripe in (
+        ("tomato", "05-01", True),
+        ("tomato", "05-02", False),
+        ("lettuce", "05-21", True),
+        ("lettuce", "05-22", False),
+    ):
+        other = {"crop": "radish", "planted": "07-01", "area_share": "10 %"}
+        bed = bed_with({"planting": [{"crop": crop, "planted": day, "area_share": "60 %"}, other]})
+        found, left_out = one(bed, f"harvest {crop}")
+        assert [s.key for s in found] == [f"harvest {crop}"] * ripe
+        assert left_out == [f"harvest {crop}"] * (not ripe)
+        assert one(bed, "harvest radish") == ([], ["harvest radish"])
 
 
 def test_a_crop_that_stands_over_the_turn_of_the_year():

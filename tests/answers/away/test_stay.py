@@ -1,19 +1,14 @@
 """Stays away with the model itself: worked by hand, honest counts, properties, bad input."""
 
 import datetime
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 
-from bedtide.answers.away.lasting import spun_up, stepped
-from bedtide.answers.away.measures import AS_IT_IS, MEASURES, Scenario
-from bedtide.answers.away.starts import starts_of
+from bedtide.answers.away.measures import AS_IT_IS, MEASURES
 from bedtide.answers.away.stay import away
-from bedtide.balance import run_many
 from bedtide.bed import (
-    Watering,
     capacity,
     crown_height,
     mix_below,
@@ -273,8 +268,8 @@ def test_every_word_on_offer_can_be_tried(two_years):
         {
             "surface": {"open_to_rain": "50 %", "covered": "50 %", "mulch_share": "20 %"},
             "planting": [
-                {"crop": "tomato", "planted": "05-10", "area_share": "60 %"},
-                {"crop": "lettuce", "planted": "06-20", "area_share": "30 %"},
+                {"crop": "tomato", "planted": "04-10", "area_share": "60 %"},
+                {"crop": "lettuce", "planted": "05-10", "area_share": "30 %"},
             ],
         }
     )
@@ -298,31 +293,48 @@ def test_zero_years_left_after_gaps_is_refused(two_years):
         away(bed_with(), gappy, DAY, days=10)
 
 
-def test_no_day_for_a_visit_is_better_than_the_one_that_is_told(record):
-    """Each day tried by itself in runs of our own: the same fill, never more years through."""
-    bed = bed_with({"planting.0.area_share": "100 %"})
-    days = 18
-    stay = away(bed, record, DAY, days=days, measures=["visit"])
-    told = stay.sel(measure="visit")
-    starts = starts_of(record, DAY, days=days, horizon=45)
-    states = spun_up(bed, record, starts, topped=False)
-    alone = stepped([Scenario(AS_IT_IS, bed)], record, starts, states, 1.0)
-    n = len(starts.dates)
-    begun = alone.start.columns(slice(0, n))
-    cap = float(capacity(bed, 0.09))
-    left = replace(bed, watering=Watering("never"))
-    through = []
-    for day in range(1, days):
-        given = np.zeros((45, n))
-        given[day] = cap - alone.series.open_water[day - 1, :n]
-        run = run_many([left], record, starts.dates, days=45, start=begun, given=given)
-        need = run.series.transpiration / run.demand[0].uptake.sum(axis=1)[run.windows]
-        short = need < 0.9
-        lasted = np.where(short.any(axis=0), short.argmax(axis=0), np.inf)
-        through.append(int((lasted >= days).sum()))
-        if day == int(told["visit_day"]):
-            np.testing.assert_array_equal(lasted, told["days_lasted"])
-            np.testing.assert_array_equal(given[day] * plan_area(bed), told["water_brought"])
-    assert max(through) == int(told["cases_lasting"])
-    assert max(through) > min(through), "every day alike: nothing was tested"
-    assert through[int(told["visit_day"]) - 1] == max(through)
+def test_nobody_plants_while_you_are_away(two_years):
+    """Lettuce that is due on the third day stays in its packet, and is named."""
+    bed = bed_with(
+        {
+            "planting": [
+                {"crop": "tomato", "planted": "05-10", "area_share": "60 %"},
+                {"crop": "lettuce", "planted": "07-13", "area_share": "30 %"},
+            ]
+        }
+    )
+    tomato = bed_with({"planting": [{"crop": "tomato", "planted": "05-10", "area_share": "60 %"}]})
+    with_it, without = (away(each, two_years, DAY, days=10, measures=[]) for each in (bed, tomato))
+    np.testing.assert_array_equal(with_it["days_lasted"], without["days_lasted"])
+    assert with_it.attrs["growing"] == ["tomato"]
+    assert with_it.attrs["plantings_while_away"] == ["lettuce"]
+
+
+def test_a_stay_is_followed_until_the_last_crop_is_over(two_years):
+    """Lettuce stands for 75 days: planted on 10 May, the last of them is 23 July, day 14 away."""
+    bed = bed_with({"planting": [{"crop": "lettuce", "planted": "05-10", "area_share": "20 %"}]})
+    stay = away(bed, two_years, DAY, days=42, measures=["visit"])
+    assert stay.attrs["season_ends"] == "2027-07-24"
+    assert stay.attrs["days_followed"] == stay.sizes["day"] == 14
+    assert np.isinf(stay["days_lasted"]).all()
+    assert int(stay["cases_lasting"][0]) == 10
+    assert int(stay["visit_day"][1]) < 14
+    longer = away(covered(), two_years, DAY, days=42, measures=[])
+    assert longer.attrs["season_ends"] == ""
+
+
+def test_a_drum_is_no_heavier_than_suits_the_bed(two_years):
+    """A tub of 9.5 L gets a can of 20 L; pipes of some 56 L a drum of 120 L, not one of 200 L."""
+    small = bed_with(
+        {
+            "box.length": "50 cm", "box.width": "30 cm",
+            "reservoir": {"form": "false floor", "height": "8 cm", "void_share": "90 %",
+                          "wick_share": "10 %", "wick_foot": "0 cm"},
+            "overflow.height": "7 cm",
+        }
+    )  # fmt: skip
+    held = 0.5 * 0.3 * 0.9 * 0.07
+    stay = away(small, two_years, DAY, days=10, measures=["drum"])
+    assert stay.attrs["drum"] == 0.02 < 3 * held < 0.06
+    usual = away(bed_with(), two_years, DAY, days=10, measures=["drum"])
+    assert usual.attrs["drum"] == 0.12

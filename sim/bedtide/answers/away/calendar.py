@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.lasting import left_alone, safe_days, whole_answer, whole_days
-from bedtide.answers.away.measures import standing
-from bedtide.answers.away.starts import FEW_YEARS, SPIN_UP, Starts, room_for
+from bedtide.answers.away.lasting import left_alone, safe_days, whole_answer
+from bedtide.answers.away.measures import season_left, standing
+from bedtide.answers.away.starts import FEW_YEARS, SPIN_UP, Starts, room_in
 from bedtide.balance import run_dataset
 from bedtide.bed import Bed, dead_storage, plan_area
 from bedtide.errors import RangeError, in_range
@@ -56,12 +56,12 @@ def away_calendar(
     ]
     axis = weather["time"].to_numpy().astype("datetime64[D]")
     years = np.arange(axis[0].item().year, axis[-1].item().year + 1)
-    fits = room_for(weather, before=SPIN_UP, after=followed)
+    room = room_in(weather)
     cases = [
         (row, column, day.replace(year=int(y)))
         for row, day in enumerate(leaves)
         for column, y in enumerate(years)
-        if fits(day.replace(year=int(y)))
+        if room(day.replace(year=int(y)), followed).fits(SPIN_UP, followed)
     ]
     if not cases:
         raise RangeError(
@@ -69,29 +69,33 @@ def away_calendar(
             f"none of its years has {SPIN_UP} days before a date of leaving and {followed} after",
             expected=f"at least {SPIN_UP + followed} days without long gaps",
         )
-    rows, columns = (np.array([case[at] for case in cases]) for at in (0, 1))
-    starts = Starts(
-        dates=tuple(case[2] for case in cases),
-        years=years[columns],
-        offsets=np.zeros(len(cases), dtype=np.int64),
-        spin_up=SPIN_UP,
-        horizon=followed,
-        gaps=(),
+    sets = drawn or Drawn(
+        [_yearly(bed, year or _latest_year(bed), followed)], np.ones(1), np.ones(1)
     )
-    yearly = _yearly(bed, year or _latest_year(bed), followed)
-    plain = Drawn([yearly], np.ones(1), np.ones(1))
-    run, found = left_alone(drawn or plain, weather, starts, level, days=followed)
+    (yearly,) = sets.beds
+    grows = [tuple(standing(yearly, day)) for day in leaves]
+    over = [season_left(yearly, day, followed) for day in leaves]
     lasted, anyway = (np.full((len(leaves), years.size), np.nan) for _ in range(2))
-    lasted[rows, columns], anyway[rows, columns] = found.lasted, found.anyway
-    independent = int(np.unique(columns).size)
+    runs = []
+    # Nobody plants meanwhile: dates of leaving with the same plants in the bed are run together.
+    for grown in dict.fromkeys(grows[row] for row, _, _ in cases):
+        rows, columns, dates = zip(*(c for c in cases if grows[c[0]] == grown), strict=True)
+        starts = Starts(
+            dates, years[list(columns)], np.zeros(len(dates), int), SPIN_UP, followed, ()
+        )
+        found = left_alone(sets, weather, starts, level, leave=leaves[rows[0]], days=followed)
+        lasted[rows, columns], anyway[rows, columns] = found.lasted[0], found.anyway[0]
+        runs.append(found.run)
+    independent = len({column for _, column, _ in cases})
     pooled = _pooled(lasted) if independent < FEW_YEARS else lasted
     values = {
         "days_lasted": (("leave", "year"), lasted),
         "days_short_anyway": (("leave", "year"), anyway),
         "days_safe": (("leave",), safe_days(pooled, followed)),
-        "days_middle": (("leave",), whole_days(pooled, followed, 0.5)),
+        "days_middle": (("leave",), safe_days(pooled, followed, 0.5)),
         "case_count": (("leave",), (~np.isnan(pooled)).sum(axis=1)),
-        "plantings_standing": (("leave",), [len(standing(yearly, day)) for day in leaves]),
+        "plantings_standing": (("leave",), [len(grown) for grown in grows]),
+        "season_left": (("leave",), [n or np.inf for n in over]),
         "plan_area": ((), plan_area(bed)),
         "dead_storage": ((), dead_storage(bed)),
     }
@@ -101,10 +105,11 @@ def away_calendar(
         attrs={
             "days_followed": followed,
             "start_level": level,
+            "first_month": 7 if float(weather.attrs["latitude"]) < 0.0 else 1,
             "independent_years": independent,
             "pooled_days": _POOLED * STEP if independent < FEW_YEARS else 0,
             "spin_up_days": SPIN_UP,
-            **whole_answer(bed, weather, run),
+            **whole_answer(bed, weather, runs),
         },
     )
 

@@ -29,8 +29,6 @@ if TYPE_CHECKING:
 
     from bedtide.report.results import Writer
 
-_DRUM = {"metric": "200 L", "us": "55 US gal"}
-
 
 @click.command(cls=WeatherCommand, short_help="Will it last while I am away, and what would help.")
 @click.argument("bed_file", metavar="[BED.toml", required=False, type=FILE)
@@ -50,8 +48,8 @@ _DRUM = {"metric": "200 L", "us": "55 US gal"}
     multiple=True,
     metavar="CHANGE",
     help="A change to run: top up, mulch, shade, cover, open, harvest (or harvest tomato), "
-    "overflow, visit, drum; several at once as mulch+shade; none. Once for each; all of them if "
-    "left out.",
+    "overflow, visit, drum; several at once as mulch+shade or visit+visit; none. Once for each; "
+    "all of them if left out.",
 )
 @click.option(
     "--shade",
@@ -61,7 +59,9 @@ _DRUM = {"metric": "200 L", "us": "55 US gal"}
     help="How much of the sun a shade cloth keeps off.",
 )
 @click.option(
-    "--drum", metavar="VOLUME", help="What a drum on a float valve holds.  [default: 200 L]"
+    "--drum",
+    metavar="VOLUME",
+    help="What a drum on a float valve holds.  [default: 20 to 200 L, as suits the bed]",
 )
 @click.option(
     "--all-dates",
@@ -109,7 +109,7 @@ def away(
     full = parse(level, "1", where="--level")
     options: dict[str, Any] = {
         "shade": parse(shade, "1", where="--shade"),
-        "drum": parse(drum or _DRUM[units], "m3", where="--drum"),
+        "drum": None if drum is None else parse(drum, "m3", where="--drum"),
         "measures": _chosen(measures),
     }
     if folder is not None:
@@ -123,11 +123,14 @@ def away(
         weather = given_weather(bed_file, weather_files, bed, reading)
         begin("Running the years")
         from bedtide.answers.away.calendar import away_calendar, with_calendar_range
+        from bedtide.answers.away.measures import fitting_drum
         from bedtide.answers.away.stay import away as run_away
         from bedtide.answers.away.stay import away_ranges
         from bedtide.answers.away.summary import calendar_of, summary_of
         from bedtide.report.results import give
 
+        if options["drum"] is None:
+            options["drum"] = fitting_drum(bed, units)
         if stay_asked is not None:
             first, length = stay_asked
             stay = run_away(bed, weather, first, days=length, level=full, **options)

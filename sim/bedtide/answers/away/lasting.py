@@ -1,4 +1,4 @@
-"""Beds left alone beside twins that are filled every morning, and how long each lasts."""
+"""A bed left alone, beside its twin that is filled every morning, and how long it lasts."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.measures import Scenario
+from bedtide.answers.away.measures import Scenario, standing
 from bedtide.answers.away.starts import Starts
-from bedtide.balance import Run, State, rests_on, run_many, set_store, variables_of
-from bedtide.bed import Bed, Watering, bed_text, capacity, dead_storage, lip_on, plan_area
+from bedtide.balance import Run, State, rests_on, run_many, variables_of
+from bedtide.bed import Bed, Watering, bed_text, capacity, dead_storage, level_of, lip_on, plan_area
 from bedtide.many import drawn_demand, percentile
 from bedtide.readings import EMPTY, NEED_LIMIT
 
@@ -36,67 +36,28 @@ HALF = 0.5
 SAFE = 0.9
 """Share of the years that "likely to last" stands for [1]: nine in ten, as the headline says."""
 
+_AT_ONCE = 64  # tries that are run together
 
-# --- run side by side -------------------------------------------------------------------------
+
+# --- before leaving ---------------------------------------------------------------------------
 
 
-def spun_up(bed: Bed, weather: xr.Dataset, starts: Starts, *, topped: bool) -> tuple[State, State]:
-    """Stores on the evening before leaving: by the bed's own watering, and filled that morning."""
-    bed = kept(bed)
+def spun_up(bed: Bed, weather: xr.Dataset, starts: Starts, *, topped: bool) -> State:
+    """Stores on the evening before leaving, by the bed's own watering; `topped`, filled that day."""
+    filled, kept = replace(bed, watering=EVERY_MORNING), _kept(bed)
     before = starts.spin_up
     if before == 0:
-        rest = run_many([bed], weather, starts.dates, days=1).start
-        return rest, rest
-    first = [day - datetime.timedelta(days=before) for day in starts.dates]
-    own = run_many([bed], weather, first, days=before).end
+        return run_many([kept], weather, starts.dates, days=1).start
+    first, eve = (
+        [day - datetime.timedelta(days=number) for day in starts.dates] for number in (before, 1)
+    )
     if not topped:
-        return own, own
-    if before == 1:
-        eve, start = first, None
-    else:
-        head = run_many([bed], weather, first, days=before - 1)
-        eve, start = [day - datetime.timedelta(days=1) for day in starts.dates], head.end
-    filled = replace(bed, watering=EVERY_MORNING)
-    return own, run_many([filled], weather, eve, days=1, start=start).end
+        return run_many([kept], weather, first, days=before).end
+    head = run_many([kept], weather, first, days=before - 1).end if before > 1 else None
+    return run_many([filled], weather, eve, days=1, start=head).end
 
 
-def _begun(
-    scenarios: Sequence[Scenario], starts: Starts, states: tuple[State, State], level: float
-) -> State:
-    """Stores on the morning of leaving, the store of each set to its level; (scenario, case)."""
-    state = side_by_side([states[int(s.topped)] for s in scenarios])
-    return _filled(state, [s.bed for s in scenarios], starts.dates, level)
-
-
-def _filled(
-    state: State, beds: Sequence[Bed], dates: Sequence[datetime.date], level: float
-) -> State:
-    """A state by bed and case with each store at its share of what the mix can reach."""
-    days = np.array(dates, dtype="datetime64[D]")
-    cap = np.concatenate([capacity(bed, lip_on(days, bed.overflow)) for bed in beds])
-    dead = np.minimum(np.repeat([dead_storage(bed) for bed in beds], days.size), cap)
-    each = [bed for bed in beds for _ in dates]
-    return set_store(state, each, dead + level * (cap - dead))
-
-
-def side_by_side(states: Sequence[State], columns: Sequence[slice] | None = None) -> State:
-    """States joined, all columns of each or some, in new arrays."""
-    chosen = [slice(None)] * len(states) if columns is None else columns
-    parts = [state.columns(at) for state, at in zip(states, chosen, strict=True)]
-    most = max(part.content.shape[1] for part in parts)
-    parts = [
-        part._replace(
-            **{
-                name: np.pad(values, ((0, 0), (0, most - values.shape[1])))
-                for name, values in (("content", part.content), ("place", part.place))
-            }
-        )
-        for part in parts
-    ]
-    return State(*(np.concatenate(values) for values in zip(*parts, strict=True)))
-
-
-def kept(bed: Bed) -> Bed:
+def _kept(bed: Bed) -> Bed:
     """The bed as it is kept while somebody is there.
 
     A rule never to fill is followed by nobody who has plants to come home to: every morning then.
@@ -104,57 +65,21 @@ def kept(bed: Bed) -> Bed:
     return replace(bed, watering=EVERY_MORNING) if bed.watering.when == "never" else bed
 
 
-def stepped(
-    scenarios: Sequence[Scenario],
-    weather: xr.Dataset,
-    starts: Starts,
-    states: tuple[State, State],
-    level: float,
-) -> Run:
-    """Each scenario without its helper, and after all of them their twins filled every morning.
-
-    Columns by scenario, then case; the states are those of :func:`spun_up`, the level is the
-    share of the store on the morning of leaving [1].
-    """
-    left = [replace(s.bed, watering=NEVER) for s in scenarios]
-    tended = [replace(s.bed, watering=EVERY_MORNING) for s in scenarios]
-    begun = _begun(scenarios, starts, states, level)
-    both = side_by_side([begun, begun])
-    return run_many(left + tended, weather, starts.dates, days=starts.horizon, start=both)
+def _morning(bed: Bed, starts: Starts, eve: State, level: float) -> State:
+    """Stores on the morning of leaving, the reservoir set to its level [1]."""
+    days = np.array(starts.dates, dtype="datetime64[D]")
+    full = capacity(bed, lip_on(days, bed.overflow))
+    dead = np.minimum(dead_storage(bed), full)
+    water = dead + level * (full - dead)
+    return eve._replace(open_water=water, level=level_of(water, bed))
 
 
-def left_alone(
-    drawn: Drawn, weather: xr.Dataset, starts: Starts, level: float, *, days: int
-) -> tuple[Run, Lasting]:
-    """All the beds that one might be, as they are, and how long each lasts, by bed, then case."""
-    beds, demand = drawn.beds, drawn_demand(drawn, weather)
-    before, dates = starts.spin_up, starts.dates
-    if before:
-        first = [day - datetime.timedelta(days=before) for day in dates]
-        kept_up = [kept(bed) for bed in beds]
-        state = run_many(kept_up, weather, first, days=before, demand=demand).end
-    else:
-        state = run_many(beds, weather, dates, days=1, demand=demand).start
-    state = _filled(state, beds, dates, level)
-    twins = [replace(bed, watering=rule) for rule in (NEVER, EVERY_MORNING) for bed in beds]
-    run = run_many(
-        twins,
-        weather,
-        dates,
-        days=starts.horizon,
-        start=side_by_side([state, state]),
-        demand=[*demand, *demand],
-    )
-    half = len(beds) * len(dates)
-    return run, lasting(run, slice(0, half), slice(half, 2 * half), days=days)
-
-
-def whole_answer(bed: Bed, weather: xr.Dataset, run: Run) -> dict[str, Any]:
+def whole_answer(bed: Bed, weather: xr.Dataset, runs: Sequence[Run]) -> dict[str, Any]:
     """What every answer says of its bed, its weather and its balance, as attributes."""
     return {
         "title": bed.name,
         "bed_description": bed_text(bed),
-        "balance_error": float(run.error.max()),
+        "balance_error": max(float(run.error.max()) for run in runs),
         **rests_on([bed], weather),
     }
 
@@ -162,43 +87,25 @@ def whole_answer(bed: Bed, weather: xr.Dataset, run: Run) -> dict[str, Any]:
 # --- how long it lasts ------------------------------------------------------------------------
 
 
-class Lasting(NamedTuple):
-    """How long each case lasts, all (cases,); infinite where not within the days looked at."""
+def short(run: Run, share: float) -> NDArray[np.bool_]:
+    """Days on which the plants ask for water and get less than a share of it, (time, columns).
 
-    lasted: Array  # days before the first on which the plants go short [d]
-    half: Array  # days before the first on which they get less than half [d]
-    empty: Array  # days before the first that ends with the reservoir empty [d]
-    anyway: NDArray[np.int64]  # days of the stay on which the twin goes short too [d]
-
-
-def lasting(run: Run, untended: slice, tended: slice, *, days: int) -> Lasting:
-    """How long each case of a run lasts, beside its twin that is filled every morning.
-
-    A day counts from morning to morning: a case that lasts 11 days fails its plants on the
-    twelfth. The plants go short on a day on which they ask for water and take less than
-    `NEED_LIMIT` of what they ask for: the dry day of :func:`bedtide.readings.dryness`. Where their
-    twin goes short as well it is not for want of somebody who fills. The reservoir is empty when
-    less than `EMPTY` stands above what the mix can't reach.
+    With `NEED_LIMIT` it is the dry day of :func:`bedtide.readings.dryness`.
     """
     values = variables_of(run)
-    wanted = values["transpiration_potential"][:, untended]
-    took, could = (values["transpiration"][:, columns] for columns in (untended, tended))
-    asked = wanted > 0.0
-    usable = values["open_water"][:, untended] - _dead(run)[untended]
-    return Lasting(
-        lasted=_first(asked & (took < NEED_LIMIT * wanted)),
-        half=_first(asked & (took < HALF * wanted)),
-        empty=_first(usable < EMPTY),
-        anyway=(asked & (could < NEED_LIMIT * wanted))[:days].sum(axis=0),
-    )
+    wanted = values["transpiration_potential"]
+    return np.asarray((wanted > 0.0) & (values["transpiration"] < share * wanted))
 
 
-def safe_days(lasted: Array, horizon: int) -> Array:
-    """Days that are safe in nine of ten cases along the last axis, as :func:`whole_days`."""
-    return whole_days(lasted, horizon, 1.0 - SAFE)
+def first_day(marked: NDArray[np.bool_]) -> Array:
+    """Days before the first marked one, infinite where there is none.
+
+    A day counts from morning to morning: a case that lasts 11 days fails its plants on the twelfth.
+    """
+    return np.where(marked.any(axis=0), marked.argmax(axis=0).astype(np.float64), np.inf)
 
 
-def whole_days(lasted: Array, horizon: int, share: float) -> Array:
+def safe_days(lasted: Array, horizon: int, share: float = 1.0 - SAFE) -> Array:
     """A percentile of days lasted along the last axis, whole days, rounded down [d].
 
     Infinite where even that case outlasts the horizon [d]; NaN is left out.
@@ -209,121 +116,200 @@ def whole_days(lasted: Array, horizon: int, share: float) -> Array:
     return np.where(found >= horizon, np.inf, found)
 
 
-def _first(marked: NDArray[np.bool_]) -> Array:
-    """Days before the first marked one, infinite where there is none."""
-    return np.where(marked.any(axis=0), marked.argmax(axis=0).astype(np.float64), np.inf)
-
-
-def _dead(run: Run) -> Array:
-    return np.repeat([dead_storage(bed) for bed in run.beds], len(run.starts))
-
-
-# --- water that comes meanwhile --------------------------------------------------------------
-
-
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """What came of one way of leaving the bed."""
+    """What came of one way of leaving the bed, (cases,); infinite where not within the days."""
 
-    found: Lasting
-    brought: Array  # water that was put in while away, (cases,) [m3]
-    visit: float = np.nan  # day of the visit, NaN without one [d]
-    visit_first: float = np.nan  # the first and the last day that are as good [d]
-    visit_last: float = np.nan
+    run: Run  # a column a case
+    lasted: Array  # days before the first on which the plants go short [d]
+    half: Array  # days before the first on which they get less than half [d]
+    empty: Array  # days before the first that ends with the reservoir empty [d]
+    anyway: NDArray[np.int64]  # days of the stay on which the twin goes short too [d]
+    brought: Array  # water that was put in while away [m3]
+    visits: tuple[int, ...] = ()  # days of the visits [d]
+    as_good: tuple[int, int] | None = None  # first and last day on which one visit is as good [d]
 
 
-@dataclass(frozen=True, eq=False)
-class _Left:
-    """One way of leaving the bed, as it was run without help: it and its twin."""
+class _Left(NamedTuple):
+    """A bed on the morning of leaving, and how it goes with water put in."""
 
-    scenario: Scenario
-    run: Run
+    bed: Bed  # that nobody fills
     weather: xr.Dataset
     starts: Starts
-    alone: slice
-    twin: slice
+    begun: State
+
+    def watered(self, given: Array) -> Run:
+        """Runs with water given [m], (time, tries, cases); columns by try, then case."""
+        time, tries, cases = given.shape
+        return run_many(
+            [self.bed] * tries,
+            self.weather,
+            self.starts.dates,
+            days=time,
+            start=self.begun.columns(np.tile(np.arange(cases), tries)),
+            given=given.reshape(time, -1),
+        )
 
 
-def answers_of(
-    scenarios: Sequence[Scenario],
-    run: Run,
+def answer_of(
+    scenario: Scenario,
     weather: xr.Dataset,
     starts: Starts,
+    eve: State,
     *,
+    level: float,
     days: int,
     drum: float,
-) -> list[Answer]:
-    """What came of each way of leaving the bed, :func:`stepped`, with its helper if it has one."""
-    n = len(starts.dates)
-    answers = []
-    for k, scenario in enumerate(scenarios):
-        alone, twin = (slice(i * n, (i + 1) * n) for i in (k, len(scenarios) + k))
-        left = _Left(scenario, run, weather, starts, alone, twin)
-        if scenario.helper == "drum":
-            answers.append(_with_drum(left, days=days, drum=drum))
-        elif scenario.helper == "visit":
-            answers.append(_with_visit(left, days=days))
+) -> Answer:
+    """What comes of a way of leaving the bed, from the stores of the evening before."""
+    cases, area = len(starts.dates), plan_area(scenario.bed)
+    begun = _morning(scenario.bed, starts, eve, level)
+    filled = replace(scenario.bed, watering=EVERY_MORNING)
+    twin = run_many([filled], weather, starts.dates, days=starts.horizon, start=begun)
+    left = _Left(replace(scenario.bed, watering=NEVER), weather, starts, begun)
+    run = left.watered(np.zeros((starts.horizon, 1, cases)))
+    lasted, brought = first_day(short(run, NEED_LIMIT)), np.zeros(cases)
+    visits: tuple[int, ...] = ()
+    as_good = None
+    if "drum" in scenario.parts or scenario.visits:
+        if scenario.visits:
+            visits, as_good, given = _best_visits(left, run, twin, scenario.visits, days)
         else:
-            answers.append(Answer(lasting(run, alone, twin, days=days), np.zeros(n)))
-    return answers
-
-
-def _with_drum(left: _Left, *, days: int, drum: float) -> Answer:
-    """A drum fills the bed to the lip each morning until it is empty.
-
-    Until then the bed is its twin that is filled every morning, so the twin's fills, cut off
-    where they have used up the drum, are exactly what the float valve lets in.
-    """
-    area = plan_area(left.scenario.bed)
-    wanted = left.run.series.refill[:, left.twin]
-    total = np.cumsum(wanted, axis=0)
-    rest = np.maximum(drum / area - (total - wanted), 0.0)
-    # Not a difference of sums while the drum lasts, so that the bed is its twin to the last bit.
-    given = np.where(total <= drum / area, wanted, np.minimum(wanted, rest))
-    found = _helped(left, given, days)[0]
-    return Answer(found, given[:days].sum(axis=0) * area)
-
-
-def _with_visit(left: _Left, *, days: int) -> Answer:
-    """A neighbour fills the bed to the lip once, on the day that does most good."""
-    horizon, n = left.starts.horizon, len(left.starts.dates)
-    values = variables_of(left.run)
-    cap, held = (values[name][:, left.alone] for name in ("capacity", "open_water"))
-    mornings = np.arange(1, days)
-    given = np.zeros((horizon, mornings.size, n))
-    given[mornings, mornings - 1] = np.maximum(cap[mornings] - held[mornings - 1], 0.0)
-    tries = _helped(left, given.reshape(horizon, -1), days)
-    lasted = np.stack([found.lasted for found in tries])
-    # First the years that get through, then the safe days away, then the mean of all.
-    whole = (lasted >= days).sum(axis=1)
-    safe = np.minimum(safe_days(lasted, horizon), days)
-    good = whole == whole.max()
-    good &= safe == safe[good].max()
-    best = int(np.argmax(np.where(good, np.minimum(lasted, horizon).mean(axis=1), -np.inf)))
-    as_good = mornings[good]
+            given = _from_drum(twin.series.refill, drum / area)[:, None]
+        run = left.watered(given)
+        lasted, brought = _no_shorter(run, lasted), given[:days, 0].sum(axis=0) * area
     return Answer(
-        tries[best],
-        given[mornings[best], best] * plan_area(left.scenario.bed),
-        float(mornings[best]),
-        float(as_good[0]),
-        float(as_good[-1]),
+        run,
+        lasted=lasted,
+        half=first_day(short(run, HALF)),
+        empty=first_day(run.series.open_water - dead_storage(scenario.bed) < EMPTY),
+        anyway=short(twin, NEED_LIMIT)[:days].sum(axis=0),
+        brought=brought,
+        visits=visits,
+        as_good=as_good,
     )
 
 
-def _helped(left: _Left, given: Array, days: int) -> list[Lasting]:
-    """Run it again with water given, (time, tries * cases); one answer for each try."""
-    n = len(left.starts.dates)
-    tries = given.shape[1] // n
-    beds = [replace(left.scenario.bed, watering=NEVER)] * tries
-    beds.append(replace(left.scenario.bed, watering=EVERY_MORNING))
-    begun = side_by_side([left.run.start] * (tries + 1), [left.alone] * tries + [left.twin])
+def _no_shorter(run: Run, without: Array) -> Array:
+    """Days that beds with water put in last, which are never fewer than without it.
+
+    The steps of a day are finer after a fill, which shifts the uptake by a few tenths of a percent:
+    a day that stands at the limit must not fail for that.
+    """
+    return np.maximum(first_day(short(run, NEED_LIMIT)).reshape(without.shape), without)
+
+
+def _from_drum(wanted: Array, drum: float) -> Array:
+    """What a drum [m] lets in: all that the twin is filled with each morning, until it is empty."""
+    total = np.cumsum(wanted, axis=0)
+    rest = np.maximum(drum - (total - wanted), 0.0)
+    # Not a difference of sums while the drum lasts, so that the bed is its twin to the last bit.
+    return np.where(total <= drum, wanted, np.minimum(wanted, rest))
+
+
+class Lasting(NamedTuple):
+    """How long beds last that nobody comes to, (beds, cases)."""
+
+    run: Run  # of the beds, then of their twins
+    lasted: Array  # as in `Answer` [d]
+    empty: Array  # [d]
+    anyway: NDArray[np.int64]  # [d]
+
+
+def left_alone(
+    drawn: Drawn,
+    weather: xr.Dataset,
+    starts: Starts,
+    level: float,
+    *,
+    leave: datetime.date,
+    days: int,
+) -> Lasting:
+    """All the beds that one might be, as they are, with what stands in each on the day of leaving."""
+    before, dates = starts.spin_up, starts.dates
+    kept, demand = [_kept(bed) for bed in drawn.beds], drawn_demand(drawn, weather)
+    if before:
+        first = [day - datetime.timedelta(days=before) for day in dates]
+        state = run_many(kept, weather, first, days=before, demand=demand).end
+    else:
+        state = run_many(kept, weather, dates, days=1, demand=demand).start
+    beds = [replace(bed, plantings=tuple(standing(bed, leave))) for bed in drawn.beds]
+    each = [
+        _morning(bed, starts, state.columns(slice(at * len(dates), (at + 1) * len(dates))), level)
+        for at, bed in enumerate(beds)
+    ]
+    begun = State(*(np.concatenate(values * 2) for values in zip(*each, strict=True)))
+    demand = drawn_demand(drawn._replace(beds=beds), weather)
+    twins = [replace(bed, watering=rule) for rule in (NEVER, EVERY_MORNING) for bed in beds]
     run = run_many(
-        beds,
-        left.weather,
-        left.starts.dates,
-        days=left.starts.horizon,
-        start=begun,
-        given=np.concatenate([given, np.zeros((given.shape[0], n))], axis=1),
+        twins, weather, dates, days=starts.horizon, start=begun, demand=[*demand, *demand]
     )
-    last = slice(tries * n, (tries + 1) * n)
-    return [lasting(run, slice(t * n, (t + 1) * n), last, days=days) for t in range(tries)]
+    shape = (2, len(beds), len(dates))
+    failing = short(run, NEED_LIMIT).reshape(-1, *shape)
+    dead = np.repeat([dead_storage(bed) for bed in twins], len(dates))
+    empty = (run.series.open_water - dead < EMPTY).reshape(-1, *shape)
+    return Lasting(
+        run, first_day(failing[:, 0]), first_day(empty[:, 0]), failing[:days, 1].sum(axis=0)
+    )
+
+
+# --- the best day for a visit -----------------------------------------------------------------
+
+
+def _best_visits(
+    left: _Left, alone: Run, twin: Run, count: int, days: int
+) -> tuple[tuple[int, ...], tuple[int, int] | None, Array]:
+    """Days of one or two visits that fill to the lip, between which one is as good, their water.
+
+    Best is what is safe for most days of the stay in nine years of ten, then what lasts the stay in
+    most years, then the longest mean; of equal ones what is most evenly spread over the stay.
+    """
+    horizon = left.starts.horizon
+    mornings = np.arange(1, min(days, horizon))
+    full = variables_of(twin)["capacity"]
+
+    def order(lasted: Array, visits: NDArray[Any]) -> tuple[list[Any], list[int]]:
+        """How good each try is, and the tries from the best on."""
+        safe = np.minimum(safe_days(lasted, horizon), days)
+        whole, mean = (lasted >= days).sum(axis=1), np.minimum(lasted, days).mean(axis=1)
+        even = days * np.arange(1, count + 1) / (count + 1)
+        uneven = np.abs(visits - even).sum(axis=1)
+        good = list(zip(safe, whole, mean, strict=True))
+        return good, np.lexsort((uneven, -mean, -whole, -safe)).tolist()
+
+    def fill(visits: NDArray[np.int64], held: Array) -> Array:
+        """What fills the bed on the morning of each try, from what it held (time, tries, cases)."""
+        given = np.zeros(held.shape)
+        tries = np.arange(visits.size)
+        given[visits, tries] = np.maximum(full[visits] - held[visits - 1, tries], 0.0)
+        return given
+
+    least = np.tile(first_day(short(alone, NEED_LIMIT)), (mornings.size, 1))
+    one = fill(mornings, np.repeat(alone.series.open_water[:, None], mornings.size, axis=1))
+    run = left.watered(one)
+    lasted, held = _no_shorter(run, least), run.series.open_water.reshape(one.shape)
+    if count == 1:
+        good, best = order(lasted, mornings[:, None])
+        at = first = last = best[0]
+        while first > 0 and good[first - 1][:2] == good[at][:2]:
+            first -= 1
+        while last < mornings.size - 1 and good[last + 1][:2] == good[at][:2]:
+            last += 1
+        return (int(mornings[at]),), (int(mornings[first]), int(mornings[last])), one[:, [at]]
+    # No second visit makes up for plants that went short before it, and none does more than
+    # somebody who has filled the bed on every morning until then. So most pairs need no run.
+    until = np.arange(horizon)[:, None] <= mornings
+    kept = np.where(until[..., None], twin.series.refill[:, None], 0.0)
+    tended = _no_shorter(left.watered(kept), least)
+    i, j = np.triu_indices(mornings.size, 1)
+    most = np.where(lasted[i] < mornings[j, None], lasted[i], tended[j])
+    pairs = np.stack([mornings[i], mornings[j]], axis=1)
+    bound, rest = order(most, pairs)
+    top: Any = ()
+    while rest and top < bound[rest[0]]:
+        these, rest = rest[:_AT_ONCE], rest[_AT_ONCE:]
+        given = one[:, i[these]] + fill(mornings[j[these]], held[:, i[these]])
+        good, best = order(_no_shorter(left.watered(given), lasted[i[these]]), pairs[these])
+        if top < good[best[0]]:
+            top, pair, water = good[best[0]], pairs[these[best[0]]], given[:, best[:1]]
+    return (int(pair[0]), int(pair[1])), None, water

@@ -5,14 +5,14 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bedtide.answers.away.starts import NEIGHBOURS
-from bedtide.bed import Bed, Surface, capacity, level_of
+from bedtide.bed import Bed, Surface, capacity, level_of, plan_area
 from bedtide.crop import Planting, season_length
 from bedtide.errors import ChoiceError, FieldError, choice
+from bedtide.units import US_GALLON, System
 from bedtide.weather import reference_et
 
 if TYPE_CHECKING:
@@ -24,10 +24,15 @@ AS_IT_IS = "as it is"
 MEASURES = ("top up", "mulch", "shade", "cover", "open", "harvest", "overflow", "visit", "drum")
 """Words for what can be tried; joined by a plus for several at once."""
 
+DRUMS: dict[System, tuple[float, ...]] = {
+    "metric": (0.02, 0.06, 0.12, 0.2),
+    "us": tuple(gallons * US_GALLON for gallons in (5, 15, 30, 55)),
+}
+"""What cans, barrels and drums hold [m3]; common practice, no source."""
+
 _USUAL = (*MEASURES, "mulch+shade")
 _LEAST_RISE = 0.005  # m that an overflow must gain to be worth moving; ours
-
-Helper = Literal["", "visit", "drum"]
+_MOST_OF_STORE = 3.0  # times what the reservoir holds, the largest drum that suits it; ours
 
 
 @dataclass(frozen=True)
@@ -36,9 +41,12 @@ class Scenario:
 
     key: str  # its words, such as "mulch" or "harvest tomato+shade"
     bed: Bed  # from the day of leaving on
-    shaded: bool = False  # a shade cloth hangs over it
-    topped: bool = False  # it was filled on the day before as well
-    helper: Helper = ""  # who adds water meanwhile
+    parts: tuple[str, ...] = ()  # the words one by one
+
+    @property
+    def visits(self) -> int:
+        """How often somebody comes to fill it [1]."""
+        return self.parts.count("visit")
 
 
 def scenarios_of(
@@ -47,19 +55,17 @@ def scenarios_of(
     """The bed as it is, then every change that can be made to it; names that would change nothing.
 
     Names are words of `MEASURES`, several at once joined by a plus, a harvest of one crop as
-    "harvest tomato"; all of them, and mulch with shade, if left out. The dates of the bed return
-    every year.
+    "harvest tomato"; all of them, and mulch with shade, if left out. The bed holds what stands in
+    it on the day of leaving, all dates returning every year.
     """
-    found = [Scenario(AS_IT_IS, bed)]
+    found = {AS_IT_IS: Scenario(AS_IT_IS, bed)}
     left_out = []
     for name in _USUAL if names is None else names:
-        options = _expanded(name, bed, leave)
-        made = [_made(parts, bed, leave, days) for parts in options]
-        kept = [scenario for scenario in made if scenario is not None]
-        found += [scenario for scenario in kept if scenario.key not in {s.key for s in found}]
-        if not kept:
+        made = [_made(parts, bed, leave, days) for parts in _expanded(name, bed)]
+        found |= {each.key: found.get(each.key, each) for each in made if each is not None}
+        if not any(made):
             left_out.append(name)
-    return found, left_out
+    return list(found.values()), left_out
 
 
 def shaded_weather(weather: xr.Dataset, shade: float) -> xr.Dataset:
@@ -78,9 +84,32 @@ def shaded_weather(weather: xr.Dataset, shade: float) -> xr.Dataset:
     return less.assign(et0=(et0 * np.minimum(ratio, 1.0)).assign_attrs(et0.attrs))
 
 
+def fitting_drum(bed: Bed, units: System = "metric") -> float:
+    """The largest usual drum that holds no more than three times the reservoir, or the least [m3].
+
+    So a tub on a balcony is not told to stand beside a drum that weighs more than itself.
+    """
+    lip = np.inf if bed.overflow.height is None else bed.overflow.height
+    most = _MOST_OF_STORE * float(capacity(bed, lip)) * plan_area(bed)
+    return max([size for size in DRUMS[units] if size <= most], default=DRUMS[units][0])
+
+
+# --- what stands in the bed -------------------------------------------------------------------
+
+
 def standing(bed: Bed, day: datetime.date) -> list[Planting]:
     """Plantings that stand in a bed on a day, all their dates returning every year."""
     return [planting for planting in bed.plantings if _begun(planting, day) is not None]
+
+
+def season_left(bed: Bed, leave: datetime.date, horizon: int) -> int:
+    """Days until nothing is left of what stands in the bed when one leaves [d].
+
+    Zero where nothing stands, or something does to the horizon [d].
+    """
+    grows = replace(bed, plantings=tuple(standing(bed, leave)))
+    days = (leave + datetime.timedelta(days=at) for at in range(horizon))
+    return next((at for at, day in enumerate(days) if not standing(grows, day)), 0)
 
 
 def _begun(planting: Planting, day: datetime.date) -> datetime.date | None:
@@ -93,41 +122,53 @@ def _begun(planting: Planting, day: datetime.date) -> datetime.date | None:
     return None
 
 
-def _expanded(name: str, bed: Bed, leave: datetime.date) -> list[list[str]]:
+def _ripe(planting: Planting, day: datetime.date) -> bool:
+    """Whether there may be something to harvest: from mid-season on."""
+    begin = None if planting.perennial else _begun(planting, day)
+    vegetative = sum((planting.stages or planting.crop.stages)[:2])
+    return begin is not None and (day - begin).days >= vegetative
+
+
+# --- what is changed --------------------------------------------------------------------------
+
+
+def _expanded(name: str, bed: Bed) -> list[tuple[str, ...]]:
     """Parts of a name, once for each crop where it says no more than harvest."""
+    crops = list(dict.fromkeys(planting.crop.name for planting in bed.plantings))
     parts: list[str] = []
     for part in name.split("+"):
         word, _, crop = part.strip().partition(" ")
         if word.lower() == "harvest" and crop:
-            crops = dict.fromkeys(p.crop.name for p in standing(bed, leave))
             if not crops:
-                raise ChoiceError(f"harvest {crop}", f"nothing grows in this bed on {leave:%m-%d}")
+                raise ChoiceError(f"harvest {crop}", "nothing stands in this bed when you leave")
             parts.append(f"harvest {choice(crop, crops, where='harvest')}")
         else:
             parts.append(choice(part, MEASURES, where="what to try"))
+    problem, expected = "", "one of the two"
     if {"visit", "drum"} <= set(parts) or {"cover", "open"} <= set(parts):
-        raise FieldError(
-            "what to try", f'"{name}" joins two that do not go together', expected="one of the two"
-        )
-    crops = dict.fromkeys(p.crop.name for p in standing(bed, leave))
+        problem = "joins two that do not go together"
+    if parts.count("visit") > 2:
+        problem, expected = "asks for more than two visits", "one visit, or visit+visit"
+    if problem:
+        raise FieldError("what to try", f'"{name}" {problem}', expected=expected)
+    once = dict.fromkeys(part for part in parts if part != "visit")
+    parts = [*once, *["visit"] * parts.count("visit")]
     if "harvest" not in parts:
-        return [parts]
-    return [[f"harvest {c}" if part == "harvest" else part for part in parts] for c in crops]
+        return [tuple(parts)]
+    return [tuple(f"harvest {c}" if part == "harvest" else part for part in parts) for c in crops]
 
 
-def _made(parts: Sequence[str], bed: Bed, leave: datetime.date, days: int) -> Scenario | None:
+def _made(parts: tuple[str, ...], bed: Bed, leave: datetime.date, days: int) -> Scenario | None:
     """Scenario of some parts, None if one of them would change nothing."""
     changed: Bed | None = bed
     for part in parts:
-        if changed is not None:
-            changed = _changed(part, changed, leave, days)
-    if changed is None:
+        changed = None if changed is None else _changed(part, changed, leave)
+    if changed is None or parts.count("visit") > days - 1:
         return None
-    helper: Helper = "visit" if "visit" in parts else "drum" if "drum" in parts else ""
-    return Scenario("+".join(parts), changed, "shade" in parts, "top up" in parts, helper)
+    return Scenario("+".join(parts), changed, parts)
 
 
-def _changed(part: str, bed: Bed, leave: datetime.date, days: int) -> Bed | None:
+def _changed(part: str, bed: Bed, leave: datetime.date) -> Bed | None:
     """The bed with one change, None where it would be none."""
     surface = bed.surface
     if part == "mulch":
@@ -140,8 +181,6 @@ def _changed(part: str, bed: Bed, leave: datetime.date, days: int) -> Bed | None
         return _raised(bed)
     if part.startswith("harvest "):
         return _harvested(bed, part.removeprefix("harvest "), leave)
-    if part == "visit" and days < 2:
-        return None
     return bed
 
 
@@ -163,17 +202,7 @@ def _raised(bed: Bed) -> Bed | None:
 
 
 def _harvested(bed: Bed, crop: str, leave: datetime.date) -> Bed | None:
-    """The bed with one crop cleared before leaving; None if it is all that grows."""
-    live = standing(bed, leave)
-    if all(planting.crop.name == crop for planting in live):
-        return None
-    earliest = leave + datetime.timedelta(days=min(NEIGHBOURS))
-    plantings = []
-    for planting in bed.plantings:
-        begin = _begun(planting, leave)
-        if begin is not None and planting.crop.name == crop:
-            gone = max(earliest, begin + datetime.timedelta(days=1))
-            cleared = (3, 1) if (gone.month, gone.day) == (2, 29) else (gone.month, gone.day)
-            planting = replace(planting, removed=cleared)
-        plantings.append(planting)
-    return replace(bed, plantings=tuple(plantings))
+    """The bed with one crop cleared before leaving; None if not ripe, or all that grows."""
+    kept = tuple(planting for planting in bed.plantings if planting.crop.name != crop)
+    ripe = all(_ripe(planting, leave) for planting in bed.plantings if planting.crop.name == crop)
+    return replace(bed, plantings=kept) if kept and ripe else None

@@ -41,7 +41,10 @@ _BAR = 0.38  # inch that a change takes
 _LETTERS = 46  # of a line above a bar
 _YEAR = 365
 _WATER, _PLANTS, _STAY = (colour(name) for name in ("level", "transpiration", "warning"))
-_LABEL = "{% import 'answers/away/parts.j2' as parts %}{{ parts.label(change, s) }}"
+_LABEL = (
+    "{% import 'answers/away/parts.j2' as parts %}{{ parts.label(change, s) }}: "
+    "{{ parts.many(change.days_safe, s.days_followed) }}"
+)
 
 
 @plain_text
@@ -80,7 +83,7 @@ def chance_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "me
     _mark_stay(ax, away)
     ax.plot([away], [through], STYLES["warning"].marker, color=_STAY, markersize=5)
     ax.set_ylim(0, cases * 1.08)
-    ax.set_xlim(0, days[-1])
+    ax.set_xlim(0, max(days[-1], int(stay.attrs["days_away"])))
     unit = "year" if _sure(stay) else "start"
     words = [(f"your {away} days: {through} of {cases}", _STAY)]
     if np.isfinite(safe):
@@ -107,9 +110,9 @@ def course_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "me
     ax.axhline(90, color=MUTED, linewidth=0.8, linestyle=":")
     _mark_stay(ax, int(stay.attrs["days_away"]))
     ax.set_ylim(0, 108)
-    ax.set_xlim(0, days[-1])
+    ax.set_xlim(0, max(days[-1], int(stay.attrs["days_away"])))
     words = (("reservoir", _WATER), ("plants' need", _PLANTS), ("you are back", _STAY))
-    titled(ax, "How it goes, %", *words)
+    titled(ax, "How it goes, % at the end of the day", *words)
     unit = "years" if _sure(stay) else "starts"
     return quiet(ax, f"days away; bands: 8 in 10 of the {unit}; dotted: 90 %")
 
@@ -138,8 +141,9 @@ def measures_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "
     """What each change buys, the most at the top: days, the part gained darker, words above."""
     ax = axes_on(ax)
     top = float(stay.attrs["days_followed"])
-    safe, middle = (np.minimum(stay[f"days_{n}"].to_numpy(), top) for n in ("safe", "middle"))
-    order = [*sorted(range(1, safe.size), key=lambda at: (safe[at], middle[at])), 0]
+    safe = np.minimum(stay["days_safe"].to_numpy(), top)
+    names = [change.measure for change in summary_of(stay).changes]
+    order = [stay["measure"].to_numpy().tolist().index(name) for name in reversed(names[1:])] + [0]
     away = int(stay.attrs["days_away"])
     _mark_stay(ax, away)
     bar: dict[str, Any] = {"height": 0.36, "zorder": 2, "linewidth": 0}
@@ -154,12 +158,10 @@ def measures_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "
         ax.barh(row, base, color=PALE, **bar)
         gain: dict[str, Any] = {"color": _WATER, "hatch": "//", "edgecolor": PAPER}
         ax.barh(row, safe[at] - base, left=base, **gain, **bar)
-        days = f"{safe[at]:.0f}" if safe[at] < top else f"{top:.0f}+"
-        ax.annotate(days, (safe[at], row), xytext=(4, 0), va="center", fontweight="bold", **words)
         ax.annotate(labels[at], (0, row + 0.18), xytext=(1, 1.5), va="bottom", **words)
         row += _room(labels[at])
     ax.set_ylim(-0.5, row - 0.1)
-    ax.set_xlim(0, 1.12 * max(safe.max(), away))
+    ax.set_xlim(0, 1.04 * max(safe.max(), away))
     ax.set_yticks([])
     titled(ax, "What each change buys", ("gained", _WATER), ("your stay", _STAY))
     return quiet(ax, f"days, in {_how(stay)}", upright=False)
@@ -193,8 +195,11 @@ def calendar_axes(
     """Days that are safe by the date of leaving, with the middle or the range of each."""
     ax = axes_on(ax)
     top = float(calendar.attrs["days_followed"])
-    at = np.array([_day_of_year(str(day)) for day in calendar["leave"].to_numpy()])
-    at, order = np.concatenate([at, [at[0] + _YEAR]]), [*range(at.size), 0]
+    first = int(calendar.attrs["first_month"])  # midwinter, so that no summer is cut in two
+    opens = _day_of_year(f"{first:02d}-01")
+    at = np.array([_day_of_year(str(day)) - opens for day in calendar["leave"].to_numpy()]) % _YEAR
+    order = [*np.argsort(at).tolist(), int(np.argmin(at))]
+    at = np.append(np.sort(at), at.min() + _YEAR)
 
     def round_the_year(name: str) -> NDArray[np.float64]:
         return np.minimum(calendar[name].to_numpy()[order], top)
@@ -219,14 +224,15 @@ def calendar_axes(
     key.append(("crops", colour("mix_wick")))
     low = int(np.nanargmin(safe[:-1]))
     ax.plot([at[low]], [safe[low]], "o", color=_PLANTS, markersize=5)
-    begins = [_day_of_year(f"{month:02d}-01") for month in range(1, 13)] + [_YEAR]
+    months = [*range(first, 13), *range(1, first)]
+    begins = [(_day_of_year(f"{month:02d}-01") - opens) % _YEAR for month in months] + [_YEAR]
     ax.set_xlim(0, _YEAR)
     ax.set_ylim(-4.0, 1.08 * top)
     titled(ax, f"Days you can be away: at least {safe[low]:.0f}", *key)
     quiet(ax, f"month you leave{'; dotted: its range' if ranged else ''}", keep_x=True)
     ax.set_xticks(begins, labels=[""] * len(begins))
     middles = [0.5 * (a + b) for a, b in pairwise(begins)]
-    ax.set_xticks(middles, labels=list("JFMAMJJASOND"), minor=True)
+    ax.set_xticks(middles, labels=["JFMAMJJASOND"[m - 1] for m in months], minor=True)
     ax.tick_params(axis="x", which="minor", labelsize=TICK, labelcolor=INK, length=0, pad=3)
     step = 14 if top <= 70 else 28
     ticks = [*range(0, int(top) - step // 2, step), int(top)]
@@ -261,7 +267,7 @@ def _shown(stay: xr.Dataset) -> int:
 def _labels(stay: xr.Dataset, units: System) -> list[str]:
     """What each change is called, on as many lines as it takes."""
     summary = summary_of(stay)
-    texts = [line(_LABEL, units=units, change=each, s=summary) for each in summary.measures]
+    texts = [line(_LABEL, units=units, change=change, s=summary) for change in summary.measures]
     return ["\n".join(textwrap.wrap(text, _LETTERS)) for text in texts]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -43,6 +43,34 @@ class Starts(NamedTuple):
         return int(np.unique(self.years).size)
 
 
+class Room(NamedTuple):
+    """What a record has around a day."""
+
+    before: int  # days before it [d]
+    after: int  # days from it on [d]
+    gappy: bool  # whether too many of the days asked for are filled gaps
+
+    def fits(self, before: int, after: int) -> bool:
+        """Whether there are that many days [d], and few gaps."""
+        return self.before >= before and self.after >= after and not self.gappy
+
+
+def room_in(weather: xr.Dataset) -> Callable[[datetime.date, int], Room]:
+    """Room of a record around a day, and whether that many days from it on will do."""
+    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    first, size = axis[0].item(), axis.size
+    marked = weather["filled"].to_numpy() if "filled" in weather else np.zeros(size, dtype=bool)
+    total = np.concatenate([[0], np.cumsum(marked)])
+
+    def room(day: datetime.date, days: int) -> Room:
+        at = (day - first).days
+        whole = at >= 0 and at + days <= size
+        filled = total[at + days] - total[at] if whole else 0
+        return Room(at, size - at, bool(filled > MOST_FILLED * days))
+
+    return room
+
+
 def on_that_day(leave: datetime.date, year: int) -> datetime.date:
     """The same day in another year; 28 February where that has no 29th."""
     try:
@@ -59,89 +87,43 @@ def starts_of(weather: xr.Dataset, leave: datetime.date, *, days: int, horizon: 
     """
     axis = weather["time"].to_numpy().astype("datetime64[D]")
     first, last = axis[0].item(), axis[-1].item()
-    filled = _filled(weather, axis.size)
-
-    def room(day: datetime.date) -> tuple[int, int]:
-        """Days of the record before a day, and from it on."""
-        return (day - first).days, (last - day).days + 1
-
-    nominal = [on_that_day(leave, year) for year in range(first.year, last.year + 1)]
-    nominal = [day for day in nominal if room(day)[0] >= 0 and room(day)[1] >= days]
-    if not nominal:
+    room = room_in(weather)
+    found = {
+        day: room(day, days)
+        for day in (on_that_day(leave, year) for year in range(first.year, last.year + 1))
+    }
+    found = {day: had for day, had in found.items() if had.before >= 0 and had.after >= days}
+    if not found:
         raise RangeError(
             "leave",
             f"not one year of the weather record has {days} days from {leave:%m-%d} on",
             expected=f"a stay within {first} to {last}, in at least one of its years",
         )
-    real = [day for day in nominal if filled(day, days) <= MOST_FILLED]
-    gaps = tuple(day.year for day in nominal if day not in real)
+    real = {day: had for day, had in found.items() if not had.gappy}
     if not real:
         raise RangeError(
             "leave",
-            f"zero years are left: in each of the {len(nominal)} years that hold the stay more "
+            f"zero years are left: in each of the {len(found)} years that hold the stay more "
             f"than {MOST_FILLED:.0%} of its days are filled gaps",
             hint="Find weather with fewer gaps; what was filled in says nothing about bad years",
         )
-    full = [day for day in real if room(day)[0] >= SPIN_UP and room(day)[1] >= horizon]
-    if len(full) >= FEW_YEARS:
-        cases = [(day.year, 0, day) for day in full]
-        spin_up = SPIN_UP
-    else:
-        spin_up = min(SPIN_UP, *(room(day)[0] for day in real))
-        horizon = min(horizon, *(room(day)[1] for day in real))
-        cases = [(day.year, 0, day) for day in real]
-        if len(real) < FEW_YEARS:
-            cases += _neighbours(real, room, filled, spin_up=spin_up, horizon=horizon, days=days)
+    spin_up = SPIN_UP
+    own = [day for day, had in real.items() if had.fits(SPIN_UP, horizon)]
+    if len(own) < FEW_YEARS:
+        own = list(real)
+        spin_up = min(SPIN_UP, *(had.before for had in real.values()))
+        horizon = min(horizon, *(had.after for had in real.values()))
+    cases = [(day.year, 0, day) for day in own]
+    for year, _, day in list(cases) if len(own) < FEW_YEARS else ():
+        for offset in NEIGHBOURS:
+            near = day + datetime.timedelta(days=offset)
+            if room(near, days).fits(spin_up, horizon):
+                cases.append((year, offset, near))
     return Starts(
         dates=tuple(day for _, _, day in cases),
         years=np.array([year for year, _, _ in cases]),
         offsets=np.array([offset for _, offset, _ in cases]),
         spin_up=spin_up,
         horizon=horizon,
-        gaps=gaps,
+        gaps=tuple(day.year for day in found if day not in real),
     )
-
-
-def room_for(weather: xr.Dataset, *, before: int, after: int) -> Callable[[datetime.date], bool]:
-    """A test of whether a record has the days around a date [d], without long gaps after it."""
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    first, last = axis[0].item(), axis[-1].item()
-    filled = _filled(weather, axis.size)
-
-    def fits(day: datetime.date) -> bool:
-        if (day - first).days < before or (last - day).days + 1 < after:
-            return False
-        return filled(day, after) <= MOST_FILLED
-
-    return fits
-
-
-def _filled(weather: xr.Dataset, size: int) -> Callable[[datetime.date, int], float]:
-    """Share of the days from a day on that were gaps."""
-    marked = weather["filled"].to_numpy() if "filled" in weather else np.zeros(size, dtype=bool)
-    total = np.concatenate([[0], np.cumsum(marked)])
-    first = weather["time"].to_numpy().astype("datetime64[D]")[0].item()
-
-    def share(day: datetime.date, days: int) -> float:
-        at = (day - first).days
-        return float(total[at + days] - total[at]) / days
-
-    return share
-
-
-def _neighbours(
-    nominal: Sequence[datetime.date],
-    room: Callable[[datetime.date], tuple[int, int]],
-    filled: Callable[[datetime.date, int], float],
-    *,
-    spin_up: int,
-    horizon: int,
-    days: int,
-) -> Iterable[tuple[int, int, datetime.date]]:
-    """Dates near each year's own that the record has room for."""
-    for day in nominal:
-        for offset in NEIGHBOURS:
-            near = day + datetime.timedelta(days=offset)
-            before, after = room(near)
-            if before >= spin_up and after >= horizon and filled(near, days) <= MOST_FILLED:
-                yield day.year, offset, near

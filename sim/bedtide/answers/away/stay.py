@@ -3,25 +3,31 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bedtide.answers.away.lasting import (
     Answer,
-    answers_of,
+    answer_of,
     left_alone,
     safe_days,
     spun_up,
-    stepped,
     whole_answer,
-    whole_days,
 )
-from bedtide.answers.away.measures import scenarios_of, shaded_weather, standing
+from bedtide.answers.away.measures import (
+    fitting_drum,
+    scenarios_of,
+    season_left,
+    shaded_weather,
+    standing,
+)
 from bedtide.answers.away.starts import Starts, starts_of
-from bedtide.balance import Run, run_dataset, variables_of
+from bedtide.balance import run_dataset, variables_of
 from bedtide.bed import Bed, dead_storage, plan_area
+from bedtide.crop import Planting
 from bedtide.errors import InputError, collect, raise_all
 from bedtide.many import (
     SELDOM,
@@ -51,7 +57,8 @@ def away(
     level: float = 1.0,
     measures: Sequence[str] | None = None,
     shade: float = 0.5,
-    drum: float = 0.2,
+    drum: float | None = None,
+    progress: Callable[[str], None] | None = None,
 ) -> xr.Dataset:
     """How long a bed lasts with nobody to water it, in the weather of every year of a record.
 
@@ -73,17 +80,19 @@ def away(
         What to try: words of `MEASURES`, several at once joined by a plus. All if left out.
     shade : float, default 0.5
         Share of the sun that the shade cloth keeps off [1].
-    drum : float, default 0.2
-        What the drum on a float valve holds [m3].
+    drum : float, optional
+        What the drum on a float valve holds [m3]; one that suits the bed if left out.
+    progress : callable, optional
+        Told the name of each change before it is run.
 
     Returns
     -------
     Dataset, dims (measure, case, day)
         ``days_lasted``, ``days_to_half``, ``days_to_empty`` (measure, case) [d], infinite where
         longer than the ``days_followed`` of the attributes; ``water_brought`` (measure, case)
-        [m3]; ``days_safe``, ``days_middle``, ``cases_lasting``, ``visit_day`` (measure);
-        ``lasting_share`` (measure, day) [1]; for the bed as it is ``store_share``,
-        ``uptake_factor`` [1] and ``rain`` [m d-1] (case, day).
+        [m3]; ``days_safe``, ``days_middle``, ``cases_lasting``, ``visit_day``,
+        ``second_visit_day`` (measure); ``lasting_share`` (measure, day) [1]; for the bed as it is
+        ``store_share``, ``uptake_factor`` [1] and ``rain`` [m d-1] (case, day).
 
     Raises
     ------
@@ -94,9 +103,10 @@ def away(
     -----
     Each case begins 30 days before leaving with the bed's own watering (filled every morning
     where its rule is never to fill), then the store is set to `level` on the morning of leaving.
-    It fails on the first day on which the plants get under nine tenths of what they ask for, the
-    dry day of a season. Percentiles are those of :func:`bedtide.many.statistics.percentile`,
-    whole days, rounded down. See ``docs/away.md``.
+    Nobody plants meanwhile: only what stands in the bed on the day of leaving grows, and it is
+    followed until the last of it is over. It fails on the first day on which the plants get under
+    nine tenths of what they ask for, the dry day of a season. Percentiles are those of
+    :func:`bedtide.many.statistics.percentile`, whole days, rounded down. See ``docs/away.md``.
 
     Examples
     --------
@@ -107,23 +117,29 @@ def away(
     >>> dict(stay.sizes)
     {'measure': 2, 'case': 30, 'day': 45}
     """
-    _check(days=days, level=level, shade=shade, drum=drum)
-    starts, plain, dropped = _cases(bed, weather, leave, days)
-    scenarios, left_out = scenarios_of(plain, leave, days=days, names=measures)
-    if np.isnan(weather["tmax"].to_numpy()).all() and any(s.shaded for s in scenarios):
-        scenarios = [scenario for scenario in scenarios if not scenario.shaded]
+    used = fitting_drum(bed) if drum is None else drum
+    _check(days=days, level=level, shade=shade, drum=used)
+    starts, plain, dropped, over = _cases(bed, weather, leave, days)
+    grows = standing(plain, leave)
+    to_come = [p for p in plain.plantings if p not in grows and _begins(p, leave, days)]
+    left = replace(plain, plantings=tuple(grows))
+    scenarios, left_out = scenarios_of(left, leave, days=min(days, starts.horizon), names=measures)
+    if np.isnan(weather["tmax"].to_numpy()).all() and any("shade" in s.parts for s in scenarios):
+        scenarios = [scenario for scenario in scenarios if "shade" not in scenario.parts]
         left_out.append("shade")
-    states = spun_up(plain, weather, starts, topped=any(s.topped for s in scenarios))
-    runs: list[Run] = []
-    answers: dict[str, Answer] = {}
-    for shaded in (False, True):
-        chosen = [scenario for scenario in scenarios if scenario.shaded == shaded]
-        if chosen:
-            seen = shaded_weather(weather, shade) if shaded else weather
-            runs.append(stepped(chosen, seen, starts, states, level))
-            found = answers_of(chosen, runs[-1], seen, starts, days=days, drum=drum)
-            answers |= {s.key: answer for s, answer in zip(chosen, found, strict=True)}
-    values, coords = _values(runs[0], [answers[s.key] for s in scenarios], starts, days)
+    topped = any("top up" in scenario.parts for scenario in scenarios)
+    eves = [spun_up(plain, weather, starts, topped=each) for each in (False, topped)]
+    cloth = (
+        shaded_weather(weather, shade) if any("shade" in s.parts for s in scenarios) else weather
+    )
+    answers = []
+    for scenario in scenarios:
+        if progress is not None:
+            progress(scenario.key)
+        seen = cloth if "shade" in scenario.parts else weather
+        eve = eves["top up" in scenario.parts]
+        answers.append(answer_of(scenario, seen, starts, eve, level=level, days=days, drum=used))
+    values, coords = _values(answers, starts, days)
     return run_dataset(
         values | {"plan_area": ((), plan_area(bed)), "dead_storage": ((), dead_storage(bed))},
         coords={"measure": [s.key for s in scenarios], **coords},
@@ -131,29 +147,40 @@ def away(
             "leave": leave.isoformat(),
             "days_away": days,
             "days_followed": starts.horizon,
+            "season_ends": str(leave + datetime.timedelta(days=over)) if over else "",
             "start_level": level,
             "shade": shade,
-            "drum": drum,
+            "drum": used,
             "independent_years": starts.independent,
             "spin_up_days": starts.spin_up,
             "kept": "every morning" if bed.watering.when == "never" else "own rule",
             "years_with_gaps": [str(year) for year in starts.gaps],
             "measures_left_out": left_out,
             "plantings_of_other_years": dropped,
-            "growing": [p.crop.name for p in standing(plain, leave)],
-            **whole_answer(bed, weather, runs[0]),
+            "plantings_while_away": list(dict.fromkeys(p.crop.name for p in to_come)),
+            "growing": list(dict.fromkeys(p.crop.name for p in grows)),
+            **whole_answer(bed, weather, [answer.run for answer in answers]),
         },
     )
 
 
 def _cases(
     bed: Bed, weather: xr.Dataset, leave: datetime.date, days: int
-) -> tuple[Starts, Bed, list[str]]:
-    """The cases of a stay, the bed as it then stands, and its crops of other years."""
+) -> tuple[Starts, Bed, list[str], int]:
+    """The cases, the bed as it then stands, its crops of other years, days until all are over."""
     starts = starts_of(weather, leave, days=days, horizon=max(2 * days, _LEAST_HORIZON))
     first = leave + datetime.timedelta(days=int(starts.offsets.min()) - starts.spin_up)
     last = leave + datetime.timedelta(days=int(starts.offsets.max()) + starts.horizon)
-    return starts, *every_year(bed, first, last)
+    plain, dropped = every_year(bed, first, last)
+    over = season_left(plain, leave, starts.horizon)
+    return starts._replace(horizon=over or starts.horizon), plain, dropped, over
+
+
+def _begins(planting: Planting, leave: datetime.date, days: int) -> bool:
+    """Whether a planting is due in the days away."""
+    assert isinstance(planting.planted, tuple)
+    years = (leave.year, leave.year + 1)
+    return any(0 < (datetime.date(y, *planting.planted) - leave).days < days for y in years)
 
 
 def _check(*, days: int, level: float, shade: float, drum: float) -> None:
@@ -167,33 +194,36 @@ def _check(*, days: int, level: float, shade: float, drum: float) -> None:
 
 
 def _values(
-    base: Run, answers: Sequence[Answer], starts: Starts, days: int
+    answers: Sequence[Answer], starts: Starts, days: int
 ) -> tuple[dict[str, Any], dict[str, Any]]:
     """Variables and coordinates of all answers, under the names of the glossary."""
-    n, horizon = len(starts.dates), starts.horizon
-    lasted = np.stack([answer.found.lasted for answer in answers])
+    n, horizon, base = len(starts.dates), starts.horizon, answers[0].run
+    lasted = np.stack([answer.lasted for answer in answers])
     day = np.arange(1, horizon + 1)
     count = (lasted[:, :, None] >= day).sum(axis=1)
     share = [
         [chance(int(k), n, independent=starts.independent).share for k in row] for row in count
     ]
+    visits = np.array([(*answer.visits, np.nan, np.nan)[:2] for answer in answers])
+    as_good = np.array([answer.as_good or (np.nan, np.nan) for answer in answers])
     series = variables_of(base)
     by_measure, by_case, by_day = ("measure",), ("measure", "case"), ("case", "day")
     values: dict[str, Any] = {
         "days_lasted": (by_case, lasted),
-        "days_to_half": (by_case, np.stack([a.found.half for a in answers])),
-        "days_to_empty": (by_case, np.stack([a.found.empty for a in answers])),
-        "water_brought": (by_case, np.stack([a.brought for a in answers])),
-        "days_short_anyway": (by_case, np.stack([a.found.anyway for a in answers])),
+        "days_to_half": (by_case, np.stack([answer.half for answer in answers])),
+        "days_to_empty": (by_case, np.stack([answer.empty for answer in answers])),
+        "days_short_anyway": (by_case, np.stack([answer.anyway for answer in answers])),
+        "water_brought": (by_case, np.stack([answer.brought for answer in answers])),
         "days_safe": (by_measure, safe_days(lasted, horizon)),
-        "days_middle": (by_measure, whole_days(lasted, horizon, 0.5)),
+        "days_middle": (by_measure, safe_days(lasted, horizon, 0.5)),
         "cases_lasting": (by_measure, (lasted >= days).sum(axis=1)),
-        "visit_day": (by_measure, [a.visit for a in answers]),
-        "visit_day_first": (by_measure, [a.visit_first for a in answers]),
-        "visit_day_last": (by_measure, [a.visit_last for a in answers]),
-        "lasting_share": (("measure", "day"), np.array(share)),
-        "store_share": (by_day, series["store_share"][:, :n].T),
-        "uptake_factor": (by_day, series["uptake_factor"][:, :n].T),
+        "visit_day": (by_measure, visits[:, 0]),
+        "second_visit_day": (by_measure, visits[:, 1]),
+        "visit_day_first": (by_measure, as_good[:, 0]),
+        "visit_day_last": (by_measure, as_good[:, 1]),
+        "lasting_share": (("measure", "day"), share),
+        "store_share": (by_day, series["store_share"].T),
+        "uptake_factor": (by_day, series["uptake_factor"].T),
         "rain": (by_day, base.demand[0].rain[base.windows].T),
         "capacity": ((), float(series["capacity"][0, 0])),
         "start_open_water": ((), float(base.start.open_water[0])),
@@ -214,17 +244,14 @@ def away_ranges(
 
     Those that fail their plants in more than one case of ten even filled every morning stay out.
     """
-    starts, plain, _ = _cases(bed, weather, leave, days)
-    drawn = drawn_beds(plain)
-    _, found = left_alone(drawn, weather, starts, level, days=days)
-    shape = (len(drawn.beds), len(starts.dates))
-    lasted, empty = found.lasted.reshape(shape), found.empty.reshape(shape)
+    starts, plain, _, _ = _cases(bed, weather, leave, days)
+    found = left_alone(drawn_beds(plain), weather, starts, level, leave=leave, days=days)
     return ranges_of(
         {
-            "days_safe": safe_days(lasted, starts.horizon),
-            "days_middle": whole_days(lasted, starts.horizon, 0.5),
-            "days_to_empty": percentile(empty, 0.5),
-            "cases_lasting": (lasted >= days).sum(axis=1),
+            "days_safe": safe_days(found.lasted, starts.horizon),
+            "days_middle": safe_days(found.lasted, starts.horizon, 0.5),
+            "days_to_empty": percentile(found.empty, 0.5),
+            "cases_lasting": (found.lasted >= days).sum(axis=1),
         },
-        works=(found.anyway.reshape(shape) > 0).mean(axis=1) <= SELDOM,
+        works=(found.anyway > 0).mean(axis=1) <= SELDOM,
     )

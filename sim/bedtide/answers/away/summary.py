@@ -52,15 +52,21 @@ class Change:
     days_middle: float | None
     cases_lasting: int
     visit_date: str | None
-    visit_from: str | None
+    visit_from: str | None  # of one visit
     visit_to: str | None
+    second_visit_date: str | None
     litres_median: float | None
     litres_p90: float | None
 
     @property
     def parts(self) -> list[str]:
-        """The changes that it joins."""
-        return self.measure.split("+")
+        """The changes that it joins, visits once."""
+        return list(dict.fromkeys(self.measure.split("+")))
+
+    @property
+    def clears(self) -> bool:
+        """Whether a crop is given up for it."""
+        return "harvest " in self.measure
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,6 +80,12 @@ class Leaving:
     days_middle: float | None
     cases: int
     growing: bool
+    season_left: float | None  # days until nothing grows any more
+
+    @property
+    def to_the_end(self) -> bool:
+        """Whether it lasts because its crops are over before."""
+        return self.days_safe is None and self.season_left is not None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,8 +99,8 @@ class MonthOfLeaving:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Calendar:
-    """Every figure that is told of the days safe by the date of leaving."""
+class _Rests:
+    """What every answer rests on."""
 
     bedtide_version: str
     bed: str
@@ -99,15 +111,8 @@ class Calendar:
     first_year: int
     last_year: int
     days_followed: int
-    start_level_percent: float
     spin_up_days: int
-    pooled_days: int
-    fewest_leave: str
-    fewest_days_safe: float | None
-    with_range: bool
-    fewest_days_safe_low: float | None
-    fewest_days_safe_high: float | None
-    dates: tuple[Leaving, ...]
+    start_level_percent: float
     balance_error_mm: float
     assumptions: tuple[str, ...]
 
@@ -116,6 +121,20 @@ class Calendar:
         """Whether there are years enough to speak of nine in ten."""
         return self.years >= FEW_YEARS
 
+
+@dataclass(frozen=True, kw_only=True)
+class Calendar(_Rests):
+    """Every figure that is told of the days safe by the date of leaving."""
+
+    pooled_days: int
+    first_month: int  # of the year as it is told: midwinter
+    fewest_leave: str
+    fewest_days_safe: float | None
+    with_range: bool
+    fewest_days_safe_low: float | None
+    fewest_days_safe_high: float | None
+    dates: tuple[Leaving, ...]
+
     @property
     def most_cases(self) -> int:
         """Cases of the dates that have most of them."""
@@ -123,13 +142,13 @@ class Calendar:
 
     @property
     def by_month(self) -> list[MonthOfLeaving]:
-        """Each month that has a case, with its worst and its best date."""
+        """Each month that has a case, with its worst and its best date, from midwinter on."""
 
         def days(date: Leaving) -> float:
             return self.days_followed if date.days_safe is None else date.days_safe
 
         months = []
-        for month in range(1, 13):
+        for month in (*range(self.first_month, 13), *range(1, self.first_month)):
             dates = [d for d in self.dates if d.cases and int(d.leave[:2]) == month]
             if dates:
                 worst, best = min(dates, key=days), max(dates, key=days)
@@ -139,29 +158,20 @@ class Calendar:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Stay:
+class Stay(_Rests):
     """Every figure that is told of a stay away; None for days is longer than was followed."""
 
-    bedtide_version: str
-    bed: str
-    weather_place: str
-    weather_source: str
-    weather_doubts: tuple[str, ...]
     leave: str
     back: str
     days_away: int
-    days_followed: int
-    spin_up_days: int
     kept_before: str
     growing: tuple[str, ...]
+    season_ends: str | None  # day from which nothing grows, where that ends what was followed
     plantings_of_other_years: tuple[str, ...]
-    start_level_percent: float
+    plantings_while_away: tuple[str, ...]
     start_litres: float
     reservoir_litres: float
     reservoir_litres_out_of_reach: float
-    years: int
-    first_year: int
-    last_year: int
     years_with_gaps: tuple[int, ...]
     cases: int
     days_safe: float | None
@@ -194,18 +204,6 @@ class Stay:
     measures_left_out: tuple[str, ...]
     calendar: Calendar | None
     range: dict[str, Range] | None
-    balance_error_mm: float
-    assumptions: tuple[str, ...]
-
-    @property
-    def sure(self) -> bool:
-        """Whether there are years enough to speak of nine in ten."""
-        return self.years >= FEW_YEARS
-
-    @property
-    def nothing_to_lose(self) -> bool:
-        """Whether nothing grows that could go short."""
-        return not self.growing and self.cases_short == 0
 
     @property
     def mix_fails(self) -> bool:
@@ -231,12 +229,13 @@ class Stay:
 
     @property
     def changes(self) -> list[Change]:
-        """The bed as it is, then its changes, the best first."""
+        """The bed as it is, then its changes, the best first, those that give up a crop last."""
+        beyond = self.days_followed + 1
 
-        def order(change: Change) -> tuple[float, int, float]:
-            beyond = self.days_followed + 1
+        def order(change: Change) -> tuple[float, ...]:
             safe, middle = change.days_safe, change.days_middle
             return (
+                -change.clears,
                 beyond if safe is None else safe,
                 change.cases_lasting,
                 beyond if middle is None else middle,
@@ -247,12 +246,7 @@ class Stay:
     @property
     def no_change_helps(self) -> bool:
         """Whether all changes leave the figures as they are."""
-        as_is = self.measures[0]
-        return all(
-            (c.days_safe, c.days_middle, c.cases_lasting)
-            == (as_is.days_safe, as_is.days_middle, as_is.cases_lasting)
-            for c in self.measures
-        )
+        return len({(c.days_safe, c.days_middle, c.cases_lasting) for c in self.measures}) == 1
 
     @property
     def left_out(self) -> list[str]:
@@ -264,6 +258,9 @@ class Stay:
         return list(dict.fromkeys(c.year for c in self.case_list if c.days_lasted == days))
 
 
+# --- figures from the Datasets ----------------------------------------------------------------
+
+
 def summary_of(
     stay: xr.Dataset,
     *,
@@ -271,42 +268,33 @@ def summary_of(
     ranges: Mapping[str, Doubt] | None = None,
 ) -> Stay:
     """Figures of a stay away, with its calendar and its ranges where these were worked out."""
-    attrs = stay.attrs
-    leave, days = datetime.date.fromisoformat(attrs["leave"]), int(attrs["days_away"])
+    attrs, base = stay.attrs, stay.isel(measure=0)
     litres = float(stay["plan_area"]) / _LITRE
-    base = stay.isel(measure=0)
     lasted, empty, half = (
-        base[name].to_numpy() for name in ("days_lasted", "days_to_empty", "days_to_half")
+        base[f"days_{name}"].to_numpy() for name in ("lasted", "to_empty", "to_half")
     )
-    years, anyway = stay["year"].to_numpy(), base["days_short_anyway"]
-    happened = int(base["cases_lasting"])
-    through = chance(happened, lasted.size, independent=int(attrs["independent_years"]))
+    anyway = base["days_short_anyway"]
+    through = chance(
+        int(base["cases_lasting"]), lasted.size, independent=int(attrs["independent_years"])
+    )
+    same = ("leave", "days_away", "growing", "plantings_of_other_years", "plantings_while_away")
     return Stay(
-        **_rests_on(attrs),
-        leave=attrs["leave"],
-        back=(leave + datetime.timedelta(days=days)).isoformat(),
-        days_away=days,
-        days_followed=int(attrs["days_followed"]),
-        spin_up_days=int(attrs["spin_up_days"]),
+        **_rests_on(stay),
+        **{name: _plain(attrs[name]) for name in (*same, "measures_left_out")},
+        back=_day(stay, attrs["days_away"]) or "",
         kept_before=attrs["kept"],
-        growing=tuple(attrs["growing"]),
-        plantings_of_other_years=tuple(attrs["plantings_of_other_years"]),
-        start_level_percent=float(attrs["start_level"]) * 100,
+        season_ends=attrs["season_ends"] or None,
         start_litres=float(stay["start_open_water"] - stay["dead_storage"]) * litres,
         reservoir_litres=float(stay["capacity"]) * litres,
-        reservoir_litres_out_of_reach=float(
-            np.minimum(stay["dead_storage"], stay["capacity"]) * litres
-        ),
-        years=int(attrs["independent_years"]),
-        first_year=int(years.min()),
-        last_year=int(years.max()),
+        reservoir_litres_out_of_reach=float(np.minimum(stay["dead_storage"], stay["capacity"]))
+        * litres,
         years_with_gaps=tuple(int(year) for year in attrs["years_with_gaps"]),
         cases=int(lasted.size),
         days_safe=finite(base["days_safe"]),
         days_middle=finite(base["days_middle"]),
         days_shortest=finite(lasted.min()),
         days_longest=finite(lasted.max()),
-        cases_lasting=happened,
+        cases_lasting=through.happened,
         chance_percent=through.share * 100,
         chance_low_percent=through.low * 100,
         chance_high_percent=through.high * 100,
@@ -318,12 +306,18 @@ def summary_of(
         cases_short_before_empty=int((lasted < empty).sum()),
         cases_short_even_if_filled=int((anyway > 0).sum()),
         days_short_even_if_filled=float(anyway.mean()),
-        case_list=_cases(stay),
-        chances=_chances(stay),
+        case_list=_cases(base),
+        chances=tuple(
+            DaysAway(
+                days=int(day),
+                cases_lasting=int((lasted >= day).sum()),
+                chance_percent=float(share) * 100,
+            )
+            for day, share in zip(stay["day"].values, base["lasting_share"].values, strict=True)
+        ),
         shade_percent=float(attrs["shade"]) * 100,
         drum_litres=float(attrs["drum"]) / _LITRE,
         measures=tuple(_change(stay, at) for at in range(stay.sizes["measure"])),
-        measures_left_out=tuple(attrs["measures_left_out"]),
         calendar=None if calendar is None else calendar_of(calendar),
         range=None if ranges is None else range_figures(ranges),
     )
@@ -331,41 +325,68 @@ def summary_of(
 
 def calendar_of(calendar: xr.Dataset) -> Calendar:
     """Figures of the days safe by the date of leaving."""
-    attrs = calendar.attrs
-    safe, count = calendar["days_safe"].to_numpy(), calendar["case_count"].to_numpy()
-    dates, years = calendar["leave"].to_numpy(), calendar["year"].to_numpy()
-    fewest = int(np.argmin(np.where(count > 0, safe, np.inf)))
     ranged = "days_safe_low" in calendar
-    low, high = (
-        calendar[f"days_safe_{end}"].to_numpy() if ranged else safe for end in ("low", "high")
+    ends = {f"days_safe_{e}": f"days_safe_{e}" if ranged else "days_safe" for e in ("low", "high")}
+    columns = {
+        "days_safe": "days_safe",
+        **ends,
+        "days_middle": "days_middle",
+        "season_left": "season_left",
+    }
+    figures = {name: calendar[source].to_numpy() for name, source in columns.items()}
+    dates = tuple(
+        Leaving(
+            leave=str(calendar["leave"].to_numpy()[at]),
+            cases=int(calendar["case_count"][at]),
+            growing=bool(calendar["plantings_standing"][at] > 0),
+            **{name: finite(values[at]) for name, values in figures.items()},
+        )
+        for at in range(calendar.sizes["leave"])
     )
+    counted = calendar["case_count"].to_numpy() > 0
+    fewest = dates[int(np.argmin(np.where(counted, figures["days_safe"], np.inf)))]
     return Calendar(
-        **_rests_on(attrs),
-        years=int(attrs["independent_years"]),
-        first_year=int(years.min()),
-        last_year=int(years.max()),
-        days_followed=int(attrs["days_followed"]),
-        start_level_percent=float(attrs["start_level"]) * 100,
-        spin_up_days=int(attrs["spin_up_days"]),
-        pooled_days=int(attrs["pooled_days"]),
-        fewest_leave=str(dates[fewest]),
-        fewest_days_safe=finite(safe[fewest]),
+        **_rests_on(calendar),
+        pooled_days=int(calendar.attrs["pooled_days"]),
+        first_month=int(calendar.attrs["first_month"]),
+        fewest_leave=fewest.leave,
+        fewest_days_safe=fewest.days_safe,
         with_range=ranged,
-        fewest_days_safe_low=finite(low[fewest]),
-        fewest_days_safe_high=finite(high[fewest]),
-        dates=tuple(
-            Leaving(
-                leave=str(dates[at]),
-                days_safe=finite(safe[at]),
-                days_safe_low=finite(low[at]),
-                days_safe_high=finite(high[at]),
-                days_middle=finite(calendar["days_middle"][at]),
-                cases=int(count[at]),
-                growing=bool(calendar["plantings_standing"][at] > 0),
-            )
-            for at in range(dates.size)
-        ),
+        fewest_days_safe_low=fewest.days_safe_low,
+        fewest_days_safe_high=fewest.days_safe_high,
+        dates=dates,
     )
+
+
+def _rests_on(found: xr.Dataset) -> dict[str, Any]:
+    attrs, years = found.attrs, found["year"].to_numpy()
+    return {
+        "bedtide_version": attrs["bedtide_version"],
+        "bed": attrs["title"],
+        "weather_place": attrs["weather_place"],
+        "weather_source": attrs["weather_source"],
+        "weather_doubts": tuple(attrs.get("weather_doubts", ())),
+        "years": int(attrs["independent_years"]),
+        "first_year": int(years.min()),
+        "last_year": int(years.max()),
+        "days_followed": int(attrs["days_followed"]),
+        "spin_up_days": int(attrs["spin_up_days"]),
+        "start_level_percent": float(attrs["start_level"]) * 100,
+        "balance_error_mm": float(attrs["balance_error"]) * 1e3,
+        "assumptions": tuple(attrs["assumptions"]),
+    }
+
+
+def _plain(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value
+
+
+def _day(stay: xr.Dataset, number: Any) -> str | None:
+    """Date some days after leaving; None for NaN."""
+    if np.isnan(number):
+        return None
+    leave = datetime.date.fromisoformat(stay.attrs["leave"])
+    return (leave + datetime.timedelta(days=int(number))).isoformat()
 
 
 def _change(stay: xr.Dataset, at: int) -> Change:
@@ -373,32 +394,25 @@ def _change(stay: xr.Dataset, at: int) -> Change:
     safe, as_is = finite(row["days_safe"]), finite(stay["days_safe"][0])
     brought = row["water_brought"].to_numpy() / _LITRE
     helped = bool((brought > 0).any())
-    leave = datetime.date.fromisoformat(stay.attrs["leave"])
-    visit, first, last = (
-        None
-        if np.isnan(float(row[name]))
-        else (leave + datetime.timedelta(days=int(row[name]))).isoformat()
-        for name in ("visit_day", "visit_day_first", "visit_day_last")
-    )
     return Change(
         measure=str(row["measure"].item()),
         days_safe=safe,
         days_gained=None if safe is None or as_is is None else safe - as_is,
         days_middle=finite(row["days_middle"]),
         cases_lasting=int(row["cases_lasting"]),
-        visit_date=visit,
-        visit_from=first,
-        visit_to=last,
+        visit_date=_day(stay, row["visit_day"]),
+        visit_from=_day(stay, row["visit_day_first"]),
+        visit_to=_day(stay, row["visit_day_last"]),
+        second_visit_date=_day(stay, row["second_visit_day"]),
         litres_median=float(percentile(brought, 0.5)) if helped else None,
         litres_p90=float(percentile(brought, 0.9)) if helped else None,
     )
 
 
-def _cases(stay: xr.Dataset) -> tuple[Case, ...]:
+def _cases(base: xr.Dataset) -> tuple[Case, ...]:
     """Every case of the bed as it is, the shortest first."""
-    base = stay.isel(measure=0)
     lasted, empty = base["days_lasted"].to_numpy(), base["days_to_empty"].to_numpy()
-    starts, years = stay["start"].to_numpy().astype("datetime64[D]"), stay["year"].to_numpy()
+    starts, years = base["start"].to_numpy().astype("datetime64[D]"), base["year"].to_numpy()
     return tuple(
         Case(
             year=int(years[at]),
@@ -408,31 +422,6 @@ def _cases(stay: xr.Dataset) -> tuple[Case, ...]:
         )
         for at in np.lexsort((starts, lasted))
     )
-
-
-def _chances(stay: xr.Dataset) -> tuple[DaysAway, ...]:
-    lasted = stay["days_lasted"].isel(measure=0).to_numpy()
-    share = stay["lasting_share"].isel(measure=0).to_numpy()
-    return tuple(
-        DaysAway(
-            days=int(day),
-            cases_lasting=int((lasted >= day).sum()),
-            chance_percent=float(share[at]) * 100,
-        )
-        for at, day in enumerate(stay["day"].to_numpy())
-    )
-
-
-def _rests_on(attrs: Mapping[str, Any]) -> dict[str, Any]:
-    return {
-        "bedtide_version": attrs["bedtide_version"],
-        "bed": attrs["title"],
-        "weather_place": attrs["weather_place"],
-        "weather_source": attrs["weather_source"],
-        "weather_doubts": tuple(attrs.get("weather_doubts", ())),
-        "balance_error_mm": float(attrs["balance_error"]) * 1e3,
-        "assumptions": tuple(attrs["assumptions"]),
-    }
 
 
 def _spread(name: str, values: NDArray[np.float64]) -> dict[str, Any]:
@@ -446,9 +435,10 @@ def _spread(name: str, values: NDArray[np.float64]) -> dict[str, Any]:
 
 def _after(later: NDArray[np.float64], sooner: NDArray[np.float64]) -> NDArray[np.float64]:
     """Days from one to the other where both came in that order; NaN elsewhere."""
-    both = np.isfinite(later) & np.isfinite(sooner)
-    between = np.subtract(later, sooner, out=np.full(later.shape, np.nan), where=both)
-    return np.where(between >= 0.0, between, np.nan)
+    both = np.isfinite(later) & np.isfinite(sooner) & (later >= sooner)
+    between = np.full(later.shape, np.nan)
+    between[both] = later[both] - sooner[both]
+    return between
 
 
 # --- tables -----------------------------------------------------------------------------------
@@ -460,21 +450,25 @@ def table_of_cases(stay: xr.Dataset, *, units: System = "metric") -> pd.DataFram
 
     ending, size = ("US_gal", US_GALLON) if units == "us" else ("L", _LITRE)
     cases, measures = stay.sizes["case"], stay.sizes["measure"]
+    followed = stay.attrs["days_followed"]
     columns: dict[str, Any] = {
         "change": np.repeat(stay["measure"].to_numpy(), cases),
         "year": np.tile(stay["year"].to_numpy(), measures),
         "start": np.tile(stay["start"].to_numpy(), measures),
         "neighbouring_date": np.tile((stay["offset"].to_numpy() != 0).astype(int), measures),
     }
-    followed = float(stay.attrs["days_followed"])
     for name in ("days_lasted", "days_to_half", "days_to_empty"):
         columns[name] = np.minimum(stay[name].to_numpy(), followed).reshape(-1)
-    columns["days_followed"] = followed
     through = stay["days_lasted"].to_numpy() >= stay.attrs["days_away"]
-    columns["lasted_all_days"] = through.reshape(-1).astype(int)
-    columns[f"water_brought_{ending}"] = stay["water_brought"].to_numpy().reshape(-1) / size
-    columns["days_short_even_if_filled"] = stay["days_short_anyway"].to_numpy().reshape(-1)
-    return pd.DataFrame(columns)
+    return pd.DataFrame(
+        columns
+        | {
+            "days_followed": float(followed),
+            "lasted_all_days": through.reshape(-1).astype(int),
+            f"water_brought_{ending}": stay["water_brought"].to_numpy().reshape(-1) / size,
+            "days_short_even_if_filled": stay["days_short_anyway"].to_numpy().reshape(-1),
+        }
+    )
 
 
 def table_of_days(stay: xr.Dataset) -> pd.DataFrame:
@@ -482,14 +476,13 @@ def table_of_days(stay: xr.Dataset) -> pd.DataFrame:
     import pandas as pd
 
     days = stay["day"].to_numpy()
-    columns: dict[str, Any] = {"days_away": days}
-    for at, name in enumerate(stay["measure"].to_numpy()):
-        lasted = stay["days_lasted"].to_numpy()[at]
-        columns[f"lasting_{str(name).replace(' ', '_').replace('+', '_and_')}"] = (
-            lasted[None, :] >= days[:, None]
-        ).sum(axis=1)
-    columns["cases"] = stay.sizes["case"]
-    return pd.DataFrame(columns)
+    columns = {
+        f"lasting_{str(row['measure'].item()).replace(' ', '_').replace('+', '_and_')}": (
+            (row["days_lasted"].to_numpy()[None, :] >= days[:, None]).sum(axis=1)
+        )
+        for row in (stay.isel(measure=at) for at in range(stay.sizes["measure"]))
+    }
+    return pd.DataFrame({"days_away": days, **columns, "cases": stay.sizes["case"]})
 
 
 def table_of_dates(calendar: xr.Dataset) -> pd.DataFrame:
@@ -497,16 +490,15 @@ def table_of_dates(calendar: xr.Dataset) -> pd.DataFrame:
     import pandas as pd
 
     followed = float(calendar.attrs["days_followed"])
-    safe = [name for name in ("days_safe", "days_safe_low", "days_safe_high") if name in calendar]
-    columns: dict[str, Any] = {"leave": calendar["leave"].to_numpy()}
-    columns |= {
-        name: np.minimum(calendar[name].to_numpy(), followed) for name in (*safe, "days_middle")
-    }
-    columns |= {
-        "days_followed": followed,
-        "cases": calendar["case_count"].to_numpy(),
-        "plantings_standing": calendar["plantings_standing"].to_numpy(),
-    }
-    for at, year in enumerate(calendar["year"].to_numpy()):
-        columns[f"lasted_{year}"] = np.minimum(calendar["days_lasted"].to_numpy()[:, at], followed)
-    return pd.DataFrame(columns)
+    days = ("days_safe", "days_safe_low", "days_safe_high", "days_middle")
+    lasted = np.minimum(calendar["days_lasted"].to_numpy(), followed)
+    return pd.DataFrame(
+        {"leave": calendar["leave"].to_numpy()}
+        | {n: np.minimum(calendar[n].to_numpy(), followed) for n in days if n in calendar}
+        | {
+            "days_followed": followed,
+            "cases": calendar["case_count"].to_numpy(),
+            "plantings_standing": calendar["plantings_standing"].to_numpy(),
+        }
+        | {f"lasted_{year}": lasted[:, at] for at, year in enumerate(calendar["year"].to_numpy())}
+    )
