@@ -43,7 +43,7 @@ _AT_ONCE = 64  # tries that are run together
 
 
 def spun_up(bed: Bed, weather: xr.Dataset, starts: Starts, *, topped: bool) -> State:
-    """Stores on the evening before leaving, by the bed's own watering; `topped`, filled that day."""
+    """Stores on the eve of leaving, by the bed's own watering; `topped`, filled that day."""
     filled, kept = replace(bed, watering=EVERY_MORNING), _kept(bed)
     before = starts.spin_up
     if before == 0:
@@ -225,7 +225,7 @@ def left_alone(
     leave: datetime.date,
     days: int,
 ) -> Lasting:
-    """All the beds that one might be, as they are, with what stands in each on the day of leaving."""
+    """All the beds that one might be, each with what stands in it on the day of leaving."""
     before, dates = starts.spin_up, starts.dates
     kept, demand = [_kept(bed) for bed in drawn.beds], drawn_demand(drawn, weather)
     if before:
