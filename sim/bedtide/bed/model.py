@@ -16,6 +16,7 @@ from bedtide.bed.quantities import Day, Name, Share, at, fault, refuse, said
 from bedtide.bed.sections import (
     Bench,
     Box,
+    DescribedCrop,
     DescribedMix,
     DescribedPlanting,
     Overflow,
@@ -24,18 +25,21 @@ from bedtide.bed.sections import (
     Surface,
     Watering,
     check_crowding,
+    check_names,
     keys_of,
+    read_crop,
     read_mix,
     read_planting,
     read_reservoir,
 )
-from bedtide.crop import Planting
+from bedtide.crop import Crop, Planting
 from bedtide.mix import Mix
 
 _ROUNDING: Final = 1e-9
 _FLOOR: Final = "Heights start at the liner floor; check whether it was measured from the ground"
 _Found = list[tuple[str, PydanticCustomError]]  # mistakes, each with its key in the section
 _OneMix = Annotated[InstanceOf[Mix], BeforeValidator(read_mix)]
+_OneCrop = Annotated[InstanceOf[Crop], BeforeValidator(read_crop)]
 _OnePlanting = Annotated[InstanceOf[Planting], BeforeValidator(read_planting)]
 
 
@@ -44,10 +48,10 @@ class Bed:
     """A sub-irrigated raised bed.
 
     `name` that its keeper gives it; `box`, `reservoir` and `overflow`; `wick_mix` and `top_mix`
-    below and above the crown of the reservoir; `plantings`, none for a bare bed; the keeper's
-    rule of `watering`; `surface`; `site`; `start_level`, the share of the store that is full on
-    the first day [1]; `source`, the TOML text or the mapping that it was read from, no part of the
-    comparison of two beds.
+    below and above the crown of the reservoir; `own_crops`, which the description adds to the
+    table; `plantings`, none for a bare bed; the keeper's rule of `watering`; `surface`; `site`;
+    `start_level`, the share of the store that is full on the first day [1]; `source`, the TOML
+    text or the mapping that it was read from, no part of the comparison of two beds.
     """
 
     name: Name = Field(validation_alias=AliasPath("bed", "name"), examples=['"Kitchen bed"'])
@@ -56,6 +60,9 @@ class Bed:
     overflow: Overflow = Field()
     wick_mix: _OneMix = Field(validation_alias=AliasPath("mix", "wick"))
     top_mix: _OneMix = Field(validation_alias=AliasPath("mix", "top"))
+    own_crops: Annotated[tuple[_OneCrop, ...], Field(validation_alias="crop")] = field(
+        default=(), kw_only=True, compare=False, repr=False
+    )
     plantings: tuple[_OnePlanting, ...] = Field(validation_alias="planting")
     watering: Watering = Field()
     surface: Surface = Field(default_factory=Surface)
@@ -116,6 +123,12 @@ class Bed:
         refuse(found)
         return Overflow(height, given.bore, given.state, calendar)
 
+    @field_validator("own_crops")
+    @classmethod
+    def _check_names(cls, own: tuple[Crop, ...]) -> tuple[Crop, ...]:
+        check_names(own)
+        return own
+
     @field_validator("plantings")
     @classmethod
     def _check_crowding(
@@ -128,7 +141,7 @@ class Bed:
 
 SECTIONS: Final = (
     *("bed", "box", "reservoir", "overflow", "mix", "surface"),
-    *("planting", "watering", "site", "start"),
+    *("crop", "planting", "watering", "site", "start"),
 )
 KEYS: Final[dict[str, dict[str, str]]] = {
     "bed": {"name": '"Kitchen bed"'},
@@ -144,7 +157,8 @@ KEYS: Final[dict[str, dict[str, str]]] = {
 """Keys of each section of one kind, with an example of their values."""
 CHANGE_KEYS: Final = keys_of(OverflowChange)
 BENCH_KEYS: Final = keys_of(Bench)
-PLANTING_KEYS: Final = keys_of(DescribedPlanting)
+LISTS: Final = {"crop": keys_of(DescribedCrop), "planting": keys_of(DescribedPlanting)}
+"""Sections that there may be any number of, and their keys."""
 
 
 def form_keys() -> dict[str, dict[str, str]]:
@@ -165,8 +179,8 @@ def sections_of(mapping: Any) -> list[tuple[str, dict[str, str]]]:
             form = str(at(mapping, "reservoir.form")).strip().lower()
             if form in FORMS:
                 found.append((section, form_keys()[form]))
-        elif section == "planting":
-            found += _items(mapping, section, PLANTING_KEYS)
+        elif section in LISTS:
+            found += _items(mapping, section, LISTS[section])
         else:
             found.append((section, KEYS[section]))
             if section == "overflow":

@@ -10,14 +10,14 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import Annotated, Any, Final
 
 from pydantic import BeforeValidator, ValidationError, ValidationInfo
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
 from bedtide.constants import YEARS
-from bedtide.crop import EXPOSURE, EXPOSURES, crops
+from bedtide.crop import EXPOSURE, EXPOSURES, crop_names
 from bedtide.errors import (
     ChoiceError,
     FieldError,
@@ -292,16 +292,19 @@ def word(*offered: str) -> BeforeValidator:
     return BeforeValidator(read)
 
 
-def _name_in(names: Callable[[], list[str]], what: str) -> BeforeValidator:
-    """Reader of a name that a data table must have, letter case aside."""
+def _name_in(names: Callable[[], Collection[str]], what: str, own: str = "") -> BeforeValidator:
+    """Reader of a name that a data table must have, or a section of the description's own."""
 
-    def read(given: Any) -> str:
-        known = {name.lower(): name for name in names()}
+    def read(given: Any, info: ValidationInfo) -> str:
+        known = names()
+        listed = at(info.context, own) if own else None
+        stated = [str(at(each, "name")) for each in listed] if isinstance(listed, list) else []
+        every = {name.lower(): name for name in (*known, *stated)}
         if not isinstance(given, str):
             raise fault("field", "not text", expected="a name in quotation marks")
-        found = known.get(given.strip().lower())
+        found = every.get(given.strip().lower())
         if found is None:
-            close = ", ".join(f'"{name}"' for name in nearest_names(given, known.values()))
+            close = ", ".join(f'"{name}"' for name in nearest_names(given, every.values()))
             hint = f"The full list:  bedtide list {what}"
             if close:
                 hint = f"Closest names: {close}. {hint}"
@@ -338,4 +341,8 @@ DayOfYear = Annotated[Any, BeforeValidator(_read_day)]
 Weekdays = Annotated[tuple[int, ...], BeforeValidator(_read_weekdays)]
 Latitude = Annotated[float, BeforeValidator(_read_latitude)]
 Medium = Annotated[str, _name_in(media, "mixes")]
-CropName = Annotated[str, _name_in(crops, "crops")]
+CropName = Annotated[str, _name_in(crop_names, "crops", own="crop")]
+TableCrop = Annotated[str, _name_in(crop_names, "crops")]
+Kcb = Annotated[float, number(0.0, 2.0)]
+Suction = Annotated[float, quantity("m", 0.1, 200.0)]
+PlantHeight = Annotated[float, quantity("m", 0.05, 10.0)]

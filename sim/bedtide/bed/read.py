@@ -14,7 +14,7 @@ import tomlkit
 from pydantic import ValidationError
 from tomlkit.exceptions import TOMLKitError
 
-from bedtide.bed.model import KEYS, PLANTING_KEYS, SECTIONS, Bed, form_keys, sections_of
+from bedtide.bed.model import KEYS, LISTS, SECTIONS, Bed, form_keys, sections_of
 from bedtide.bed.quantities import KINDS, at
 from bedtide.bed.sections import adapter
 from bedtide.errors import FieldError, FileError, InputError, nearest_names, raise_all, shown
@@ -171,10 +171,10 @@ def _known(
             close = nearest_names(name, SECTIONS, most=1)
             hint = f'Closest: "{close[0]}"' if close else ""
             note(name, "there is no such section", "one of: " + ", ".join(SECTIONS), hint)
-        elif name == "planting" and not isinstance(value, list):
-            expected = "[[planting]] with two brackets on either side, once for each crop"
+        elif name in LISTS and not isinstance(value, list):
+            expected = f"[[{name}]] with two brackets on either side, once for each crop"
             note(name, "not a list of crops", expected)
-        elif name != "planting" and not isinstance(value, dict):
+        elif name not in LISTS and not isinstance(value, dict):
             note(name, "not a section", f"[{name}] on a line of its own with its keys below")
     for name in list(at(known, "mix") or ()):
         if name not in ("wick", "top"):
@@ -195,7 +195,7 @@ def _home_of(name: str, keys: Mapping[str, str]) -> str:
         **KEYS,
         "a reservoir of pipes": forms["pipes"],
         "a reservoir of crates, a false floor or stone": forms["crates"],
-        "planting": PLANTING_KEYS,
+        **LISTS,
     }
     elsewhere = [section for section, own in every.items() if name in own and own != keys]
     close = nearest_names(name, keys, most=1)
@@ -231,8 +231,8 @@ def _told(mapping: dict[str, Any], where: str, item: Any) -> tuple[str, InputErr
     elif path == "overflow.change":
         problem = "not a list of sections"
         expected = "[[overflow.change]] with two brackets on either side"
-    elif names[0] == "planting" or path in KEYS:
-        line = "[[planting]]" if names[0] == "planting" else f"[{path}]"
+    elif names[0] in LISTS or path in KEYS:
+        line = f"[[{names[0]}]]" if names[0] in LISTS else f"[{path}]"
         problem, expected = "not a section", f"{line} on a line of its own with its keys below"
     return path, FieldError(_place(mapping, where, path), problem, expected=expected)
 

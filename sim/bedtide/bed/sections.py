@@ -10,16 +10,17 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache, lru_cache
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Final, Literal, cast
 
 import numpy as np
-from pydantic import Field, TypeAdapter, ValidationInfo, field_validator
+from pydantic import Field, TypeAdapter, ValidationError, ValidationInfo, field_validator
 from pydantic.dataclasses import dataclass
+from pydantic_core import PydanticOmit
 
 from bedtide.bed import quantities as q
 from bedtide.bed.forms import FORMS, WRITTEN
 from bedtide.bed.quantities import at, fault, faults_of, refuse, said, word
-from bedtide.crop import EXPOSURES, Planting, crop, crop_days
+from bedtide.crop import EXPOSURES, Crop, Planting, crop, crop_days
 from bedtide.errors import InputError, RangeError, nearest_names
 from bedtide.mix import Mix, blend, fit_bench, medium
 
@@ -31,6 +32,7 @@ _NEEDED: Final = {
     "every": ("every n days", '"14 days"'),
     "weekdays": ("weekdays", '["mon", "thu"]'),
 }
+_YEAR: Final = 365  # days that a crop's stages take at most
 _ANY_YEAR: Final = datetime.date(2001, 1, 1)  # stands for every year
 
 
@@ -208,6 +210,26 @@ class DescribedMix:
 
 
 @dataclass(config=WRITTEN, frozen=True)
+class DescribedCrop:
+    """A crop of the keeper's own: one of the table with some of its numbers changed."""
+
+    name: q.Name = Field(examples=['"my cherry tomato"'])
+    like: q.TableCrop = Field(examples=['"tomato staked"'])
+    kcb_ini: q.Kcb | None = Field(default=None, examples=["0.15"])
+    kcb_mid: q.Kcb | None = Field(default=None, examples=["1.1"])
+    kcb_end: q.Kcb | None = Field(default=None, examples=["0.7"])
+    kcb_dormant: q.Kcb | None = Field(default=None, examples=["0.15"])
+    height: q.PlantHeight | None = Field(default=None, examples=['"1.2 m"'])
+    stages: q.Stages | None = Field(
+        default=None, examples=['["25 days", "35 days", "40 days", "20 days"]']
+    )
+    root_depth: q.Depth | None = Field(default=None, examples=['"50 cm"'])
+    h3_high: q.Suction | None = Field(default=None, examples=['"8 m"'])
+    h3_low: q.Suction | None = Field(default=None, examples=['"15 m"'])
+    h4: q.Suction | None = Field(default=None, examples=['"80 m"'])
+
+
+@dataclass(config=WRITTEN, frozen=True)
 class DescribedPlanting:
     """A crop as a description names it; see `bedtide.crop.Planting`."""
 
@@ -219,6 +241,7 @@ class DescribedPlanting:
         default=None, examples=['["25 days", "35 days", "40 days", "20 days"]']
     )
     canopy: q.Canopy = Field(default=1.0, examples=["1.2"])
+    part: q.Name = Field(default="", examples=['"left half"'])
 
 
 def read_mix(given: Any, info: ValidationInfo) -> Any:
@@ -304,24 +327,77 @@ def _overridden(mix: Mix, table: DescribedMix) -> Mix:
     return replace(mix, **changes, notes=(*mix.notes, note))
 
 
+def read_crop(given: Any, info: ValidationInfo) -> Any:
+    """Crop of the keeper's own."""
+    if isinstance(given, Crop):
+        return given
+    table = _validated(DescribedCrop, given, info)
+    like = crop(table.like)
+    changes = {
+        name: getattr(table, name)
+        for name in keys_of(DescribedCrop)
+        if name not in ("name", "like") and getattr(table, name) is not None
+    }
+    own = replace(like, name=table.name, aliases=(), standing="stated", **changes)
+    if not table.name.strip():
+        refuse([("name", fault("field", "empty", expected='a name such as "my tomato"'))])
+    if own.kcb_mid <= 0.0:
+        refuse([("kcb_mid", fault("range", "zero", expected="more than 0"))])
+    if sum(own.stages) > _YEAR:
+        expected = f"four lengths that add up to at most {_YEAR} days"
+        refuse([("stages", fault("range", f"{sum(own.stages)} days in all", expected=expected))])
+    if not own.h3_high <= own.h3_low < own.h4:
+        key = next(name for name in ("h3_high", "h3_low", "h4") if name in changes)
+        written = at(given, key)
+        heads = ", ".join(
+            f"{name} = {said(getattr(own, name), 'm', written)}"
+            for name in ("h3_high", "h3_low", "h4")
+        )
+        problem = f"the suctions don't rise: {heads}"
+        expected = "h3_high at most h3_low, and both less than h4"
+        refuse([(key, fault("range", problem, expected=expected))])
+    return own
+
+
+def check_names(own: tuple[Crop, ...]) -> None:
+    """Refuse two crops of the keeper's own by one name."""
+    seen: set[str] = set()
+    for number, each in enumerate(own):
+        if each.name.lower() in seen:
+            refuse([(f"{number}.name", fault("field", "the name of another crop above"))])
+        seen.add(each.name.lower())
+
+
 def read_planting(given: Any, info: ValidationInfo) -> Any:
-    """Crop of a section."""
+    """Crop of a section, one of the keeper's own first."""
     if isinstance(given, Planting):
         return given
     table = _validated(DescribedPlanting, given, info)
     try:
         return Planting(
-            crop=crop(table.crop),
+            crop=_own_crop(table.crop, info) or crop(table.crop),
             planted=table.planted,
             area_share=table.area_share,
             canopy=table.canopy,
             stages=table.stages,
             removed=table.removed,
+            part=table.part,
         )
     except InputError as error:
         key = "stages" if table.stages is not None and "stages" in error.where else "removed"
         found = [(key, each) for _, each in faults_of(error)]
     refuse(found)
+
+
+def _own_crop(name: str, info: ValidationInfo) -> Crop | None:
+    """Crop that the description adds by this name, if it does."""
+    for each in at(info.context, "crop") or ():
+        if str(at(each, "name")) == name:
+            try:
+                return cast(Crop, read_crop(each, info))
+            except ValidationError:
+                raise PydanticOmit from None  # its mistakes are told where it stands
+    return None
 
 
 def check_crowding(plantings: tuple[Planting, ...]) -> None:

@@ -13,7 +13,7 @@ from tomlkit.items import Table
 from bedtide.bed.forms import Pipes
 from bedtide.bed.model import Bed, sections_of
 from bedtide.bed.quantities import WEEKDAYS, at
-from bedtide.crop import Planting
+from bedtide.crop import Crop, Planting, crop, crops
 from bedtide.errors import FieldError, nearest_names
 from bedtide.mix import Mix, media, medium
 
@@ -25,6 +25,8 @@ _STATED = (
     *(("theta_r", ""), ("theta_s", ""), ("alpha", " 1/m"), ("n", ""), ("k_s", " m/d")),
     *(("l", ""), ("wetting", ""), ("bulk_density", " kg/m3")),
 )
+_KCB = ("kcb_ini", "kcb_mid", "kcb_end", "kcb_dormant")
+_HEADS = ("height", "root_depth", "h3_high", "h3_low", "h4")
 
 
 def varied_keys(mapping: Mapping[str, Any]) -> list[str]:
@@ -140,6 +142,7 @@ def _values(bed: Bed) -> dict[str, Any]:
             "covered": bed.surface.covered,
             "mulch_share": bed.surface.mulch_share,
         },
+        "crop": [_own_crop(each) for each in _own_crops(bed)],
         "planting": [_given(_planting(each)) for each in bed.plantings],
         "watering": _given(watering),
         "site": _given(site),
@@ -168,6 +171,21 @@ def _mix(mix: Mix) -> dict[str, Any]:
     return {"medium": like, "name": mix.name, **stated}
 
 
+def _own_crops(bed: Bed) -> list[Crop]:
+    """Crops that are not as the table has them, those of no planting first."""
+    every = dict.fromkeys((*bed.own_crops, *(planting.crop for planting in bed.plantings)))
+    return [each for each in every if each.name not in crops() or crop(each.name) != each]
+
+
+def _own_crop(own: Crop) -> dict[str, Any]:
+    """A crop like its namesake or the first of the table, with all numbers stated."""
+    heads = {name: f"{getattr(own, name)!r} m" for name in _HEADS}
+    kcb = {name: getattr(own, name) for name in _KCB if getattr(own, name) is not None}
+    like = own.name if own.name in crops() else crops()[0]
+    stages = [f"{days} days" for days in own.stages]
+    return {"name": own.name, "like": like, **kcb, **heads, "stages": stages}
+
+
 def _planting(planting: Planting) -> dict[str, Any]:
     return {
         "crop": planting.crop.name,
@@ -176,6 +194,7 @@ def _planting(planting: Planting) -> dict[str, Any]:
         "area_share": planting.area_share,
         "canopy": planting.canopy,
         "stages": planting.stages and [f"{days} days" for days in planting.stages],
+        "part": planting.part or None,
     }
 
 

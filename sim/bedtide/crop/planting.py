@@ -6,6 +6,7 @@ import calendar
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -71,6 +72,7 @@ class Planting:
     # as at their end. None clears it then. A perennial stays without it; with a month and day it is
     # grown as an annual.
     removed: datetime.date | MonthDay | None = None
+    part: str = ""  # of the bed, where crops with the same name of it follow one another
 
     def __post_init__(self) -> None:
         errors: list[InputError] = []
@@ -244,7 +246,8 @@ def crop_days(
     TimeAxisError
         If days are not consecutive, or the weather has another length.
     RangeError
-        If `exposure` is out of range, weather is not finite, or plantings take more than the bed.
+        If `exposure` is out of range, weather is not finite, plantings take more than the bed, or
+        two stand in the same part at once.
 
     Notes
     -----
@@ -278,6 +281,7 @@ def crop_days(
     factor = float(
         in_range(exposure, *EXPOSURE, where="exposure", unit="", hint="1 is an ordinary garden")
     )
+    _check_parts(plantings)
     total = {name: np.zeros(axis.size) for name in _TOTALS}
     each = {name: np.zeros((axis.size, len(plantings))) for name in ("kcb", "root_depth")}
     live = np.zeros(axis.size)
@@ -378,10 +382,55 @@ def _check_area(
     """Refuse plantings that together take more than the bed on any day."""
     over = np.flatnonzero(live > 1.0 + 1e-9)
     if over.size:
-        names = ", ".join(planting.crop.name for planting in plantings)
+        day = axis[over[0]].item()
         raise RangeError(
             "plantings",
-            f"on {axis[over[0]]} they take {live[over[0]]:.0%} of the bed ({names})",
+            f"on {day} they take {live[over[0]]:.0%} of the bed: "
+            + ", ".join(
+                f"{each.crop.name} {each.area_share:.0%} ({_dates(each, season)})"
+                for each in plantings
+                for season in seasons(each, day, day)
+            ),
             expected="at most 100 % on any day",
             hint="Lower an area share, or let one be removed before the next is planted",
         )
+
+
+def _check_parts(plantings: Sequence[Planting]) -> None:
+    """Refuse two plantings that stand in the same part of the bed at once."""
+    full = [each.planted for each in plantings if isinstance(each.planted, datetime.date)]
+    first = min(full, default=datetime.date(2000, 1, 1))
+    last = max(full, default=first) + datetime.timedelta(days=5 * _YEAR)
+    for number, planting in enumerate(plantings, start=1):
+        for other in plantings[number:]:
+            if not planting.part or planting.part != other.part:
+                continue
+            if abs(planting.area_share - other.area_share) > 1e-9:
+                raise RangeError(
+                    "plantings",
+                    f'in the part "{planting.part}" {planting.crop.name} takes '
+                    f"{planting.area_share:.0%} of the bed and {other.crop.name} "
+                    f"{other.area_share:.0%}",
+                    expected="one share for all that grow in the same part",
+                )
+            for one, two in product(seasons(planting, first, last), seasons(other, first, last)):
+                if one.start < two.start + two.length and two.start < one.start + one.length:
+                    raise RangeError(
+                        "plantings",
+                        f'in the part "{planting.part}" {planting.crop.name} '
+                        f"({_dates(planting, one)}) meets {other.crop.name} "
+                        f"({_dates(other, two)})",
+                        expected="one crop after the other in the same part",
+                        hint="Let the first be removed on the day on which the next is planted, "
+                        "or give them parts of their own",
+                    )
+
+
+def _dates(planting: Planting, season: Season) -> str:
+    """First and last day of a season in words; without the year where it comes round."""
+    ends = [_EPOCH + datetime.timedelta(days=season.start)]
+    if planting.perennial and planting.removed is None:
+        return "all year" if isinstance(planting.planted, tuple) else f"from {ends[0]} on"
+    ends.append(ends[0] + datetime.timedelta(days=season.length - 1))
+    short = isinstance(planting.planted, tuple)
+    return " to ".join(day.isoformat()[5 if short else 0 :] for day in ends)

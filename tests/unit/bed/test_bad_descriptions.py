@@ -377,6 +377,17 @@ CASES = {
         RangeError,
         ["planting", "05-20", "120%", "at most 100 %"],
     ),
+    "two crops in one part": (
+        {
+            "planting": [
+                {"crop": "tomato", "planted": "05-10", "area_share": "30 %", "part": "left"},
+                {**LETTUCE, "area_share": "30 %", "part": "left"},
+            ]
+        },
+        "",
+        RangeError,
+        ['"left"', "tomato (05-10 to 10-01) meets lettuce (05-20 to 08-02)", "removed"],
+    ),
     "day first": (
         {"planting.0.planted": "25-05"},
         "",

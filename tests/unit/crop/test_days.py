@@ -173,7 +173,7 @@ def test_more_plants_than_bed_are_refused_with_the_day():
     plantings = [Planting(LETTUCE, (4, 1), 0.7), Planting(TOMATO, (5, 1), 0.7)]
     with pytest.raises(RangeError, match="2021-05-01 they take 140%") as caught:
         standard(plantings, days_from("2021-01-01", 365))
-    assert "lettuce, tomato" in str(caught.value)
+    assert "lettuce 70% (04-01 to 06-14), tomato 70% (05-01 to 09-22)" in str(caught.value)
 
 
 def test_exposure_scales_demand_but_not_cover():

@@ -40,6 +40,7 @@ def _rows(what: str) -> Iterator[tuple[str, str]]:
     from bedtide.bed import form_keys
     from bedtide.crop import crop, crops
     from bedtide.mix import media, medium
+    from bedtide.units import length_text
     from bedtide.weather import climates
 
     if what == "forms":
@@ -50,7 +51,12 @@ def _rows(what: str) -> Iterator[tuple[str, str]]:
     elif what == "crops":
         for name in crops():
             plant = crop(name)
-            yield name, f"{100 * plant.height:.0f} cm tall, {sum(plant.stages)} days"
+            called = f"also {', '.join(plant.aliases)}; " if plant.aliases else ""
+            months = f"{sum(plant.stages) / 30.4:.1f} months"
+            stays = "perennial, grows " if plant.kcb_dormant is not None else ""
+            depth = length_text(plant.root_depth, "metric"), length_text(plant.root_depth, "us")
+            roots = f"roots to {depth[0]} ({depth[1]})"
+            yield name, f"{called}{stays}{months}; {roots}; {plant.standing}"
     else:
         for name in media():
             porous = 100 * medium(name).theta_s
