@@ -379,3 +379,12 @@ def test_a_calendar_of_few_years_says_so(few):
     assert "9 in 10 years" not in text
     assert "Only 3 years of weather" in text
     assert "up to 10 days before and after" in text
+
+
+def test_a_season_that_ends_meanwhile_is_told_and_no_other(two):
+    words = "From 20 July on nothing grows here: the season of tomato is over"
+    text = told(two, season_ends="2027-07-20", days_safe=None)
+    assert text.startswith("Likely to last until its crops are over (")
+    assert words in text
+    assert "nothing grows here" not in told(two, season_ends="2027-07-28")
+    assert "nothing grows here" not in told(two)
