@@ -81,6 +81,7 @@ def season_from_mm(
         "bedtide_version": "0.1.0",
         "title": "Bed by hand",
         "bed_description": 'name = "Bed by hand"\n',
+        "overflow": "open",
         "assumptions": ["Wind was taken as 2 m/s on 3 of the days."],
         "balance_error": 0.0,
         "weather_place": "Nowhere (invented)",

@@ -134,6 +134,7 @@ def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Data
             "title": bed.name,
             "bed_description": bed_text(bed),
             "balance_error": float(run.error[column]),
+            "overflow": bed.overflow.state,
             **rests_on([bed], weather, days),
         },
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bedtide.balance import Run, variables_of
-from bedtide.bed import dead_storage, plan_area
+from bedtide.bed import crown_height, dead_storage, plan_area
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -32,7 +32,8 @@ def readable(run: Run, weather: xr.Dataset) -> xr.Dataset:
             values[name] = (dims, np.broadcast_to(next(iter(series.values())), shape))
         else:
             values[name] = (dims, np.stack([series[id(demand)] for demand in run.demand]))
-    for name, measure in (("plan_area", plan_area), ("dead_storage", dead_storage)):
+    measures = {"plan_area": plan_area, "dead_storage": dead_storage, "crown_height": crown_height}
+    for name, measure in measures.items():
         values[name] = ("bed", np.array([measure(bed) for bed in run.beds]))
     start = run.start
     stores = {"open": start.open_water, "mix": start.mix_water, "standing": start.standing}

@@ -255,20 +255,25 @@ class Outlet(NamedTuple):
     rain_at_surface: float
 
 
+_TOUCHING = 1e-6  # m between heights that are one, however a description is rounded
+
+
 def outlet_of(bed: Bed, lip: float) -> Outlet:
     """The overflow of a bed with its lip at a height [m].
 
-    The daily model lets an open overflow carry whatever comes in a day; could it?
+    The daily model lets an open overflow carry whatever comes in a day; could it? Only an opening
+    that water covers can be told, so none whose top lies above the surface of the mix.
     """
-    if bed.overflow.state != "open" or bed.overflow.bore is None:
+    bore, opened = bed.overflow.bore, bed.overflow.state == "open"
+    if not opened or bore is None:
         missing = [np.nan] * 6
-        bore = np.nan if bed.overflow.bore is None else bed.overflow.bore
-        return Outlet(bore, lip if bed.overflow.state == "open" else np.nan, *missing)
-    bore = bed.overflow.bore
-    centre, surface = lip + 0.5 * bore, surface_height(bed)
-    low = min(max(crown_height(bed), lip + bore), surface)
-    heads = (low - centre, surface - centre)
-    flows = [float(outlet_flow(head, bore)) if head >= 0.5 * bore else np.nan for head in heads]
+        return Outlet(np.nan if bore is None else bore, lip if opened else np.nan, *missing)
+    covered, surface = lip + bore, surface_height(bed)
+    if covered > surface + _TOUCHING:
+        return Outlet(bore, lip, *[np.nan] * 6)
+    centre = lip + 0.5 * bore
+    heads = [max(height, covered) - centre for height in (crown_height(bed), surface)]
+    flows = [float(outlet_flow(head, bore)) for head in heads]
     catching = plan_area(bed) * bed.surface.open_to_rain
     rains = [flow / catching if catching > 0.0 else np.inf for flow in flows]
     return Outlet(bore, lip, *heads, *flows, *rains)

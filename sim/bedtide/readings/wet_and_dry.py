@@ -148,9 +148,13 @@ def limited_days(season: xr.Dataset, *, need_limit: float = NEED_LIMIT) -> Limit
 
 
 def _in_reach(season: xr.Dataset) -> NDArray[np.bool_]:
-    """Whether each day ends with open water that the mix can reach."""
+    """Whether each day ends with open water that the mix can reach, or with the mix in water.
+
+    Above the reservoir free water stands in the mix, whatever lies out of reach below.
+    """
     within = time_last(season, "open_water") - per_bed(season, "dead_storage")[..., None]
-    return np.asarray(within >= EMPTY)
+    above = time_last(season, "level") - per_bed(season, "crown_height")[..., None]
+    return np.asarray((within >= EMPTY) | (above >= EMPTY))
 
 
 def dryness(season: xr.Dataset, *, need_limit: float = NEED_LIMIT) -> xr.Dataset:
@@ -175,7 +179,7 @@ def dryness(season: xr.Dataset, *, need_limit: float = NEED_LIMIT) -> xr.Dataset
     -----
     A day is dry when the plants ask for water and get less than `need_limit` of it. The reservoir
     counts as empty when, at the end of that day, less than half a millimetre of open water stands
-    above the dead storage. Both limits are our choice.
+    above the dead storage, and none in the mix above the reservoir. Both limits are our choice.
 
     Examples
     --------

@@ -232,6 +232,42 @@ def test_an_outlet_above_the_crown_counts_from_its_covered_opening():
     assert outlet_of(bed, 0.15).head_in_reservoir == pytest.approx(0.01)
 
 
+@pytest.mark.parametrize("unit", ["in", "cm"])
+def test_every_outlet_that_its_mix_covers_is_told(unit):
+    """Sixty-three of them at the top of the reservoir and above: head and flow by hand."""
+    step, bores = (0.0254, (0.5, 0.75, 1.0)) if unit == "in" else (0.01, (1.3, 2.0, 2.5))
+    depth, reservoir = (20, 4) if unit == "in" else (50, 10)
+    told = 0
+    for lip in range(reservoir, reservoir + 21 if unit == "cm" else 15):
+        for bore in bores:
+            bed = bed_with(
+                {
+                    "box.depth": f"{depth} {unit}",
+                    "box.freeboard": f"1 {unit}",
+                    "reservoir.inside": f"{0.8 * reservoir} {unit}",
+                    "reservoir.outside": f"{reservoir} {unit}",
+                    "overflow": {"height": f"{lip} {unit}", "bore": f"{bore} {unit}"},
+                }
+            )
+            found = outlet_of(bed, bed.overflow.height)
+            assert found.head_in_reservoir == pytest.approx(0.5 * bore * step)
+            speed = np.sqrt(2 * 9.80665 * 0.5 * bore * step)
+            flow = 0.6 * 0.25 * np.pi * (bore * step) ** 2 * speed * 86400
+            assert found.flow_in_reservoir == pytest.approx(flow)
+            assert found.flow_at_surface > found.flow_in_reservoir
+            told += 1
+    assert told == (33 if unit == "in" else 63)
+
+
+def test_an_outlet_whose_top_is_at_the_surface_is_told_and_one_above_it_is_not():
+    touching = bed_with({"overflow": {"height": "37 cm", "bore": "2 cm"}})  # the surface is at 39
+    found = outlet_of(touching, touching.overflow.height)
+    assert found.head_at_surface == pytest.approx(0.01)
+    assert found.flow_at_surface == pytest.approx(found.flow_in_reservoir)
+    above = bed_with({"overflow": {"height": "37.5 cm", "bore": "2 cm"}})
+    assert np.isnan(outlet_of(above, above.overflow.height).flow_in_reservoir)
+
+
 @pytest.mark.parametrize(
     "changes",
     [{}, {"overflow": {"state": "none"}}, {"overflow.state": "blocked", "overflow.bore": "2 cm"}],

@@ -97,6 +97,8 @@ class Season:
     plan_area_m2: float
     reservoir_litres: float
     reservoir_litres_out_of_reach: float
+    mix_below_overflow_cm: float  # depth of mix that stands in water at the overflow's highest
+    overflow: str  # open, blocked or none
     refills: int
     refill_litres: float
     refill_litres_each_median: float | None
@@ -168,6 +170,7 @@ def summary_of(season: xr.Dataset, ranges: dict[str, Doubt] | None = None) -> Se
     start = wet["wet_spell_start"].to_numpy().astype("datetime64[D]")
     longest, rooted = int(wet["longest_wet_spell"]), int(wet["rooted_days"])
     held = float(season["capacity"].max())
+    soaked = np.maximum(season["lip_height"].to_numpy() - float(season["crown_height"]), 0.0)
     return Season(
         bedtide_version=season.attrs["bedtide_version"],
         bed=season.attrs["title"],
@@ -180,6 +183,8 @@ def summary_of(season: xr.Dataset, ranges: dict[str, Doubt] | None = None) -> Se
         plan_area_m2=area,
         reservoir_litres=held * litres,
         reservoir_litres_out_of_reach=min(float(season["dead_storage"]), held) * litres,
+        mix_below_overflow_cm=float(soaked.max()) * 100,
+        overflow=season.attrs["overflow"],
         refills=int(filled["refill_count"]),
         refill_litres=float(filled["refill_volume"]) / 1e-3,
         refill_litres_each_median=number(filled["refill_each"], 1 / 1e-3),
