@@ -6,7 +6,6 @@ and `refill_below(case)`, and lay the result beside `stored(case)`.
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import json
 import os
@@ -26,7 +25,6 @@ from numeric.richards import Column, Run, solve
 HERE = Path(__file__).parent
 INPUTS = HERE / "inputs.json"
 REFERENCE = HERE / "reference.npz"
-MEDIA = HERE.parents[1] / "sim" / "bedtide" / "data" / "media.csv"
 NUMBERS = ("theta_r", "theta_s", "alpha", "n", "k_s", "l")
 DAILY = (
     "open_water",
@@ -106,12 +104,12 @@ def inputs() -> dict[str, Any]:
 
 @cache
 def media() -> dict[str, dict[str, float]]:
-    """Every medium of bedtide's table, read as text, and the textbook sands."""
-    with MEDIA.open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
-    table = {row["name"]: {name: float(row[name]) for name in NUMBERS} for row in rows}
-    table |= inputs()["more_media"]
-    return {name: numbers | {"b": inputs()["branch"]} for name, numbers in table.items()}
+    """The mixes of the cases, which need not be those of bedtide's table."""
+    branch = inputs()["branch"]
+    return {
+        name: {number: float(numbers[number]) for number in NUMBERS} | {"b": branch}
+        for name, numbers in inputs()["media"].items()
+    }
 
 
 def case_of(bed: str, line: str) -> Case:

@@ -12,6 +12,7 @@ _NUMBERS = (
     *("theta_r", "theta_s", "alpha", "n", "k_s", "l", "bulk_density"),
     *("k_s_low", "k_s_high", "l_low", "l_high", "alpha_low", "alpha_high"),
 )
+_WORDS = ("sources", "standing", "spread", "caution", "note")
 
 
 def media() -> list[str]:
@@ -27,13 +28,15 @@ def medium(name: str, *, where: str = "medium") -> Mix:
 
 @lru_cache(maxsize=1)
 def _table() -> dict[str, Mix]:
-    rows = read_table("media.csv", columns=("name", *_NUMBERS, "sources", "standing", "note"))
+    rows = read_table("media.csv", columns=("name", *_NUMBERS, *_WORDS))
     return {
         name: Mix(
             name=name,
             **{field: float(row[field]) for field in _NUMBERS if row[field]},
             sources=tuple(row["sources"].split()),
             standing=row["standing"],
+            spread=row["spread"],
+            caution=row["caution"],
             notes=(row["note"],) if row["note"] else (),
         )
         for name, row in rows.items()

@@ -59,7 +59,7 @@ def blend(
     20 m, :math:`\theta_s` and :math:`K_s` being those of the blend, and :math:`l` to the second
     over 0.02 to 1 m. The geometric mean is exact for flow in two dimensions through a random
     two-part medium of equal shares [1]_; as a rule for blends it is an assumption of ours. The
-    spread is the widest factor of any part.
+    spread of `k_s` and `alpha` is the widest factor of any part.
 
     References
     ----------
@@ -96,6 +96,8 @@ def blend(
         bulk_density=float(mean(lambda m: m.bulk_density)),
         k_s_low=k_s * min(m.k_s_low / m.k_s for m in mixes),
         k_s_high=k_s * max(m.k_s_high / m.k_s for m in mixes),
+        alpha_low=max(0.01, alpha * min((m.alpha_low or m.alpha) / m.alpha for m in mixes)),
+        alpha_high=min(1e3, alpha * max((m.alpha_high or m.alpha) / m.alpha for m in mixes)),
         l_low=0.0,
         l_high=0.0,
     )
@@ -114,7 +116,7 @@ def blend(
             "less air where fine particles fill the gaps between coarse ones.",
             f"The refitted curve is within {100 * misfit:.1f} points of water content of the "
             f"blended one, its conductivity within a factor of {ratio:.2g} up to 1 m of suction.",
-            "Spread of conductivity: the widest factor of any part.",
+            "Spread of conductivity and alpha: the widest factor of any part.",
         ),
     )
 

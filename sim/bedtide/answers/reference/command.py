@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import click
 
 from bedtide.report.options import reading_help
+
+if TYPE_CHECKING:
+    from bedtide.mix import Mix
 
 _WHAT = ("crops", "mixes", "forms", "climates", "options")
 
@@ -18,7 +22,8 @@ _WHAT = ("crops", "mixes", "forms", "climates", "options")
 def listed(what: str) -> None:
     """Print the names that can be used for crops, mixes (media) and forms of reservoir.
 
-    With the word climates: the invented ones that  bedtide weather --like  makes weather of. With
+    Of each mix: how high 3 mm a day still rises through it out of the store, the air that it holds
+    20 cm above the water, and where its figures come from. With the word climates: the invented ones that  bedtide weather --like  makes weather of. With
     the word options: how a weather file can be read, where it does not say so itself.
     """
     formatter = click.HelpFormatter()
@@ -33,6 +38,23 @@ def cautions() -> None:
     from bedtide.tables import cautions_text
 
     click.echo(folded(parted(cautions_text()), terminal_width()))
+
+_LIFTS = ((0.20, "hardly lifts water"), (0.35, "lifts a little"), (0.60, "lifts well"))
+_AIRS = ((0.15, "short of air"), (0.25, "moist"), (0.40, "airy"))
+# Heights to which 3 mm a day rises [m], and air 20 cm over the water [m3 m-3], up to which a mix is
+# called so: judgement.
+
+
+def _character(mix: Mix) -> str:
+    """What a mix is like over a store of water, how far that can be traced, what to beware of."""
+    from bedtide.mix import lift_height, water_content
+
+    lift, air = float(lift_height(0.003, mix)), mix.theta_s - float(water_content(0.2, mix))
+    lifts = next((word for most, word in _LIFTS if lift < most), "lifts very well")
+    airs = next((word for most, word in _AIRS if air < most), "very airy")
+    high = f"{100 * lift:.0f} cm" if lift < 0.60 else "over 60 cm"
+    told = f"{lifts} (3 mm a day to {high}), {airs} ({100 * air:.0f} % air)"
+    return " ".join(f"{told}; {mix.standing}. {mix.caution}".split())
 
 
 def _rows(what: str) -> Iterator[tuple[str, str]]:
@@ -59,5 +81,4 @@ def _rows(what: str) -> Iterator[tuple[str, str]]:
             yield name, f"{called}{stays}{months}; {roots}; {plant.standing}"
     else:
         for name in media():
-            porous = 100 * medium(name).theta_s
-            yield name, f"{porous:.0f} % of it is room for water and air"
+            yield name, _character(medium(name))
