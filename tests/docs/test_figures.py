@@ -12,7 +12,7 @@ import pytest
 from bedtide import example_bed, read_weather, run_many, sample_weather
 from bedtide.bed import Surface
 from bedtide.column import faces_of
-from bedtide.mix import conductivity_case, media, medium, supply_conductivity
+from bedtide.mix import conductivity_case, media, medium, supply_conductivity, water_content
 from bedtide.mix.hydraulics import conductivity, vapour_conductivity
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -155,11 +155,10 @@ def test_the_sentences_on_bare_beds_are_those_of_the_table():
     typical = {name: (cells[1], cells[4]) for name, cells in found.items()}
     assert typical["peat"] == (0.97, 0.97)  # 0.12 over it
     assert typical["potting mix"] == (0.96, 0.85)
-    assert 0.60 < typical["coir"][0] < 0.85
-    assert typical["coir"][1] == 0.58
+    assert typical["coir"] == (0.97, 0.97)  # the same
     assert 0.60 < typical["topsoil loam"][1] < 0.85
     assert typical["topsoil sandy loam"] == (0.58, 0.41)
-    assert typical["pine bark fine"] == (0.38, 0.35)
+    assert typical["pine bark fine"] == (0.62, 0.44)
 
 
 def test_conductivity_moves_a_bare_bed_further():
@@ -218,6 +217,28 @@ def test_the_numbers_of_cells():
     assert counts[-1] == found["pine bark coarse", 0.60] == 52
     assert "take 9 to 18 cells" in COLUMN
     assert "(52 in 60 cm of coarse bark)" in COLUMN
+
+
+def test_the_table_of_what_each_mix_lifts():
+    page = (DOCS / "physics" / "mix.md").read_text(encoding="utf-8")
+    text = page.split("## What each mix lifts\n")[1].split("\n## ")[0]
+    lines = [line for line in text.splitlines() if line.startswith("|")][2:]
+    assert [line.split("|")[1].strip() for line in lines] == media()
+    for line in lines:
+        name, *cells = (cell.strip() for cell in line.strip("|").split("|"))
+        mix = medium(name)
+        for printed, suction in zip(cells, (0.05, 0.1, 0.3, 1.0), strict=False):
+            assert float(printed) == pytest.approx(100 * conductivity(suction, mix), rel=0.06), name
+        low, high = (conductivity(0.3, conductivity_case(mix, case)) for case in ("low", "high"))
+        middle = conductivity(0.3, mix)
+        under, over, *lifted = (float(n) for n in re.findall(r"[\d.]+", " ".join(cells[4:6])))
+        assert (under, over) == pytest.approx((middle / low, high / middle), rel=0.06), name
+        for printed, wetting in zip(lifted, (1.4, 2.0, 1.0), strict=True):
+            wetted = replace(mix, wetting=wetting)
+            found = highest_reach(lambda s, m=wetted: supply_conductivity(s, m), 0.003, AIR_DRY)
+            assert printed == pytest.approx(100 * found, abs=0.6), name
+        air = mix.theta_s - water_content(0.2, mix)
+        assert float(cells[6]) == pytest.approx(100 * air, abs=0.51), name
 
 
 def test_the_constants_of_the_page_are_those_of_the_code():

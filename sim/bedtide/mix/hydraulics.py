@@ -353,22 +353,23 @@ def lift_height(flux: ArrayLike, mix: Mix) -> NDArray[np.float64]:
     Returns
     -------
     ndarray of float, shape (...)
-        Height of the surface, as dry as it can be, above free water [m].
+        Height above free water of a surface as dry as air of half saturation [m].
 
     Notes
     -----
-    .. math:: z = \int_0^\infty \frac{ds}{1 + q / K(s)}
+    .. math:: z = \int_0^{L \ln 2} \frac{ds}{1 + q / K(s)}
 
-    with :math:`q` `flux` and :math:`K` of :func:`supply_conductivity` [1]_, by the trapezium rule in
-    :math:`\ln s` from a micrometre to an oven-dry surface; within 1e-3 of an adaptive quadrature and
-    of the closed forms for K exponential and a power of suction (tests/unit/mix/test_lift.py).
+    with :math:`q` `flux`, :math:`K` of :func:`supply_conductivity`, :math:`L` of
+    :func:`vapour_conductivity` [1]_, by the trapezium rule in :math:`\ln s` from a micrometre;
+    within 1e-3 of an adaptive quadrature and of the closed forms for K exponential and a power of
+    suction (tests/unit/mix/test_lift.py).
 
     References
     ----------
     .. [1] Gardner W.R. (1958). Some steady-state solutions of the unsaturated moisture flow
        equation. Soil Sci. 85: 228-232. From memory.
     """
-    s = np.geomspace(1e-6, DRIEST, 1501)
+    s = np.geomspace(1e-6, VAPOUR_LENGTH * np.log(2.0), 1501)
     k = supply_conductivity(s, mix)
     slope = s / (1.0 + np.asarray(flux, dtype=np.float64)[..., None] / k)
     return np.asarray(np.trapezoid(slope, np.log(s), axis=-1))[()]

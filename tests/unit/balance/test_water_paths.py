@@ -188,10 +188,10 @@ def test_peat_that_is_wetted_from_below_loses_all_that_the_weather_asks_for():
 
 
 def bark(**changes):
-    """Bare bark over a full store: 24 cm of it are above the crates."""
+    """Bare coarse bark over a full store: 24 cm of it are above the crates."""
     rule = {"watering": {"when": "every n days", "every": "1 day"}}
     layer = {"form": "crates", **LAYER}
-    mix = {"mix.top.medium": "pine bark fine", "mix.wick.medium": "pine bark fine"}
+    mix = {"mix.top.medium": "pine bark coarse", "mix.wick.medium": "pine bark coarse"}
     return bed_with({"planting": [], "reservoir": layer, "overflow.height": "14.9 cm",
                      **mix, **rule, **changes})  # fmt: skip
 
@@ -212,7 +212,7 @@ def test_a_dry_month_evaporates_no_more_than_the_mix_can_lift():
     """Wetted by 40 mm it loses more at first; then the largest steady flux is what is left."""
     weather = plain_weather("2023-06-01", 120, et0_mm=6.0, rain_mm={"2023-06-01": 40.0})
     lost = run_season(bark(), weather)["evaporation"].to_numpy()
-    most = highest_rise(medium("pine bark fine"), 0.39 - 0.149)
+    most = highest_rise(medium("pine bark coarse"), 0.39 - 0.149)
     assert most < 0.0015  # against 7.2 mm that the weather asks for
     assert lost[0] > 2 * most
     assert lost[-30:].max() < 1.1 * most
