@@ -70,10 +70,12 @@ def test_parts_and_shares_are_the_same_and_order_does_not_matter():
 
 def test_spread_is_the_widest_of_the_parts():
     mixed = blend({"peat": 1, "pine bark fine": 1})
-    assert mixed.k_s_low == pytest.approx(mixed.k_s / 5.0)  # bark 1 of 5; peat 5 of 20
-    assert mixed.k_s_high == pytest.approx(mixed.k_s * 5.0)  # bark 25 of 5; peat 25 of 20
-    assert mixed.l_low == pytest.approx(max(-2.0, mixed.l - 1.0))
-    assert mixed.l_high == pytest.approx(mixed.l + 1.5)
+    assert mixed.k_s_low == pytest.approx(mixed.k_s / 5.0)  # bark 4 of 20; peat 10 of 40
+    assert mixed.k_s_high == pytest.approx(mixed.k_s * 5.0)  # bark 100 of 20; peat 80 of 40
+    assert mixed.l_low == pytest.approx(max(-2.0, mixed.l - 0.7))  # peat -1 of -0.3; bark less
+    assert mixed.l_high == pytest.approx(mixed.l + 0.8)  # peat 0.5 of -0.3
+    assert mixed.alpha_low == pytest.approx(mixed.alpha * 21.1 / 29.11)  # bark
+    assert mixed.alpha_high == pytest.approx(mixed.alpha * 41.9 / 29.11)
 
 
 def test_blend_says_that_it_is_an_approximation_and_names_all_sources():
