@@ -77,14 +77,14 @@ roots through the day with steps of seconds to an hour. It shares nothing with t
 formulas of the mix, its own geometry, another method in time with its own control of the error. It
 is described in `tests/numeric/richards.py` and checked itself in `tests/numeric/test_solver.py`.
 
-Both see the same rain, hours of rain, demand, energy and refills. The mixes are those
-of the table of media when they were solved, peat, coir and bark that conduct as the table has them
-since (*quick*), and two textbook sands; the inputs hold their numbers. *Dry*: no rain, 6 mm a day
-asked of plants and surface together, 4.5 of a bare surface. *Wet*: ten days of 20 mm, then five dry ones. *Bursts*: 30 to 70 mm
-in two hours, four times in two weeks. *Season*: a made-up one of 100 days, filled to the lip when a
-morning finds under a quarter. *Filled 3* and *filled 6*: filled every morning, with 3 or 6 mm a day
-asked. *Planted*: all is asked of the plants; *mixed*: 35 % of the surface; *bare*: all of the
-surface. Every number is in `tests/numeric/inputs.json`.
+Both see the same rain, hours of rain, demand, energy and refills. The mixes are those of the table
+of media when they were solved, peat, coir and bark that conduct as the table has them since
+(*quick*), and two textbook sands; the inputs hold their numbers. *Dry*: no rain, 6 mm a day asked
+of plants and surface together, 4.5 of a bare surface. *Wet*: ten days of 20 mm, then five dry ones.
+*Bursts*: 30 to 70 mm in two hours, four times in two weeks. *Season*: a made-up one of 100 days,
+filled to the lip when a morning finds under a quarter. *Filled 3* and *filled 6*: filled every
+morning, with 3 or 6 mm a day asked. *Planted*: all is asked of the plants; *mixed*: 35 % of the
+surface; *bare*: all of the surface. Every number is in `tests/numeric/inputs.json`.
 
 What this can't show: both solve the same equation with the same curves of the mix. That they agree
 says that the cells and steps suffice, not that nature does; [limits.md](limits.md) is about that.

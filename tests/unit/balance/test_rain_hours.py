@@ -59,8 +59,8 @@ def test_rain_late_in_the_day_still_stands_in_the_evening():
 def test_the_usual_hours_are_those_of_a_record_that_has_none():
     none = run(weather()).series
     usual = run(weather(usual_rain_hours(1)[0])).series
-    # The level of the storm's evening is at the lip or at the surface: pipes just full and clay soaked
-    # through are a rounding apart.
+    # The level of the storm's evening is at the lip or at the surface: pipes just full and clay
+    # soaked through are a rounding apart.
     for name in set(none._fields) - {"level"}:
         np.testing.assert_allclose(getattr(none, name), getattr(usual, name), atol=1e-9)
     other = run(weather(share(16, 17))).series

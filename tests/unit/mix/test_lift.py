@@ -1,6 +1,7 @@
 """The highest column that a mix feeds: closed forms, quadrature, growers' order."""
 
 from dataclasses import replace
+from itertools import pairwise
 from math import log, pi, sin
 from unittest.mock import patch
 
@@ -39,7 +40,7 @@ def test_is_the_integral_over_suction(name):
         return np.exp(u) / (1.0 + 0.003 / float(supply_conductivity(np.exp(u), mix)))
 
     marks = np.log([1e-7, 1e-3, 0.03, 0.3, 1.0, 10.0, 13_796.0 * np.log(2.0)])
-    exact = sum(quad(slope, a, b, limit=200)[0] for a, b in zip(marks, marks[1:], strict=False))
+    exact = sum(quad(slope, a, b, limit=200)[0] for a, b in pairwise(marks))
     assert lift_height(0.003, mix) == pytest.approx(exact, abs=1e-3)
 
 

@@ -23,8 +23,9 @@ def listed(what: str) -> None:
     """Print the names that can be used for crops, mixes (media) and forms of reservoir.
 
     Of each mix: how high 3 mm a day still rises through it out of the store, the air that it holds
-    20 cm above the water, and where its figures come from. With the word climates: the invented ones that  bedtide weather --like  makes weather of. With
-    the word options: how a weather file can be read, where it does not say so itself.
+    20 cm above the water, and where its figures come from. With the word climates: the invented
+    ones that  bedtide weather --like  makes weather of. With the word options: how a weather file
+    can be read, where it does not say so itself.
     """
     formatter = click.HelpFormatter()
     formatter.write_dl(list(reading_help() if what == "options" else _rows(what)))
@@ -38,6 +39,7 @@ def cautions() -> None:
     from bedtide.tables import cautions_text
 
     click.echo(folded(parted(cautions_text()), terminal_width()))
+
 
 _LIFTS = ((0.20, "hardly lifts water"), (0.35, "lifts a little"), (0.60, "lifts well"))
 _AIRS = ((0.15, "short of air"), (0.25, "moist"), (0.40, "airy"))
