@@ -116,7 +116,10 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     whole = np.all([~np.isnan(columns[key]) for key in core], axis=0)
     if not whole.any():
         needed = "both temperatures and rain" if core is CORE else "both ET0 and rain"
-        raise TimeAxisError(record.source, f"no day has {needed}", expected="at least one day")
+        have = [f"{word} {(~np.isnan(columns[key])).sum()}" for key, word in core.items()]
+        hint = f"Days that have each: {', '.join(have)}" + record.fullest
+        problem = f"no day has {needed}"
+        raise TimeAxisError(record.source, problem, expected="at least one day", hint=hint)
     first, last = np.flatnonzero(whole)[[0, -1]]
     part = slice(int(first), int(last) + 1)
     sentences = [_RAIN_DAY[rain_day]] if rain_day != "midnight" else []

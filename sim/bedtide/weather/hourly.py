@@ -181,6 +181,7 @@ def to_days(record: Record, options: Options) -> Record:
             columns.pop(shadowed, None)
     rain_hours: Floats | None = None
     made: dict[str, Column] = {}
+    fullest = 0
     short, partly = np.zeros((2, len(days)), dtype=bool)
     for key, column in columns.items():
         adds = key in _SUMS and not column.rate
@@ -202,6 +203,7 @@ def to_days(record: Record, options: Options) -> Record:
         for name, each in values.items():
             kept = np.where(enough, each, np.nan)
             made[name] = replace(column, quantity=name, values=kept, rate=False)
+        fullest = max(fullest, int(present.max(initial=0)))
         short |= ~enough & (present > 0)
         partly |= enough & (present < 24)
     notes = list(record.notes)
@@ -226,6 +228,7 @@ def to_days(record: Record, options: Options) -> Record:
         errors=errors,
         offset=None,
         rain_hours=rain_hours,
+        fullest=f". A day needs readings in {LEAST_HOURS} hours; the fullest has {fullest}",
     )
 
 

@@ -126,7 +126,12 @@ def _no_header(text: Text) -> InputError:
         text.name,
         f'no line names a date and a weather column; the first line is "{shown(first, most=60)}"',
         expected="a header such as  date, tmax (C), tmin (C), rain (mm)",
-        hint=Pieces("Name the columns of other headers with  ", Option("columns")),
+        hint=Pieces(
+            "Name the columns of other headers with  ",
+            Option("columns"),
+            " , or describe the file in a layout of your own:  ",
+            Option("layout", "MINE.toml"),
+        ),
     )
 
 

@@ -69,6 +69,7 @@ class Record:
     ignored: list[str] = field(default_factory=list)  # columns that are not used
     notes: list[str] = field(default_factory=list)  # sentences on what was done to read it
     errors: list[InputError] = field(default_factory=list)
+    fullest: str = ""  # of rows of hours: how full the fullest day is, for a message
     rank: int = 0  # of two records that differ the lower rank is right
     offset: NDArray[np.float64] | None = None  # ahead of universal time [min]; NaN: not said
     # share of each hour in the day's rain, (rows, 24); NaN where only the sum is known
