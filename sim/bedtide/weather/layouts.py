@@ -292,6 +292,7 @@ def read_layout(text: Text, layout: Layout, line: int, delimiter: str, options: 
     said = read_preamble(text, line)
     above = _above(text, line, layout) or {}
     sheet = _open(text, layout, line, delimiter)
+    text.lines.clear()  # 100 MB of them are better let go
     if not layout.columns:  # a file that says where the station stands, of late last
         none = np.empty(0, dtype=np.int64)
         record = Record(text.name, layout.name, none.astype("datetime64[s]"), none, {})

@@ -85,6 +85,7 @@ def read_plain(text: Text, options: Options) -> Record:
     errors = list(said.errors)
     mapping = {**said.units, **(options.columns or {})}
     sheet = open_sheet(text, line, delimiter)
+    text.lines.clear()  # 100 MB of them are better let go
     _drop_units_row(sheet, mapping)
     headings, wrong = _headings(sheet, mapping, strict=options.every_column)
     errors += wrong

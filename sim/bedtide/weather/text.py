@@ -170,7 +170,7 @@ def split_table(
             "short; it was left out."
         )
     at = np.asarray(lines, dtype=np.int64)
-    table = Table(text.name, header, list(map(tuple, columns)), at, delimiter, notes=notes)
+    table = Table(text.name, header, [*columns], at, delimiter, notes=notes)
     for bad, word in ((short, "fewer"), (wide, "more")):
         if bad:
             table.errors.append(_ragged(text, table, bad, word))
