@@ -7,7 +7,6 @@ import importlib
 import typing
 
 if typing.TYPE_CHECKING:
-    from bedtide.weather.describe import Description, describe_weather
     from bedtide.weather.et0 import reference_et
     from bedtide.weather.fetch import fetch_weather, last_day, spans
     from bedtide.weather.hourly import usual_rain_hours
@@ -15,7 +14,12 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.normals import climate, climates, read_normals
     from bedtide.weather.options import OPTIONS, answers_to
     from bedtide.weather.read import read_weather
-    from bedtide.weather.report import WeatherReport, weather_report
+    from bedtide.weather.report import (
+        Description,
+        WeatherReport,
+        describe_weather,
+        weather_report,
+    )
     from bedtide.weather.services import SERVICES
     from bedtide.weather.suspicious import doubts
 
@@ -41,14 +45,14 @@ __all__ = [
 ]
 
 _HOMES = {
-    "Description": "describe",
+    "Description": "report",
     "OPTIONS": "options",
     "SERVICES": "services",
     "answers_to": "options",
     "WeatherReport": "report",
     "climate": "normals",
     "climates": "normals",
-    "describe_weather": "describe",
+    "describe_weather": "report",
     "doubts": "suspicious",
     "fetch_weather": "fetch",
     "last_day": "fetch",

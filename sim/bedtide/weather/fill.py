@@ -166,12 +166,9 @@ def lacking(record: Record, absent: Sequence[str]) -> FieldError:
     if record.ignored:
         columns = {names[key]: f"{key}, UNIT" for key in absent}
         how = (". Say which it is with  ", Option("columns", columns))
-    return FieldError(
-        record.source,
-        f"there is no {' and no '.join(CORE[key] for key in absent)} in it",
-        expected="columns for the highest and the lowest temperature and for rain",
-        hint=Pieces(_found(record), *how),
-    )
+    problem = f"there is no {' and no '.join(CORE[key] for key in absent)} in it"
+    wanted = "columns for the highest and the lowest temperature and for rain"
+    return FieldError(record.source, problem, expected=wanted, hint=Pieces(_found(record), *how))
 
 
 def _measured(columns: Mapping[str, Floats], count: int) -> NDArray[np.int8]:

@@ -24,7 +24,7 @@ from bedtide.weather.dates import Stamps, parse_stamps, stamps_from_columns
 from bedtide.weather.names import Heading, Unit, plain, read_heading, unit_of
 from bedtide.weather.options import Options, RainDay
 from bedtide.weather.preamble import Said, read_preamble
-from bedtide.weather.record import UNITS, Column, Record
+from bedtide.weather.record import UNITS, Column, Record, days_text, mistake
 from bedtide.weather.sheet import (
     Sheet,
     failed,
@@ -166,11 +166,9 @@ def own_layout(path: str | Path) -> Layout:
         raise_all(_told(error, name))
         raise
     if not (made.header or made.first or made.names or made.widths) or not made.columns:
-        raise FieldError(
-            name,
-            "it does not say how to know such a file, or what its columns are",
-            expected='header = ["Day", "Hi"]  and  columns = {Hi = "tmax, F", Lo = "tmin, F"}',
-        )
+        problem = "it does not say how to know such a file, or what its columns are"
+        wanted = 'header = ["Day", "Hi"]  and  columns = {Hi = "tmax, F", Lo = "tmin, F"}'
+        raise FieldError(name, problem, expected=wanted)
     return made
 
 
@@ -574,11 +572,12 @@ def _finish(record: Record, sheet: Sheet, layout: Layout, options: Options) -> N
     if layout.marks is not None:
         _apply_marks(record, sheet, layout.marks)
     if layout.ends is not None and sheet.has(layout.ends[0]):
-        bad = np.flatnonzero(~sheet.marked(*layout.ends))
+        bad = sheet.lines[~sheet.marked(*layout.ends)][:1]
         if len(bad):
-            where = f"{record.source}, line {sheet.lines[bad[0]]}"
             what = f"it does not end with {layout.ends[1]}"
-            record.errors.append(FieldError(where, what, expected="a whole line"))
+            record.errors.append(
+                mistake(FieldError, record.source, bad, what, expected="a whole line")
+            )
     if layout.daylight and (sun := record.columns.get("solar_radiation")) is not None:
         name = layout.daylight
         seconds, errors, _ = numbers({name: sheet.column(name)}, sheet.lines, source=record.source)
@@ -612,10 +611,8 @@ def _apply_marks(record: Record, sheet: Sheet, marks: Marks) -> None:
             note_traces(record, int(sheet.marked(name, *marks.trace).sum()))
         for mark, what in marks.count.items():
             if count := texts.count(mark):
-                record.notes.append(
-                    f"{column.name} of {count:,} {'day' if count == 1 else 'days'} of "
-                    f"{record.source} {what}; used as it is."
-                )
+                of = days_text(count, of=record.source)
+                record.notes.append(f"{column.name} of {of} {what}; used as it is.")
 
 
 def _merge_halves(record: Record) -> None:

@@ -171,13 +171,10 @@ def _times(dataset: xr.Dataset, name: str) -> NDArray[np.datetime64]:
         return values.astype("datetime64[s]")
     calendar = str(getattr(values[0], "calendar", "")) if len(values) else ""
     if calendar in ("360_day", "all_leap", "366_day", ""):
-        raise FieldError(
-            name,
-            f'its calendar is "{calendar}", whose days are not those of the year'
-            if calendar
-            else "its times have no unit of CF",
-            expected="a calendar of real dates",
-        )
+        problem = "its times have no unit of CF"
+        if calendar:
+            problem = f'its calendar is "{calendar}", whose days are not those of the year'
+        raise FieldError(name, problem, expected="a calendar of real dates")
     return np.asarray([str(value.isoformat())[:19] for value in values], dtype="datetime64[s]")
 
 
@@ -191,25 +188,17 @@ def _columns(dataset: xr.Dataset, name: str) -> tuple[dict[str, Column], list[In
             continue
         quantity, wanted, rate = _meaning(variable, str(key), standard)
         unit = str(variable.attrs.get("units", ""))
+        problem = ""
         try:
             values = convert(variable.values.astype(np.float64), unit, wanted)
         except ValueError:
-            errors.append(
-                FieldError(
-                    f"{name}, variable {key}",
-                    f'its unit "{unit}" does not fit {standard}' if unit else "it has no unit",
-                    expected=f"a unit such as {wanted}",
-                )
-            )
-            continue
-        if quantity in columns:
-            errors.append(
-                FieldError(
-                    name,
-                    f'"{columns[quantity].name}" and "{key}" can both be {quantity}',
-                    expected="one variable for each quantity",
-                )
-            )
+            problem = f'its unit "{unit}" does not fit {standard}' if unit else "it has no unit"
+            expected, where = f"a unit such as {wanted}", f"{name}, variable {key}"
+        if not problem and quantity in columns:
+            problem = f'"{columns[quantity].name}" and "{key}" can both be {quantity}'
+            expected, where = "one variable for each quantity", name
+        if problem:
+            errors.append(FieldError(where, problem, expected=expected))
             continue
         columns[quantity] = Column(quantity, str(key), unit or "1", np.asarray(values), rate=rate)
     return columns, errors

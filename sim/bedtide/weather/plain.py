@@ -20,22 +20,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from bedtide.errors import (
-    ChoiceError,
-    FieldError,
-    InputError,
-    Option,
-    Pieces,
-    nearest_names,
-    shown,
-)
+from bedtide.errors import ChoiceError, FieldError, InputError, Option, Pieces, nearest_names, shown
 from bedtide.weather.layouts import make_record, read_times
-from bedtide.weather.names import (
-    Heading,
-    plain,
-    read_heading,
-    unit_of,
-)
+from bedtide.weather.names import Heading, plain, read_heading, unit_of
 from bedtide.weather.options import Options
 from bedtide.weather.preamble import read_preamble
 from bedtide.weather.record import UNITS, Record
@@ -123,17 +110,16 @@ def read_plain(text: Text, options: Options) -> Record:
 
 def _no_header(text: Text) -> InputError:
     first = next((line for line in text.lines if line.strip() and not line.startswith("#")), "")
-    return FieldError(
-        text.name,
-        f'no line names a date and a weather column; the first line is "{shown(first, most=60)}"',
-        expected="a header such as  date, tmax (C), tmin (C), rain (mm)",
-        hint=Pieces(
-            "Name the columns of other headers with  ",
-            Option("columns"),
-            " , or describe the file in a layout of your own:  ",
-            Option("layout", "MINE.toml"),
-        ),
+    problem = "no line names a date and a weather column; the first line is "
+    wanted = "a header such as  date, tmax (C), tmin (C), rain (mm)"
+    hint = Pieces(
+        "Name the columns of other headers with  ",
+        Option("columns"),
+        " , or describe the file in a layout of your own:  ",
+        Option("layout", "MINE.toml"),
     )
+    problem += f'"{shown(first, most=60)}"'
+    return FieldError(text.name, problem, expected=wanted, hint=hint)
 
 
 def _drop_units_row(sheet: Sheet, mapping: dict[str, str]) -> None:
@@ -170,36 +156,25 @@ def _headings(
     for name in mapping:
         if strict and name.strip().lower() not in lower:
             close = nearest_names(name, table.header)
-            errors.append(
-                FieldError(
-                    table.name,
-                    f'there is no column "{name}"',
-                    expected=f"one of: {', '.join(n for n in table.header[:12] if n)}",
-                    hint=f"Closest: {', '.join(close)}" if close else "",
-                )
-            )
+            wanted = f"one of: {', '.join(n for n in table.header[:12] if n)}"
+            hint = f"Closest: {', '.join(close)}" if close else ""
+            problem = f'there is no column "{name}"'
+            errors.append(FieldError(table.name, problem, expected=wanted, hint=hint))
     if sum(name in lower for name in ("date", "time")) == 2:
         # a date beside a clock: the clock is not a second date
         clock = lower.index("time")
         headings[clock] = replace(headings[clock], key="hour")
-    seen: dict[str, int] = {}
+    seen: dict[str, str] = {}
     for i, heading in headings.items():
-        key = heading.key
+        key, name = heading.key, table.header[i]
         if not key or key == "station":
             continue
         if key in seen:
-            errors.append(
-                FieldError(
-                    table.name,
-                    f'"{table.header[seen[key]]}" and "{table.header[i]}" can both be {key}',
-                    expected="one column for each quantity",
-                    hint=Pieces(
-                        "Say which to pass over:  ",
-                        Option("columns", {table.header[i]: "ignore"}),
-                    ),
-                )
-            )
-        seen.setdefault(key, i)
+            problem = f'"{seen[key]}" and "{name}" can both be {key}'
+            wanted = "one column for each quantity"
+            pass_over = Pieces("Say which to pass over:  ", Option("columns", {name: "ignore"}))
+            errors.append(FieldError(table.name, problem, expected=wanted, hint=pass_over))
+        seen.setdefault(key, name)
     return headings, errors
 
 
@@ -217,7 +192,13 @@ def _with_units(
             values = sheet.numbers(i)
             if len(values) >= 10 and 0.0 < values.max() <= 1.0:
                 if unit is not None and unit.text == "%" and "%" in name:
-                    errors.append(_not_percent(sheet, name, float(values.max())))
+                    problem = f"its largest value is {values.max():g}, so it can't be percent"
+                    hint = Pieces(
+                        "If 1 stands for 100 %, say  ", Option("columns", {name: "share"})
+                    )
+                    where = f"{sheet.table.name}, column {name}"
+                    wanted = "humidity up to 100"
+                    errors.append(FieldError(where, problem, expected=wanted, hint=hint))
                 unit = unit_of(key, "share")
                 notes.append(f"{name} of {sheet.table.name} runs from 0 to 1; 1 is 100 %.")
             unit = unit or unit_of(key, "%")
@@ -225,12 +206,3 @@ def _with_units(
             errors.append(no_unit(sheet, i, key))
         found[i] = replace(heading, unit=unit)
     return found, notes, errors
-
-
-def _not_percent(sheet: Sheet, name: str, most: float) -> InputError:
-    return FieldError(
-        f"{sheet.table.name}, column {name}",
-        f"its largest value is {most:g}, so its numbers can't be percent",
-        expected="humidity up to 100",
-        hint=Pieces("If 1 stands for 100 %, say  ", Option("columns", {name: "share"})),
-    )

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -225,17 +225,13 @@ def known_place(record: Record) -> dict[str, float]:
     lines = {"latitude": "# latitude: 51.9", "elevation": "# elevation: 30 m"}
     unknown = [name for name in lines if getattr(record, name) is None]
     if unknown:
-        pieces: list[str] = ["Or say  "]
-        for name in unknown:
-            pieces += [Option(name), "  and  "]
-        raise FieldError(
-            record.source,
-            f"the {' and the '.join(unknown)} of the station {'is' if len(unknown) == 1 else 'are'}"
-            " not known",
-            expected=f"lines such as  {'  and  '.join(lines[n] for n in unknown)}  above the "
-            "header",
-            hint=Pieces(*pieces[:-1], " , or describe the place in the bed file under [site]"),
-        )
+        verb = "is" if len(unknown) == 1 else "are"
+        problem = f"the {' and the '.join(unknown)} of the station {verb} not known"
+        wanted = f"lines such as  {'  and  '.join(lines[n] for n in unknown)}  above the header"
+        options = [piece for name in unknown for piece in ("  and  ", Option(name))][1:]
+        describe = " , or describe the place in the bed file under [site]"
+        hint = Pieces("Or say  ", *options, describe)
+        raise FieldError(record.source, problem, expected=wanted, hint=hint)
     return {name: float(getattr(record, name)) for name in lines}
 
 
@@ -348,6 +344,24 @@ def _read_zip(data: bytes, name: str, options: Options) -> list[Record]:
     return records
 
 
+_ABOUT: dict[str, dict[str, Any]] = {
+    "estimated": {
+        "units": "1",
+        "long_name": "columns estimated",
+        "comment": "How many of humidity, wind and radiation are stand-ins that day.",
+    },
+    "filled": {
+        "long_name": "gap filled",
+        "comment": "Whether a gap in the record was filled that day.",
+    },
+    "measured": {
+        "long_name": "measured that day",
+        "flag_masks": np.array(list(FLAGS.values()), dtype=np.int8),
+        "flag_meanings": " ".join(FLAGS),
+    },
+}
+
+
 def _dataset(
     record: Record,
     daily: DailyColumns,
@@ -404,25 +418,14 @@ def _dataset(
         hours = np.where(np.isnan(daily.rain_hours), usual, daily.rain_hours)
         dataset["rain_hours"] = (("time", "hour"), hours, attributes("rain_hours"))
         dataset = dataset.assign_coords(hour=("hour", np.arange(24), attributes("hour")))
-    dataset["estimated"] = ("time", demand.estimated)
-    dataset["filled"] = ("time", daily.filled)
-    dataset["measured"] = ("time", daily.measured)
     for name in values:
         dataset[name].attrs = attributes(name)
-    dataset["estimated"].attrs = {
-        "units": "1",
-        "long_name": "columns estimated",
-        "comment": "How many of humidity, wind and radiation are stand-ins that day.",
-    }
-    dataset["filled"].attrs = {
-        "long_name": "gap filled",
-        "comment": "Whether a gap in the record was filled that day.",
-    }
-    dataset["measured"].attrs = {
-        "long_name": "measured that day",
-        "flag_masks": np.array(list(FLAGS.values()), dtype=np.int8),
-        "flag_meanings": " ".join(FLAGS),
-    }
+    for name, column in {
+        "estimated": demand.estimated,
+        "filled": daily.filled,
+        "measured": daily.measured,
+    }.items():
+        dataset[name] = ("time", column, dict(_ABOUT[name]))
     dataset.attrs = {
         "latitude": place["latitude"],
         "elevation": place["elevation"],

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from bedtide.errors import FieldError, InputError, Option, Pieces, choice
 from bedtide.weather.names import KINDS, Unit, plain, unit_texts, units_of
 from bedtide.weather.options import Options
-from bedtide.weather.record import Record, days_text, named_lines
+from bedtide.weather.record import Record, days_text, mistake
 from bedtide.weather.text import Table, Text, numbers, split_table
 
 _LONGEST_TOTAL = 60  # of a rain total [d]
@@ -175,65 +175,50 @@ def share_out(
     """
     broken = np.flatnonzero(~np.isnan(period) & (period != np.floor(period)))
     if len(broken):
-        line = record.lines[broken[0]]
-        return [
-            FieldError(
-                f"{record.source}, line {line}",
-                f"a rain total of {period[broken[0]]:g} days",
-                expected="a whole number of days",
-            )
-        ]
-    rows = np.flatnonzero(~np.isnan(amount) & (period > 1))
-    if not len(rows) or np.isnat(record.times).any():
+        problem = f"a rain total of {period[broken[0]]:g} days"
+        first, wanted = record.lines[broken][:1], "a whole number of days"
+        return [mistake(FieldError, record.source, first, problem, expected=wanted)]
+    totals = ~np.isnan(amount) & (period > 1)
+    rows = np.flatnonzero(totals & (period <= _LONGEST_TOTAL)).tolist()
+    long = np.flatnonzero(totals & (period > _LONGEST_TOTAL))
+    if not totals.any() or np.isnat(record.times).any():
         return []
     rain = record.columns["rain"]
-    days = record.times.astype("datetime64[D]").astype(np.int64)
-    at = {int(day): i for i, day in enumerate(days)}
+    days = record.times.astype("datetime64[D]").astype(np.int64).tolist()
+    at = {day: i for i, day in enumerate(days)}
     new: dict[int, tuple[float, int]] = {}  # rain and line of days that have no row
-    long: list[int] = []
     mixed: list[int] = []
     for row in rows:
-        count = int(period[row])
-        if count > _LONGEST_TOTAL:
-            long.append(int(row))
-            continue
-        covered = range(int(days[row]) - count + 1, int(days[row]) + 1)
-        known = {
-            day: float(rain.values[at[day]])
-            for day in covered
-            if day != days[row] and day in at and not np.isnan(rain.values[at[day]])
-        }
-        if known:
-            mixed.append(int(row))
+        last = days[row]
+        covered = range(last - int(period[row]) + 1, last + 1)
+        held = {day: rain.values[at[day]] for day in covered if day in at and day != last}
+        known = {day: value for day, value in held.items() if not np.isnan(value)}
+        mixed += [row] if known else []
         rest = max(float(amount[row]) - sum(known.values()), 0.0)
-        open_days = [day for day in covered if day not in known]
-        for day in open_days:
-            part = rest / len(open_days) if how == "spread" else rest * (day == days[row])
+        empty = [day for day in covered if day not in known]
+        for day in empty:
+            part = rest / len(empty) if how == "spread" else rest * (day == last)
             if day in at:
                 rain.values[at[day]] = part
             else:
                 new[day] = (part, int(record.lines[row]))
     if new:
         _add_rows(record, new)
-    if done := len(rows) - len(long):
+    if rows:
         where = "spread evenly over them" if how == "spread" else "put on the last of them"
-        record.notes.append(f"{done} rain totals of several days in {record.source} were {where}.")
+        note = f"{len(rows)} rain totals of several days in {record.source} were {where}."
+        record.notes.append(note)
     if mixed:
-        lines = record.lines[np.asarray(mixed)]
         record.notes.append(
             f"{len(mixed)} of them cover days that have rain of their own, the first on line "
-            f"{lines[0]} of {record.source}; only what is left of the total went to the others."
+            f"{record.lines[mixed[0]]} of {record.source}; only what is left of the total went to "
+            "the others."
         )
-    if not long:
+    if not len(long):
         return []
-    lines = record.lines[np.asarray(long)]
-    return [
-        FieldError(
-            f"{record.source}, line {lines[0]}",
-            f"the rain total of {int(period[long[0]])} days is too long{named_lines(lines[1:])}",
-            expected=f"at most {_LONGEST_TOTAL} days",
-        )
-    ]
+    problem = f"the rain total of {int(period[long[0]])} days is too long"
+    wanted, lines = f"at most {_LONGEST_TOTAL} days", record.lines[long]
+    return [mistake(FieldError, record.source, lines, problem, expected=wanted)]
 
 
 def _add_rows(record: Record, new: Mapping[int, tuple[float, int]]) -> None:
