@@ -92,9 +92,37 @@ def test_quantities_are_never_short():
                     if key.startswith("bag")
                 }
                 for each in sheet.items:
-                    if each.unit in ("m3", "kg") and each.size:
+                    if each.size in sizes:
                         assert each.count * sizes[each.size] >= each.needed * (1 - 1e-9)
                         assert (each.count - 1) * sizes[each.size] < each.needed
+
+
+@pytest.mark.parametrize(
+    ("changes", "units"),
+    [
+        ({"reservoir.count": 5}, "metric"),
+        ({"overflow.bore": "25 mm"}, "metric"),
+        ({"overflow.bore": "25 mm", "overflow.height": "105 mm"}, "metric"),
+        ({"box.length": "9 m"}, "metric"),
+        ({"box.length": "9 m"}, "us"),
+        ({"reservoir.count": 5, "overflow.bore": "25 mm", "box.length": "6 m"}, "metric"),
+    ],
+)
+def test_the_nearest_that_can_be_built_can(changes, units):
+    mapping = {**PIPES, "reservoir": {**PIPES["reservoir"], "run": "2 m"}}
+    sheet = built(mapping, changes=changes, units=units)
+    assert not sheet.can_be_built
+    assert sheet.failing
+    nearest, further = dict(changes), dict(changes)
+    for check in sheet.failing:
+        if check.key:
+            count = check.unit == ""
+            nearest[check.key] = int(check.nearest) if count else f"{check.nearest:.6f} mm"
+            further[check.key] = (
+                int(check.nearest) + 1 if count else f"{check.nearest + 1.0:.6f} mm"
+            )
+    assert built(mapping, changes=nearest, units=units).can_be_built
+    assert not built(mapping, changes=further, units=units).can_be_built
 
 
 def test_bags():
@@ -118,6 +146,9 @@ def test_long_runs_take_couplers():
 def test_crates_are_counted_once_their_size_is_known():
     assert built(CRATES, units="us").asked == ("fitting.hole", "crate.length", "crate.width")
     sheet = built(CRATES, units="us", own={"crate.length": "24 in", "crate.width": "16 in"})
+    unknown = item(built(CRATES, units="us"), "crate")
+    assert unknown.count is None
+    assert unknown.needed == pytest.approx(96 * 48 * 6 * 10 / 12 * 0.0254**3)
     # 96 x 48 in less 2/12 of legs over 24 x 16 in: exactly ten.
     assert item(sheet, "crate").count == 10
 
@@ -137,6 +168,8 @@ def test_a_floor_of_boards_lifts_the_hole():
     sheet = built(PIPES, own={"board.floor": "20 mm"})
     assert sheet.boards.courses == 3  # 425 mm do not come out of two courses of 200
     assert sheet.boards.rip_mm == pytest.approx(175)
+    assert sheet.boards.saves_mm == pytest.approx(375)  # 2 x 200 less 25 under the liner
+    assert built(PIPES).boards.saves_mm is None
 
 
 def test_a_box_that_is_bought():

@@ -107,8 +107,8 @@ def test_the_bore(pipes):
 
 def test_the_outlet(pipes):
     # 0.6 x pi/4 (20 mm)2 x sqrt(2 g x 20 mm): the crown at 120 mm over a centre at 100.
-    assert round(pipes.outlet_litres_per_minute, 3) == 7.083
-    assert pipes.outlet_head_mm == pytest.approx(20)
+    assert round(pipes.hole.litres_per_minute, 3) == 7.083
+    assert pipes.hole.head_mm == pytest.approx(20)
     assert pipes.check("storm, half blocked").figure == pytest.approx(7.083 / 2, abs=5e-4)
     assert pipes.check("storm, clean").limit == pytest.approx(2.4 * 0.62)  # 60 mm in an hour
 

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from bedtide.answers.build.take_off import (
     CORNERS,
-    full_level,
     is_boarded,
     side_lengths,
     zones_of,
@@ -36,6 +35,7 @@ from bedtide.bed import (
 )
 from bedtide.constants import AIR_LIMIT, LEAST_AIRY
 from bedtide.mix import Mix, suction_at, supply_conductivity
+from bedtide.report.section import full_level
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -204,13 +204,13 @@ def _mixes(bed: Bed, trade: Trade) -> Iterator[Check]:
     """Topsoil and bark in the mixes."""
     most = trade["mix.most_bark"]
     for zone in zones_of(bed, trade):
-        shares = ingredients(bed, zone.name)
+        shares = ingredients(bed, zone.zone)
         soil = sum(share for name, share in shares.items() if name.startswith("topsoil"))
         bark = sum(share for name, share in shares.items() if "bark" in name)
         if soil > 0.0:
-            yield _check(f"topsoil in the {zone.name} mix", "mind", 100 * soil, 0.0, "%")
+            yield _check(f"topsoil in the {zone.zone} mix", "mind", 100 * soil, 0.0, "%")
         if bark > 0.0:
-            name = f"bark in the {zone.name} mix"
+            name = f"bark in the {zone.zone} mix"
             yield _check(name, bark <= most, 100 * bark, 100 * most, "%")
 
 

@@ -11,9 +11,10 @@ from bedtide.answers.build.take_off import (
     Boards,
     Cutting,
     Item,
+    Mixed,
+    Weights,
     boards_of,
     first_fill,
-    full_level,
     items_of,
     pipe_cuts,
     under_liner,
@@ -22,6 +23,7 @@ from bedtide.answers.build.take_off import (
 )
 from bedtide.answers.build.trade import Given, Trade
 from bedtide.bed import Bed, Pipes, capacity, level_of, outlet_flow, plan_area, walls_of
+from bedtide.report.section import full_level
 from bedtide.units import US_GALLON
 
 if TYPE_CHECKING:
@@ -32,18 +34,6 @@ if TYPE_CHECKING:
 _MARKS: Final = 8  # litres on a dipstick at the most
 _STEPS: Final = (1.0, 2.0, 5.0)
 _TOUCH: Final = 0.5  # mm within which the hole of a fitting meets the joint of two boards
-
-
-@dataclass(frozen=True, kw_only=True)
-class Mixed:
-    """Mix of one zone of one bed: as it lies, loose, and loose at either end of settling [L]."""
-
-    zone: str
-    mix: str
-    settled_litres: float
-    loose_litres: float
-    loose_least_litres: float
-    loose_most_litres: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +55,8 @@ class Hole:
     bore_mm: float
     diameter_mm: float | None
     meets_joint_mm: float | None  # height of a joint of two boards that the hole cuts into
+    litres_per_minute: float  # that the overflow carries
+    head_mm: float  # with so much water over its centre
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,19 +74,6 @@ class Slope:
     low_end_litres: float
     middle_litres: float
     high_end_litres: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Weights:
-    """What one bed weighs [kg], and on each square metre of its floor [kg/m2]."""
-
-    wood_kg: float
-    dry_kg: float
-    at_lip_kg: float
-    brimful_kg: float
-    dry_kg_per_m2: float
-    at_lip_kg_per_m2: float
-    brimful_kg_per_m2: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,8 +95,6 @@ class Build:
     without_price: tuple[str, ...]
     boards: Boards | None
     pipes: tuple[Cutting, ...]
-    pipe_run_mm: float | None
-    fill_pipe_mm: float
     fill_outside_mm: float
     liner_slack_mm: float
     mixes: tuple[Mixed, ...]
@@ -125,13 +102,10 @@ class Build:
     moisture_percent: float
     weights: Weights
     hole: Hole | None
-    outlet_litres_per_minute: float | None
-    outlet_head_mm: float | None
     slope: Slope
     dipstick: tuple[Mark, ...]
     lip_mm: float | None
     pipe_wall_mm: float
-    depth_mm: float
     freeboard_mm: float
     asked: tuple[str, ...]
     sizes: tuple[Given, ...]
@@ -165,7 +139,6 @@ def summary_of(
     checks = checks_of(bed, trade, peak_of(bed, trade, weather))
     boards, zones = boards_of(bed, trade, beds), zones_of(bed, trade)
     items = items_of(bed, trade, beds, boards, zones)
-    weights, floor = weights_of(bed, boards), walls_of(bed).floor
     bore = bed.overflow.bore if bed.overflow.state != "none" else None
     known = bore is not None and bed.overflow.height is not None
     layer = bed.reservoir
@@ -190,46 +163,21 @@ def summary_of(
         without_price=tuple(dict.fromkeys(item.item for item in items if item.price is None)),
         boards=boards,
         pipes=pipe_cuts(bed, trade, beds)[0],
-        pipe_run_mm=1e3 * layer.run if isinstance(layer, Pipes) else None,
-        fill_pipe_mm=1e3 * (bed.box.depth + trade["fill.above_rim"]),
         fill_outside_mm=1e3 * trade["fill.outside"],
         liner_slack_mm=1e3 * over,
-        mixes=tuple(
-            Mixed(
-                zone=zone.name,
-                mix=zone.mix,
-                settled_litres=1e3 * zone.settled,
-                loose_litres=1e3 * zone.loose,
-                loose_least_litres=1e3 * zone.loose_least,
-                loose_most_litres=1e3 * zone.loose_most,
-            )
-            for zone in zones
-        ),
+        mixes=zones,
         settling_percent=(
             1e2 * trade["mix.settling"],
             1e2 * trade["mix.settling_least"],
             1e2 * trade["mix.settling_most"],
         ),
         moisture_percent=1e2 * trade["mix.moisture"],
-        weights=Weights(
-            wood_kg=weights.wood,
-            dry_kg=weights.dry,
-            at_lip_kg=weights.at_lip,
-            brimful_kg=weights.brimful,
-            dry_kg_per_m2=weights.dry / floor,
-            at_lip_kg_per_m2=weights.at_lip / floor,
-            brimful_kg_per_m2=weights.brimful / floor,
-        ),
+        weights=weights_of(bed, boards),
         hole=_hole(bed, trade, boards) if known else None,
-        outlet_litres_per_minute=(
-            1e3 / 1440.0 * float(outlet_flow(outlet_head(bed), bore)) if known and bore else None
-        ),
-        outlet_head_mm=1e3 * outlet_head(bed) if known else None,
         slope=Slope(low_end_litres=litres[0], middle_litres=litres[1], high_end_litres=litres[2]),
         dipstick=dipstick(bed, units),
         lip_mm=None if bed.overflow.height is None else 1e3 * bed.overflow.height,
         pipe_wall_mm=1e3 * layer.wall if isinstance(layer, Pipes) else 0.0,
-        depth_mm=1e3 * bed.box.depth,
         freeboard_mm=1e3 * bed.box.freeboard,
         asked=tuple(asked),
         sizes=trade.table,
@@ -263,6 +211,8 @@ def _hole(bed: Bed, trade: Trade, boards: Boards | None) -> Hole:
         bore_mm=1e3 * bore,
         diameter_mm=None if diameter is None else 1e3 * diameter,
         meets_joint_mm=1e3 * meets[0] if meets else None,
+        litres_per_minute=1e3 / 1440.0 * float(outlet_flow(outlet_head(bed), bore)),
+        head_mm=1e3 * outlet_head(bed),
     )
 
 

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
 
 import numpy as np
 
@@ -31,6 +31,7 @@ from bedtide.bed import (
 )
 from bedtide.constants import WATER_DENSITY
 from bedtide.mix import water_content
+from bedtide.report.section import full_level
 
 Corner = Literal["sides past ends", "ends past sides"]
 CORNERS: Final[tuple[Corner, ...]] = ("sides past ends", "ends past sides")
@@ -51,7 +52,7 @@ class Item:
     needed: float
     unit: str  # m3, kg, m2, m or none, for pieces
     size: str  # one as it is sold, in words; for one piece its measures stand in `piece_mm`
-    count: int
+    count: int | None  # None where the size must be asked for first
     price: float | None
     piece_mm: tuple[float, ...] = ()
 
@@ -79,6 +80,7 @@ class Boards:
     end_mm: float
     wall_height_mm: float  # as the courses come out
     rip_mm: float  # to saw off the top course; none where it may stay
+    saves_mm: float | None  # depth that would do with a course less, where little is missing
     low_mm: float  # by how much the rim comes out lower than described
     fits_mm: float | None  # inside length that a shorter board would make
     fits_stock: str
@@ -87,15 +89,29 @@ class Boards:
     wood_kg: float  # of all the walls and floor of one bed
 
 
-class Zone(NamedTuple):
-    """Mix of one zone: as it lies, and loose with its settling [m3]."""
+@dataclass(frozen=True, kw_only=True)
+class Mixed:
+    """Mix of one zone of one bed: as it lies, loose, and loose at either end of settling [L]."""
 
-    name: str
+    zone: str
     mix: str
-    settled: float
-    loose: float
-    loose_least: float
-    loose_most: float
+    settled_litres: float
+    loose_litres: float
+    loose_least_litres: float
+    loose_most_litres: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weights:
+    """What one bed weighs [kg], and on each square metre of its floor [kg/m2]."""
+
+    wood_kg: float
+    dry_kg: float
+    at_lip_kg: float
+    brimful_kg: float
+    dry_kg_per_m2: float
+    at_lip_kg_per_m2: float
+    brimful_kg_per_m2: float
 
 
 def packed(need: float, sizes: Mapping[float, Size]) -> tuple[str, int, float | None]:
@@ -173,6 +189,7 @@ def boards_of(bed: Bed, trade: Trade, beds: int) -> Boards | None:
         end_mm=1e3 * end,
         wall_height_mm=1e3 * wall,
         rip_mm=1e3 * over if over > LOW_RIM else 0.0,
+        saves_mm=1e3 * (bed.box.depth + over - width) if width / 2 < over and courses > 1 else None,
         low_mm=max(-1e3 * over, 0.0),
         fits_mm=1e3 * (trap[0] - 2.0 * trade["liner.thickness"]) if trap else None,
         fits_stock=stock[trap[0]].text if trap else "",
@@ -229,7 +246,7 @@ def _spread(bed: Bed) -> tuple[float, float]:
 
 
 def items_of(
-    bed: Bed, trade: Trade, beds: int, boards: Boards | None, zones: tuple[Zone, ...]
+    bed: Bed, trade: Trade, beds: int, boards: Boards | None, zones: tuple[Mixed, ...]
 ) -> tuple[Item, ...]:
     """All that is bought for the beds, in the order of the work."""
     found: list[Item] = []
@@ -288,16 +305,27 @@ def items_of(
         if couplers:
             piece("coupler", couplers)
     else:
-        beside = 1.0 - layer.wick_share
         if isinstance(layer, Stone):
             volume = float(walls.below(layer.height)) * walls.area
             volume -= float(mix_below(layer.height, bed)) * walls.area
             mass = volume * _STONE * (1.0 - layer.void_share) * beds
             loose("stone", mass, "kg", trade.sizes["bag.stone"])
         elif isinstance(layer, Crates):
-            sides = (trade.values["crate.length"], trade.values["crate.width"])
-            if sides[0] and sides[1]:
-                piece("crate", _up(walls.floor * beside / (sides[0] * sides[1])) * beds)
+            long, wide = (trade.values[f"crate.{side}"] for side in ("length", "width"))
+            beside = walls.floor * (1.0 - layer.wick_share)
+            if long and wide:
+                piece("crate", _up(beside / (long * wide)) * beds)
+            else:
+                found.append(
+                    Item(
+                        item="crate",
+                        needed=beside * layer.height * beds,
+                        unit="m3",
+                        size="ask",
+                        count=None,
+                        price=None,
+                    )
+                )
         elif isinstance(layer, FalseFloor):
             piece("false floor", beds, walls.length_at_floor, walls.width_at_floor)
         up = 2.0 * trade["fabric.turn_up"]
@@ -306,7 +334,7 @@ def items_of(
     piece("lid", beds)
     for name, volume in mixed(bed, zones).items():
         loose(name, volume * beds, "m3", trade.bags(name))
-    settled = sum(zone.settled for zone in zones)
+    settled = sum(zone.settled_litres for zone in zones) / 1e3
     for name, (rate, unit) in trade.amendments.items():
         over = plan_area(bed) if unit == "kg/m2" else settled
         amount, measure = rate * over * beds, "m3" if unit == "1" else "kg"
@@ -318,32 +346,32 @@ def items_of(
 # --- mix, water, weight -----------------------------------------------------------------------
 
 
-def zones_of(bed: Bed, trade: Trade) -> tuple[Zone, ...]:
-    """Mix between the reservoir and above it, as it lies and loose [m3]."""
-    whole = mix_volume(bed)
-    low = float(mix_below(crown_height(bed), bed)) * plan_area(bed)
-    settling = [trade[f"mix.settling{end}"] for end in ("", "_least", "_most")]
-    volumes = (("wick", bed.wick_mix.name, low), ("top", bed.top_mix.name, whole - low))
+def zones_of(bed: Bed, trade: Trade) -> tuple[Mixed, ...]:
+    """Mix between the reservoir and above it."""
+    whole = 1e3 * mix_volume(bed)
+    low = 1e3 * float(mix_below(crown_height(bed), bed)) * plan_area(bed)
+    zones = (("wick", bed.wick_mix.name, low), ("top", bed.top_mix.name, whole - low))
     return tuple(
-        Zone(name, mix, volume, *(volume / (1.0 - share) for share in settling))
-        for name, mix, volume in volumes
-        if volume > _ROUNDING
+        Mixed(
+            zone=zone,
+            mix=mix,
+            settled_litres=litres,
+            loose_litres=litres / (1.0 - trade["mix.settling"]),
+            loose_least_litres=litres / (1.0 - trade["mix.settling_least"]),
+            loose_most_litres=litres / (1.0 - trade["mix.settling_most"]),
+        )
+        for zone, mix, litres in zones
+        if litres > _ROUNDING
     )
 
 
-def mixed(bed: Bed, zones: tuple[Zone, ...]) -> dict[str, float]:
+def mixed(bed: Bed, zones: tuple[Mixed, ...]) -> dict[str, float]:
     """Loose volume of each ingredient of both zones [m3]."""
-    found: Counter[str] = Counter()
+    found: dict[str, float] = {}
     for zone in zones:
-        for name, share in ingredients(bed, zone.name).items():
-            found[name] += share * zone.loose  # type: ignore[assignment]  # a Counter of floats
-    return dict(found)
-
-
-def full_level(bed: Bed) -> float:
-    """Level to which the bed is filled [m]: the lip, or the top of the reservoir without one."""
-    lip = bed.overflow.height
-    return crown_height(bed) if lip is None or bed.overflow.state == "none" else lip
+        for name, share in ingredients(bed, zone.zone).items():
+            found[name] = found.get(name, 0.0) + share * zone.loose_litres / 1e3
+    return found
 
 
 def water_at_rest(bed: Bed) -> float:
@@ -367,18 +395,19 @@ def first_fill(bed: Bed, trade: Trade) -> float:
     return store + water_at_rest(bed) - trade["mix.moisture"] * mix_volume(bed)
 
 
-class Weights(NamedTuple):
-    """What one bed weighs [kg]: with dry mix, full to the lip, and to the brim; wood in all."""
-
-    wood: float
-    dry: float
-    at_lip: float
-    brimful: float
-
-
 def weights_of(bed: Bed, boards: Boards | None) -> Weights:
     """Weights of one bed, without liner, plants, mulch, snow and people."""
     wood, full = boards.wood_kg if boards is not None else 0.0, brimful_weight(bed)
     dry = wood + full.mix + full.reservoir
     store = float(capacity(bed, full_level(bed))) * plan_area(bed)
-    return Weights(wood, dry, dry + WATER_DENSITY * (store + water_at_rest(bed)), wood + full.total)
+    at_lip, brimful = dry + WATER_DENSITY * (store + water_at_rest(bed)), wood + full.total
+    floor = walls_of(bed).floor
+    return Weights(
+        wood_kg=wood,
+        dry_kg=dry,
+        at_lip_kg=at_lip,
+        brimful_kg=brimful,
+        dry_kg_per_m2=dry / floor,
+        at_lip_kg_per_m2=at_lip / floor,
+        brimful_kg_per_m2=brimful / floor,
+    )
