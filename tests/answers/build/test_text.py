@@ -94,6 +94,19 @@ def test_a_joint_of_boards_in_the_hole():
     assert "cuts into the joint of two boards" in told(sheet, width=None)
 
 
+def test_eight_feet_inside_a_liner_are_offered_both_ways():
+    text = told(built(CRATES, units="us"), units="us", width=None)
+    assert "Boards of 8 ft are too short for 8 ft inside a liner. Make the bed 95 5/8 in" in text
+    assert "else it takes boards of 10 ft or more" in text
+
+
+def test_the_first_fill_is_said_first_and_loudly():
+    sheet = built(PIPES)
+    second = told(sheet, width=None).split("\n\n")[1]
+    assert second.startswith(f"THE FIRST FILL TAKES {sheet.first_fill_litres:.0f} L,")
+    assert 3 < sheet.first_fill_litres / sheet.store_litres < 5  # 3.7 times
+
+
 def test_missing_prices_are_listed(tmp_path):
     file = tmp_path / "mine.toml"
     file.write_text(PIPES_FILE + '[prices]\nliner = "4.20 / m2"\nscreen = 3\n')
