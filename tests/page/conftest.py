@@ -64,6 +64,54 @@ def made(garden: Path, tmp_path_factory: pytest.TempPathFactory):
     return made
 
 
+LAYER = '[reservoir]\nform = "{}"\nheight = "15 cm"\nvoid_share = "90 %"\n{}\n\n# The outlet'
+LEGS = 'wick_share = "12 %"\nwick_foot = "{}"'
+LIP = 'height = "3 1/2 in"'
+BEDS = {
+    "crates": {"PIPES": LAYER.format("crates", LEGS.format("0 cm"))},
+    "stone with a foot, blocked": {
+        "PIPES": LAYER.format("stone", LEGS.format("2 cm")),
+        'state = "open"': 'state = "blocked"',
+    },
+    "false floor that nothing reaches, no outlet": {
+        "PIPES": LAYER.format("false floor", 'wick_share = "0 %"'),
+        'state = "open"': 'state = "none"',
+        LIP: "#",
+        "bore = ": "# bore = ",
+    },
+    "tub": {'width = "24 in"': 'width = "24 in"\nwidth_at_floor = "20 in"'},
+    "long and shallow": {'length = "8 ft"': 'length = "30 m"', 'depth = "17 in"': 'depth = "9 in"'},
+    "deep and narrow, one pipe": {
+        'width = "24 in"': 'width = "30 cm"',
+        'depth = "17 in"': 'depth = "1.2 m"',
+        "count = 4": "count = 1",
+    },
+    "many changes of the lip": {
+        "# [[overflow.change]]": "[[overflow.change]]",
+        '# from = "10-15"': 'from = "10-15"',
+        '# to = "04-15"': 'to = "04-15"',
+        '# height = "1 1/2 in"': 'height = "3 in"',
+    },
+    "nothing planted": {"[[planting]]": None},
+}
+
+
+def changed(name: str) -> str:
+    """Text of the example bed with the changes of one of the beds above."""
+    text = example_text()
+    for old, new in BEDS[name].items():
+        if new is None:
+            first, last = text.index("[[planting]]"), text.index("# Other rules")
+            text = "planting = []\n" + text[:first] + text[last:]
+            continue
+        old = (
+            text[text.index("[reservoir]") : text.index("# The outlet")] if old == "PIPES" else old
+        )
+        assert old in text, old
+        text = text.replace(old, new.removesuffix("# The outlet"))
+    return text
+
+
 def sha256(path: Path) -> str:
     """Checksum of a file."""
     return hashlib.sha256(path.read_bytes()).hexdigest()

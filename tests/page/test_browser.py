@@ -5,7 +5,7 @@ import re
 import pytest
 
 from helpers.browser import Opened
-from page.conftest import COMMANDS
+from page.conftest import BEDS, COMMANDS, changed
 
 pytestmark = pytest.mark.slow  # together; each takes about a second
 ANSWERS = list(COMMANDS)
@@ -58,6 +58,20 @@ def test_it_opens_quietly_and_fits(browser, made, name, width):
         assert opened.page.evaluate(OVERPRINTED) == []
         size, words = opened.page.evaluate(SMALLEST)
         assert size >= 11, words
+
+
+@pytest.mark.parametrize("bed", BEDS)
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_every_bed_fits_its_drawing(browser, cli, garden, tmp_path, bed, units):
+    (tmp_path / "bed.toml").write_text(changed(bed), encoding="utf-8")
+    page = tmp_path / "page.html"
+    span = ("--from", "2022-07-01", "--to", "2022-07-03", "--units", units, "--page", page)
+    result = cli("season", tmp_path / "bed.toml", garden / "weather.csv", *span)
+    assert result.exit_code == 0, result.stderr
+    with Opened(browser, page) as opened:
+        assert opened.said == []
+        assert opened.page.evaluate(OUTSIDE) == []
+        assert opened.page.evaluate(OVERPRINTED) == []
 
 
 @pytest.mark.parametrize("words", [(), ("--units", "us")], ids=["metric", "us"])

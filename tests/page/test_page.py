@@ -9,7 +9,7 @@ from itertools import combinations
 import pytest
 
 from bedtide.report.page.page import COLOURS
-from page.conftest import COMMANDS, NASTY, sha256
+from page.conftest import COMMANDS, NASTY, changed, sha256
 from report.test_style import SEEN, _lab
 
 ANSWERS = list(COMMANDS)
@@ -17,6 +17,7 @@ TEXTS = ("ink", "muted", "level", "warning")  # of them words are made
 MARKS = ("level", "rain", "refill", "overflow", "transpiration", "evaporation", "warning")
 AREAS = ("water", "air", "mix_top", "mix_wick", "box", "pipe", "stone")
 AIR = ("air0", "air1", "air2", "air3", "air4")
+LIPS = "overflow.height=4cm,5cm,6cm,7cm,9cm"
 VOID = {"meta", "link", "input"}
 CELLS = {"td", "th"}
 ENDS = {"td": CELLS, "th": CELLS, "tr": CELLS | {"tr"}, "li": {"li"},
@@ -84,6 +85,42 @@ def test_nothing_comes_from_outside(made, name):
     assert "@import" not in text
     assert re.findall(r"url\((?!#)", text) == []
     assert path.stat().st_size < 100_000
+
+
+def test_it_is_told_as_english_and_made_for_a_phone(made, name):
+    tree = Tree(made(name).read_text(encoding="utf-8"))
+    assert tree.all("html")[0]["lang"] == "en"
+    named = {e["name"]: e["content"] for e in tree.all("meta") if "name" in e}
+    assert named["viewport"] == "width=device-width, initial-scale=1"  # it may be zoomed
+    assert named["referrer"] == "no-referrer"
+    assert tree.all("title")[0]["text"].strip() == tree.all("h1")[0]["text"].strip()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["season", "BARE", "WEATHER", "--from", "2022-07-01", "--to", "2022-07-01"],
+        ["away", "BARE", "WEATHER", "--leave", "2027-07-10", "--days", "3", "--all-dates"],
+        ["away", "BED", "WEATHER", "--leave", "2027-07-10", "--days", "40", "--try", "none"],
+        ["wet-spell", "BARE", "WEATHER", "--spell", "1 day"],
+        ["wet-spell", "BED", "WEATHER", "--spell", "9 days of 30 mm", "--vary", LIPS],
+        ["compare", "BED", "WEATHER", "--vary", LIPS, "--from", "05-01", "--to", "09-30"],
+    ],
+    ids=lambda words: f"{words[0]} {words[1]} {words[-1]}",
+)
+def test_every_state_has_its_page(cli, garden, tmp_path, words):
+    (tmp_path / "bare.toml").write_text(changed("nothing planted"), encoding="utf-8")
+    files = {"BARE": tmp_path / "bare.toml", "BED": garden / "bed.toml"}
+    files["WEATHER"] = garden / "weather.csv"
+    page = tmp_path / "page.html"
+    result = cli(*(files.get(word, word) for word in words), "--page", page)
+    assert result.exit_code == 0, result.stderr
+    tree = Tree(page.read_text(encoding="utf-8"))
+    whole = tree.all("main")[0]["text"]
+    for wrong in ("None", "nan", "inf ", "{", "Undefined"):
+        assert wrong not in whole.split("Make it again")[0], wrong
+    answer = next(e for e in tree.elements if e.get("class") == "answer")
+    assert answer["text"].split()[:3] == result.stdout.split()[:3]
 
 
 def test_its_policy_lets_only_its_own_script_and_styles_run(made, name):
