@@ -44,7 +44,7 @@ _STONE: Final = 2650.0  # kg m-3, as in the weight of a bed
 _ROUNDING: Final = 1e-9
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Item:
     """What to buy of one thing: how much is needed, in what size, how many, at what price."""
 
@@ -230,13 +230,6 @@ def pipe_cuts(bed: Bed, trade: Trade, beds: int) -> tuple[tuple[Cutting, ...], i
 # --- what is bought ---------------------------------------------------------------------------
 
 
-def liner_piece(bed: Bed, trade: Trade) -> tuple[float, float]:
-    """Liner in one piece [m]: floor, both walls along their slope, and over the rim twice."""
-    long, wide = _spread(bed)
-    over = 2.0 * trade["liner.turn_over"]
-    return long + over, wide + over
-
-
 def _spread(bed: Bed) -> tuple[float, float]:
     """Floor and both walls laid out flat, along and across [m]."""
     walls = walls_of(bed)
@@ -251,38 +244,28 @@ def items_of(
     """All that is bought for the beds, in the order of the work."""
     found: list[Item] = []
     walls, layer = walls_of(bed), bed.reservoir
+    floor = (walls.length_at_floor, walls.width_at_floor)
 
     def lengths(item: str, cuts: tuple[Cutting, ...], stock: Mapping[float, Size]) -> None:
+        """Lengths as sold, with how much of them is used."""
         for size in stock.values():
             own = [each for each in cuts if each.stock == size.text]
             count = sum(each.count for each in own)
             used = sum(each.count * sum(each.pieces_mm) for each in own) / 1e3
             if own:
                 price = None if size.price is None else size.price * count
-                bought = Item(
-                    item=item, needed=used, unit="m", size=size.text, count=count, price=price
-                )
-                found.append(bought)
+                found.append(Item(item, used, "m", size.text, count, price))
 
-    def piece(item: str, count: int, *measures: float, price_as: str = "") -> None:
+    def piece(item: str, count: int, *measures: float) -> None:
         """Pieces of one size: a length, an area, or things that are counted."""
-        each = math.prod(measures) if measures else 1.0
-        unit = ("", "m", "m2")[len(measures)]
-        found.append(
-            Item(
-                item=item,
-                needed=each * count,
-                unit=unit,
-                size="",
-                count=count,
-                price=trade.price(price_as or item, count, each * count, unit),
-                piece_mm=tuple(1e3 * side for side in measures),
-            )
-        )
+        amount, unit = count * math.prod(measures), ("", "m", "m2")[len(measures)]
+        price = trade.price(item, count, amount, unit)
+        told = tuple(1e3 * side for side in measures)
+        found.append(Item(item, amount, unit, "", count, price, told))
 
     def loose(item: str, need: float, unit: str, sizes: Mapping[float, Size]) -> None:
-        size, count, price = packed(need, sizes)
-        found.append(Item(item=item, needed=need, unit=unit, size=size, count=count, price=price))
+        """What comes in bags."""
+        found.append(Item(item, need, unit, *packed(need, sizes)))
 
     if boards is not None:
         lengths("boards", boards.cuts, trade.sizes["board.lengths"])
@@ -291,10 +274,9 @@ def items_of(
         if ties > 0:
             piece("tie", ties * beds)
         if trade["board.floor"] > 0.0:
-            beside = 2.0 * trade["liner.thickness"]
-            piece("floor boards", beds, bed.box.length + beside, bed.box.width + beside)
+            piece("floor boards", beds, *(side + 2.0 * trade["liner.thickness"] for side in floor))
     piece("underlay", beds, *_spread(bed))
-    piece("liner", beds, *liner_piece(bed, trade))
+    piece("liner", beds, *(side + 2.0 * trade["liner.turn_over"] for side in _spread(bed)))
     if bed.overflow.state != "none":
         piece("bulkhead fitting", beds)
         piece("screen", beds)
@@ -306,8 +288,7 @@ def items_of(
             piece("coupler", couplers)
     else:
         if isinstance(layer, Stone):
-            volume = float(walls.below(layer.height)) * walls.area
-            volume -= float(mix_below(layer.height, bed)) * walls.area
+            volume = float(walls.below(layer.height) - mix_below(layer.height, bed)) * walls.area
             mass = volume * _STONE * (1.0 - layer.void_share) * beds
             loose("stone", mass, "kg", trade.sizes["bag.stone"])
         elif isinstance(layer, Crates):
@@ -316,20 +297,10 @@ def items_of(
             if long and wide:
                 piece("crate", _up(beside / (long * wide)) * beds)
             else:
-                found.append(
-                    Item(
-                        item="crate",
-                        needed=beside * layer.height * beds,
-                        unit="m3",
-                        size="ask",
-                        count=None,
-                        price=None,
-                    )
-                )
+                found.append(Item("crate", beside * layer.height * beds, "m3", "ask", None, None))
         elif isinstance(layer, FalseFloor):
-            piece("false floor", beds, walls.length_at_floor, walls.width_at_floor)
-        up = 2.0 * trade["fabric.turn_up"]
-        piece("fabric", beds, walls.length_at_floor + up, walls.width_at_floor + up)
+            piece("false floor", beds, *floor)
+        piece("fabric", beds, *(side + 2.0 * trade["fabric.turn_up"] for side in floor))
     piece("fill pipe", beds, bed.box.depth + trade["fill.above_rim"])
     piece("lid", beds)
     for name, volume in mixed(bed, zones).items():
@@ -338,8 +309,7 @@ def items_of(
     for name, (rate, unit) in trade.amendments.items():
         over = plan_area(bed) if unit == "kg/m2" else settled
         amount, measure = rate * over * beds, "m3" if unit == "1" else "kg"
-        price = trade.price(name, 1, amount, measure)
-        found.append(Item(item=name, needed=amount, unit=measure, size="", count=1, price=price))
+        found.append(Item(name, amount, measure, "", 1, trade.price(name, 1, amount, measure)))
     return tuple(found)
 
 
