@@ -45,6 +45,7 @@ SAID = {
     "dwd_kl_daily_txt__2": {"start": "2005-12-01"},
     "wu_history_csv_semicolon": {"start": "2012-04-10"},
     "noaa_cdo_csv": {"units_of_file": "standard"},
+    "visualcrossing_csv_daily": {"units_of_file": "metric"},
     "iem_asos_via": {"station": "EWR"},
     "openmeteo_json": {
         "time_zone": "UTC",
