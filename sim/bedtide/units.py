@@ -84,6 +84,10 @@ _PREFIXED = (
     ("energy", 3600.0, "Wh", ""),
     ("power", 1.0, "W", "watt"),
 )
+_WRITTEN = {
+    "us": re.compile(r'\d ?(?:in|inch(?:es)?|ft|feet|foot|(?:US )?gal(?:lons)?|lb)"'),
+    "metric": re.compile(r'\d ?(?:[mc]?m|metres?|meters?|[Ll]|lit(?:re|er)s?|m3|kg)"'),
+}
 _PREFIXES = (
     (1.0, "", ""), (1e-6, "u", "micro"), (1e-3, "m", "milli"), (1e-2, "c", "centi"),
     (1e-1, "d", "deci"), (1e2, "h", "hecto"), (1e3, "k", "kilo"), (1e6, "M", "mega"),
@@ -183,9 +187,18 @@ def convert(value: Any, given: str, wanted: str) -> Any:
     return float(f"{result:.15g}") if isinstance(result, float) else result
 
 
+def written_in(text: str) -> System:
+    """The system that most amounts in quotation marks are in, such as those of a bed file."""
+    us, metric = (len(_WRITTEN[system].findall(text)) for system in ("us", "metric"))
+    return "us" if us > metric else "metric"
+
+
 def length_text(metres: float, system: System = "metric") -> str:
-    """Length as people write it: ``"42 cm"`` or ``"16.5 in"``."""
+    """Length as people write it: ``"42 cm"``, or ``"16 1/2 in"`` where it is that, else tenths."""
     if system == "us":
+        sixteenths = metres / INCH * 16
+        if abs(sixteenths - round(sixteenths)) < 1e-6:
+            return sawn_text(metres, "us")
         return f"{_trim(metres / INCH, 1)} in"
     return f"{_trim(metres, 2)} m" if abs(metres) >= 1 else f"{_trim(metres * 100, 1)} cm"
 

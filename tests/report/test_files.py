@@ -101,6 +101,7 @@ def test_netcdf_comes_back_with_values_attributes_and_dates(tmp_path):
 def test_netcdf_takes_a_reading_with_and_without_a_date(tmp_path):
     dry = by_hand()
     dry["air_root_zone"] = dry["air_root_zone"] * 0 + 0.3
+    dry["aerated_depth"] = dry["aerated_depth"] * 0 + 0.25
     beds = xr.concat([by_hand(), dry], "bed")
     write_netcdf(tmp_path / "a.nc", wetness(beds))
     with xr.open_dataset(tmp_path / "a.nc") as back:

@@ -24,6 +24,7 @@ _THREE_WAYS: Final = """Three ways to daily weather, which is then given after t
   a file that you have:  BED.toml WEATHER.csv
   a place:  bedtide weather --near LAT,LON --from 1995 --save WEATHER.csv  downloads it
   a climate:  bedtide weather --like "hot dry summer" --save WEATHER.csv  makes it up"""
+_DAY: Final = datetime.timedelta(days=1)
 _WHOLE: Final = 400  # days; a record up to this length is run whole
 
 
@@ -158,8 +159,8 @@ def season_span(
     """First and last day of a season.
 
     Without both dates a record of up to 400 days is run whole. Of a longer one the last whole
-    year is: from 1 January, or south of the equator from 1 July, so that a summer is not cut in
-    two. With one date given, the other end is that of the record.
+    year is, but for its last day at most: from 1 January, or south of the equator from 1 July, so
+    that a summer is not cut in two. With one date given, the other end is that of the record.
     """
     dates_in_order(start, end)
     days = weather["time"].to_numpy().astype("datetime64[D]")
@@ -178,6 +179,6 @@ def season_span(
     for year in range(last.year, first.year - 1, -1):
         opens = datetime.date(year, month, 1)
         closes = datetime.date(year + 1, month, 1) - datetime.timedelta(days=1)
-        if first <= opens and closes <= last:
-            return opens, closes
+        if first <= opens and closes <= last + _DAY:  # rain of a morning's day lacks the last
+            return opens, min(closes, last)
     return last - datetime.timedelta(days=364), last

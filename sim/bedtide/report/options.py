@@ -14,7 +14,7 @@ import click
 
 from bedtide.constants import YEARS
 from bedtide.errors import FieldError, Option, TimeAxisError, shown
-from bedtide.units import SYSTEMS
+from bedtide.units import SYSTEMS, System, written_in
 from bedtide.weather import OPTIONS
 
 FILE: Final = click.Path(path_type=Path, readable=False)
@@ -63,9 +63,8 @@ to_option = click.option(
 units_option = click.option(
     "--units",
     type=click.Choice(SYSTEMS),
-    default="metric",
-    show_default=True,
-    help="Units to show: mm, cm and litres, or inches and US gallons.",
+    help="Units to show: mm, cm and litres, or inches and US gallons; if left out, those that the "
+    "bed file is written in.",
 )
 json_option = click.option(
     "--json",
@@ -101,7 +100,16 @@ class ReadingOption(click.Option):
 
 
 class WeatherCommand(click.Command):
-    """A command whose help keeps the options on the weather file apart from its own."""
+    """A command whose help keeps the options on the weather file apart from its own.
+
+    Where no units are asked for, it shows those that its first bed file is written in.
+    """
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Settle the units, then run."""
+        if "units" in ctx.params and ctx.params["units"] is None:
+            ctx.params["units"] = _units_of(ctx.params)
+        return super().invoke(ctx)
 
     def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the options in two groups."""
@@ -114,6 +122,15 @@ class WeatherCommand(click.Command):
         for title, records in groups.items():
             with formatter.section(title):
                 formatter.write_dl(records)
+
+
+def _units_of(params: Mapping[str, Any]) -> System:
+    """Units of the first bed file that was given; metric where there is none to read."""
+    given = [params.get("bed_file"), *(params.get("files") or ())]
+    beds = [path for path in given if path is not None and path.suffix.lower() == ".toml"]
+    with suppress(OSError, ValueError):
+        return written_in(beds[0].read_text(encoding="utf-8")) if beds else "metric"
+    return "metric"
 
 
 def _reading(name: str) -> Callable[..., Any]:

@@ -51,6 +51,7 @@ CELL: Final = " │ "  # the bar is that of a box, U+2502
 _BREAK = "\ue000"  # stands for an empty line of a template
 _PART = "\ue001"  # begins the line that names a part
 _MARKS = ("* ", "- ")
+_AMOUNT = re.compile(r"-?[\d,.]+(?: \d+/\d+|/\d+)?")
 _LONG = 0.6  # share of the width that the first column of a table may take
 _WIDEST = 100  # characters of a line, however wide the window
 
@@ -229,7 +230,8 @@ def rain(amount: float, units: System = "metric") -> str:
 
 def bare(text: str) -> str:
     """An amount without its unit, for a column that names it."""
-    return text.split(" ")[0]
+    found = _AMOUNT.match(text)
+    return found[0] if found else text.split(" ")[0]
 
 
 _PLAIN = (whole, mean, counted, days, month, day, date, listed, percent, small, bare, load)

@@ -18,9 +18,12 @@ SPELLS = ["wet_spell.csv", "wet_spell.nc", "wet_spell.png"]
 DEPTHS = ("--vary", "box.depth=14 in,17 in")
 
 
+METRIC = ("--units", "metric")  # the bed file is in inches
+
+
 def test_files_agree_with_one_another_and_with_what_is_printed(cli, tmp_path, bed_file, two_years):
     folder = tmp_path / "out"
-    result = cli("compare", bed_file, two_years, *DEPTHS, "--out", folder)
+    result = cli("compare", bed_file, two_years, *DEPTHS, *METRIC, "--out", folder)
     assert result.exit_code == 0, result.stderr
     assert left_in(folder) == COMPARED
     lines = result.stdout.splitlines()
@@ -65,7 +68,7 @@ def test_the_choice_keeps_the_comments_of_the_keeper(cli, tmp_path, two_years):
 
 def test_json_is_what_is_written(cli, tmp_path, bed_file, two_years):
     folder = tmp_path / "out"
-    words = ("compare", bed_file, two_years, *DEPTHS, "--json", "--out", folder)
+    words = ("compare", bed_file, two_years, *DEPTHS, *METRIC, "--json", "--out", folder)
     result = cli(*words, "--wet-spell", "3 days")
     assert result.exit_code == 0, result.stderr
     assert result.stdout == (folder / "compare.json").read_text()
@@ -180,7 +183,7 @@ def test_one_bed_alone_has_its_fills_its_days_its_weight_and_its_files(
 ):
     folder = tmp_path / "out"
     season = ("--from", "05-01", "--to", "06-20")
-    result = cli("compare", bed_file, weather_file, *season, "--out", folder)
+    result = cli("compare", bed_file, weather_file, *season, *METRIC, "--out", folder)
     assert result.exit_code == 0, result.stderr
     text = " ".join(result.stdout.split())
     assert "Build" not in text

@@ -27,7 +27,7 @@ def test_files_of_a_real_run_agree_with_one_another_and_with_what_is_printed(
     cli, tmp_path, bed_file, weather_file
 ):
     folder = tmp_path / "out"
-    result = cli("season", bed_file, weather_file, "--out", folder)
+    result = cli("season", bed_file, weather_file, "--units", "metric", "--out", folder)
     assert result.exit_code == 0, result.stderr
     assert sorted(path.name for path in folder.iterdir()) == FILES
     summary = json.loads((folder / "summary.json").read_text())
@@ -63,3 +63,12 @@ def test_files_of_a_real_run_agree_with_one_another_and_with_what_is_printed(
             assert "units" in variable.attrs or np.issubdtype(variable.dtype, np.datetime64), name
     for name in ("season.png", "bed.png"):
         assert (folder / name).read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_bed_file_in_inches_is_answered_in_gallons_unless_litres_are_asked_for(
+    cli, bed_file, weather_file
+):
+    assert "US gal" in cli("season", bed_file, weather_file).stdout
+    asked = cli("season", bed_file, weather_file, "--units", "metric").stdout
+    assert "US gal" not in asked
+    assert " L" in asked

@@ -42,7 +42,7 @@ def test_a_season_runs_on_the_file(cli, tmp_path, there, bed_file):
         "--save", path)  # fmt: skip
     result = cli("season", bed_file, path)
     assert result.exit_code == 0, result.stderr
-    assert "NASA POWER" in result.stdout
+    assert "NASA POWER" in " ".join(result.stdout.split())
 
 
 @pytest.mark.parametrize(

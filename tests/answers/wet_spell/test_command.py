@@ -13,7 +13,8 @@ FILES = ["wet_spell.csv", "wet_spell.json", "wet_spell.nc", "wet_spell.png"]
 
 def test_wet_spell_alone(cli, tmp_path, bed_file, two_years):
     folder = tmp_path / "out"
-    result = cli("wet-spell", bed_file, two_years, "--spell", "5 days of 30 mm", "--out", folder)
+    words = ("--spell", "5 days of 30 mm", "--units", "metric")
+    result = cli("wet-spell", bed_file, two_years, *words, "--out", folder)
     assert result.exit_code == 0, result.stderr
     assert left_in(folder) == FILES
     assert result.stdout.startswith("In 5 days with 30 mm of rain a day the roots")

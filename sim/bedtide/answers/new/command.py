@@ -9,13 +9,13 @@ from pathlib import Path
 import click
 
 from bedtide.report.options import units_option
-from bedtide.units import System
+from bedtide.units import System, written_in
 
 
 @click.command(short_help="Start a folder with a bed to change.")
 @click.argument("folder", type=click.Path(path_type=Path, readable=False))
 @units_option
-def new(folder: Path, units: System) -> None:
+def new(folder: Path, units: System | None) -> None:
     """Write a commented bed description, sample weather and a drawing into FOLDER.
 
     Files that are there already are never overwritten.
@@ -29,7 +29,7 @@ def new(folder: Path, units: System) -> None:
     names = ["bed.toml", "weather.csv", "bed.png"]
     new_folder_check(folder, names)
     text = example_text()
-    drawing = section_figure(bed_from_text(text, where="bed.toml"), units=units)
+    drawing = section_figure(bed_from_text(text, where="bed.toml"), units=units or written_in(text))
     write_folder(
         folder,
         {

@@ -86,7 +86,7 @@ def level_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "m
     no_outlet = bool((lip >= float(season["surface_height"]) / size - 1e-9).all())
     edge_name = "mix surface" if no_outlet else "overflow lip"
     words = (("water", colour("level")), (edge_name, colour("overflow")))
-    titled(ax, f"Level at the end of the day, {unit}", *words)
+    titled(ax, f"Level at the day's end (filled at dawn), {unit}", *words)
     return dated(ax, times)
 
 
