@@ -34,7 +34,11 @@ def words(ax) -> str:
     ("panel", "metric", "us"),
     [
         (water_in_axes, "L a day", "US gal a day"),
-        (level_axes, "Level at the end of the day, cm", "Level at the end of the day, in"),
+        (
+            level_axes,
+            "Level at the day's end (filled at dawn), cm",
+            "Level at the day's end (filled at dawn), in",
+        ),
         (air_axes, "Air among the roots, %", "Air among the roots, %"),
         (use_axes, "mm a day", "in a day"),
     ],
