@@ -4,7 +4,7 @@ import os
 
 from hypothesis import HealthCheck, settings
 
-pytest_plugins = ["helpers.commands"]
+pytest_plugins = ["helpers.commands", "helpers.browser"]
 
 UNTIMED = settings(
     deadline=None,

@@ -10,8 +10,6 @@ from bedtide.bed import example_text
 from bedtide.cli import main
 from bedtide.tables import sample_weather
 
-pytest_plugins = ["helpers.browser"]
-
 NASTY = (
     """</title><script>window.hit=1</script>"><img src=x onerror=window.hit=2> Tom & Jo's {{7*7}}"""
 )
