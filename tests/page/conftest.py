@@ -53,6 +53,7 @@ def made(garden: Path, tmp_path_factory: pytest.TempPathFactory):
             files["WEATHER"] = garden / ("<i>&.csv" if nasty else "weather.csv")
             path = folder / f"{name}-{len(done)}.html"
             asked = [str(files.get(word, word)) for word in COMMANDS[name]]
+            asked += [] if "--units" in words else ["--units", "metric"]
             result = CliRunner().invoke(main, [*asked, *words, "--page", str(path)])
             assert result.exit_code == 0, result.stderr
             assert f"Written: {path}" in result.stderr
