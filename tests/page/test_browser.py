@@ -196,7 +196,7 @@ def test_what_is_read_aloud(browser, made):
     # 24, 17, 17 less 1 1/2, 4 3/4 and 3 1/2 in.
     assert drawings[0] == (
         "Section across the pipes 61 cm (24 in) wide. rim at 43.2 cm (17 in), mix surface at "
-        "39.4 cm (15.5 in), top of pipes at 12.1 cm (4.8 in), overflow at 8.9 cm (3.5 in)."
+        "39.4 cm (15 1/2 in), top of pipes at 12.1 cm (4 3/4 in), overflow at 8.9 cm (3 1/2 in)."
     )
     (slider,) = (line for line in lines if line.startswith("slider"))
     assert "Read a day: Water, level and air" in slider
