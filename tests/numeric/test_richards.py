@@ -23,7 +23,7 @@ OUT_OF_BOUNDS = {"bark quick, 0.30 m, season, mixed": {"open_water": 5.5, "outfl
 
 
 @pytest.mark.parametrize("case", cases(), ids=named)
-def test_within_the_bounds_of_the_issue(case: Case) -> None:
+def test_within_the_stated_bounds(case: Case) -> None:
     found = next(found for found in all_figures() if found.case == case)
     if case.name in OUT_OF_BOUNDS:
         known = OUT_OF_BOUNDS[case.name]
