@@ -17,6 +17,7 @@ from bedtide.errors import InputError
 from bedtide.weather import read_weather
 from helpers import weather_files as wf
 
+pytestmark = pytest.mark.slow
 CASES_OF_EACH_FORMAT = 120
 
 
