@@ -1,6 +1,6 @@
 """The daily water balance: from a bed and its weather to what it holds, takes and loses."""
 
-from bedtide.balance.demand import Demand, demand_of
+from bedtide.balance.demand import Demand, demand_of, due_days
 from bedtide.balance.run import Run, State, run_many, set_store
 from bedtide.balance.season import (
     air_by_height,
@@ -19,6 +19,7 @@ __all__ = [
     "air_by_height",
     "air_layers",
     "demand_of",
+    "due_days",
     "rests_on",
     "run_dataset",
     "run_many",

@@ -34,13 +34,22 @@ from bedtide.many.variants import (
     varied_beds,
 )
 from bedtide.many.wet_spell import LeastDepth, least_depth, wet_spells
-from bedtide.many.years import Years, every_year, repeated, some_years, whole_years
+from bedtide.many.years import (
+    MOST_FILLED,
+    Years,
+    every_year,
+    on_that_day,
+    repeated,
+    some_years,
+    whole_years,
+)
 
 __all__ = [
     "DRAWS",
     "HIGH",
     "LOW",
     "MOST_BEDS",
+    "MOST_FILLED",
     "SELDOM",
     "Chance",
     "Doubt",
@@ -60,6 +69,7 @@ __all__ = [
     "least_depth",
     "letters",
     "near",
+    "on_that_day",
     "parse_choices",
     "parse_spells",
     "percentile",

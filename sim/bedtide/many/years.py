@@ -18,6 +18,10 @@ if TYPE_CHECKING:
 
 MonthDay = tuple[int, int]
 
+MOST_FILLED = 0.1
+"""Share of the days of a stretch that may be filled gaps, above which its year is left out [1];
+ours."""
+
 _ONE_DAY = datetime.timedelta(days=1)
 _YEAR = 365
 _NEVER = datetime.date.max
@@ -78,6 +82,14 @@ def some_years(weather: xr.Dataset, years: Years, most: int) -> Years:
     order = np.argsort(lacking[first + years.days] - lacking[first], kind="stable")
     chosen = order[((np.arange(most) + 0.5) * order.size / most).astype(np.int64)]
     return Years(tuple(years.starts[at] for at in sorted(chosen)), years.days, years.left_out)
+
+
+def on_that_day(day: datetime.date, year: int) -> datetime.date:
+    """The same day in another year; 28 February where that has no 29th."""
+    try:
+        return day.replace(year=year)
+    except ValueError:
+        return day.replace(year=year, day=28)
 
 
 def _season(first: MonthDay | None, last: MonthDay | None) -> tuple[MonthDay, int]:

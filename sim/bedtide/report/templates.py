@@ -120,6 +120,11 @@ def day(date: str | datetime.date) -> str:
     return f"{date.day} {calendar.month_name[date.month]}"
 
 
+def weekday(date: str | datetime.date) -> str:
+    """The day of the week of a date: Thursday."""
+    return calendar.day_name[_date(date).weekday()]
+
+
 def date(date: str | datetime.date) -> str:
     """A date: 10 July 2027."""
     return f"{day(date)} {_date(date).year}"
@@ -234,7 +239,9 @@ def bare(text: str) -> str:
     return found[0] if found else text.split(" ")[0]
 
 
-_PLAIN = (whole, mean, counted, days, month, day, date, listed, percent, small, bare, load)
+_PLAIN = (
+    whole, mean, counted, days, month, day, weekday, date, listed, percent, small, bare, load,
+)  # fmt: skip
 _PHRASES = (between, within, every, months, span, later)
 _AMOUNTS = (litres, mm, cm, kg, rain, sawn, bulk)
 

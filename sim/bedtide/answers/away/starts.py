@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.errors import RangeError
+from bedtide.many import MOST_FILLED, on_that_day
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -22,9 +23,6 @@ FEW_YEARS = 10
 
 NEIGHBOURS = (-10, -5, 5, 10)
 """Neighbouring dates, as days from the date of leaving [d]; ours."""
-
-MOST_FILLED = 0.1
-"""Share of the days away that may be filled gaps, above which a year does not count [1]; ours."""
 
 
 class Starts(NamedTuple):
@@ -69,14 +67,6 @@ def room_in(weather: xr.Dataset) -> Callable[[datetime.date, int], Room]:
         return Room(at, size - at, bool(filled > MOST_FILLED * days))
 
     return room
-
-
-def on_that_day(leave: datetime.date, year: int) -> datetime.date:
-    """The same day in another year; 28 February where that has no 29th."""
-    try:
-        return leave.replace(year=year)
-    except ValueError:
-        return leave.replace(year=year, day=28)
 
 
 def starts_of(weather: xr.Dataset, leave: datetime.date, *, days: int, horizon: int) -> Starts:

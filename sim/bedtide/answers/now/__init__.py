@@ -1,0 +1,1 @@
+"""What to do this week: when the bed wants its next fill, and how much."""

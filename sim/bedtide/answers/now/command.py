@@ -1,0 +1,164 @@
+"""bedtide now: when to fill next, how much, and when it would be empty."""
+
+from __future__ import annotations
+
+import datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bedtide.errors import FieldError, RangeError
+from bedtide.report.options import (
+    FILE,
+    Date,
+    WeatherCommand,
+    json_option,
+    out_option,
+    progress,
+    to_option,
+    units_option,
+    weather_options,
+)
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from bedtide.answers.now.forecast import Known
+    from bedtide.bed import Bed
+    from bedtide.units import System
+
+_DAY = datetime.timedelta(days=1)
+
+
+@click.command(cls=WeatherCommand, short_help="When to fill next, how much, when it is empty.")
+@click.argument("files", metavar="[BED.toml... WEATHER.csv [FORECAST.csv]]", nargs=-1, type=FILE)
+@click.option(
+    "--level",
+    metavar="READING",
+    help="What stands in the reservoir on the morning after the weather ends, by the stick: "
+    '"6 cm" above the floor, "30 L", or "40 %" of what the mix can reach.',
+)
+@click.option("--filled", type=Date(), metavar="DATE", help="When it was last filled to the lip.")
+@to_option
+@out_option
+@units_option
+@json_option
+@weather_options
+def now(
+    files: tuple[Path, ...],
+    level: str | None,
+    filled: datetime.date | None,
+    end: datetime.date | None,
+    folder: Path | None,
+    units: System,
+    as_json: bool,
+    **reading: Any,
+) -> None:
+    """When to fill next, how much, and when the bed would be empty if nobody did.
+
+    The bed runs through the weather, from its first day to its last, then through the forecast,
+    then through the same days of every past year, which give the odds. With several beds: which
+    to fill on which day. Without files it runs the built-in example bed in built-in weather; both
+    are invented. With --to the weather ends on that day, as if it were now.
+
+    With --out it writes now.csv (one row a bed and past year) and now.json.
+    """
+    from bedtide.files import check_folder, write_csv
+    from bedtide.report.given import given_bed, split_files
+
+    if folder is not None:
+        check_folder(folder)
+    bed_files, weather_files = split_files(files)
+    _fitting(bed_files, weather_files, level, filled)
+    with progress(3) as begin:
+        begin("Reading the beds")
+        beds = [given_bed(path) for path in bed_files] or [given_bed(None)]
+        begin("Reading the weather")
+        weather, forecast, overlap = _weather(bed_files, weather_files, beds[0], reading, end)
+        begin("Looking ahead")
+        from bedtide.answers.now.summary import now_of, round_of, table_of_cases
+        from bedtide.report.results import give
+
+        found = []
+        for bed in beds:
+            known, source = _known(bed, weather, level, filled)
+            told = now_of(bed, weather, forecast, known, known_from=source, overlap=overlap)
+            found.append(told)
+    one = len(found) == 1
+    give(
+        found[0] if one else round_of(found),
+        template=f"answers/now/{'text' if one else 'round'}.j2",
+        units=units,
+        as_json=as_json,
+        folder=folder,
+        files={"now.csv": partial(write_csv, table=table_of_cases(found))},
+        json_name="now.json",
+    )
+
+
+def _fitting(
+    bed_files: list[Path],
+    weather_files: list[Path],
+    level: str | None,
+    filled: datetime.date | None,
+) -> None:
+    """Refuse what does not go together."""
+    if len(weather_files) > 2:
+        raise FieldError(
+            "weather",
+            f"{len(weather_files)} files were given",
+            expected="one of the days until now, and one forecast at the most",
+            hint="bedtide weather A.csv B.csv --save WEATHER.csv  joins several",
+        )
+    if level is not None and filled is not None:
+        raise FieldError("--level and --filled", "both were given", expected="one of them")
+    if len(bed_files) > 1 and level is not None:
+        raise FieldError("--level", f"{len(bed_files)} beds were given", expected="one bed")
+
+
+def _weather(
+    bed_files: list[Path],
+    files: list[Path],
+    bed: Bed,
+    reading: dict[str, Any],
+    end: datetime.date | None,
+) -> tuple[xr.Dataset, xr.Dataset | None, int]:
+    """The record to its last day, the days of the forecast after it, and those that it repeats."""
+    from bedtide.answers.now.forecast import days_after
+    from bedtide.report.given import given_weather
+
+    own = bed_files[0] if bed_files else None
+    weather = given_weather(own, files[:1], bed, reading)
+    if end is not None:
+        first, last = (weather["time"].to_numpy()[at].astype("datetime64[D]") for at in (0, -1))
+        if not first <= end <= last:
+            expected = f"a day from {first} to {last}"
+            raise RangeError("--to", f"{end} is outside the weather record", expected=expected)
+        weather = weather.sel(time=slice(None, str(end)))
+    if len(files) < 2:
+        return weather, None, 0
+    forecast = given_weather(own, files[1:], bed, reading)
+    return weather, *days_after(weather, forecast, where=files[1].name)
+
+
+def _known(
+    bed: Bed, weather: xr.Dataset, level: str | None, filled: datetime.date | None
+) -> tuple[list[Known], str]:
+    """What is known of the store, and whether from a reading, a fill or the record alone."""
+    from bedtide.answers.now.forecast import Known, water_at
+
+    first, last = (weather["time"].to_numpy()[at].astype("datetime64[D]") for at in (0, -1))
+    today = last.item() + _DAY
+    if level is not None:
+        return [Known(today, "is", water_at(level, bed, today, where="--level"))], "reading"
+    if filled is None:
+        return [], "record"
+    if not first.item() <= filled <= today:
+        raise RangeError(
+            "--filled",
+            f"{filled} is outside the weather record",
+            expected=f"a day from {first} to {today}, the day after it",
+        )
+    return [Known(filled, "lip")], "fill"

@@ -1,0 +1,270 @@
+"""What stands in a bed on a morning, and how it goes on: the forecast, then past years' days."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.balance import Demand, State, due_days, run_many, set_store
+from bedtide.bed import Bed, Watering, capacity, dead_storage, lip_on, open_store, plan_area
+from bedtide.errors import RangeError, TimeAxisError
+from bedtide.many import MOST_FILLED, every_year, on_that_day
+from bedtide.readings import EMPTY
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+Array = NDArray[np.float64]
+
+NEVER: Final = Watering("never")
+"""Nobody fills but for what is noted."""
+
+HORIZON: Final = 60
+"""Days that are looked ahead [d]; ours."""
+
+_DAY: Final = datetime.timedelta(days=1)
+
+
+# --- what stands in it ------------------------------------------------------------------------
+
+
+class Known(NamedTuple):
+    """What is known of the store on the morning of a day."""
+
+    day: datetime.date
+    what: Literal["lip", "added", "is"]  # filled to the lip; water put in; what stands in it
+    water: float = np.nan  # put in, or standing [m3]
+
+
+class Walk(NamedTuple):
+    """Beds walked through what is known of them."""
+
+    state: State  # on the evening of the last day
+    before: Array  # (known, beds) open water just before each [m]
+    error: float  # largest error of the water balance [m]
+
+
+def walk(
+    beds: Sequence[Bed],
+    weather: xr.Dataset,
+    first: datetime.date,
+    last: datetime.date,
+    known: Sequence[Known],
+    *,
+    reset: bool = True,
+) -> Walk:
+    """Beds from rest through a record: by their own rule until the first thing that is known.
+
+    From there on nothing is poured in but what is known. Readings set the store if `reset`.
+    `known` is in order, its days from `first` to the day after `last`.
+    """
+    rule, alone = list(beds), [replace(bed, watering=NEVER) for bed in beds]
+    at, error, before = first, 0.0, []
+    state: State | None = None
+    demand: Sequence[Demand] | None = None
+    for each in [*known, None]:
+        until = last + _DAY if each is None else each.day
+        if until > at or state is None:
+            days = max((until - at).days, 1)
+            run = run_many(rule, weather, [at], days=days, start=state, demand=demand)
+            state, demand = (run.end if until > at else run.start), run.demand
+            error = max(error, float(run.error.max()))
+        if each is not None:
+            before.append(state.open_water)
+            if reset or each.what != "is":
+                state = set_store(state, beds, _after(each, beds, state.open_water))
+            at, rule = until, alone
+    assert state is not None
+    return Walk(state, np.array(before).reshape(len(known), len(beds)), error)
+
+
+def _after(known: Known, beds: Sequence[Bed], water: Array) -> Array:
+    """Open water after what is known of a morning (beds,) [m]; what is over the lip runs out."""
+    lip = [lip_on(np.array([known.day], "datetime64[D]"), bed.overflow)[0] for bed in beds]
+    most = np.maximum([float(capacity(b, h)) for b, h in zip(beds, lip, strict=True)], water)
+    depth = known.water / np.array([plan_area(bed) for bed in beds])
+    if known.what == "is":
+        return np.asarray(np.minimum(depth, [float(capacity(bed, np.inf)) for bed in beds]))
+    return np.asarray(most if known.what == "lip" else np.minimum(water + depth, most))
+
+
+def water_at(reading: str, bed: Bed, day: datetime.date, *, where: str) -> float:
+    """Open water that a reading means: a height, a volume, a share of what is usable [m3]."""
+    from bedtide.errors import UnitError, shown
+    from bedtide.units import length_text, parse, volume_text
+
+    area = plan_area(bed)
+    lip = float(lip_on(np.array([day], "datetime64[D]"), bed.overflow)[0])
+    full, brim = float(capacity(bed, lip)), float(capacity(bed, np.inf))
+    dead = min(dead_storage(bed), full)
+    for unit in ("1", "m3", "m"):
+        try:
+            value = parse(reading, unit, where=where)
+        except UnitError:
+            continue
+        top = {"1": 1.0, "m3": brim * area, "m": bed.box.depth}[unit]
+        if not 0.0 <= value <= top * (1.0 + 1e-9):
+            texts = {"1": "100 %", "m3": volume_text(top), "m": length_text(top)}
+            hint = "Heights start at the floor of the liner" if unit == "m" else ""
+            raise RangeError(
+                where,
+                f'"{shown(reading)}" is not a level of {bed.name}',
+                expected=f"from nothing to {texts[unit]}",
+                hint=hint,
+            )
+        if unit == "m":
+            return float(open_store(value, bed)) * area
+        return value if unit == "m3" else (dead + value * (full - dead)) * area
+    raise UnitError(
+        where,
+        f'"{shown(reading)}" is no height, volume or share',
+        expected='such as "6 cm", "30 L" or "40 %"',
+    )
+
+
+# --- how it goes on ---------------------------------------------------------------------------
+
+
+class Outlook(NamedTuple):
+    """A bed that nobody fills from a morning on, (days,) or (days, cases); a case a past year."""
+
+    today: datetime.date  # first day
+    forecast: int  # days of the forecast [d]
+    years: tuple[int, ...]  # that the days after it are taken from; empty where there are none
+    dropped: tuple[str, ...]  # crops that do not stand on those days
+    left: Array  # open water on each evening [m]
+    fill: NDArray[np.int64]  # (cases,) day on which the bed's rule fills; the number of days: none
+    poured: Array  # (cases,) water of that fill [m]; NaN without one
+    empty: NDArray[np.int64]  # (cases,) day on which the usable water is gone, likewise
+    error: float  # largest error of the water balance [m]
+
+
+def outlook(
+    bed: Bed,
+    weather: xr.Dataset,
+    forecast: xr.Dataset | None,
+    state: State,
+    *,
+    counted: datetime.date,
+) -> Outlook:
+    """The days after a record: those of the forecast, then the same days of every past year.
+
+    `state` is that of the record's last evening, or of the next morning; days of a rule are
+    `counted` from a date on.
+    """
+    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    today = axis[-1].item() + _DAY
+    ahead = 0 if forecast is None else min(forecast.sizes["time"], HORIZON)
+    stores, error, begin = [], 0.0, state
+    if forecast is not None:
+        joined, alone = joined_with(weather, forecast), replace(bed, watering=NEVER)
+        run = run_many([alone], joined, [today], days=ahead, start=state)
+        stores, error, state = [run.series.open_water], float(run.error.max()), run.end
+    resume, rest = today + ahead * _DAY, HORIZON - ahead
+    starts = _same_days(weather, resume, rest) if rest else []
+    dropped: list[str] = []
+    if starts:
+        plain, dropped = every_year(bed, resume, resume + (rest - 1) * _DAY)
+        each = State(*(np.repeat(values, len(starts), axis=0) for values in state))
+        alone = replace(plain, watering=NEVER)
+        run = run_many([alone], weather, starts, days=rest, start=each)
+        stores = [np.repeat(store, len(starts), axis=1) for store in stores]
+        stores.append(run.series.open_water)
+        error = max(error, float(run.error.max()))
+    elif not ahead:
+        raise TimeAxisError(
+            "weather",
+            f"after {axis[-1]} there is no forecast, and no past year has the {rest} days from "
+            f"{resume:%m-%d} on",
+            expected="a forecast, or a record of more than a year that ends now",
+            hint="Give a forecast file after the weather file, or weather from further back",
+        )
+    left = np.concatenate(stores)
+    fill, poured = next_fill(bed, today, left, begin.open_water, counted=counted)
+    gone = left - dead_storage(bed) < EMPTY
+    years = tuple(day.year for day in starts)
+    empty = _first(gone)
+    return Outlook(today, ahead, years, tuple(dropped), left, fill, poured, empty, error)
+
+
+def next_fill(
+    bed: Bed, today: datetime.date, left: Array, begin: Array, *, counted: datetime.date
+) -> tuple[NDArray[np.int64], Array]:
+    """Day on which the bed's rule would fill first, and its water (cases,) [m], if nobody fills.
+
+    `left` are the evenings (days, cases), `begin` what stands in it before the first [m]. A bed
+    whose rule is never to fill is filled on the day on which its usable water would be gone.
+    """
+    rule, days, dead = bed.watering, left.shape[0], dead_storage(bed)
+    calendar = np.datetime64(today, "D") + np.arange(days)
+    full = capacity(bed, lip_on(calendar, bed.overflow))[:, None]
+    held = np.concatenate([np.broadcast_to(begin, left[:1].shape), left[:-1]])
+    room = np.maximum(full - held, 0.0)
+    if rule.when == "never":
+        due = left - dead < EMPTY
+    else:
+        axis = np.arange(np.datetime64(counted, "D"), calendar[-1] + np.timedelta64(1, "D"))
+        due = np.broadcast_to(due_days(rule, axis)[-days:, None], left.shape)
+    if rule.when == "below share":
+        assert rule.share is not None
+        due = due & (held < dead + rule.share * np.maximum(full - dead, 1e-9))
+    volume = np.inf if rule.volume is None else rule.volume / plan_area(bed)
+    poured = room if volume == np.inf else np.full(left.shape, volume)
+    at = _first(due & ((poured > 0.0) | (rule.when == "never")))
+    each = np.minimum(at, days - 1)
+    return at, np.where(at < days, poured[each, np.arange(at.size)], np.nan)
+
+
+def _first(marked: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Number of the first marked day of each case; the number of days where there is none."""
+    return np.asarray(np.where(marked.any(axis=0), marked.argmax(axis=0), marked.shape[0]))
+
+
+def _same_days(weather: xr.Dataset, day: datetime.date, days: int) -> list[datetime.date]:
+    """The same day of every past year that has so many days [d] from it on and few gaps."""
+    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    first, size = axis[0].item(), axis.size
+    filled = weather["filled"].to_numpy() if "filled" in weather else np.zeros(size, bool)
+    found = []
+    for year in range(first.year, day.year):
+        start = on_that_day(day, year)
+        at = (start - first).days
+        if at >= 0 and at + days <= size and filled[at : at + days].mean() <= MOST_FILLED:
+            found.append(start)
+    return found
+
+
+def joined_with(weather: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
+    """A record and the days of a forecast after it."""
+    import xarray as xr
+
+    names = [name for name in weather.data_vars if name in forecast.data_vars]
+    joined = xr.concat([weather[names], forecast[names]], dim="time", data_vars="minimal")
+    joined.attrs = weather.attrs
+    return joined
+
+
+def days_after(weather: xr.Dataset, forecast: xr.Dataset, *, where: str) -> tuple[xr.Dataset, int]:
+    """The days of a forecast after a record, and how many of its days the record has itself."""
+    last = weather["time"].to_numpy()[-1].astype("datetime64[D]")
+    days = forecast["time"].to_numpy().astype("datetime64[D]")
+    later = days > last
+    if not later.any():
+        raise TimeAxisError(
+            where,
+            f"it ends on {days[-1]}, before the weather record does, on {last}",
+            expected=f"days from {last + 1} on",
+        )
+    if days[0] > last + 1:
+        raise TimeAxisError(
+            where,
+            f"it begins on {days[0]}, but the weather record ends on {last}",
+            expected=f"days from {last + 1} on, so that none is missing",
+            hint="Get weather of the days between, or an older forecast",
+        )
+    return forecast.isel(time=later), int((~later).sum())

@@ -1,0 +1,219 @@
+"""What to do this week: every figure that is told of one bed, and the list of several."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide import __version__
+from bedtide.answers.now.forecast import HORIZON, Known, Outlook, outlook, walk
+from bedtide.balance import rests_on
+from bedtide.bed import Bed, capacity, dead_storage, level_of, lip_on, plan_area
+from bedtide.many import percentile
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
+
+ODDS: Final = (0.05, 0.95)
+"""Between which of the past years 9 in 10 lie [1]."""
+
+_DAY: Final = datetime.timedelta(days=1)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """How it would go on with the days of one past year."""
+
+    year: int | None  # None where the forecast goes as far as is looked
+    fill: str | None
+    fill_litres: float | None
+    empty: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Now:
+    """Every figure that is told of a bed that stands, its unit in its name.
+
+    A date that is None lies beyond the days that were looked at.
+    """
+
+    bedtide_version: str
+    bed: str
+    weather_place: str
+    weather_source: str
+    weather_doubts: tuple[str, ...]
+    weather_to: str  # last day of the record
+    today: str  # the day after it
+    known_from: str  # reading, fill, notes or record: what the store is known from
+    known_on: str | None  # day of that reading or fill
+    level_cm: float
+    store_litres: float
+    usable_litres: float
+    usable_full_litres: float  # what is usable with the store full
+    rule: str
+    fill: str | None  # in the middle one of the years
+    fill_earliest: str | None  # 9 in 10 years lie between
+    fill_latest: str | None
+    fill_litres: float | None
+    empty: str | None  # day on which the usable water is gone, if nobody fills
+    empty_earliest: str | None
+    empty_latest: str | None
+    cases_with_fill: int
+    forecast_days: int
+    forecast_to: str | None
+    forecast_overlap_days: int  # days of the forecast that the record has itself
+    years: tuple[int, ...]
+    days_ahead: int
+    crops_left_out: tuple[str, ...]
+    balance_error_mm: float
+    assumptions: tuple[str, ...]
+    cases: tuple[Case, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Task:
+    """A day on which beds want filling."""
+
+    day: str
+    beds: tuple[str, ...]
+    litres: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Round:
+    """Several beds: which to fill on which day."""
+
+    tasks: tuple[Task, ...]
+    days_ahead: int
+    beds: tuple[Now, ...]
+
+    @property
+    def later(self) -> list[str]:
+        """Beds that want no fill on the days looked at."""
+        return [each.bed for each in self.beds if each.fill is None]
+
+
+def now_of(
+    bed: Bed,
+    weather: xr.Dataset,
+    forecast: xr.Dataset | None,
+    known: Sequence[Known],
+    *,
+    known_from: str,
+    overlap: int = 0,
+) -> Now:
+    """Figures of a bed on the day after its record, from what is known of its store."""
+    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    first, last = axis[0].item(), axis[-1].item()
+    walked = walk([bed], weather, first, last, known)
+    fills = [each.day for each in known if each.what != "is"]
+    counted = fills[-1] + _DAY if fills and bed.watering.when == "every n days" else first
+    found = outlook(bed, weather, forecast, walked.state, counted=counted)
+    litres = plan_area(bed) * 1e3
+    store = float(walked.state.open_water[0])
+    lip = float(lip_on(np.array([found.today], "datetime64[D]"), bed.overflow)[0])
+    full = float(capacity(bed, lip))
+    dead = min(dead_storage(bed), full)
+    fill, empty = _odds(found, found.fill), _odds(found, found.empty)
+    some = found.poured[~np.isnan(found.poured)]
+    return Now(
+        bedtide_version=__version__,
+        bed=bed.name,
+        weather_to=str(last),
+        today=str(found.today),
+        known_from=known_from,
+        known_on=str(known[-1].day) if known else None,
+        level_cm=float(level_of(store, bed)) * 100,
+        store_litres=store * litres,
+        usable_litres=max(store - dead, 0.0) * litres,
+        usable_full_litres=(full - dead) * litres,
+        rule=bed.watering.when,
+        fill=fill[1],
+        fill_earliest=fill[0],
+        fill_latest=fill[2],
+        fill_litres=float(percentile(some, 0.5)) * litres if fill[1] is not None else None,
+        empty=empty[1],
+        empty_earliest=empty[0],
+        empty_latest=empty[2],
+        cases_with_fill=some.size,
+        forecast_days=found.forecast,
+        forecast_to=str(last + found.forecast * _DAY) if found.forecast else None,
+        forecast_overlap_days=overlap,
+        years=found.years,
+        days_ahead=found.left.shape[0],
+        crops_left_out=found.dropped,
+        balance_error_mm=max(walked.error, found.error) * 1e3,
+        cases=tuple(_cases(found, litres)),
+        **_rests(bed, weather, forecast),
+    )
+
+
+def _rests(bed: Bed, weather: xr.Dataset, forecast: xr.Dataset | None) -> dict[str, Any]:
+    found = rests_on([bed], weather)
+    told = [] if forecast is None else forecast.attrs.get("assumptions", [])
+    more = [f"Forecast: {each}" for each in told if each not in found["assumptions"]]
+    found["assumptions"] = (*found["assumptions"], *more)
+    return found | {"weather_doubts": tuple(found["weather_doubts"])}
+
+
+def _odds(found: Outlook, days: NDArray[np.int64]) -> list[str | None]:
+    """Early, middle and late date of cases that are numbers of days, each a day of a case."""
+    shares = (ODDS[0], 0.5, ODDS[1])
+    at = [percentile(days.astype(float), share) for share in shares]
+    return [
+        _date(found, round(float(f(x))))
+        for f, x in zip((np.floor, np.floor, np.ceil), at, strict=True)
+    ]
+
+
+def _date(found: Outlook, number: int) -> str | None:
+    return None if number >= found.left.shape[0] else str(found.today + number * _DAY)
+
+
+def _cases(found: Outlook, litres: float) -> list[Case]:
+    years: tuple[int | None, ...] = found.years or (None,)
+    return [
+        Case(
+            year=year,
+            fill=_date(found, int(found.fill[at])),
+            fill_litres=None if np.isnan(found.poured[at]) else float(found.poured[at]) * litres,
+            empty=_date(found, int(found.empty[at])),
+        )
+        for at, year in enumerate(years)
+    ]
+
+
+def round_of(beds: Sequence[Now]) -> Round:
+    """The list of several beds by day."""
+    days = sorted({each.fill for each in beds if each.fill is not None})
+    tasks = []
+    for day in days:
+        due = [each for each in beds if each.fill == day]
+        litres = sum(each.fill_litres or 0.0 for each in due)
+        tasks.append(Task(day=day, beds=tuple(each.bed for each in due), litres=litres))
+    return Round(tasks=tuple(tasks), days_ahead=HORIZON, beds=tuple(beds))
+
+
+def table_of_cases(beds: Sequence[Now]) -> pd.DataFrame:
+    """One row a bed and past year."""
+    import pandas as pd
+
+    return pd.DataFrame(
+        [
+            {
+                "bed": each.bed,
+                "year": case.year,
+                "fill": case.fill,
+                "fill_L": case.fill_litres,
+                "empty": case.empty,
+            }
+            for each in beds
+            for case in each.cases
+        ]
+    )

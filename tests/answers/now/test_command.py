@@ -1,0 +1,146 @@
+"""bedtide now: the answer first, what it rests on, and mistakes named."""
+
+import datetime
+import json
+import re
+
+import pytest
+
+from bedtide.answers.now.summary import Case, Now, now_of, round_of
+from bedtide.report.templates import render
+from helpers.beds import bed_with
+from helpers.commands import left_in
+from helpers.plain_weather import plain_weather
+
+DAY = datetime.timedelta(days=1)
+
+
+def cut(path, out, first: str, last: str):
+    """The days of a weather file from a date to a date, as another file."""
+    lines = path.read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if not line[:4].isdigit() or first <= line[:10] <= last]
+    out.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    return out
+
+
+def test_the_first_line_says_when_and_how_much(cli, bed_file, two_years):
+    result = cli(
+        "now", bed_file, two_years, "--to", "2023-07-13", "--level", "40 %", "--units", "metric"
+    )
+    assert result.exit_code == 0, result.stderr
+    first = " ".join(result.stdout.split("\n\n")[0].split())
+    assert re.fullmatch(
+        r"Fill \w+ \d+ \w+, about \d+ L; it would (be empty|not be empty within) .*\.", first
+    ), first
+    assert "as you read it" in result.stdout
+    assert "1 past year (2022)" in " ".join(result.stdout.split())
+
+
+def test_a_forecast_comes_after_the_record(cli, tmp_path, bed_file, two_years):
+    record = cut(two_years, tmp_path / "record.csv", "2022-01-01", "2023-07-13")
+    forecast = cut(two_years, tmp_path / "forecast.csv", "2023-07-12", "2023-07-20")
+    result = cli("now", bed_file, record, forecast, "--json", "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.stderr
+    figures = json.loads(result.stdout)
+    assert figures["today"] == "2023-07-14"
+    assert figures["forecast_to"] == "2023-07-20"
+    assert figures["forecast_days"] == 7
+    assert figures["forecast_overlap_days"] == 2
+    assert left_in(tmp_path / "out") == ["now.csv", "now.json"]
+    gap = cut(two_years, tmp_path / "gap.csv", "2023-07-16", "2023-07-20")
+    result = cli("now", bed_file, record, gap)
+    assert result.exit_code == 2
+    assert "gap.csv: it begins on 2023-07-16, but the weather record ends on 2023-07-13" in (
+        result.stderr
+    )
+
+
+def test_several_beds_are_one_list_by_day(cli, tmp_path, bed_file, two_years):
+    other = tmp_path / "other.toml"
+    text = bed_file.read_text(encoding="utf-8").replace("Kitchen bed", "Wall bed")
+    other.write_text(text.replace('length = "8 ft"', 'length = "10 ft"'), encoding="utf-8")
+    result = cli("now", bed_file, other, two_years, "--to", "2023-07-13", "--json")
+    assert result.exit_code == 0, result.stderr
+    figures = json.loads(result.stdout)
+    each = {bed["bed"]: bed for bed in figures["beds"]}
+    assert set(each) == {"Kitchen bed", "Wall bed"}
+    for task in figures["tasks"]:
+        assert task["litres"] == pytest.approx(sum(each[n]["fill_litres"] for n in task["beds"]))
+        assert all(each[name]["fill"] == task["day"] for name in task["beds"])
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--level", "9"], '--level: "9" is not a level of Kitchen bed'),
+        (["--level", "40 %", "--filled", "2023-07-10"], "--level and --filled: both were given"),
+        (["--filled", "2023-09-10"], "--filled: 2023-09-10 is outside the weather record"),
+        (["--to", "2025-01-01"], "--to: 2025-01-01 is outside the weather record"),
+    ],
+)
+def test_a_wrong_option_is_one_clear_message(cli, tmp_path, bed_file, two_years, words, message):
+    before = left_in(tmp_path)
+    to = [] if "--to" in words else ["--to", "2023-07-13"]
+    result = cli("now", bed_file, two_years, *to, *words, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert message in result.stderr
+    assert result.stdout == ""
+    assert left_in(tmp_path) == before
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("et0_mm", [0.0, 1.0, 6.0])
+@pytest.mark.parametrize("rule", [{"when": "never"}, {"when": "weekdays", "weekdays": ["mon"]}])
+def test_every_state_is_told_in_sixty_columns(units, et0_mm, rule):
+    bed = bed_with({"watering": rule, "bed.name": "A bed with a name"})
+    weather = plain_weather("2020-03-01", 1600, et0_mm=et0_mm)
+    told = now_of(bed, weather, None, [], known_from="record")
+    for template, summary in (("text", told), ("round", round_of([told, told]))):
+        text = render(f"answers/now/{template}.j2", units=units, width=60, s=summary)
+        assert max(map(len, text.splitlines())) <= 60
+        assert "None" not in text
+        if et0_mm == 6.0:
+            assert text.startswith("Fill ")
+
+
+def told(**changes) -> Now:
+    """Invented figures of a bed on 14 July 2027."""
+    figures = {
+        "bedtide_version": "0", "bed": "Kitchen bed", "weather_place": "",
+        "weather_source": "w.csv",
+        "weather_doubts": (), "weather_to": "2027-07-13", "today": "2027-07-14",
+        "known_from": "reading", "known_on": "2027-07-14", "level_cm": 6.0, "store_litres": 30.0,
+        "usable_litres": 28.0, "usable_full_litres": 62.0, "rule": "below share",
+        "fill": "2027-07-15", "fill_earliest": "2027-07-15", "fill_latest": "2027-07-16",
+        "fill_litres": 47.0, "empty": "2027-07-17", "empty_earliest": "2027-07-16",
+        "empty_latest": "2027-07-18", "cases_with_fill": 29, "forecast_days": 0,
+        "forecast_to": None, "forecast_overlap_days": 0, "years": tuple(range(1998, 2027)),
+        "days_ahead": 60, "crops_left_out": (), "balance_error_mm": 0.0, "assumptions": (),
+        "cases": (Case(year=1998, fill="2027-07-15", fill_litres=47.0, empty="2027-07-17"),),
+    }  # fmt: skip
+    return Now(**figures | changes)
+
+
+@pytest.mark.parametrize(
+    ("changes", "first"),
+    [
+        ({}, "Fill Thursday 15 July, about 47 L; it would be empty on Saturday."),
+        (
+            {"empty": "2027-07-22"},
+            "Fill Thursday 15 July, about 47 L; it would be empty on Thursday 22 July.",
+        ),
+        (
+            {"empty": None},
+            "Fill Thursday 15 July, about 47 L; it would not be empty within 60 days.",
+        ),
+        (
+            {"empty": "2027-07-14"},
+            "Fill Thursday 15 July, about 47 L; its usable water is gone before, on "
+            "Wednesday 14 July.",
+        ),
+        ({"fill": None, "fill_litres": None, "empty": None}, "No fill is due within 60 days."),
+    ],
+)
+def test_the_first_line_in_words(changes, first):
+    text = render("answers/now/text.j2", width=None, s=told(**changes))
+    assert text.splitlines()[0] == first

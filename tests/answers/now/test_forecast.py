@@ -1,0 +1,164 @@
+"""The next fill and the day it is empty, against one plain run a past year."""
+
+import datetime
+import math
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from bedtide import run_season
+from bedtide.answers.now.forecast import (
+    HORIZON,
+    Known,
+    days_after,
+    joined_with,
+    outlook,
+    walk,
+    water_at,
+)
+from bedtide.answers.now.summary import now_of
+from bedtide.bed import dead_storage, plan_area
+from bedtide.errors import InputError
+from helpers.beds import bed_with
+from helpers.plain_weather import plain_weather
+
+LAST = datetime.date(2024, 7, 3)
+DAY = datetime.timedelta(days=1)
+RULES = [
+    {"when": "below share", "share": "30 %"},
+    {"when": "below share", "share": "60 %", "check_every": "3 days", "amount": "20 L"},
+    {"when": "every n days", "every": "5 days"},
+    {"when": "weekdays", "weekdays": ["mon", "thu"]},
+    {"when": "never"},
+]
+
+
+@pytest.fixture(scope="module")
+def weather() -> xr.Dataset:
+    """Four years and a half of made-up rain and demand, its wind and humidity always the same."""
+    days = (LAST - datetime.date(2020, 1, 1)).days + 1
+    record = plain_weather("2020-01-01", days)
+    random = np.random.default_rng(5)
+    record["et0"][:] = random.uniform(0.002, 0.008, days)
+    record["rain"][:] = np.where(random.random(days) < 0.2, random.exponential(0.006, days), 0.0)
+    return record
+
+
+def made_up_future(weather: xr.Dataset, year: int, forecast: xr.Dataset | None) -> xr.Dataset:
+    """The record, a forecast, then the days of a past year under the dates that follow."""
+    ahead = 0 if forecast is None else forecast.sizes["time"]
+    first = (LAST + (1 + ahead) * DAY).replace(year=year)
+    tail = weather.sel(time=slice(str(first), str(first + (HORIZON - ahead - 1) * DAY)))
+    begin = np.datetime64(LAST, "D") + 1 + ahead
+    tail = tail.assign_coords(time=(begin + np.arange(HORIZON - ahead)).astype("datetime64[ns]"))
+    return xr.concat([weather, *([] if forecast is None else [forecast]), tail], dim="time")
+
+
+@pytest.mark.parametrize("with_forecast", [False, True])
+@pytest.mark.parametrize(
+    "rule", RULES, ids=[rule["when"] + rule.get("share", "") for rule in RULES]
+)
+def test_each_past_year_is_a_plain_run_of_its_days(weather, rule, with_forecast):
+    bed = bed_with({"watering": rule})
+    forecast = plain_weather(str(LAST + DAY), 4, et0_mm=3.0) if with_forecast else None
+    first = datetime.date(2020, 1, 1)
+    walked = walk([bed], weather, first, LAST, [])
+    found = outlook(bed, weather, forecast, walked.state, counted=first)
+    assert found.years == (2020, 2021, 2022, 2023)
+    for at, year in enumerate(found.years):
+        whole = run_season(bed, made_up_future(weather, year, forecast))
+        ahead = whole.isel(time=slice(-HORIZON, None))
+        filled = np.flatnonzero(ahead["refill"].to_numpy() > 0)
+        if rule["when"] == "never":
+            gone = np.flatnonzero(ahead["open_water"].to_numpy() - dead_storage(bed) < 0.0005)
+            assert found.empty[at] == (gone[0] if gone.size else HORIZON)
+            assert found.fill[at] == found.empty[at]
+            continue
+        assert filled.size
+        assert found.fill[at] == filled[0]
+        poured = float(ahead["refill"][filled[0]])
+        # The column reads what its store holds from a table, which this does not.
+        assert found.poured[at] == pytest.approx(poured, rel=1e-4)
+        # Until that fill nothing else is different either.
+        np.testing.assert_allclose(
+            found.left[: filled[0], at], ahead["open_water"].to_numpy()[: filled[0]], rtol=1e-9
+        )
+
+
+def test_a_bed_that_nobody_fills_is_empty_when_a_plain_run_says(weather):
+    bed = bed_with({"watering": {"when": "never"}})
+    start = [Known(LAST + DAY, "is", 0.060)]
+    walked = walk([bed], weather, datetime.date(2020, 1, 1), LAST, start)
+    assert walked.state.open_water[0] * plan_area(bed) == pytest.approx(0.060)
+    told = now_of(bed, weather, None, start, known_from="reading")
+    days = [case.empty for case in told.cases]
+    assert all(days)
+    assert told.empty_earliest == min(days)
+    assert told.empty_latest == max(days)
+    assert told.fill == told.empty
+
+
+def test_a_fill_counts_the_days_of_a_rule_anew(weather):
+    bed = bed_with({"watering": {"when": "every n days", "every": "6 days"}})
+    told = now_of(bed, weather, None, [Known(LAST - DAY, "lip")], known_from="fill")
+    assert told.fill == told.fill_earliest == told.fill_latest == str(LAST + 5 * DAY)
+
+
+def test_after_a_fill_nobody_fills_but_the_keeper(weather):
+    first, filled = datetime.date(2020, 1, 1), LAST - 20 * DAY
+    alone = bed_with({"watering": {"when": "never"}})
+    kept = walk([bed_with()], weather, first, LAST, [Known(filled, "lip")])
+    left = walk([alone], weather, first, LAST, [Known(filled, "lip")])
+    by_rule = walk([bed_with()], weather, first, LAST, [])
+    # The mix of the one that was kept before is wetter, so a little more is left; no fill is in it.
+    assert left.state.open_water[0] <= kept.state.open_water[0] < left.state.open_water[0] + 0.005
+    assert by_rule.state.open_water[0] > kept.state.open_water[0] + 0.005
+
+
+def test_readings_by_height_volume_and_share():
+    # Four pipes of 10 cm inside and 12 outside, 2 m long, in 2 m by 60 cm, lip at 9 cm.
+    bed = bed_with()
+    inner, wall = 0.05, 0.01
+    up = 0.06 - wall  # of the water over the lowest point inside
+    segment = inner**2 * math.acos((inner - up) / inner)
+    segment -= (inner - up) * math.sqrt(2 * inner * up - up**2)
+    by_height = water_at("6 cm", bed, LAST, where="--level")
+    assert by_height == pytest.approx(4 * 2.0 * segment, rel=2e-3)
+    assert water_at("30 L", bed, LAST, where="--level") == pytest.approx(0.030)
+    full = water_at("9 cm", bed, LAST, where="--level")
+    dead = dead_storage(bed) * plan_area(bed)
+    share = water_at("40 %", bed, LAST, where="--level")
+    assert share == pytest.approx(dead + 0.4 * (full - dead))
+
+
+@pytest.mark.parametrize(
+    ("reading", "part"),
+    [("9", "100 %"), ("900 L", "nothing to"), ("60 cm", "42 cm"), ("-2 cm", "nothing to"),
+     ("3 kg", "no height, volume or share"), ("full", "no height, volume or share")],
+)  # fmt: skip
+def test_a_reading_that_cannot_be_is_refused(reading, part):
+    with pytest.raises(InputError, match=part):
+        water_at(reading, bed_with(), LAST, where="--level")
+
+
+def test_a_forecast_that_leaves_a_gap_or_is_over_is_refused(weather):
+    with pytest.raises(InputError, match="begins on 2024-07-05, but the weather record ends on"):
+        days_after(weather, plain_weather("2024-07-05", 5), where="f.csv")
+    with pytest.raises(InputError, match="ends on 2024-07-02, before the weather record does"):
+        days_after(weather, plain_weather("2024-06-25", 8), where="f.csv")
+    later, overlap = days_after(weather, plain_weather("2024-07-02", 8), where="f.csv")
+    assert overlap == 2
+    joined = joined_with(weather, later)
+    assert np.diff(joined["time"].to_numpy()).astype("timedelta64[D]").max() == 1
+    assert str(joined["time"].to_numpy()[-1])[:10] == "2024-07-09"
+
+
+def test_without_forecast_and_past_years_there_is_no_answer():
+    weather = plain_weather("2024-05-01", 60)
+    with pytest.raises(InputError, match="no forecast, and no past year"):
+        now_of(bed_with(), weather, None, [], known_from="record")
+    told = now_of(bed_with(), weather, plain_weather("2024-06-30", 10), [], known_from="record")
+    assert told.years == ()
+    assert told.days_ahead == 10
+    assert told.cases[0].year is None
