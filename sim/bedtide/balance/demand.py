@@ -116,7 +116,22 @@ def _crops(
 
 
 def due_days(watering: Watering, days: NDArray[np.datetime64]) -> NDArray[np.bool_]:
-    """Whether a rule lets the keeper fill on each day; counting starts with the first."""
+    """Whether a rule lets the keeper fill on each day; counting starts with the first.
+
+    Answers: on which mornings does somebody look, or come with the can.
+
+    Parameters
+    ----------
+    watering : Watering
+        The rule.
+    days : ndarray of datetime64, shape (time,)
+        Dates, one after another [d].
+
+    Returns
+    -------
+    ndarray of bool, shape (time,)
+        Days on which the keeper may fill; whether it is low enough is for the column to say.
+    """
     number = np.arange(days.size)
     looks: NDArray[np.bool_] = number % max(watering.check_every, 1) == 0
     if watering.when == "never":
