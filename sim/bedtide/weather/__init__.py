@@ -7,6 +7,7 @@ import importlib
 import typing
 
 if typing.TYPE_CHECKING:
+    from bedtide.weather.dates import parse_stamps
     from bedtide.weather.et0 import reference_et
     from bedtide.weather.fetch import fetch_weather, last_day, spans
     from bedtide.weather.hourly import usual_rain_hours
@@ -22,6 +23,7 @@ if typing.TYPE_CHECKING:
     )
     from bedtide.weather.services import SERVICES
     from bedtide.weather.suspicious import doubts
+    from bedtide.weather.text import decode, load
 
 __all__ = [
     "OPTIONS",
@@ -31,11 +33,14 @@ __all__ = [
     "answers_to",
     "climate",
     "climates",
+    "decode",
     "describe_weather",
     "doubts",
     "fetch_weather",
     "last_day",
+    "load",
     "made_text",
+    "parse_stamps",
     "read_normals",
     "read_weather",
     "reference_et",
@@ -52,11 +57,14 @@ _HOMES = {
     "WeatherReport": "report",
     "climate": "normals",
     "climates": "normals",
+    "decode": "text",
     "describe_weather": "report",
     "doubts": "suspicious",
     "fetch_weather": "fetch",
     "last_day": "fetch",
+    "load": "text",
     "made_text": "made",
+    "parse_stamps": "dates",
     "read_normals": "normals",
     "read_weather": "read",
     "reference_et": "et0",

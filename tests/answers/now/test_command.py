@@ -73,7 +73,7 @@ def test_several_beds_are_one_list_by_day(cli, tmp_path, bed_file, two_years):
     ("words", "message"),
     [
         (["--level", "9"], '--level: "9" is not a level of Kitchen bed'),
-        (["--level", "40 %", "--filled", "2023-07-10"], "--level and --filled: both were given"),
+        (["--level", "40 %", "--filled", "2023-07-10"], "--level and --filled: all were given"),
         (["--filled", "2023-09-10"], "--filled: 2023-09-10 is outside the weather record"),
         (["--to", "2025-01-01"], "--to: 2025-01-01 is outside the weather record"),
     ],
@@ -109,13 +109,15 @@ def told(**changes) -> Now:
         "bedtide_version": "0", "bed": "Kitchen bed", "weather_place": "",
         "weather_source": "w.csv",
         "weather_doubts": (), "weather_to": "2027-07-13", "today": "2027-07-14",
-        "known_from": "reading", "known_on": "2027-07-14", "level_cm": 6.0, "store_litres": 30.0,
+        "known_from": "reading", "known_on": "2027-07-14",
+         "level_cm": 6.0, "store_litres": 30.0,
         "usable_litres": 28.0, "usable_full_litres": 62.0, "rule": "below share",
         "fill": "2027-07-15", "fill_earliest": "2027-07-15", "fill_latest": "2027-07-16",
         "fill_litres": 47.0, "empty": "2027-07-17", "empty_earliest": "2027-07-16",
         "empty_latest": "2027-07-18", "cases_with_fill": 29, "forecast_days": 0,
         "forecast_to": None, "forecast_overlap_days": 0, "years": tuple(range(1998, 2027)),
-        "days_ahead": 60, "crops_left_out": (), "balance_error_mm": 0.0, "assumptions": (),
+        "days_ahead": 60, "crops_left_out": (), "notes_before": 0, "balance_error_mm": 0.0,
+        "assumptions": (),
         "cases": (Case(year=1998, fill="2027-07-15", fill_litres=47.0, empty="2027-07-17"),),
     }  # fmt: skip
     return Now(**figures | changes)

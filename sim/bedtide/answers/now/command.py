@@ -41,6 +41,13 @@ _DAY = datetime.timedelta(days=1)
     '"6 cm" above the floor, "30 L", or "40 %" of what the mix can reach.',
 )
 @click.option("--filled", type=Date(), metavar="DATE", help="When it was last filled to the lip.")
+@click.option(
+    "--log",
+    "log",
+    type=FILE,
+    metavar="NOTES.csv",
+    help="What you noted of the bed, see `bedtide note`; if left out, the notes beside the bed.",
+)
 @to_option
 @out_option
 @units_option
@@ -50,6 +57,7 @@ def now(
     files: tuple[Path, ...],
     level: str | None,
     filled: datetime.date | None,
+    log: Path | None,
     end: datetime.date | None,
     folder: Path | None,
     units: System,
@@ -71,7 +79,7 @@ def now(
     if folder is not None:
         check_folder(folder)
     bed_files, weather_files = split_files(files)
-    _fitting(bed_files, weather_files, level, filled)
+    _fitting(bed_files, weather_files, {"--level": level, "--filled": filled, "--log": log})
     with progress(3) as begin:
         begin("Reading the beds")
         beds = [given_bed(path) for path in bed_files] or [given_bed(None)]
@@ -82,10 +90,11 @@ def now(
         from bedtide.report.results import give
 
         found = []
-        for bed in beds:
-            known, source = _known(bed, weather, level, filled)
-            told = now_of(bed, weather, forecast, known, known_from=source, overlap=overlap)
-            found.append(told)
+        for at, bed in enumerate(beds):
+            own = bed_files[at] if bed_files else None
+            order = reading["date_order"]
+            bed, known, how = _known(bed, weather, level, filled, _log(log, own), order)
+            found.append(now_of(bed, weather, forecast, known, overlap=overlap, **how))
     one = len(found) == 1
     give(
         found[0] if one else round_of(found),
@@ -99,10 +108,7 @@ def now(
 
 
 def _fitting(
-    bed_files: list[Path],
-    weather_files: list[Path],
-    level: str | None,
-    filled: datetime.date | None,
+    bed_files: list[Path], weather_files: list[Path], options: dict[str, object | None]
 ) -> None:
     """Refuse what does not go together."""
     if len(weather_files) > 2:
@@ -112,10 +118,20 @@ def _fitting(
             expected="one of the days until now, and one forecast at the most",
             hint="bedtide weather A.csv B.csv --save WEATHER.csv  joins several",
         )
-    if level is not None and filled is not None:
-        raise FieldError("--level and --filled", "both were given", expected="one of them")
-    if len(bed_files) > 1 and level is not None:
-        raise FieldError("--level", f"{len(bed_files)} beds were given", expected="one bed")
+    given = [name for name, value in options.items() if value is not None]
+    if len(given) > 1:
+        raise FieldError(" and ".join(given), "all were given", expected="one of them")
+    if len(bed_files) > 1 and given and given != ["--filled"]:
+        raise FieldError(given[0], f"{len(bed_files)} beds were given", expected="one bed")
+
+
+def _log(log: Path | None, bed_file: Path | None) -> Path | None:
+    """The notes that were given, else those beside the bed."""
+    from bedtide.answers.now.notes import notes_beside
+
+    if log is None and bed_file is not None and notes_beside(bed_file).exists():
+        return notes_beside(bed_file)
+    return log
 
 
 def _weather(
@@ -144,21 +160,66 @@ def _weather(
 
 
 def _known(
-    bed: Bed, weather: xr.Dataset, level: str | None, filled: datetime.date | None
-) -> tuple[list[Known], str]:
-    """What is known of the store, and whether from a reading, a fill or the record alone."""
+    bed: Bed,
+    weather: xr.Dataset,
+    level: str | None,
+    filled: datetime.date | None,
+    log: Path | None,
+    order: str | None,
+) -> tuple[Bed, list[Known], dict[str, Any]]:
+    """The bed as it stands, what is known of its store, and from what."""
     from bedtide.answers.now.forecast import Known, water_at
+    from bedtide.answers.now.notes import known_from_notes, read_notes
 
-    first, last = (weather["time"].to_numpy()[at].astype("datetime64[D]") for at in (0, -1))
-    today = last.item() + _DAY
+    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    first, last = axis[0].item(), axis[-1].item()
+    today = last + _DAY
     if level is not None:
-        return [Known(today, "is", water_at(level, bed, today, where="--level"))], "reading"
-    if filled is None:
-        return [], "record"
-    if not first.item() <= filled <= today:
-        raise RangeError(
-            "--filled",
-            f"{filled} is outside the weather record",
-            expected=f"a day from {first} to {today}, the day after it",
-        )
-    return [Known(filled, "lip")], "fill"
+        reading = Known(today, "is", water_at(level, bed, today, where="--level"))
+        return bed, [reading], {"known_from": "reading"}
+    if filled is not None:
+        if not first <= filled <= today:
+            raise RangeError(
+                "--filled",
+                f"{filled} is outside the weather record",
+                expected=f"a day from {first} to {today}, the day after it",
+            )
+        return bed, [Known(filled, "lip")], {"known_from": "fill"}
+    if log is None:
+        return bed, [], {"known_from": "record"}
+    bed, known, before = known_from_notes(read_notes(log, bed, order=order), bed, first, last)
+    return bed, known, {"known_from": "notes" if known else "record", "notes_before": before}
+
+
+@click.command(short_help="Note a dip, a fill or a harvest of a bed.")
+@click.argument("bed_file", metavar="BED.toml", type=FILE)
+@click.argument("words", metavar="dip|fill|... [VALUE]", nargs=-1, required=True)
+@click.option("--on", "day", type=Date(), metavar="DATE", help="When.  [default: today]")
+@click.option("--log", "log", type=FILE, metavar="NOTES.csv", help="Where, if not beside the bed.")
+@click.option(
+    "--date-order",
+    "order",
+    type=click.Choice(["dmy", "mdy"]),
+    help="Whether dates such as 4/3/2027 in these notes begin with the day or the month.",
+)
+def note(
+    bed_file: Path,
+    words: tuple[str, ...],
+    day: datetime.date | None,
+    log: Path | None,
+    order: str | None,
+) -> None:
+    """Add a line to the notes of a bed, which `bedtide now` reads.
+
+    dip 6cm, what a stick said before any fill of that morning, as a height, litres or a share;
+    fill, to the lip, or fill 20L; overflow seen; top watering 5L, poured on the mix; harvest
+    tomato, which clears that crop, or harvest alone.
+    """
+    from bedtide.answers.now.notes import KINDS, add_note, notes_beside
+    from bedtide.report.given import given_bed
+
+    bed, said = given_bed(bed_file), " ".join(words)
+    what = next((kind for kind in KINDS if said.lower().startswith(kind)), words[0])
+    path = log or notes_beside(bed_file)
+    added = add_note(path, bed, day or datetime.date.today(), what, said[len(what) :], order=order)
+    click.echo(f"{path.name}: {added.day}, {' '.join(filter(None, [added.what, added.value]))}")

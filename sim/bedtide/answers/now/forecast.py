@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Demand, State, due_days, run_many, set_store
+from bedtide.balance import Demand, State, demand_of, due_days, run_many, set_store
 from bedtide.bed import Bed, Watering, capacity, dead_storage, lip_on, open_store, plan_area
 from bedtide.errors import RangeError, TimeAxisError
 from bedtide.many import MOST_FILLED, every_year, on_that_day
@@ -37,7 +37,9 @@ class Known(NamedTuple):
     """What is known of the store on the morning of a day."""
 
     day: datetime.date
-    what: Literal["lip", "added", "is"]  # filled to the lip; water put in; what stands in it
+    what: Literal[
+        "lip", "added", "is", "top"
+    ]  # filled to the lip; put in; stands in it; from above
     water: float = np.nan  # put in, or standing [m3]
 
 
@@ -61,26 +63,42 @@ def walk(
     """Beds from rest through a record: by their own rule until the first thing that is known.
 
     From there on nothing is poured in but what is known. Readings set the store if `reset`.
+    Water from above falls as rain does.
     `known` is in order, its days from `first` to the day after `last`.
     """
     rule, alone = list(beds), [replace(bed, watering=NEVER) for bed in beds]
     at, error, before = first, 0.0, []
     state: State | None = None
-    demand: Sequence[Demand] | None = None
+    demand = _watered(beds, weather, known)
     for each in [*known, None]:
         until = last + _DAY if each is None else each.day
         if until > at or state is None:
             days = max((until - at).days, 1)
             run = run_many(rule, weather, [at], days=days, start=state, demand=demand)
-            state, demand = (run.end if until > at else run.start), run.demand
+            state = run.end if until > at else run.start
             error = max(error, float(run.error.max()))
         if each is not None:
             before.append(state.open_water)
-            if reset or each.what != "is":
+            if each.what in ("lip", "added") or (reset and each.what == "is"):
                 state = set_store(state, beds, _after(each, beds, state.open_water))
             at, rule = until, alone
     assert state is not None
     return Walk(state, np.array(before).reshape(len(known), len(beds)), error)
+
+
+def _watered(beds: Sequence[Bed], weather: xr.Dataset, known: Sequence[Known]) -> list[Demand]:
+    """What the days bring and ask, with the water that was poured on the mix as rain."""
+    demand = [demand_of(bed, weather) for bed in beds]
+    first = weather["time"].to_numpy()[0].astype("datetime64[D]").item()
+    size = weather.sizes["time"]
+    for each in known:
+        at = (each.day - first).days
+        if each.what == "top" and at < size:
+            for number, bed in enumerate(beds):
+                rain = demand[number].rain_in.copy()
+                rain[at] += each.water / plan_area(bed)
+                demand[number] = demand[number]._replace(rain_in=rain)
+    return demand
 
 
 def _after(known: Known, beds: Sequence[Bed], water: Array) -> Array:

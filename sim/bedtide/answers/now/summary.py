@@ -51,7 +51,8 @@ class Now:
     weather_to: str  # last day of the record
     today: str  # the day after it
     known_from: str  # reading, fill, notes or record: what the store is known from
-    known_on: str | None  # day of that reading or fill
+    known_on: str | None  # day of that reading or fill, or of the last note
+    notes_before: int  # notes of days before the record, left out
     level_cm: float
     store_litres: float
     usable_litres: float
@@ -107,12 +108,13 @@ def now_of(
     *,
     known_from: str,
     overlap: int = 0,
+    notes_before: int = 0,
 ) -> Now:
     """Figures of a bed on the day after its record, from what is known of its store."""
     axis = weather["time"].to_numpy().astype("datetime64[D]")
     first, last = axis[0].item(), axis[-1].item()
     walked = walk([bed], weather, first, last, known)
-    fills = [each.day for each in known if each.what != "is"]
+    fills = [each.day for each in known if each.what in ("lip", "added")]
     counted = fills[-1] + _DAY if fills and bed.watering.when == "every n days" else first
     found = outlook(bed, weather, forecast, walked.state, counted=counted)
     litres = plan_area(bed) * 1e3
@@ -129,6 +131,7 @@ def now_of(
         today=str(found.today),
         known_from=known_from,
         known_on=str(known[-1].day) if known else None,
+        notes_before=notes_before,
         level_cm=float(level_of(store, bed)) * 100,
         store_litres=store * litres,
         usable_litres=max(store - dead, 0.0) * litres,
