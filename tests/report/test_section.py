@@ -8,6 +8,7 @@ from matplotlib.patches import Circle, Rectangle
 
 from bedtide.bed import bed_from_text, example_bed, example_text
 from bedtide.report.section import section_figure
+from bedtide.report.section_parts import plants_of
 from bedtide.report.style import STYLES
 from helpers.beds import LAYER, bed_with, layered
 
@@ -231,3 +232,27 @@ def test_saves_at_phone_width(tmp_path):
     path = tmp_path / "bed.png"
     section_figure(BEDS["example"]).savefig(path)
     assert imread(path).shape[1] == 720
+
+
+def test_only_what_stands_in_the_fullest_month_is_drawn_by_its_part():
+    """Lettuce then kale in one part, tomato in the other: in July kale is in, lettuce long out."""
+    bed = bed_with(
+        {
+            "planting": [
+                {"crop": "lettuce", "planted": "04-01", "area_share": "40 %", "part": "left"},
+                {"crop": "tomato", "planted": "05-10", "area_share": "60 %", "part": "right"},
+                {"crop": "kale", "planted": "07-01", "area_share": "40 %", "part": "left"},
+            ]
+        }
+    )
+    month, plants = plants_of(bed)
+    assert [plant.name for plant in plants] == ["kale", "tomato"]
+    assert 7 <= month <= 10
+    # the surface at 39 cm, the lip at 9: 30 cm for roots, though tomatoes would go down 70
+    assert plants[1].roots == pytest.approx(0.30)
+    assert (plants[0].left, plants[0].right) == pytest.approx((0.0, 0.4 * bed.box.width))
+    assert plants[1].right == pytest.approx(bed.box.width)
+
+
+def test_a_bare_bed_has_no_plants_to_draw():
+    assert plants_of(bed_with({"planting": []}))[1] == []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import textwrap
-from calendar import month_abbr
+from calendar import month_abbr, month_name
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -28,6 +28,7 @@ from bedtide.report.section_parts import (
     draw_overflow,
     draw_plants,
     draw_reservoir,
+    plants_of,
 )
 from bedtide.report.style import DPI, FONT_SIZE, INK, MUTED, STYLES, WIDTH, colour, plain_text
 from bedtide.units import System, length_text, volume_text
@@ -226,9 +227,11 @@ def legend_of(bed: Bed, level: float, units: System) -> list[tuple[str, str]]:
         form = form_of(bed)
         words = f"{form}, {100 * layer.void_share:g} % open; {wicks}"
         entries.append(("stone" if form == "stone" else "air", words))
-    if bed.plantings:
-        crops = ", ".join(planting.crop.name for planting in bed.plantings)
-        entries.append(("transpiration", f"plants with roots full grown, left to right: {crops}"))
+    month, plants = plants_of(bed)
+    if plants:
+        crops = ", ".join(plant.name for plant in plants)
+        words = f"plants of {month_name[month]}, roots full grown, left to right: {crops}"
+        entries.append(("transpiration", words))
     return entries
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -13,10 +14,12 @@ from bedtide.bed import (
     FalseFloor,
     Pipes,
     crown_height,
+    lowest_roots,
     surface_height,
     walls_of,
     wick_foot,
 )
+from bedtide.crop import crop_days
 from bedtide.report.style import INK, MUTED, PAPER, colour
 
 if TYPE_CHECKING:
@@ -137,14 +140,47 @@ def draw_overflow(paper: Paper, bed: Bed) -> None:
     paper.ax.annotate("", xy=tip, xytext=(right, middle), arrowprops=arrow, zorder=8)
 
 
+class Plant(NamedTuple):
+    """A crop in section: from where to where across the bed, and how deep its roots go [m]."""
+
+    name: str
+    left: float
+    right: float
+    roots: float
+
+
+def plants_of(bed: Bed) -> tuple[int, list[Plant]]:
+    """The fullest month of the year and what stands in it, side by side, with its deepest roots.
+
+    Of months as full as one another it is the one with the deepest roots, then the first.
+    """
+    parts = [planting.part or number for number, planting in enumerate(bed.plantings)]
+    order = sorted(range(len(parts)), key=lambda number: parts.index(parts[number]))
+    plantings = [bed.plantings[number] for number in order]
+    fixed = [p.planted for p in plantings if isinstance(p.planted, datetime.date)]
+    first = np.datetime64(min(fixed, default=datetime.date(2001, 1, 1)), "D")
+    days = first + np.arange(2 * 365)  # a perennial is full grown in its second year
+    calm, moist = np.full(days.size, 2.0), np.full(days.size, 45.0)
+    depth = crop_days(plantings, days, wind_speed=calm, rh_min=moist).root_depth_each
+    shares = np.array([planting.area_share for planting in plantings])
+    full = np.round((depth > 0.0) @ shares, 6) + 1e-3 * np.round(depth @ shares, 6)
+    day = int(full.argmax())
+    deepest = depth.max(axis=0, initial=0.0)
+    reach = surface_height(bed) - lowest_roots(bed)
+    found: list[Plant] = []
+    for planting, now, most in zip(plantings, depth[day], deepest, strict=True):
+        if now > 0.0:
+            left = found[-1].right if found else 0.0
+            right = left + planting.area_share * bed.box.width
+            found.append(Plant(planting.crop.name, left, right, min(float(most), reach)))
+    return days[day].astype(object).month, found
+
+
 def draw_plants(paper: Paper, bed: Bed) -> None:
     """A sprout over the share of the bed that each crop takes, its roots at full depth."""
     surface = surface_height(bed)
-    shares = np.array([planting.area_share for planting in bed.plantings])
-    edges = np.concatenate([[0.0], np.cumsum(shares / max(shares.sum(), 1.0))]) * bed.box.width
-    for planting, left, right in zip(bed.plantings, edges[:-1], edges[1:], strict=True):
-        depth = min(planting.crop.root_depth, surface)
-        _sprout(paper, (left + right) / 2.0, surface, depth, (right - left) * 0.42)
+    for _, left, right, roots in plants_of(bed)[1]:
+        _sprout(paper, (left + right) / 2.0, surface, roots, (right - left) * 0.42)
 
 
 def _sprout(paper: Paper, x: float, ground: float, depth: float, reach: float) -> None:

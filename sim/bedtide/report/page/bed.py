@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from bedtide.bed import (
     Bed,
     Pipes,
@@ -20,7 +18,7 @@ from bedtide.bed import (
     wick_foot,
 )
 from bedtide.report.section import both, form_of, full_level, legend_of, marks_of
-from bedtide.report.section_parts import bays_of, pipe_middles
+from bedtide.report.section_parts import Plant, bays_of, pipe_middles, plants_of
 from bedtide.units import length_text
 
 if TYPE_CHECKING:
@@ -36,16 +34,6 @@ class Mark:
     height: float
     name: str
     text: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Plant:
-    """A crop in section: from where to where across the bed, and how deep its roots go [m]."""
-
-    name: str
-    left: float
-    right: float
-    roots: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,8 +80,6 @@ def bed_view(bed: Bed, units: System) -> BedView:
     weight, layer, surface = brimful_weight(bed), bed.reservoir, surface_height(bed)
     pipes = layer if isinstance(layer, Pipes) else None
     width, bore = bed.box.width, bed.overflow.bore
-    shares = np.array([planting.area_share for planting in bed.plantings])
-    edges = np.concatenate([[0.0], np.cumsum(shares / max(shares.sum(), 1.0))]) * width
     return BedView(
         name=bed.name,
         form=form_of(bed),
@@ -116,15 +102,7 @@ def bed_view(bed: Bed, units: System) -> BedView:
         run=pipes.run if pipes else bed.box.length,
         pipes=tuple(pipe_middles(bed, pipes).tolist()) if pipes else (),
         bays=() if pipes else tuple(bays_of(bed)),
-        plants=tuple(
-            Plant(
-                name=planting.crop.name,
-                left=float(left),
-                right=float(right),
-                roots=min(planting.crop.root_depth, surface),
-            )
-            for planting, left, right in zip(bed.plantings, edges[:-1], edges[1:], strict=True)
-        ),
+        plants=tuple(plants_of(bed)[1]),
         marks=tuple(
             Mark(height=height, name=name, text=both(length_text, height, units))
             for height, name in marks_of(bed, None)
