@@ -29,6 +29,10 @@ TOP_LAYER: Final = 0.15
 LEAST_AIRY: Final = 0.15
 """Depth from the surface that must have air for any but the shallowest roots [m]; a judgement."""
 
+ROOM: Final = 0.20
+"""Mix above the reservoir that a bed should give its roots, where another one does [m]; the least
+that growers' guides name, common practice, no source."""
+
 AIRY_SHARE: Final = 0.5
 """Share of the depth that roots reach in a bed that must have air [1]; a judgement.
 

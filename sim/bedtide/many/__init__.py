@@ -14,7 +14,7 @@ from bedtide.many.doubt import (
     ranges_of,
 )
 from bedtide.many.runs import readable
-from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells
+from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells, whole_record
 from bedtide.many.statistics import (
     HIGH,
     LOW,
@@ -33,6 +33,7 @@ from bedtide.many.variants import (
     parse_choices,
     varied_beds,
 )
+from bedtide.many.wet_record import WetRecord, wet_record
 from bedtide.many.wet_spell import LeastDepth, least_depth, wet_spells
 from bedtide.many.years import (
     MOST_FILLED,
@@ -59,6 +60,7 @@ __all__ = [
     "Spread",
     "Variant",
     "Wanted",
+    "WetRecord",
     "Years",
     "chance",
     "drawn_beds",
@@ -83,6 +85,8 @@ __all__ = [
     "some_years",
     "spread",
     "varied_beds",
+    "wet_record",
     "wet_spells",
+    "whole_record",
     "whole_years",
 ]

@@ -91,12 +91,14 @@ def place_spells(
     wanted: Sequence[Wanted],
     *,
     first: datetime.date | None = None,
+    air: NDArray[np.float64] | None = None,
 ) -> list[Placed]:
     """Where the spells lie in the record that these beds will go through, one for each.
 
     Without a `first` day it is the wettest stretch of that length while something grows in the
-    beds, and for a week after. The rain of a stated spell takes the place of that rain, so that
-    the days are as dull as rainy days are.
+    beds, and for a week after; where the `air` of roots is known (time,), the one that left them
+    the least, of the stretches with at least half as much rain as the wettest. The rain of a stated
+    spell takes the place of that rain, so that the days are as dull as rainy days are.
     """
     among = None if first is not None else _lasting(_rooted_days(undated(beds), weather))
     found = []
@@ -107,7 +109,7 @@ def place_spells(
             spell = RainSpell(first, each.days, float(rain.sum()))
         else:
             try:
-                spell = wettest_spell(weather, each.days, among=among)
+                spell = wettest_spell(weather, each.days, among=among, air=air)
             except RangeError:
                 if each.rain is None or weather.sizes["time"] < each.days:
                     raise
@@ -122,9 +124,16 @@ def place_spells(
 
 
 def wettest_spell(
-    weather: xr.Dataset, days: int, *, among: NDArray[np.bool_] | None = None
+    weather: xr.Dataset,
+    days: int,
+    *,
+    among: NDArray[np.bool_] | None = None,
+    air: NDArray[np.float64] | None = None,
 ) -> RainSpell:
-    """The stretch of a record with the most rain, the first of equals, `among` these days alone."""
+    """The stretch of a record with the most rain, the first of equals, `among` these days alone.
+
+    Where `air` is known (time,), the one with the least of it, of those with half of that rain.
+    """
     axis = _axis(weather)
     rain = weather["rain"].to_numpy()
     allowed = np.ones(axis.size, dtype=bool) if among is None else among
@@ -136,6 +145,9 @@ def wettest_spell(
     whole = np.lib.stride_tricks.sliding_window_view(allowed, days).all(axis=-1)
     sums = np.where(whole, sums, -1.0)
     at = int(sums.argmax())
+    if air is not None and sums[at] > 0.0:
+        means = np.lib.stride_tricks.sliding_window_view(air, days).mean(axis=-1)
+        at = int(np.where(sums >= 0.5 * sums[at], means, np.inf).argmin())
     if sums[at] <= 0.0:
         raise RangeError(
             "wet spell",
@@ -158,6 +170,13 @@ def with_rain(weather: xr.Dataset, first: datetime.date, wanted: Wanted) -> xr.D
         hours[at : at + wanted.days] = usual_rain_hours(wanted.days)
         changed["rain_hours"] = (("time", "hour"), hours, weather["rain_hours"].attrs)
     return changed
+
+
+def whole_record(weather: xr.Dataset) -> Placed:
+    """The record as one spell: every day of it counts."""
+    axis = _axis(weather)
+    rain = float(weather["rain"].sum())
+    return Placed(RainSpell(axis[0].item(), axis.size, rain), weather)
 
 
 def undated(beds: Sequence[Bed]) -> list[Bed]:

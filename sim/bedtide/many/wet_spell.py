@@ -20,10 +20,12 @@ from bedtide.bed import (
     plan_area,
     surface_height,
 )
-from bedtide.constants import AIR_LIMIT
+from bedtide.constants import AIR_LIMIT, ROOM
 from bedtide.errors import FieldError
+from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, undated
 from bedtide.many.variants import letters
+from bedtide.readings import wet_days
 from bedtide.terms import attributes
 
 if TYPE_CHECKING:
@@ -42,7 +44,6 @@ OUTLETS = ("open", "blocked")
 
 _DEEPEST = 1.0  # box that is tried at the most [m]; our choice
 _TOLERANCE = 0.005  # to which the depth is narrowed down [m]; our choice
-_LEAST_MIX = 0.05  # mix above the reservoir and the lip, in the shallowest box that is tried [m]
 _SLICES = 24
 _DAILY = (
     "rain_in",
@@ -54,6 +55,7 @@ _DAILY = (
     "air_root_zone",
     "air_top",
     "aerated_depth",
+    "air_depth_needed",
     "transpiration",
     "evaporation",
 )
@@ -151,7 +153,8 @@ def _readings(stacked: dict[str, Array], before: int, lengths: Sequence[int]) ->
     """Readings of each spell, bed and outlet."""
     air = stacked["air_root_zone"]
     rooted = (stacked["root_depth"] > 0.0)[:, :, None, :]
-    wet = (air < AIR_LIMIT) & rooted
+    shallow = stacked["aerated_depth"] < stacked["air_depth_needed"] - _TOUCHING
+    wet = ((air < AIR_LIMIT) | shallow) & rooted
     wet[..., :before] = False
     within = np.where(rooted, air, np.inf)[..., before:].min(axis=-1)
     recovery = np.empty(air.shape[:3])
@@ -298,58 +301,61 @@ class LeastDepth(NamedTuple):
 def least_depth(
     bed: Bed, placed: Sequence[Placed], *, progress: Callable[[int], None] | None = None
 ) -> LeastDepth:
-    """Least depth of the box with which the roots have air on every day of the spells.
+    """Least depth of the box with which no day of the spells is wet.
 
     Reservoir, overflow, mixes, freeboard and plants stay as they are; only the depth of mix
-    changes. It halves the range between the shallowest box (5 cm of mix above crown and lip) and
-    1 m, on whether the roots hold 10 % air at the end of every day until `AFTER` days past a spell.
-    It takes for granted that a deeper bed is airier; both ends are run first. Each depth takes
-    about 0.3 s.
+    changes. It halves the range between the shallowest box (`ROOM` of mix above crown and lip: less
+    is for no crop) and 1 m, on whether a day is wet (`readings.wet_days`) until `AFTER` days past a
+    spell. It takes for granted that a deeper bed is airier; both ends are run first.
     """
     (plain,) = undated([bed])
     lips = [plain.overflow.height, *(change.height for change in plain.overflow.changes)]
     top = max([crown_height(plain), *(lip for lip in lips if lip is not None)])
-    tried: dict[float, float] = {}
+    tried: dict[float, tuple[float, bool]] = {}
 
-    def air(depth: float) -> float:
+    def at(depth: float) -> tuple[float, bool]:
         if depth not in tried:
             tried[depth] = least_air(_deep(plain, depth), placed)
             if progress is not None:
                 progress(1)
         return tried[depth]
 
-    low = top + plain.box.freeboard + _LEAST_MIX
+    low = top + plain.box.freeboard + ROOM
     high, nan = max(low, _DEEPEST), np.nan
-    ends = (air(low), air(high))
-    if np.isnan(ends[0]):
+    ends = (at(low), at(high))
+    if np.isnan(ends[0][0]):
         return LeastDepth("no roots", nan, nan, nan, nan, low, high, 2)
-    if ends[0] >= AIR_LIMIT:
-        return LeastDepth("any", low, ends[0], nan, nan, low, high, 2)
-    if ends[1] < AIR_LIMIT:
-        return LeastDepth("none", nan, ends[1], high, ends[1], low, high, 2)
+    if not ends[0][1]:
+        return LeastDepth("any", low, ends[0][0], nan, nan, low, high, 2)
+    if ends[1][1]:
+        return LeastDepth("none", nan, ends[1][0], high, ends[1][0], low, high, 2)
     shallow, deep = low, high
     while deep - shallow > _TOLERANCE:
         middle = 0.5 * (shallow + deep)
-        if air(middle) >= AIR_LIMIT:
-            deep = middle
-        else:
+        if at(middle)[1]:
             shallow = middle
-    return LeastDepth("within", deep, air(deep), shallow, air(shallow), low, high, len(tried))
+        else:
+            deep = middle
+    airs = at(deep)[0], at(shallow)[0]
+    return LeastDepth("within", deep, airs[0], shallow, airs[1], low, high, len(tried))
 
 
-def least_air(bed: Bed, placed: Sequence[Placed]) -> float:
-    """Least air among the roots in the spells [m3 m-3], NaN where nothing grows in any of them."""
-    least = np.inf
+def least_air(bed: Bed, placed: Sequence[Placed]) -> tuple[float, bool]:
+    """Least air among the roots in the spells [m3 m-3], and whether any of their days is wet.
+
+    The air is NaN where nothing grows in any of them.
+    """
+    least, wet = np.inf, False
     for each in placed:
         room, rest = each.room
         lead = min(LEAD, room)
         days = lead + each.spell.days + min(AFTER, rest)
         start = each.spell.first - datetime.timedelta(days=lead)
         run = run_many([bed], each.weather, [start], days=days)
-        rooted = run.demand[0].root_depth[run.windows[lead:, 0]] > 0.0
-        air = run.series.air_root_zone[lead:, 0]
-        least = min(least, float(np.where(rooted, air, np.inf).min()))
-    return least if np.isfinite(least) else np.nan
+        kept = readable(run, each.weather).isel(bed=0, year=0, time=slice(lead, None))
+        air = np.where(kept["root_depth"] > 0.0, kept["air_root_zone"], np.inf)
+        least, wet = min(least, float(air.min())), wet or bool(wet_days(kept).any())
+    return (least if np.isfinite(least) else np.nan), wet
 
 
 def _deep(bed: Bed, depth: float) -> Bed:

@@ -11,14 +11,22 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 
 from bedtide.constants import AIR_LIMIT
-from bedtide.many import LeastDepth, label_without, least_depth, place_spells, wet_spells
+from bedtide.many import (
+    LeastDepth,
+    label_without,
+    least_depth,
+    place_spells,
+    wet_record,
+    wet_spells,
+    whole_record,
+)
 from bedtide.units import INCH, US_GALLON
 
 if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
-    from bedtide.many import Placed, Variant, Wanted
+    from bedtide.many import Placed, Variant, Wanted, WetRecord
     from bedtide.report.results import Writer
     from bedtide.units import System
 
@@ -63,6 +71,29 @@ class BedSpell:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Record:
+    """How one bed came through the whole record; None for what never was."""
+
+    days: int
+    days_with_roots: int
+    wet_days: int
+    days_under_potting_standard: int
+    longest_wet_days: int
+    longest_wet_from: str | None
+    lowest_air_percent: float | None
+    lowest_air_on: str | None
+    least_depth_with_air_cm: float | None
+    least_depth_with_air_on: str | None
+    overflow_litres_largest_day: float
+    overflow_largest_on: str | None
+    rim_spill_days: int
+    rim_spill_litres_largest_day: float
+    rim_spill_largest_on: str | None
+    heaviest_kg: float
+    heaviest_on: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class SpellBed:
     """One bed in all spells, and what its overflow carries; None where that can't be told."""
 
@@ -79,6 +110,13 @@ class SpellBed:
     outlet_litres_a_minute_mix_full: float | None
     rain_mm_an_hour_reservoir_full: float | None
     rain_mm_an_hour_mix_full: float | None
+    record: Record | None = None
+
+    @property
+    def largest(self) -> float:
+        """Most that left by the overflow on a day of the spells or of the record [L]."""
+        days = [row.open.overflow_litres_largest_day for row in self.spells]
+        return max([*days, self.record.overflow_litres_largest_day if self.record else 0.0])
 
     @property
     def worst(self) -> BedSpell:
@@ -94,6 +132,12 @@ class SpellBed:
     def least_air(self) -> float | None:
         """Least air of all spells with the overflow open [%]."""
         airs = [row.open.lowest_air_percent for row in self.spells]
+        return min((air for air in airs if air is not None), default=None)
+
+    @property
+    def least_air_blocked(self) -> float | None:
+        """Least air of all spells with the overflow blocked [%]."""
+        airs = [row.blocked.lowest_air_percent for row in self.spells]
         return min((air for air in airs if air is not None), default=None)
 
 
@@ -177,7 +221,7 @@ def _shared(beds: Sequence[SpellBed]) -> SharedOutlet:
         beds[0],
         tuple(bed.bed for bed in beds),
         min(known) if len(known) == len(flows) else None,
-        max(row.open.overflow_litres_largest_day for bed in beds for row in bed.spells),
+        max(bed.largest for bed in beds),
     )
 
 
@@ -217,10 +261,12 @@ def run_spells(
     """Run the beds through the spells, and search the least depth where that is asked for."""
     begin("Running the rainy spells")
     beds = [variant.bed for variant in variants]
-    placed = place_spells(beds, weather, wanted, first=first)
+    records, air = wet_record(beds, weather)
+    placed = place_spells(beds, weather, wanted, first=first, air=air)
     result = wet_spells(beds, placed, labels=[variant.label for variant in variants])
     begin("Searching the least depth")
-    return SpellRun(result, spells_summary(result, _depths(variants, placed)))
+    depths = _depths(variants, [whole_record(weather), *placed])
+    return SpellRun(result, spells_summary(result, depths, records))
 
 
 def _depths(variants: Sequence[Variant], placed: Sequence[Placed]) -> dict[str, LeastDepth]:
@@ -240,8 +286,13 @@ def _depths(variants: Sequence[Variant], placed: Sequence[Placed]) -> dict[str, 
 # --- the figures ------------------------------------------------------------------------------
 
 
-def spells_summary(spells: xr.Dataset, depths: Mapping[str, LeastDepth] | None = None) -> Spells:
-    """Figures of `wet_spells`, and of least depths under what each was searched for with."""
+def spells_summary(
+    spells: xr.Dataset,
+    depths: Mapping[str, LeastDepth] | None = None,
+    records: Sequence[WetRecord] = (),
+) -> Spells:
+    """Figures of `wet_spells`, of least depths by what each was searched for with, of records."""
+    whole: list[WetRecord | None] = [*records] or [None] * spells.sizes["bed"]
     first = int(np.flatnonzero(spells["day"].to_numpy() == 0)[0])
     seen = np.isfinite(spells["rain"].transpose("spell", "day").to_numpy()).sum(axis=-1)
     starts, lengths = _starts(spells), spells["spell_days"].to_numpy().tolist()
@@ -261,14 +312,40 @@ def spells_summary(spells: xr.Dataset, depths: Mapping[str, LeastDepth] | None =
             )
             for s in range(spells.sizes["spell"])
         ),
-        beds=tuple(_bed(spells.isel(bed=b)) for b in range(spells.sizes["bed"])),
+        beds=tuple(_bed(spells.isel(bed=b), each) for b, each in enumerate(whole)),
         least_depths=tuple(_search(name, depth) for name, depth in (depths or {}).items()),
         balance_error_mm=float(spells.attrs["balance_error"]) * 1e3,
         assumptions=tuple(spells.attrs["assumptions"]),
     )
 
 
-def _bed(bed: xr.Dataset) -> SpellBed:
+def _record(record: WetRecord, area: float) -> Record:
+    return Record(
+        days=record.days,
+        days_with_roots=record.rooted_days,
+        wet_days=record.wet_days,
+        days_under_potting_standard=record.low_air_days,
+        longest_wet_days=record.longest_wet,
+        longest_wet_from=_day(record.longest_wet_from),
+        lowest_air_percent=_number(record.air.value, 100),
+        lowest_air_on=_day(record.air.day),
+        least_depth_with_air_cm=_number(record.airy_depth.value, 100),
+        least_depth_with_air_on=_day(record.airy_depth.day),
+        overflow_litres_largest_day=record.overflow.value * area * 1e3,
+        overflow_largest_on=_day(record.overflow.day),
+        rim_spill_days=record.spill_days,
+        rim_spill_litres_largest_day=record.rim_spill.value * area * 1e3,
+        rim_spill_largest_on=_day(record.rim_spill.day),
+        heaviest_kg=record.weight.value,
+        heaviest_on=_day(record.weight.day),
+    )
+
+
+def _day(day: datetime.date | None) -> str | None:
+    return None if day is None else day.isoformat()
+
+
+def _bed(bed: xr.Dataset, record: WetRecord | None) -> SpellBed:
     flow, rain = 1e3 / _MINUTES, 1e3 / _HOURS
     starts, lengths = _starts(bed), bed["spell_days"].to_numpy().tolist()
     return SpellBed(
@@ -293,6 +370,7 @@ def _bed(bed: xr.Dataset) -> SpellBed:
         outlet_litres_a_minute_mix_full=_number(bed["flow_at_surface"], flow),
         rain_mm_an_hour_reservoir_full=_number(bed["rain_in_reservoir"], rain),
         rain_mm_an_hour_mix_full=_number(bed["rain_at_surface"], rain),
+        record=None if record is None else _record(record, float(bed["plan_area"])),
     )
 
 

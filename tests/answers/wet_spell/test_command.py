@@ -17,7 +17,8 @@ def test_wet_spell_alone(cli, tmp_path, bed_file, two_years):
     result = cli("wet-spell", bed_file, two_years, *words, "--out", folder)
     assert result.exit_code == 0, result.stderr
     assert left_in(folder) == FILES
-    assert result.stdout.startswith("In 5 days with 30 mm of rain a day the roots")
+    assert result.stdout.startswith("In 2 years the roots had air every day: ")
+    assert "\nIn 5 days with 30 mm of rain a day the roots" in result.stdout
     assert "Least depth" in result.stdout
     figures = json.loads((folder / "wet_spell.json").read_text())
     assert figures["spells"][0]["rain_mm"] == pytest.approx(150)

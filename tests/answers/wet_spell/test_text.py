@@ -135,8 +135,8 @@ def test_answer_of_one_bed(figures):
     assert "again by the last day." in answer(figures, course(a, 5, back=0.0))
     assert "all of them after the spell." in answer(figures, course(a, 5, back=0.0, late=True))
     assert answer(figures, course(a, 0, air=22.4, blocked=0)) == (
-        "In the wettest 7 days the roots have air every day: 22 % at the least, even with the "
-        "overflow blocked."
+        "In the wettest 7 days the roots have air every day: 22 % at the least, and 22 % with "
+        "the overflow blocked."
     )
     assert answer(figures, course(a, 0, air=22.4, blocked=1)) == (
         "In the wettest 7 days the roots have air every day: 22 % at the least. With the overflow "

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from bedtide.constants import ROOM
+
 if TYPE_CHECKING:
     import xarray as xr
 
@@ -14,10 +16,6 @@ Array = NDArray[np.float64]
 
 ALLOWANCE: Final = 2
 """Days a year of want, of air or of water, that a bed may have beyond the best of all [d]; ours."""
-
-ROOM: Final = 0.20
-"""Mix above the reservoir that a bed should give its roots, where another one does [m]; the least
-that growers' guides name, common practice, no source."""
 
 FAILS: Final = 0.1
 """Share of the days with roots on which they lack air or water, above which a bed fails its plants

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from bedtide.answers.compare.choice import (
     ALLOWANCE,
-    ROOM,
     Reason,
     choose,
     failing,
@@ -21,7 +20,7 @@ from bedtide.answers.compare.choice import (
     scores,
 )
 from bedtide.answers.compare.run import readings_of
-from bedtide.constants import AIR_LIMIT
+from bedtide.constants import AIR_LIMIT, ROOM
 from bedtide.many import (
     Doubt,
     Years,
