@@ -147,7 +147,8 @@ def wettest_spell(
     at = int(sums.argmax())
     if air is not None and sums[at] > 0.0:
         means = np.lib.stride_tricks.sliding_window_view(air, days).mean(axis=-1)
-        at = int(np.where(sums >= 0.5 * sums[at], means, np.inf).argmin())
+        hardest = np.where(sums >= 0.5 * sums[at], means, np.inf)
+        at = int(hardest.argmin()) if np.isfinite(hardest).any() else at
     if sums[at] <= 0.0:
         raise RangeError(
             "wet spell",
