@@ -162,6 +162,7 @@ def rests_on(
     assumed = list(weather.attrs.get("assumptions", []))
     if any(bed.plantings and bed.site.exposure == EXPOSURES["lone bed"] for bed in beds):
         assumed.append(_LONE)
+    assumed += dict.fromkeys(bed.fitted for bed in beds if bed.fitted)
     return {
         "assumptions": assumed,
         "weather_place": str(weather.attrs.get("place", "")),

@@ -1,5 +1,6 @@
 """The bed: its reservoir forms, its open-water store and its description."""
 
+from bedtide.bed.fitted import fit_beside, fitted_bed, mark_of, with_fit
 from bedtide.bed.forms import Crates, FalseFloor, Pipes, Stone
 from bedtide.bed.geometry import (
     brimful_weight,
@@ -56,11 +57,14 @@ __all__ = [
     "document_of",
     "example_bed",
     "example_text",
+    "fit_beside",
+    "fitted_bed",
     "form_keys",
     "ingredients",
     "level_of",
     "lip_on",
     "lowest_roots",
+    "mark_of",
     "mix_below",
     "mix_share",
     "mix_volume",
@@ -74,5 +78,6 @@ __all__ = [
     "void_share",
     "walls_of",
     "wick_foot",
+    "with_fit",
     "with_value",
 ]

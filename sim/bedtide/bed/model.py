@@ -51,7 +51,8 @@ class Bed:
     below and above the crown of the reservoir; `own_crops`, which the description adds to the
     table; `plantings`, none for a bare bed; the keeper's rule of `watering`; `surface`; `site`;
     `start_level`, the share of the store that is full on the first day [1]; `source`, the TOML
-    text or the mapping that it was read from, no part of the comparison of two beds.
+    text or the mapping that it was read from, no part of the comparison of two beds; `fitted`, a
+    sentence on what of it was fitted to its own readings.
     """
 
     name: Name = Field(validation_alias=AliasPath("bed", "name"), examples=['"Kitchen bed"'])
@@ -69,6 +70,7 @@ class Bed:
     site: Site = Field(default_factory=Site)
     start_level: Share = Field(default=1.0, validation_alias=AliasPath("start", "level"))
     source: Any = field(default=None, compare=False, repr=False)
+    fitted: str = field(default="", compare=False, repr=False)
 
     @field_validator("reservoir", mode="before")
     @classmethod

@@ -72,6 +72,11 @@ def read_mapping(path: str | Path) -> tomlkit.TOMLDocument:
     return document_of(_text(Path(path)), where=Path(path).name)
 
 
+def mapping_of(path: Path) -> dict[str, Any]:
+    """Keys and values of a TOML file."""
+    return _mapping(_text(path), path.name)
+
+
 def document_of(text: str, *, where: str = "bed description") -> tomlkit.TOMLDocument:
     """Keys and values of TOML text with its comments, not yet checked: to be varied."""
     _mapping(text, where)

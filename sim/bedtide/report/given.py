@@ -32,10 +32,10 @@ _WHOLE: Final = 400  # days; a record up to this length is run whole
 
 
 def given_bed(bed_file: Path | None) -> Bed:
-    """Bed of the file, or the built-in example where there is none."""
-    from bedtide.bed import example_bed, read_bed
+    """Bed of the file with its fit, if one is beside it; the built-in example without a file."""
+    from bedtide.bed import example_bed, read_bed, with_fit
 
-    return example_bed() if bed_file is None else read_bed(bed_file)
+    return example_bed() if bed_file is None else with_fit(read_bed(bed_file), bed_file)
 
 
 def split_files(files: Sequence[Path]) -> tuple[list[Path], list[Path]]:
@@ -46,23 +46,36 @@ def split_files(files: Sequence[Path]) -> tuple[list[Path], list[Path]]:
 
 def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Variant]:
     """Every bed of every file with every combination of what is varied, lettered in order."""
-    from bedtide.bed import document_of, example_text, read_mapping
+    from bedtide.bed import (
+        document_of,
+        example_text,
+        fit_beside,
+        read_bed,
+        read_mapping,
+        with_fit,
+    )
     from bedtide.many import MOST_BEDS, letters, parse_choices, varied_beds
 
     choices = parse_choices(vary)
     found: list[Variant] = []
     errors: list[InputError] = []
-    sources: list[tuple[str, Mapping[str, Any]]] = []
+    sources: list[tuple[str, Mapping[str, Any], Path | None]] = []
     for path in bed_files:
         try:
-            sources.append((path.name, read_mapping(path)))
+            sources.append((path.name, read_mapping(path), path))
         except InputError as error:
             errors.append(error)
     if not bed_files:
-        sources.append(("built-in example", document_of(example_text())))
-    for name, mapping in sources:
+        sources.append(("built-in example", document_of(example_text()), None))
+    for name, mapping, source in sources:
         try:
             own = varied_beds(mapping, choices, where=name)
+            if source is not None and fit_beside(source).exists():
+                plain = read_bed(source)
+                own = [
+                    dataclasses.replace(each, bed=with_fit(each.bed, source, described=plain))
+                    for each in own
+                ]
         except InputError as error:
             errors.append(error)
             continue

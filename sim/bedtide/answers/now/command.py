@@ -25,6 +25,7 @@ from bedtide.report.options import (
 if TYPE_CHECKING:
     import xarray as xr
 
+    from bedtide.answers.now.fit import Fit
     from bedtide.answers.now.forecast import Known
     from bedtide.bed import Bed
     from bedtide.units import System
@@ -48,6 +49,13 @@ _DAY = datetime.timedelta(days=1)
     metavar="NOTES.csv",
     help="What you noted of the bed, see `bedtide note`; if left out, the notes beside the bed.",
 )
+@click.option(
+    "--fit",
+    "learn",
+    is_flag=True,
+    help="Learn from the notes how much the plants drink, and keep it beside the bed file, where "
+    "every command uses it.",
+)
 @to_option
 @out_option
 @units_option
@@ -58,6 +66,7 @@ def now(
     level: str | None,
     filled: datetime.date | None,
     log: Path | None,
+    learn: bool,
     end: datetime.date | None,
     folder: Path | None,
     units: System,
@@ -73,16 +82,20 @@ def now(
 
     With --out it writes now.csv (one row a bed and past year) and now.json.
     """
+    from bedtide.bed import read_bed
     from bedtide.files import check_folder, write_csv
     from bedtide.report.given import given_bed, split_files
 
     if folder is not None:
         check_folder(folder)
     bed_files, weather_files = split_files(files)
+    if learn and not bed_files:
+        raise FieldError("--fit", "no bed file was given", expected="a bed with notes beside it")
     _fitting(bed_files, weather_files, {"--level": level, "--filled": filled, "--log": log})
     with progress(3) as begin:
         begin("Reading the beds")
-        beds = [given_bed(path) for path in bed_files] or [given_bed(None)]
+        plain = read_bed if learn else given_bed  # what was learned before is learned anew
+        beds = [plain(path) for path in bed_files] or [given_bed(None)]
         begin("Reading the weather")
         weather, forecast, overlap = _weather(bed_files, weather_files, beds[0], reading, end)
         begin("Looking ahead")
@@ -94,6 +107,8 @@ def now(
             own = bed_files[at] if bed_files else None
             order = reading["date_order"]
             bed, known, how = _known(bed, weather, level, filled, _log(log, own), order)
+            if learn and own is not None:
+                bed, how["fit"] = _learned(bed, own, weather, known)
             found.append(now_of(bed, weather, forecast, known, overlap=overlap, **how))
     one = len(found) == 1
     give(
@@ -189,6 +204,21 @@ def _known(
         return bed, [], {"known_from": "record"}
     bed, known, before = known_from_notes(read_notes(log, bed, order=order), bed, first, last)
     return bed, known, {"known_from": "notes" if known else "record", "notes_before": before}
+
+
+def _learned(bed: Bed, bed_file: Path, weather: xr.Dataset, known: list[Known]) -> tuple[Bed, Fit]:
+    """The bed fitted to what is known of it, which is kept beside its file."""
+    import dataclasses
+
+    from bedtide.answers.now.fit import fit_notes, fit_text
+    from bedtide.bed import fit_beside, read_bed, with_fit
+    from bedtide.files import write_text
+
+    fit = fit_notes(bed, weather, known)
+    write_text(fit_beside(bed_file), fit_text(fit, read_bed(bed_file)))
+    click.echo(f"Written: {fit_beside(bed_file)}", err=True)
+    fitted = with_fit(read_bed(bed_file), bed_file)
+    return dataclasses.replace(fitted, plantings=bed.plantings), fit  # harvested crops stay out
 
 
 @click.command(short_help="Note a dip, a fill or a harvest of a bed.")

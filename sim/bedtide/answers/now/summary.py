@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide import __version__
+from bedtide.answers.now.fit import Fit
 from bedtide.answers.now.forecast import HORIZON, Known, Outlook, outlook, walk
 from bedtide.balance import rests_on
 from bedtide.bed import Bed, capacity, dead_storage, level_of, lip_on, plan_area
@@ -75,6 +76,7 @@ class Now:
     balance_error_mm: float
     assumptions: tuple[str, ...]
     cases: tuple[Case, ...]
+    fit: Fit | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,6 +111,7 @@ def now_of(
     known_from: str,
     overlap: int = 0,
     notes_before: int = 0,
+    fit: Fit | None = None,
 ) -> Now:
     """Figures of a bed on the day after its record, from what is known of its store."""
     axis = weather["time"].to_numpy().astype("datetime64[D]")
@@ -153,6 +156,7 @@ def now_of(
         crops_left_out=found.dropped,
         balance_error_mm=max(walked.error, found.error) * 1e3,
         cases=tuple(_cases(found, litres)),
+        fit=fit,
         **_rests(bed, weather, forecast),
     )
 

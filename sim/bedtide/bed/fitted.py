@@ -1,0 +1,125 @@
+"""A bed with what its own notes taught of it, kept in a small file beside its description."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from bedtide.bed.model import Bed
+from bedtide.bed.read import mapping_of
+from bedtide.crop import EXPOSURE
+from bedtide.errors import FieldError
+from bedtide.mix import RANGES, Mix
+
+FACTORS = ("demand", "surface_supply")
+"""What a fit changes in a bed, each a factor."""
+
+
+def fitted_bed(bed: Bed, *, demand: float, surface_supply: float) -> Bed:
+    """The bed with factors on what its plants drink, and on the suction of a mix fed from below.
+
+    Parameters
+    ----------
+    bed : Bed
+        As it is described.
+    demand : float
+        Factor on its exposure, which stays within what is possible [1].
+    surface_supply : float
+        Factor on `Mix.wetting` of both mixes, likewise [1].
+
+    Returns
+    -------
+    Bed
+        All else as it was.
+    """
+    exposure = float(np.clip(bed.site.exposure * demand, *EXPOSURE))
+    wick, top = (_wetted(mix, surface_supply) for mix in (bed.wick_mix, bed.top_mix))
+    return replace(bed, wick_mix=wick, top_mix=top, site=replace(bed.site, exposure=exposure))
+
+
+def _wetted(mix: Mix, factor: float) -> Mix:
+    return replace(mix, wetting=float(np.clip(mix.wetting * factor, *RANGES["wetting"][:2])))
+
+
+def fit_beside(bed_file: Path) -> Path:
+    """Where the fit of a bed is kept.
+
+    Parameters
+    ----------
+    bed_file : Path
+        Its description.
+
+    Returns
+    -------
+    Path
+        ``bed.fit.toml`` beside ``bed.toml``.
+    """
+    return bed_file.with_suffix(".fit.toml")
+
+
+def mark_of(bed: Bed) -> str:
+    """A mark by which a fit is known to belong to a bed: its box, reservoir and mixes.
+
+    Parameters
+    ----------
+    bed : Bed
+        As it is described.
+
+    Returns
+    -------
+    str
+        Twelve letters and figures.
+    """
+    parts = repr((bed.box, bed.reservoir, bed.wick_mix, bed.top_mix))
+    return hashlib.sha256(parts.encode()).hexdigest()[:12]
+
+
+def with_fit(bed: Bed, bed_file: Path, *, described: Bed | None = None) -> Bed:
+    """The bed with the fit that is kept beside its description, if there is one.
+
+    Parameters
+    ----------
+    bed : Bed
+        As it is described, or varied from that.
+    bed_file : Path
+        Its description.
+    described : Bed, optional
+        As it is described, where `bed` was varied.
+
+    Returns
+    -------
+    Bed
+        With a sentence in ``fitted`` that says so.
+
+    Raises
+    ------
+    FieldError
+        If the fit is of another bed, or lacks a number.
+    """
+    path = fit_beside(bed_file)
+    if not path.exists():
+        return bed
+    fit, plain = mapping_of(path), described or bed
+    again = "bedtide now BED.toml WEATHER.csv --fit  makes it anew; or remove the file"
+    if (fit.get("bed"), fit.get("made_for")) != (plain.name, mark_of(plain)):
+        raise FieldError(
+            path.name,
+            f"it was made for another bed than {bed_file.name} describes now",
+            expected="a fit of this bed, its box, reservoir and mixes unchanged",
+            hint=again,
+        )
+    values = {name: fit.get(name) for name in FACTORS}
+    for name, value in values.items():
+        if not isinstance(value, (int, float)) or not 0.2 <= value <= 5.0:
+            expected = "a factor between 0.2 and 5"
+            raise FieldError(
+                f"{path.name}, {name}", "no such factor", expected=expected, hint=again
+            )
+    said = (
+        f"{bed.name} was fitted to {fit.get('readings')} of its own readings ({path.name}): its "
+        f"plants drink {values['demand']:.2f} times what is described."
+    )
+    return replace(fitted_bed(bed, **values), fitted=said)  # type: ignore[arg-type]
