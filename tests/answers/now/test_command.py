@@ -5,7 +5,9 @@ import json
 import re
 
 import pytest
+from icalendar import Calendar
 
+from bedtide.answers.now.calendar import calendar_text
 from bedtide.answers.now.summary import Case, Now, now_of, round_of
 from bedtide.report.templates import render
 from helpers.beds import bed_with
@@ -46,7 +48,7 @@ def test_a_forecast_comes_after_the_record(cli, tmp_path, bed_file, two_years):
     assert figures["forecast_to"] == "2023-07-20"
     assert figures["forecast_days"] == 7
     assert figures["forecast_overlap_days"] == 2
-    assert left_in(tmp_path / "out") == ["now.csv", "now.json"]
+    assert left_in(tmp_path / "out") == ["now.csv", "now.ics", "now.json"]
     gap = cut(two_years, tmp_path / "gap.csv", "2023-07-16", "2023-07-20")
     result = cli("now", bed_file, record, gap)
     assert result.exit_code == 2
@@ -146,3 +148,20 @@ def told(**changes) -> Now:
 def test_the_first_line_in_words(changes, first):
     text = render("answers/now/text.j2", width=None, s=told(**changes))
     assert text.splitlines()[0] == first
+
+
+def test_the_calendar_has_a_whole_day_for_each_bed_that_wants_water():
+    text = calendar_text([told(), told(bed="Wall, bed"), told(fill=None, bed="Wet bed")], "us")
+    assert text.startswith(b"BEGIN:VCALENDAR\r\n")
+    found = list(Calendar.from_ical(text).walk("VEVENT"))
+    assert [str(event["summary"]) for event in found] == [
+        "Fill Kitchen bed, about 12 US gal",  # 47 L over 3.785
+        "Fill Wall, bed, about 12 US gal",
+    ]
+    assert found[0].decoded("dtstart") == datetime.date(2027, 7, 15)
+    assert found[0].decoded("dtend") == datetime.date(2027, 7, 16)
+    assert "empty on 17 July" in str(found[0]["description"])
+    later = told(fill="2027-07-16", today="2027-07-15")
+    again = Calendar.from_ical(calendar_text([later], "metric")).walk("VEVENT")[0]
+    assert again["uid"] == found[0]["uid"] != found[1]["uid"]
+    assert again["sequence"] == found[0]["sequence"] + 1

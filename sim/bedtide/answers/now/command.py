@@ -80,7 +80,8 @@ def now(
     to fill on which day. Without files it runs the built-in example bed in built-in weather; both
     are invented. With --to the weather ends on that day, as if it were now.
 
-    With --out it writes now.csv (one row a bed and past year) and now.json.
+    With --out it writes now.csv (one row a bed and past year), now.ics, a calendar of
+    the next fills, and now.json.
     """
     from bedtide.bed import read_bed
     from bedtide.files import check_folder, write_csv
@@ -99,6 +100,7 @@ def now(
         begin("Reading the weather")
         weather, forecast, overlap = _weather(bed_files, weather_files, beds[0], reading, end)
         begin("Looking ahead")
+        from bedtide.answers.now.calendar import write_calendar
         from bedtide.answers.now.summary import now_of, round_of, table_of_cases
         from bedtide.report.results import give
 
@@ -117,7 +119,10 @@ def now(
         units=units,
         as_json=as_json,
         folder=folder,
-        files={"now.csv": partial(write_csv, table=table_of_cases(found))},
+        files={
+            "now.csv": partial(write_csv, table=table_of_cases(found)),
+            "now.ics": partial(write_calendar, beds=found, units=units),
+        },
         json_name="now.json",
     )
 
