@@ -5,7 +5,8 @@ import datetime
 import pytest
 
 from bedtide.errors import RangeError
-from bedtide.many import whole_years
+from bedtide.many import every_year, on_that_day, repeated, some_years, whole_years
+from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
 
 
@@ -69,3 +70,109 @@ def test_a_record_without_a_whole_one_says_so(days, words):
         whole_years(plain_weather("2021-01-01", days), **words)
     assert "2021-01-01" in str(found.value)
     assert "--from" in found.value.hint
+
+
+# --- full dates that return every year: by the calendar -----------------------------------------
+
+
+def dated(*plantings, **overflow):
+    mapping = {"planting": [dict(each, area_share="20 %") for each in plantings]}
+    if overflow:
+        mapping["overflow.change"] = [overflow]
+    return bed_with(mapping)
+
+
+FIRST, LAST = datetime.date(2027, 4, 1), datetime.date(2027, 6, 30)
+
+
+@pytest.mark.parametrize(
+    ("planted", "kept"),
+    [
+        ("2027-03-01", (3, 1)),  # radish: 35 days, to 4 April, so it stands on the first
+        ("2027-02-20", None),  # to 26 March: over before
+        ("2027-06-30", (6, 30)),  # on the last day
+        ("2027-07-01", None),  # after it
+        ("05-02", (5, 2)),  # of every year already
+        ("2028-05-02", None),  # of another year
+    ],
+)
+def test_what_stands_in_the_days_of_leaving_comes_every_year(planted, kept):
+    bed = dated(
+        {
+            "crop": "radish",
+            "planted": planted,
+            "stages": ["10 days", "10 days", "10 days", "5 days"],
+        }
+    )
+    plain, dropped = every_year(bed, FIRST, LAST)
+    assert [each.planted for each in plain.plantings] == ([kept] if kept else [])
+    assert dropped == ([] if kept else ["radish"])
+
+
+def test_what_is_planted_on_the_way_ends_with_the_run():
+    """Tomato from 1 June stands 145 days, past the 30th: it is cleared on 1 July of every year."""
+    bed = dated({"crop": "tomato", "planted": "2027-06-01"})
+    plain, _ = every_year(bed, FIRST, LAST)
+    assert plain.plantings[0].removed == (7, 1)
+    early, _ = every_year(dated({"crop": "tomato", "planted": "2027-04-01"}), FIRST, LAST)
+    assert early.plantings[0].removed is None  # there on the first day already
+    short = {"crop": "radish", "planted": "2027-06-01", "removed": "2027-06-20"}
+    assert every_year(dated(short), FIRST, LAST)[0].plantings[0].removed == (6, 20)
+
+
+def test_a_perennial_stands_in_every_year_from_its_planting_on():
+    bed = dated({"crop": "strawberry", "planted": "2020-03-05"})
+    plain, dropped = every_year(bed, FIRST, LAST)
+    assert (plain.plantings[0].planted, dropped) == ((3, 5), [])
+    later = dated({"crop": "strawberry", "planted": "2027-07-05"})
+    assert every_year(later, FIRST, LAST)[1] == ["strawberry"]
+
+
+def test_29_february_is_the_28th():
+    bed = dated({"crop": "tomato", "planted": "2028-02-29"})
+    plain, _ = every_year(bed, datetime.date(2028, 3, 1), datetime.date(2028, 5, 1))
+    assert plain.plantings[0].planted == (2, 28)
+    assert on_that_day(datetime.date(2028, 2, 29), 2027) == datetime.date(2027, 2, 28)
+    assert on_that_day(datetime.date(2028, 2, 29), 2024) == datetime.date(2024, 2, 29)
+    assert on_that_day(datetime.date(2027, 3, 1), 2028) == datetime.date(2028, 3, 1)
+
+
+def test_the_height_of_the_overflow_on_the_first_day_and_its_changes_return():
+    change = {"from": "2027-05-10", "height": "5 cm"}
+    plain, _ = every_year(dated(**change), FIRST, LAST)
+    assert plain.overflow.height == 0.09
+    assert [(each.start, each.height) for each in plain.overflow.changes] == [
+        ((4, 1), 0.09),
+        ((5, 10), 0.05),
+    ]
+    after, _ = every_year(dated(**change), datetime.date(2027, 6, 1), LAST)
+    assert (after.overflow.height, after.overflow.changes) == (0.05, ())
+    outside, _ = every_year(dated(**change), FIRST, datetime.date(2027, 5, 9))
+    assert (outside.overflow.height, outside.overflow.changes) == (0.09, ())
+
+
+def test_full_dates_of_one_year_come_round_and_it_is_said():
+    bed = dated(
+        {"crop": "radish", "planted": "2027-05-01"}, {"crop": "lettuce", "planted": "2028-05-02"}
+    )
+    plain, sentences = repeated(bed)
+    assert [each.planted for each in plain.plantings] == [(5, 1)]
+    assert "full dates from 2027-05-01 to 2028-04-29" in sentences[0]
+    assert sentences[1].endswith("left out, as planted in another year: lettuce.")
+    assert repeated(bed_with()) == (bed_with(), [])
+
+
+def test_some_years_are_spread_from_the_wettest_to_the_driest():
+    """Eight years of which each is drier than the one before: of four quarters, the later each."""
+    rain = {f"{2000 + n}-06-15": 100.0 - 10.0 * n for n in range(8)}
+    weather = plain_weather("2000-01-01", 8 * 365 + 2, rain_mm=rain)
+    years = whole_years(weather)
+    assert len(years.starts) == 8
+    found = some_years(weather, years, 4)
+    assert [day.year for day in found.starts] == [2001, 2003, 2005, 2007]
+    assert (found.days, found.left_out) == (years.days, years.left_out)
+    assert some_years(weather, years, 8) is years
+    assert len(some_years(weather, years, 7).starts) == 7
+    rain = {f"{2000 + n}-06-15": 30.0 + 10.0 * n for n in range(8)}  # and the other way round
+    turned = some_years(plain_weather("2000-01-01", 8 * 365 + 2, rain_mm=rain), years, 4)
+    assert [day.year for day in turned.starts] == [2000, 2002, 2004, 2006]
