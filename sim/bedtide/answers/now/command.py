@@ -56,6 +56,12 @@ _DAY = datetime.timedelta(days=1)
     help="Learn from the notes how much the plants drink, and keep it beside the bed file, where "
     "every command uses it.",
 )
+@click.option(
+    "--stick",
+    "with_stick",
+    is_flag=True,
+    help="What each mark of a stick means: litres, and the days that they last by month.",
+)
 @to_option
 @out_option
 @units_option
@@ -67,6 +73,7 @@ def now(
     filled: datetime.date | None,
     log: Path | None,
     learn: bool,
+    with_stick: bool,
     end: datetime.date | None,
     folder: Path | None,
     units: System,
@@ -101,6 +108,7 @@ def now(
         weather, forecast, overlap = _weather(bed_files, weather_files, beds[0], reading, end)
         begin("Looking ahead")
         from bedtide.answers.now.calendar import write_calendar
+        from bedtide.answers.now.stick import readings_of
         from bedtide.answers.now.summary import now_of, round_of, table_of_cases
         from bedtide.report.results import give
 
@@ -111,6 +119,8 @@ def now(
             bed, known, how = _known(bed, weather, level, filled, _log(log, own), order)
             if learn and own is not None:
                 bed, how["fit"] = _learned(bed, own, weather, known)
+            if with_stick:
+                how["stick"] = readings_of(bed, weather, units)
             found.append(now_of(bed, weather, forecast, known, overlap=overlap, **how))
     one = len(found) == 1
     give(

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from bedtide import __version__
 from bedtide.answers.now.fit import Fit
 from bedtide.answers.now.forecast import HORIZON, Known, Outlook, outlook, walk
+from bedtide.answers.now.stick import Reading
 from bedtide.balance import rests_on
 from bedtide.bed import Bed, capacity, dead_storage, level_of, lip_on, plan_area
 from bedtide.many import percentile
@@ -77,6 +78,7 @@ class Now:
     assumptions: tuple[str, ...]
     cases: tuple[Case, ...]
     fit: Fit | None = None
+    stick: tuple[Reading, ...] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,6 +114,7 @@ def now_of(
     overlap: int = 0,
     notes_before: int = 0,
     fit: Fit | None = None,
+    stick: tuple[Reading, ...] | None = None,
 ) -> Now:
     """Figures of a bed on the day after its record, from what is known of its store."""
     axis = weather["time"].to_numpy().astype("datetime64[D]")
@@ -157,6 +160,7 @@ def now_of(
         balance_error_mm=max(walked.error, found.error) * 1e3,
         cases=tuple(_cases(found, litres)),
         fit=fit,
+        stick=stick,
         **_rests(bed, weather, forecast),
     )
 
