@@ -19,6 +19,7 @@ COMMANDS = {
     "compare": ["compare", "BED", "WEATHER", "--vary", "box.depth=28cm,42cm", "--wet-spell"],
     "wet-spell": ["wet-spell", "BED", "WEATHER", "--spell", "7 days"],
     "away": ["away", "BED", "WEATHER", "--leave", "2027-07-10", "--days", "12", "--try", "mulch"],
+    "now": ["now", "BED", "WEATHER", "--to", "2023-06-11", "--level", "40 %", "--stick"],
     "calendar": ["away", "BED", "WEATHER", "--all-dates"],
 }
 # fmt: on

@@ -8,7 +8,8 @@ import pytest
 from icalendar import Calendar
 
 from bedtide.answers.now.calendar import calendar_text
-from bedtide.answers.now.summary import Case, Now, now_of, round_of
+from bedtide.answers.now.forecast import Known
+from bedtide.answers.now.summary import Case, Now, course_of, now_of, round_of
 from bedtide.report.templates import render
 from helpers.beds import bed_with
 from helpers.commands import left_in
@@ -101,6 +102,7 @@ def test_every_state_is_told_in_sixty_columns(units, et0_mm, rule):
         text = render(f"answers/now/{template}.j2", units=units, width=60, s=summary)
         assert max(map(len, text.splitlines())) <= 60
         assert "None" not in text
+        assert all(line.isprintable() for line in text.splitlines())
         if et0_mm == 6.0:
             assert text.startswith("Fill ")
 
@@ -121,6 +123,7 @@ def told(**changes) -> Now:
         "days_ahead": 60, "crops_left_out": (), "notes_before": 0, "balance_error_mm": 0.0,
         "assumptions": (),
         "cases": (Case(year=1998, fill="2027-07-15", fill_litres=47.0, empty="2027-07-17"),),
+        "ahead": (),
     }  # fmt: skip
     return Now(**figures | changes)
 
@@ -165,3 +168,35 @@ def test_the_calendar_has_a_whole_day_for_each_bed_that_wants_water():
     again = Calendar.from_ical(calendar_text([later], "metric")).walk("VEVENT")[0]
     assert again["uid"] == found[0]["uid"] != found[1]["uid"]
     assert again["sequence"] == found[0]["sequence"] + 1
+
+
+def test_the_days_ahead_are_between_their_least_and_most():
+    bed = bed_with()
+    weather = plain_weather("2020-03-01", 1600, et0_mm=5.0, rain_mm={"2022-07-20": 20.0})
+    summary = now_of(bed, weather, None, [Known(datetime.date(2024, 7, 18), "lip")], known_from="")
+    assert summary.ahead[0].date == summary.today == "2024-07-18"
+    assert [day.usable_litres for day in summary.ahead][:3] == sorted(
+        (day.usable_litres for day in summary.ahead[:3]), reverse=True
+    )
+    for day in summary.ahead:
+        assert day.usable_litres_low <= day.usable_litres <= day.usable_litres_high
+    # The one year with rain is the only one that differs, from the day of its rain on.
+    spread = [day.usable_litres_high - day.usable_litres_low for day in summary.ahead]
+    assert max(spread[:2]) == pytest.approx(0.0, abs=1e-9)
+    assert max(spread) > 1.0
+    drawn = course_of(summary, "us")
+    assert drawn.middle[0] == pytest.approx(summary.ahead[0].usable_litres / 3.785411784)
+    assert drawn.dates[-1] > summary.empty_latest
+
+
+def test_a_page_is_of_one_bed(cli, tmp_path, bed_file, two_years):
+    other = tmp_path / "other.toml"
+    other.write_text(bed_file.read_text(encoding="utf-8"), encoding="utf-8")
+    page = tmp_path / "now.html"
+    words = [two_years, "--to", "2023-07-13", "--page", page]
+    result = cli("now", bed_file, other, *words)
+    assert result.exit_code == 2
+    assert "--page: 2 beds were given" in result.stderr
+    assert not page.exists()
+    assert cli("now", bed_file, *words).exit_code == 0
+    assert "If nobody fills" in page.read_text(encoding="utf-8")

@@ -47,3 +47,4 @@ def test_the_table_fits_into_sixty_columns(units, et0_mm):
     assert max(map(len, text.splitlines())) <= 60
     assert f"Stick {'cm' if units == 'metric' else 'in'}" in text
     assert ("Jul" in text) == (et0_mm > 0)
+    assert all(each.isprintable() for each in text.splitlines())

@@ -16,6 +16,7 @@ from bedtide.report.options import (
     WeatherCommand,
     json_option,
     out_option,
+    page_option,
     progress,
     to_option,
     units_option,
@@ -64,6 +65,7 @@ _DAY = datetime.timedelta(days=1)
 )
 @to_option
 @out_option
+@page_option
 @units_option
 @json_option
 @weather_options
@@ -76,6 +78,7 @@ def now(
     with_stick: bool,
     end: datetime.date | None,
     folder: Path | None,
+    page: Path | None,
     units: System,
     as_json: bool,
     **reading: Any,
@@ -93,12 +96,16 @@ def now(
     from bedtide.bed import read_bed
     from bedtide.files import check_folder, write_csv
     from bedtide.report.given import given_bed, split_files
+    from bedtide.report.page.page import check_page, page_file
 
     if folder is not None:
         check_folder(folder)
+    check_page(page)
     bed_files, weather_files = split_files(files)
     if learn and not bed_files:
         raise FieldError("--fit", "no bed file was given", expected="a bed with notes beside it")
+    if page is not None and len(bed_files) > 1:
+        raise FieldError("--page", f"{len(bed_files)} beds were given", expected="one bed")
     _fitting(bed_files, weather_files, {"--level": level, "--filled": filled, "--log": log})
     with progress(3) as begin:
         begin("Reading the beds")
@@ -109,7 +116,7 @@ def now(
         begin("Looking ahead")
         from bedtide.answers.now.calendar import write_calendar
         from bedtide.answers.now.stick import readings_of
-        from bedtide.answers.now.summary import now_of, round_of, table_of_cases
+        from bedtide.answers.now.summary import course_of, now_of, round_of, table_of_cases
         from bedtide.report.results import give
 
         found = []
@@ -122,7 +129,10 @@ def now(
             if with_stick:
                 how["stick"] = readings_of(bed, weather, units)
             found.append(now_of(bed, weather, forecast, known, overlap=overlap, **how))
-    one = len(found) == 1
+    one, shown = len(found) == 1, None
+    if page is not None:
+        course = course_of(found[0], units)
+        shown = page_file(page, "answers/now/page.j2", beds[0], units, course=course)
     give(
         found[0] if one else round_of(found),
         template=f"answers/now/{'text' if one else 'round'}.j2",
@@ -134,6 +144,7 @@ def now(
             "now.ics": partial(write_calendar, beds=found, units=units),
         },
         json_name="now.json",
+        page=shown,
     )
 
 

@@ -17,10 +17,13 @@ from bedtide.answers.now.stick import Reading
 from bedtide.balance import rests_on
 from bedtide.bed import Bed, capacity, dead_storage, level_of, lip_on, plan_area
 from bedtide.many import percentile
+from bedtide.units import US_GALLON
 
 if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
+
+    from bedtide.units import System
 
 ODDS: Final = (0.05, 0.95)
 """Between which of the past years 9 in 10 lie [1]."""
@@ -36,6 +39,16 @@ class Case:
     fill: str | None
     fill_litres: float | None
     empty: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ahead:
+    """Usable water at the end of a day, if nobody fills; 9 in 10 years lie between."""
+
+    date: str
+    usable_litres_low: float
+    usable_litres: float
+    usable_litres_high: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +90,7 @@ class Now:
     balance_error_mm: float
     assumptions: tuple[str, ...]
     cases: tuple[Case, ...]
+    ahead: tuple[Ahead, ...]
     fit: Fit | None = None
     stick: tuple[Reading, ...] | None = None
 
@@ -159,6 +173,7 @@ def now_of(
         crops_left_out=found.dropped,
         balance_error_mm=max(walked.error, found.error) * 1e3,
         cases=tuple(_cases(found, litres)),
+        ahead=tuple(_ahead(found, dead, litres)),
         fit=fit,
         stick=stick,
         **_rests(bed, weather, forecast),
@@ -198,6 +213,45 @@ def _cases(found: Outlook, litres: float) -> list[Case]:
         )
         for at, year in enumerate(years)
     ]
+
+
+def _ahead(found: Outlook, dead: float, litres: float) -> list[Ahead]:
+    usable = np.maximum(found.left - dead, 0.0) * litres
+    low, middle, high = (percentile(usable, share) for share in (ODDS[0], 0.5, ODDS[1]))
+    return [
+        Ahead(
+            date=str(found.today + at * _DAY),
+            usable_litres_low=float(low[at]),
+            usable_litres=float(middle[at]),
+            usable_litres_high=float(high[at]),
+        )
+        for at in range(found.left.shape[0])
+    ]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Course:
+    """The days ahead as the page draws them, in the reader's units."""
+
+    dates: tuple[str, ...]
+    low: tuple[float, ...]
+    middle: tuple[float, ...]
+    high: tuple[float, ...]
+    full: tuple[float, ...]
+
+
+def course_of(told: Now, units: System) -> Course:
+    """Usable water of the days ahead, until it is gone in nearly every year and a few days on."""
+    size = 1.0 if units == "metric" else US_GALLON * 1e3
+    last = told.empty_latest or told.ahead[-1].date
+    shown = told.ahead[: sum(day.date <= last for day in told.ahead) + 2]
+    return Course(
+        dates=tuple(day.date for day in shown),
+        low=tuple(day.usable_litres_low / size for day in shown),
+        middle=tuple(day.usable_litres / size for day in shown),
+        high=tuple(day.usable_litres_high / size for day in shown),
+        full=(told.usable_full_litres / size,),
+    )
 
 
 def round_of(beds: Sequence[Now]) -> Round:
