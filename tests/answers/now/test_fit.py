@@ -106,8 +106,8 @@ def test_many_noisy_logs_of_thirsty_beds(bed, weather):
             found = outlook(each, weather, None, begun.state, counted=FIRST)
             days.append(float(np.median(found.fill)))
         near_date += abs(days[0] - days[1]) <= 1.0
-    # Asked: within 0.03 each time; reached: two times in three, see docs/now.md.
-    assert np.mean(np.abs(off) < 0.03) >= 0.6
+    # Asked: within 0.03 each time; reached: 24 times of 30, see docs/now.md.
+    assert np.mean(np.abs(off) < 0.03) >= 0.7
     assert abs(np.mean(off)) < 0.03
     assert 0.7 <= held / SEEDS <= 0.9
     assert leaks <= 2

@@ -32,6 +32,8 @@ LEAK_SIGN: Final = 6.6
 """How much better, in squared standard errors, a leak must explain the readings to be named [1]:
 by chance alone in one bed of two hundred."""
 
+_TRIED: Final = 25  # demands from which the best begins the search
+
 _SPIN_UP: Final = datetime.timedelta(days=30)
 _STEPS: Final = np.array([0.02, 0.05, 0.002, 0.5])  # of the differences, in the order of _NAMES
 _NAMES: Final = ("demand", "surface supply", "first reading", "leak")
@@ -124,7 +126,7 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
             expected=f"at least {LEAST}",
             hint="Note a dip every few days, and every fill",
         )
-    plain = _solved(model, np.zeros(4), leak=False)
+    plain = _solved(model, _nearest(model), leak=False)
     leaky = _solved(model, plain.values, leak=True)
     best = leaky if plain.squares - leaky.squares > LEAK_SIGN else plain
     values, cov = best.values, best.covariance
@@ -183,6 +185,21 @@ def _from_the_first_level(known: Sequence[Known]) -> list[Known]:
     raise RangeError("notes", "no level is in them", expected="dips, such as  2027-06-04,dip,6 cm")
 
 
+def _nearest(model: Model) -> Array:
+    """Where the search begins: the best of many demands alone, for an empty store hides slopes."""
+    values = np.zeros((_TRIED, 4))
+    values[:, 0] = np.linspace(*_demands(model.bed), _TRIED)
+    off = (model.levels(values) - model.read[:, None]) / READING_ERROR
+    squares = (off**2).sum(axis=0) + (values[:, 0] / prior_errors()["demand"]) ** 2
+    return np.asarray(values[squares.argmin()])
+
+
+def _demands(bed: Bed) -> tuple[float, float]:
+    """Least and greatest logarithm of the demand that the exposure of a bed leaves."""
+    low, high = np.log(np.array(EXPOSURE) / bed.site.exposure)
+    return float(max(low, -0.9)), float(max(min(high, 0.9), 1e-6))
+
+
 class _Solution(NamedTuple):
     values: Array  # in the order of _NAMES, the factors as logarithms
     covariance: Array
@@ -211,8 +228,8 @@ def _solved(model: Model, begin: Array, *, leak: bool) -> _Solution:
         slope = model.at(whole(part), free)[1] / READING_ERROR
         return np.vstack([slope, np.diag(1.0 / spread[free])])
 
-    low, high = np.log(np.array(EXPOSURE) / model.bed.site.exposure)
-    bounds = np.array([[low, -1.0, -0.03, 0.0], [max(high, 1e-6), 1.0, 0.03, 100.0]])
+    low, high = _demands(model.bed)
+    bounds = np.array([[low, -1.0, -0.03, 0.0], [high, 1.0, 0.03, 100.0]])
     first = np.clip(begin + np.array([0.0, 0.0, 0.0, 0.5]), bounds[0] + 1e-9, bounds[1] - 1e-9)
     found = least_squares(
         residuals, first[free], jac=slopes, bounds=bounds[:, free],
@@ -220,7 +237,8 @@ def _solved(model: Model, begin: Array, *, leak: bool) -> _Solution:
     )  # fmt: skip
     slope = slopes(found.x)
     cov = np.zeros((4, 4))
-    cov[np.ix_(free, free)] = np.linalg.inv(slope.T @ slope)
+    off = float(np.mean((found.fun[: len(model.read)]) ** 2))
+    cov[np.ix_(free, free)] = np.linalg.inv(slope.T @ slope) * max(off, 1.0)
     return _Solution(whole(found.x), cov, 2.0 * float(found.cost), free)
 
 
