@@ -163,6 +163,12 @@ def page_of(
     )
 
 
+def piece_of(template: str, *, units: System, **names: Any) -> str:
+    """Text of a template of pages by itself, such as a page that a server gives."""
+    shown = {name: one_line(value) for name, value in names.items()}
+    return _pages(units).get_template(template).render(styles=Markup(_styles(units)), **shown)
+
+
 @cache
 def _pages(units: System) -> jinja2.Environment:
     """The templates of pages with what places their drawings."""

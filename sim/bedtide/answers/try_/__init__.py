@@ -1,0 +1,1 @@
+"""A page to play with: a bed whose sizes and habits are changed by sliders, answered at once."""
