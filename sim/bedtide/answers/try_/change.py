@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from bedtide.units import System
 
 AS_FILED: Final = "as in my file"
+_NUMBER: Final = re.compile(r"[0-9]{1,6}(\.[0-9]{1,6})?")  # as it is written into the file
+_DATE: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _LONGEST: Final = 120.0  # days of a stay, as `bedtide away` takes them
 _RULES: Final = ("below share", "every n days", "never")
 
@@ -73,13 +76,13 @@ def controls_of(
     found.append(_choice("watering.when", rule.when, _RULES))
     share = 30.0 if rule.share is None else 100 * rule.share
     found.append(_number("watering.share", share, 1, 100, "%", 1))
-    found.append(_number("watering.every", rule.every or 7, 1, 60, "days", 1))
+    found.append(_number("watering.every", rule.every or 7, 1, 60, "", 1))
     for number, planting in enumerate(bed.plantings):
         day = planting.planted
         day = day if isinstance(day, datetime.date) else datetime.date(year, *day)
         found.append(_day(f"planting.{number}.planted", day, planting.crop.name))
     found.append(_day("leave", leave))
-    found.append(_number("days", days, 1, _LONGEST, "days", 1))
+    found.append(_number("days", days, 1, _LONGEST, "", 1))
     return tuple(found)
 
 
@@ -147,7 +150,10 @@ def _check(control: Control, value: str) -> None:
             )
         return
     try:
-        number = float(value) if control.kind == "number" else float(_days(control, value))
+        if control.kind == "date":
+            number = float(_days(control, value))
+        else:
+            number = float(value if _NUMBER.fullmatch(value) else "none")
     except ValueError:
         kind = "a date" if control.kind == "date" else "a number"
         raise FieldError(place, f'"{shown(value)}" is not {kind}') from None
@@ -161,13 +167,13 @@ def _check(control: Control, value: str) -> None:
 
 def _number(key: str, value: float, low: float, high: float, unit: str, step: float) -> Control:
     """A number with bounds that lie whole steps off it, so that a slider can stand on it."""
-    value = round(value, 3)
+    value = round(value, 2)
     low, high = min(low, value), max(high, value)
     low = value - step * math.floor((value - low) / step + 1e-9)
     high = value + step * math.floor((high - value) / step + 1e-9)
     return Control(
         key=key, kind="number", value=f"{value:g}", unit=unit, step=step,
-        low=round(low, 3), high=round(high, 3),
+        low=round(low, 2), high=round(high, 2),
     )  # fmt: skip
 
 
@@ -190,7 +196,7 @@ def _days(control: Control, value: str) -> int:
 
 
 def _date(text: str) -> datetime.date:
-    return datetime.date.fromisoformat(text)
+    return datetime.date.fromisoformat(text if _DATE.fullmatch(text) else "none")
 
 
 def _length(units: System) -> tuple[float, str, float]:

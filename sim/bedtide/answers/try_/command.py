@@ -120,7 +120,11 @@ def _server(
 
     def drawing(given: Mapping[str, str]) -> dict[str, str]:
         view = bed_view(bed_of(described(given)[0]), units)
-        return {"drawing": piece_of("answers/try_/section.j2", units=units, bed=view)}
+        places = {"drawing": "section", "care": "cautions"}
+        return {
+            place: piece_of("answers/try_/drawing.j2", units=units, bed=view, macro=macro)
+            for place, macro in places.items()
+        }
 
     def told(summary: Any) -> dict[str, str]:
         parts = parts_of("answers/try_/text.j2", units=units, s=summary)

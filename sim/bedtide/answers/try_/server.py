@@ -40,6 +40,7 @@ class PageServer(ThreadingHTTPServer):
     """Gives one page, from its nonce, and answers what it asks, on the loop-back address alone."""
 
     daemon_threads = True
+    request_queue_size = 64
     allow_reuse_address = os.name == "posix"  # elsewhere it lets another program take the port
 
     def __init__(
@@ -163,7 +164,8 @@ class _Handler(BaseHTTPRequestHandler):
         if self.headers.get_content_type() != "application/json":
             return Status.UNSUPPORTED_MEDIA_TYPE
         try:
-            given = json.loads(self.rfile.read(int(sizes[0])))
+            sent = self.rfile.read(int(sizes[0]))
+            given = json.loads(sent) if len(sent) == int(sizes[0]) else None
         except (ValueError, RecursionError):
             return Status.BAD_REQUEST
         if not isinstance(given, dict) or not all(isinstance(v, str) for v in given.values()):

@@ -1,0 +1,159 @@
+"""The whole command: its figures beside those that the other commands print, and its end."""
+
+import json
+import re
+import signal
+import socket
+import subprocess
+import sys
+import urllib.request
+
+import pytest
+
+from bedtide import read_weather, sample_weather
+from bedtide.answers.try_.command import _server
+from bedtide.bed import bed_from_text, example_text
+from page.conftest import changed as example_with
+
+MOVES = {
+    "overflow.height": "6",
+    "mix depth": "20",
+    "watering.when": "every n days",
+    "watering.every": "4",
+    "planting.0.planted": "2024-06-01",
+    "leave": "2024-08-01",
+    "days": "9",
+}
+TUNNEL = example_text().replace('open_to_rain = "100 %"', 'open_to_rain = "0 %"')
+CASES = {
+    "as it is": (example_text(), {}, "metric"),
+    "moved": (example_text(), MOVES, "metric"),
+    "US": (example_text(), {"overflow.height": "2.5", "reservoir.count": "3"}, "us"),
+    "crates": (example_with("crates"), {"reservoir.height": "20"}, "metric"),
+    "bare": (example_with("nothing planted"), {"overflow.height": "5"}, "us"),
+    "never filled, no rain": (TUNNEL, {"watering.when": "never"}, "metric"),
+}
+
+
+@pytest.fixture(scope="module")
+def weather():
+    return read_weather(sample_weather("brasaluz"))
+
+
+@pytest.fixture(params=CASES)
+def told(request, weather, cli, tmp_path):
+    """What the page tells of a bed, and a way to ask a command for the bed that it saves."""
+    text, moves, units = CASES[request.param]
+    server = _server(bed_from_text(text), weather, "bed.toml", units, None, 14, 0)
+    with server:
+        found = {name: answer(moves) for name, answer in server.answers.items()}
+    file = tmp_path / "bed.toml"
+    file.write_text(found.pop("file")["text"], encoding="utf-8")
+    stay = [moves.get("leave", "2024-07-10"), moves.get("days", "14")]
+
+    def ask(command, *words):
+        result = cli(command, file, sample_weather("brasaluz"), "--units", units, *words)
+        assert result.exit_code == 0, result.stderr
+        return " ".join(result.stdout.split())
+
+    return {**found["year"], **found["years"]}, ask, stay
+
+
+def test_figures_are_those_of_the_other_commands(told):
+    page, ask, (leave, days) = told
+    season = ask("season")
+    litres = re.search(r"Water in: (.*?) poured in", season)[1]
+    assert page["litres"] == litres
+    fills = int(page["refills"])
+    word = "No fill|Not one fill" if fills == 0 else f"{fills} fills" if fills > 1 else "once|One"
+    assert re.search(word, season)
+    for key, words in (("wet", r"Wet days \(.*?\): "), ("dry", r"Dry days \(.*?\): ")):
+        if found := re.search(words + r"(\d+ of \d+)", season):
+            assert page[key] == found[1]
+        else:
+            assert page[key] == "0 of 0"
+    assert f"holds {page['holds']}" in season
+
+    away = ask("away", "--leave", leave, "--days", days, "--try", "none")
+    if "Nothing grows here" in away:
+        assert page["away"].startswith("Nothing grows here")
+    else:
+        sentence, counted = re.match(
+            r"(.*?) (\d+ of 30 lasted|None.*|All.*)", page["away"]
+        ).groups()
+        lasts = re.search(r"(Likely to last .*? \(9 in 10 years\): .*? days\.)", away)[1]
+        assert re.sub(r" from \d+ \w+", "", sentence) == lasts
+        chance = {"0": "None of 30 years lasted", "30": "All 30 years lasted"}
+        number = counted.split()[0]
+        assert chance.get(number, f"{number} of 30 years lasted") in away
+
+    compare = json.loads(ask("compare", "--json"))["beds"][0]
+    row = ask("compare")
+    for key, name in (("refills", "refills"), ("wet", "wet_days"), ("dry", "dry_days")):
+        numbers = [float(n) for n in re.findall(r"[\d.]+", page[f"{key}_years"])]
+        figures = [compare[f"{name}_{end}"] for end in ("mean", "p10", "p90")]
+        low, high = figures[1:]
+        shown = figures if len(numbers) == 3 else figures[:2]
+        assert numbers == pytest.approx(shown, abs=0.5)  # printed to a day, or a tenth
+        assert len(numbers) == 3 or round(low, 1) == round(high, 1) or high >= 10
+    assert f"{page['refills_years'].split(' ')[0]} fill" in row
+
+
+def test_weight_is_that_of_compare(told):
+    page, ask, _ = told
+    full = json.loads(ask("compare", "--json"))["beds"][0]
+    kilograms = full["full_kg"]
+    pounds = kilograms / 0.45359237  # by definition of the pound
+    number = float(re.match(r"[\d,.]+", page["weight"])[0].replace(",", ""))
+    assert number == pytest.approx(pounds if " lb," in page["weight"] else kilograms, rel=2e-3)
+    load = f"{full['full_kg_per_m2']:,.0f} kg/m2"
+    assert load in page["weight"]
+
+
+def test_every_answer_is_worked_out_from_what_was_sent_alone(weather):
+    bed = bed_from_text(example_text())
+    with _server(bed, weather, "bed.toml", "metric", None, 14, 0) as server:
+        year = server.answers["year"]
+        first, other = year({}), year({"overflow.height": "5"})
+        assert first != other
+        assert year({}) == first
+        assert year({"overflow.height": "5"}) == other
+
+
+def start(*words):
+    command = [sys.executable, "-m", "bedtide", "try", "--no-browser", *words]
+    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+def test_it_serves_until_it_is_ended():
+    running = start()
+    try:
+        url = running.stdout.readline().split()[1]
+        page = urllib.request.urlopen(url, timeout=60).read().decode()
+        assert "Try: Kitchen bed" in page
+        running.send_signal(signal.SIGINT)
+        rest, errors = running.communicate(timeout=60)
+    finally:
+        running.kill()
+    assert running.returncode == 0
+    assert rest.endswith("Ended.\n")
+    assert errors == ""
+
+
+def test_a_port_in_use_is_told(cli):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        result = cli("try", "--no-browser", "--port", port)
+    assert result.exit_code == 2
+    assert f"--port: 127.0.0.1:{port} can't be had" in result.stderr
+
+
+def test_the_stay_begins_in_midsummer(weather):
+    bed = bed_from_text(example_text())
+    page = {}
+    for latitude in (44.5, -33.9):
+        placed = weather.assign_attrs(latitude=latitude)
+        with _server(bed, placed, "bed.toml", "metric", None, 14, 0) as server:
+            page[latitude] = server.page("x")
+    assert 'name="leave" min=2024-01-01 max=2024-12-31  value="2024-07-10"' in page[44.5]
+    assert re.search(r'name="leave"[^>]*value="\d{4}-01-10"', page[-33.9])
