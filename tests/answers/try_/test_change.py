@@ -85,8 +85,7 @@ def test_a_mix_loses_the_numbers_of_the_one_before():
     assert "k_s" not in moved({"mix.wick.medium": "potting mix"}, text)
 
 
-@pytest.mark.parametrize("units", ["metric", "us"])
-@pytest.mark.parametrize("form", [None, "crates", "tub", "nothing planted"])
+@pytest.mark.parametrize(("units", "form"), [("us", None), ("metric", "crates"), ("metric", "tub")])
 def test_both_ends_of_every_slider_give_a_bed_or_a_clear_refusal(units, form):
     text = example_text() if form is None else example_with(form)
     for control in controls_for(text, units):

@@ -128,7 +128,7 @@ def _server(
 
     def told(summary: Any) -> dict[str, str]:
         parts = parts_of("answers/try_/text.j2", units=units, s=summary)
-        return {name: " ".join(map(str, blocks)) for name, blocks in parts.items()}
+        return {name: " ".join(map(str, blocks)).strip() for name, blocks in parts.items()}
 
     def year(given: Mapping[str, str]) -> dict[str, str]:
         described_bed, values = described(given)
