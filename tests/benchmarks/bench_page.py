@@ -1,10 +1,11 @@
-"""A page from a season that was run: the first of a process, and those after it."""
+"""A page from a season that was run; a change on the page to play with, all its answers."""
 
 from __future__ import annotations
 
 from bedtide import run_season
 from bedtide.answers.season.days import days_of
 from bedtide.answers.season.summary import summary_of
+from bedtide.answers.try_.command import _server
 from bedtide.report.page import page
 from bedtide.report.templates import environment, render
 from cases import ordinary, record
@@ -36,3 +37,19 @@ class Page:
         )  # fmt: skip
         names = {"template": _PAGE, "words": _TEXT, "made": self.made, **asked.names}
         return len(page.page_of(self.summary, units="metric", **names))
+
+
+class Change:
+    """Target: a change on the page of `bedtide try` answered in 1 s, its years too."""
+
+    def setup(self) -> None:
+        """The server of the example with thirty years of weather."""
+        self.server = _server(ordinary()["example"], record(30), "bed.toml", "metric", None, 14, 0)
+        self.server.server_close()
+        self.lip = 5.0
+
+    def time_change(self) -> int:
+        """Drawing, a year with a stay away, every year, of a bed that was never asked for."""
+        self.lip += 0.01
+        answers, given = self.server.answers, {"overflow.height": f"{self.lip:.2f}"}
+        return sum(len(answers[part](given)) for part in ("drawing", "year", "years"))

@@ -35,7 +35,7 @@ from bedtide.balance import season_dataset
 from bedtide.column import FIGURES
 from bench_answers import Decisions, NewBed, OneBed
 from bench_kernel import Extreme, Lines, Ordinary, Threads, Ways
-from bench_page import Page
+from bench_page import Change, Page
 from bench_start import Start
 from bench_weather import Record
 from cases import crowd, extreme, ordinary, record, summer, whole, work
@@ -184,6 +184,7 @@ def around() -> list[Row]:
         Row("what 30 years are worth", weather.time_report),
         Row("the first page of a process", page.time_page, asked="< 500 ms", before=page.forget),
         Row("a page after it", page.time_page),
+        Row("a change on the play page", ready(Change).time_change, asked="< 1000 ms"),
         Row("import bedtide, new process", start.time_import, clock=clock),
         Row("bedtide --help", start.time_help, clock=clock),
         Row("bedtide season, compiled before", start.time_season, asked="< 2000 ms", clock=clock),

@@ -21,7 +21,7 @@ MOVES = {
     "mix depth": "20",
     "watering.when": "every n days",
     "watering.every": "4",
-    "planting.0.planted": "2024-06-01",
+    "planting.0.planted": "2024-05-15",
     "leave": "2024-08-01",
     "days": "9",
 }

@@ -19,7 +19,7 @@ from bedtide.errors import InputError
 
 HOME: Final = "127.0.0.1"
 MOST_BYTES: Final = 4096  # of what a page may send
-MOST_OPEN: Final = 16  # connections at a time
+MOST_OPEN: Final = 32  # connections at a time
 WAIT: Final = 5.0  # for a whole request to arrive, and for an answer to be taken [s]
 TURN: Final = 20.0  # for the calculation of another tab to end [s]
 _FIXED: Final = {
