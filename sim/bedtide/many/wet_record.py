@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from bedtide.balance import run_many
 from bedtide.bed import Bed, brimful_weight, plan_area
-from bedtide.constants import POTTING_AIR, WATER_DENSITY
+from bedtide.constants import WATER_DENSITY
 from bedtide.many.runs import readable
 from bedtide.many.spells import undated
-from bedtide.readings import wet_days
+from bedtide.readings import wetness
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -61,8 +61,8 @@ def wet_record(
         rooted = whole["root_depth"].to_numpy() > 0.0
         air = np.where(rooted, whole["air_root_zone"].to_numpy(), np.inf)
         least = np.minimum(least, air)
-        wet = wet_days(whole)
-        first, longest = _longest(wet)
+        wet = wetness(whole)
+        begun = wet["wet_spell_start"].to_numpy().astype("datetime64[D]").item()
         spill = whole["rim_spill"].to_numpy()
         stores = [whole[f"{name}_water"].to_numpy() for name in ("open", "mix", "standing")]
         held = np.sum(stores, axis=0)
@@ -71,11 +71,11 @@ def wet_record(
         found.append(
             WetRecord(
                 days=days.size,
-                rooted_days=int(rooted.sum()),
-                wet_days=int(wet.sum()),
-                low_air_days=int((air < POTTING_AIR).sum()),
-                longest_wet=longest,
-                longest_wet_from=days[first].item() if longest else None,
+                rooted_days=int(wet["rooted_days"]),
+                wet_days=int(wet["wet_days"]),
+                low_air_days=int(wet["low_air_days"]),
+                longest_wet=int(wet["longest_wet_spell"]),
+                longest_wet_from=begun,  # None where it is no day
                 air=_worst(air, days, least=True),
                 airy_depth=_worst(
                     np.where(rooted, whole["aerated_depth"].to_numpy(), np.inf), days, least=True
@@ -98,13 +98,3 @@ def _worst(
     if not np.isfinite(value) or (not least and value <= 0.0):
         return WorstDay(np.nan if least else 0.0, None)
     return WorstDay(value, days[at].item())
-
-
-def _longest(marked: NDArray[np.bool_]) -> tuple[int, int]:
-    """Where the longest run of marked days begins, and how long it is."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], marked, [False]]).astype(np.int8)))
-    if not edges.size:
-        return 0, 0
-    lengths = edges[1::2] - edges[::2]
-    at = int(lengths.argmax())
-    return int(edges[2 * at]), int(lengths[at])

@@ -26,25 +26,7 @@ from bedtide.errors import InputError
 from bedtide.mix import water_content
 from bedtide.weather import read_weather
 from helpers.beds import described
-
-TUB = {
-    "box": {
-        "length": "700 mm",
-        "width": "450 mm",
-        "depth": "380 mm",
-        "freeboard": "30 mm",
-        "length_at_floor": "620 mm",
-        "width_at_floor": "370 mm",
-    },
-    "reservoir": {
-        "form": "stone",
-        "height": "100 mm",
-        "void_share": "40 %",
-        "wick_share": "15 %",
-        "wick_foot": "0 cm",
-    },
-    "overflow": {"height": "80 mm", "bore": "13 mm"},
-}
+from helpers.builds import TUB
 
 
 def tub(**changes):
