@@ -9,13 +9,25 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.lasting import left_alone, safe_days, whole_answer
-from bedtide.answers.away.measures import season_left, standing
-from bedtide.answers.away.starts import FEW_YEARS, SPIN_UP, Starts, room_in
+from bedtide.answers.away.lasting import left_alone, whole_answer
+from bedtide.answers.away.starts import FEW_YEARS, Starts
 from bedtide.balance import run_dataset
 from bedtide.bed import Bed, dead_storage, plan_area
 from bedtide.errors import RangeError, in_range
-from bedtide.many import HIGH, LOW, SELDOM, Drawn, drawn_beds, every_year, percentile
+from bedtide.many import (
+    HIGH,
+    LOW,
+    SELDOM,
+    SPIN_UP,
+    Drawn,
+    drawn_beds,
+    every_year,
+    percentile,
+    room_in,
+    safe_days,
+    season_left,
+    standing,
+)
 from bedtide.terms import attributes
 
 if TYPE_CHECKING:

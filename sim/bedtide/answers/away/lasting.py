@@ -10,11 +10,21 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.measures import Scenario, standing
+from bedtide.answers.away.measures import Scenario
 from bedtide.answers.away.starts import Starts
 from bedtide.balance import Run, State, rests_on, run_many, variables_of
-from bedtide.bed import Bed, Watering, bed_text, capacity, dead_storage, level_of, lip_on, plan_area
-from bedtide.many import drawn_demand, percentile
+from bedtide.bed import Bed, bed_text, dead_storage, plan_area
+from bedtide.many import (
+    EVERY_MORNING,
+    NEVER,
+    drawn_demand,
+    first_day,
+    kept,
+    morning,
+    safe_days,
+    short,
+    standing,
+)
 from bedtide.readings import EMPTY, NEED_LIMIT
 
 if TYPE_CHECKING:
@@ -24,17 +34,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-NEVER = Watering("never")
-"""Nobody fills."""
-
-EVERY_MORNING = Watering("below share", share=1.0)
-"""Somebody fills to the lip every morning."""
-
 HALF = 0.5
 """Share of the plants' need under which they are in trouble [1]; our choice."""
-
-SAFE = 0.9
-"""Share of the years that "likely to last" stands for [1]: nine in ten, as the headline says."""
 
 _AT_ONCE = 64  # tries that are run together
 
@@ -44,34 +45,17 @@ _AT_ONCE = 64  # tries that are run together
 
 def spun_up(bed: Bed, weather: xr.Dataset, starts: Starts, *, topped: bool) -> State:
     """Stores on the eve of leaving, by the bed's own watering; `topped`, filled that day."""
-    filled, kept = replace(bed, watering=EVERY_MORNING), _kept(bed)
+    filled, own = replace(bed, watering=EVERY_MORNING), kept(bed)
     before = starts.spin_up
     if before == 0:
-        return run_many([kept], weather, starts.dates, days=1).start
+        return run_many([own], weather, starts.dates, days=1).start
     first, eve = (
         [day - datetime.timedelta(days=number) for day in starts.dates] for number in (before, 1)
     )
     if not topped:
-        return run_many([kept], weather, first, days=before).end
-    head = run_many([kept], weather, first, days=before - 1).end if before > 1 else None
+        return run_many([own], weather, first, days=before).end
+    head = run_many([own], weather, first, days=before - 1).end if before > 1 else None
     return run_many([filled], weather, eve, days=1, start=head).end
-
-
-def _kept(bed: Bed) -> Bed:
-    """The bed as it is kept while somebody is there.
-
-    A rule never to fill is followed by nobody who has plants to come home to: every morning then.
-    """
-    return replace(bed, watering=EVERY_MORNING) if bed.watering.when == "never" else bed
-
-
-def _morning(bed: Bed, starts: Starts, eve: State, level: float) -> State:
-    """Stores on the morning of leaving, the reservoir set to its level [1]."""
-    days = np.array(starts.dates, dtype="datetime64[D]")
-    full = capacity(bed, lip_on(days, bed.overflow))
-    dead = np.minimum(dead_storage(bed), full)
-    water = dead + level * (full - dead)
-    return eve._replace(open_water=water, level=level_of(water, bed))
 
 
 def whole_answer(bed: Bed, weather: xr.Dataset, runs: Sequence[Run]) -> dict[str, Any]:
@@ -85,35 +69,6 @@ def whole_answer(bed: Bed, weather: xr.Dataset, runs: Sequence[Run]) -> dict[str
 
 
 # --- how long it lasts ------------------------------------------------------------------------
-
-
-def short(run: Run, share: float) -> NDArray[np.bool_]:
-    """Days on which the plants ask for water and get less than a share of it, (time, columns).
-
-    With `NEED_LIMIT` it is the dry day of :func:`bedtide.readings.dryness`.
-    """
-    values = variables_of(run)
-    wanted = values["transpiration_potential"]
-    return np.asarray((wanted > 0.0) & (values["transpiration"] < share * wanted))
-
-
-def first_day(marked: NDArray[np.bool_]) -> Array:
-    """Days before the first marked one, infinite where there is none.
-
-    A day counts from morning to morning: a case that lasts 11 days fails its plants on the twelfth.
-    """
-    return np.where(marked.any(axis=0), marked.argmax(axis=0).astype(np.float64), np.inf)
-
-
-def safe_days(lasted: Array, horizon: int, share: float = 1.0 - SAFE) -> Array:
-    """A percentile of days lasted along the last axis, whole days, rounded down [d].
-
-    Infinite where even that case outlasts the horizon [d]; NaN is left out.
-    """
-    # A case that outlasts the horizon counts as the horizon, so that what lies between it and one
-    # that failed is no more than is known.
-    found = np.floor(percentile(np.minimum(lasted, horizon), share) + 1e-9)
-    return np.where(found >= horizon, np.inf, found)
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,7 +118,7 @@ def answer_of(
 ) -> Answer:
     """What comes of a way of leaving the bed, from the stores of the evening before."""
     cases, area = len(starts.dates), plan_area(scenario.bed)
-    begun = _morning(scenario.bed, starts, eve, level)
+    begun = morning(scenario.bed, starts.dates, eve, level)
     filled = replace(scenario.bed, watering=EVERY_MORNING)
     twin = run_many([filled], weather, starts.dates, days=starts.horizon, start=begun)
     left = _Left(replace(scenario.bed, watering=NEVER), weather, starts, begun)
@@ -227,15 +182,15 @@ def left_alone(
 ) -> Lasting:
     """All the beds that one might be, each with what stands in it on the day of leaving."""
     before, dates = starts.spin_up, starts.dates
-    kept, demand = [_kept(bed) for bed in drawn.beds], drawn_demand(drawn, weather)
+    own, demand = [kept(bed) for bed in drawn.beds], drawn_demand(drawn, weather)
     if before:
         first = [day - datetime.timedelta(days=before) for day in dates]
-        state = run_many(kept, weather, first, days=before, demand=demand).end
+        state = run_many(own, weather, first, days=before, demand=demand).end
     else:
-        state = run_many(kept, weather, dates, days=1, demand=demand).start
+        state = run_many(own, weather, dates, days=1, demand=demand).start
     beds = [replace(bed, plantings=tuple(standing(bed, leave))) for bed in drawn.beds]
     each = [
-        _morning(bed, starts, state.columns(slice(at * len(dates), (at + 1) * len(dates))), level)
+        morning(bed, dates, state.columns(slice(at * len(dates), (at + 1) * len(dates))), level)
         for at, bed in enumerate(beds)
     ]
     begun = State(*(np.concatenate(values * 2) for values in zip(*each, strict=True)))

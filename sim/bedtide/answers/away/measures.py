@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bedtide.bed import Bed, Surface, capacity, level_of, plan_area
-from bedtide.crop import Planting, season_length
+from bedtide.crop import Planting
 from bedtide.errors import ChoiceError, FieldError, choice
+from bedtide.many import begun_on
 from bedtide.units import US_GALLON, System
 from bedtide.weather import reference_et
 
@@ -94,37 +95,9 @@ def fitting_drum(bed: Bed, units: System = "metric") -> float:
     return max([size for size in DRUMS[units] if size <= most], default=DRUMS[units][0])
 
 
-# --- what stands in the bed -------------------------------------------------------------------
-
-
-def standing(bed: Bed, day: datetime.date) -> list[Planting]:
-    """Plantings that stand in a bed on a day, all their dates returning every year."""
-    return [planting for planting in bed.plantings if _begun(planting, day) is not None]
-
-
-def season_left(bed: Bed, leave: datetime.date, horizon: int) -> int:
-    """Days until nothing is left of what stands in the bed when one leaves [d].
-
-    Zero where nothing stands, or something does to the horizon [d].
-    """
-    grows = replace(bed, plantings=tuple(standing(bed, leave)))
-    days = (leave + datetime.timedelta(days=at) for at in range(horizon))
-    return next((at for at, day in enumerate(days) if not standing(grows, day)), 0)
-
-
-def _begun(planting: Planting, day: datetime.date) -> datetime.date | None:
-    """When the planting that stands on a day was planted; None where it does not stand."""
-    assert isinstance(planting.planted, tuple)
-    for year in (day.year, day.year - 1):
-        begin = datetime.date(year, *planting.planted)
-        if 0 <= (day - begin).days < season_length(planting, begin):
-            return begin
-    return None
-
-
 def _ripe(planting: Planting, day: datetime.date) -> bool:
     """Whether there may be something to harvest: from mid-season on."""
-    begin = None if planting.perennial else _begun(planting, day)
+    begin = None if planting.perennial else begun_on(planting, day)
     vegetative = sum((planting.stages or planting.crop.stages)[:2])
     return begin is not None and (day - begin).days >= vegetative
 

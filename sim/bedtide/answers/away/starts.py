@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.errors import RangeError
-from bedtide.many import MOST_FILLED, on_that_day
+from bedtide.many import MOST_FILLED, SPIN_UP, on_that_day, room_in
 
 if TYPE_CHECKING:
     import xarray as xr
-
-SPIN_UP = 30
-"""Days with the bed's own watering before each start [d]; ours, see docs/away.md."""
 
 FEW_YEARS = 10
 """Fewer years than this are helped by neighbouring dates [1]; ours."""
@@ -39,34 +35,6 @@ class Starts(NamedTuple):
     def independent(self) -> int:
         """How many different years there are [1]."""
         return int(np.unique(self.years).size)
-
-
-class Room(NamedTuple):
-    """What a record has around a day."""
-
-    before: int  # days before it [d]
-    after: int  # days from it on [d]
-    gappy: bool  # whether too many of the days asked for are filled gaps
-
-    def fits(self, before: int, after: int) -> bool:
-        """Whether there are that many days [d], and few gaps."""
-        return self.before >= before and self.after >= after and not self.gappy
-
-
-def room_in(weather: xr.Dataset) -> Callable[[datetime.date, int], Room]:
-    """Room of a record around a day, and whether that many days from it on will do."""
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    first, size = axis[0].item(), axis.size
-    marked = weather["filled"].to_numpy() if "filled" in weather else np.zeros(size, dtype=bool)
-    total = np.concatenate([[0], np.cumsum(marked)])
-
-    def room(day: datetime.date, days: int) -> Room:
-        at = (day - first).days
-        whole = at >= 0 and at + days <= size
-        filled = total[at + days] - total[at] if whole else 0
-        return Room(at, size - at, bool(filled > MOST_FILLED * days))
-
-    return room
 
 
 def starts_of(weather: xr.Dataset, leave: datetime.date, *, days: int, horizon: int) -> Starts:

@@ -13,17 +13,10 @@ from bedtide.answers.away.lasting import (
     Answer,
     answer_of,
     left_alone,
-    safe_days,
     spun_up,
     whole_answer,
 )
-from bedtide.answers.away.measures import (
-    fitting_drum,
-    scenarios_of,
-    season_left,
-    shaded_weather,
-    standing,
-)
+from bedtide.answers.away.measures import fitting_drum, scenarios_of, shaded_weather
 from bedtide.answers.away.starts import Starts, starts_of
 from bedtide.balance import run_dataset, variables_of
 from bedtide.bed import Bed, dead_storage, plan_area
@@ -37,6 +30,9 @@ from bedtide.many import (
     every_year,
     percentile,
     ranges_of,
+    safe_days,
+    season_left,
+    standing,
 )
 
 if TYPE_CHECKING:
