@@ -54,3 +54,10 @@ YEARS: Final = (1700, 2200)
 
 MONTH_LENGTHS: Final = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
 """Mean length of each month [d]; the calendar, every fourth February a day longer."""
+
+ALLOWANCE: Final = 2
+"""Days a year of want, of air or of water, that a bed may have beyond the best of all [d]; ours."""
+
+FAILS: Final = 0.1
+"""Share of the days with roots on which they lack air or water, above which a bed fails its plants
+[1]; ours."""

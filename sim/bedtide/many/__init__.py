@@ -15,6 +15,7 @@ from bedtide.many.doubt import (
 )
 from bedtide.many.leaving import (
     EVERY_MORNING,
+    FOLLOWED,
     NEVER,
     SPIN_UP,
     begun_on,
@@ -27,6 +28,7 @@ from bedtide.many.leaving import (
     short,
     standing,
 )
+from bedtide.many.places import BY_MONTH, Ask, Place, no_figures, place_figures, suited
 from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells, whole_record
 from bedtide.many.statistics import (
@@ -60,8 +62,10 @@ from bedtide.many.years import (
 )
 
 __all__ = [
+    "BY_MONTH",
     "DRAWS",
     "EVERY_MORNING",
+    "FOLLOWED",
     "HIGH",
     "LOW",
     "MOST_BEDS",
@@ -69,10 +73,12 @@ __all__ = [
     "NEVER",
     "SELDOM",
     "SPIN_UP",
+    "Ask",
     "Chance",
     "Doubt",
     "Drawn",
     "LeastDepth",
+    "Place",
     "Placed",
     "Spread",
     "Variant",
@@ -92,10 +98,12 @@ __all__ = [
     "letters",
     "morning",
     "near",
+    "no_figures",
     "on_that_day",
     "parse_choices",
     "parse_spells",
     "percentile",
+    "place_figures",
     "place_spells",
     "priors",
     "range_of",
@@ -110,6 +118,7 @@ __all__ = [
     "some_years",
     "spread",
     "standing",
+    "suited",
     "varied_beds",
     "wet_record",
     "wet_spells",

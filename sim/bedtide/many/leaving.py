@@ -34,6 +34,11 @@ SPIN_UP = 30
 """Days with the bed's own watering before each start [d]; ours, see docs/away.md."""
 
 
+FOLLOWED = 60
+"""Days that a bed left alone is followed where no stay is stated [d]; longer than nearly all stays
+away, ours."""
+
+
 class Room(NamedTuple):
     """What a record has around a day."""
 

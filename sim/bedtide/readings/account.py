@@ -132,7 +132,7 @@ def _grouped(season: xr.Dataset, slots: NDArray[Any], size: int) -> dict[str, ND
     kept = ~gaps.breaks
     length, slot = gaps.length[kept], gaps.row[kept] * size + slots[gaps.day[kept]]
     found["interval_count"] = np.bincount(slot, minlength=rows * size).reshape(*shape, size)
-    for name, share in (("shortest", 0.0), ("median", 0.5), ("longest", 1.0)):
+    for name, share in (("shortest", 0.0), ("p10", 0.1), ("median", 0.5), ("longest", 1.0)):
         quantile = grouped_quantile(length, slot, rows * size, share)
         found[f"interval_{name}"] = quantile.reshape(*shape, size)
     return found

@@ -15,6 +15,7 @@ from bedtide.balance import run_dataset
 from bedtide.bed import Bed, dead_storage, plan_area
 from bedtide.errors import RangeError, in_range
 from bedtide.many import (
+    FOLLOWED,
     HIGH,
     LOW,
     SELDOM,
@@ -35,9 +36,6 @@ if TYPE_CHECKING:
 
 STEP = 5
 """Days from one date of leaving to the next [d]; ours."""
-
-FOLLOWED = 60
-"""Days that each case is followed [d]; longer than nearly all stays away, ours."""
 
 CALENDAR_DRAWS = 16
 """Sets of values that a calendar is drawn with: each is as much work as the calendar [1]."""

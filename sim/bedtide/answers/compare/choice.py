@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bedtide.constants import ROOM
+from bedtide.constants import ALLOWANCE, FAILS, ROOM
 
 if TYPE_CHECKING:
     import xarray as xr
 
 Array = NDArray[np.float64]
-
-ALLOWANCE: Final = 2
-"""Days a year of want, of air or of water, that a bed may have beyond the best of all [d]; ours."""
-
-FAILS: Final = 0.1
-"""Share of the days with roots on which they lack air or water, above which a bed fails its plants
-[1]; ours."""
 
 Reason = Literal["fails", "room", "want", "fills", "weight", "water", "none"]
 """What decided: plants that fail in the other, room for roots, days on which they lack air or

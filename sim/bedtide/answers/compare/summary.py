@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.answers.compare.choice import (
-    ALLOWANCE,
     Reason,
     choose,
     failing,
@@ -20,7 +19,7 @@ from bedtide.answers.compare.choice import (
     scores,
 )
 from bedtide.answers.compare.run import readings_of
-from bedtide.constants import AIR_LIMIT, ROOM
+from bedtide.constants import AIR_LIMIT, ALLOWANCE, ROOM
 from bedtide.many import (
     Doubt,
     Years,

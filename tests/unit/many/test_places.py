@@ -1,0 +1,142 @@
+"""Figures of many places: each as for that place alone, frost by hand, which bed suits by hand."""
+
+import datetime
+
+import numpy as np
+import pytest
+
+from bedtide import dryness, example_bed, read_weather, refills, run_season, sample_weather, wetness
+from bedtide.answers.away.stay import away
+from bedtide.many import BY_MONTH, Ask, Place, no_figures, place_figures, suited
+from bedtide.many.places import frost
+from bedtide.readings import by_month_of_year, water_account
+
+LEAVE = datetime.date(2027, 7, 10)
+SPAN = {"start": "2005-01-01", "end": "2015-12-31"}
+
+
+@pytest.fixture(scope="module")
+def weathers():
+    return [read_weather(sample_weather(name), **SPAN) for name in ("brasaluz", "mistlebeck")]
+
+
+@pytest.fixture(scope="module")
+def places(weathers):
+    south = Place("a", 37.0, 0.0, 10.0, weathers[0])
+    return [
+        south,
+        Place("b", 0.0, 0.0, 0.0, None, "no rain in it"),
+        south._replace(name="c", weather=weathers[1]),
+    ]
+
+
+@pytest.fixture(scope="module")
+def figures(places):
+    return place_figures([example_bed()], places, Ask(leave=LEAVE))
+
+
+@pytest.mark.parametrize(("number", "place"), [(0, 0), (1, 2)])
+def test_a_cell_is_the_readings_of_that_place_to_the_last_bit(weathers, figures, number, place):
+    season = run_season(example_bed(), weathers[number])
+    cell = figures.isel(bed=0, place=place)
+    for read in (refills, wetness, dryness, water_account):
+        told = read(season)
+        for name in set(told.data_vars) & set(cell.data_vars):
+            assert np.array_equal(cell[name], told[name], equal_nan=True), name
+    months = by_month_of_year(season)
+    for name in ("interval_median", "refill_volume", "wet_days"):
+        assert np.array_equal(cell[f"{name}{BY_MONTH}"], months[name], equal_nan=True), name
+    stay = away(example_bed(), weathers[number], LEAVE, days=30, measures=[])
+    assert float(cell["days_safe"]) == float(stay["days_safe"][0])
+
+
+def test_an_unfit_place_has_its_reason_and_no_figure(figures):
+    assert figures["unfit"].to_numpy().tolist() == ["", "no rain in it", ""]
+    numbers = [name for name in figures.data_vars if name != "unfit"]
+    assert all(np.isnan(figures[name].isel(place=1)).all() for name in numbers)
+
+
+def test_the_order_of_places_changes_nothing(places, figures):
+    turned = place_figures([example_bed()], places[::-1], Ask(leave=LEAVE))
+    assert turned.isel(place=slice(None, None, -1)).identical(figures)
+
+
+def test_days_that_a_record_lacks_make_it_unfit(places):
+    found = place_figures([example_bed()], places[:1], Ask(first=datetime.date(2004, 12, 31)))
+    assert found["unfit"].item() == "its record goes from 2005-01-01 to 2015-12-31"
+    assert np.isnan(found["refill_count"]).all()
+
+
+# --- frost ------------------------------------------------------------------------------------
+
+
+def _tmin(first, last, *cold):
+    days = np.arange(first, np.datetime64(last) + 1, dtype="datetime64[D]")
+    return np.where(np.isin(days, np.array(cold, dtype="datetime64[D]")), -0.1, 0.0), days
+
+
+def test_frost_of_nine_years_by_hand():
+    # Of nine years the second percentile in ten is the largest, the first the smallest value. The
+    # last frosts fall on 1 to 9 April (days 91 to 99), the first on 1 to 9 October (274 to 282).
+    springs = [f"20{10 + at}-04-0{at + 1}" for at in range(9)]
+    autumns = [f"20{10 + at}-10-0{9 - at}" for at in range(9)]
+    lowest, days = _tmin("2010-01-01", "2018-12-31", *springs, *autumns)
+    found = frost(lowest, days, south=False)
+    assert (float(found.last_frost), float(found.first_frost)) == (99, 274)
+    assert float(found.frost_days) == pytest.approx(18 / (3287 / 365.25))
+
+
+def test_frost_in_the_south_by_hand():
+    # Years from July to June: the frost of October is spring's, that of May autumn's.
+    lowest, days = _tmin(
+        "2010-07-01", "2012-06-30", "2010-10-05", "2011-10-07", "2011-05-20", "2012-05-18"
+    )
+    found = frost(lowest, days, south=True)
+    assert (float(found.last_frost), float(found.first_frost)) == (280, 138)
+
+
+def test_29_february_counts_as_the_28th():
+    lowest, days = _tmin("2020-01-01", "2020-12-31", "2020-02-29")
+    assert float(frost(lowest, days, south=False).last_frost) == 59
+
+
+def test_where_frost_is_seldom_there_is_no_date():
+    lowest, days = _tmin("2001-01-01", "2019-12-31", "2001-04-10")  # in one year of 19
+    found = frost(lowest, days, south=False)
+    assert np.isnan(found.last_frost)
+    assert np.isnan(found.first_frost)
+    part, days = _tmin("2001-01-02", "2001-12-31", "2001-04-10")  # not one whole year
+    assert np.isnan(frost(part, days, south=False).last_frost)
+
+
+def test_frost_of_several_places_at_once():
+    lowest, days = _tmin("2010-01-01", "2010-12-31", "2010-04-05")
+    none = np.full(days.size, np.nan)
+    found = frost(np.stack([lowest, none, lowest + 1.0]), days, south=False)
+    assert np.array_equal(found.last_frost, [95, np.nan, np.nan], equal_nan=True)
+    assert np.array_equal(found.frost_days * 365 / 365.25, [1, np.nan, 0], equal_nan=True)
+
+
+# --- which bed suits ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("wet", "dry", "fills", "water", "suits"),
+    [
+        ((0, 0), (0, 0), (30, 20), (1, 2), 1),  # fewer fills
+        ((0, 3), (0, 0), (30, 20), (1, 2), 0),  # three days more of want than the best
+        ((0, 1), (0, 1), (30, 20), (1, 2), 1),  # two are allowed
+        ((0, 21), (0, 0), (30, 0), (1, 0), 0),  # 21 of 200 days with roots: it fails
+        ((11, 0), (10, 30), (30, 0), (1, 0), -1),  # both fail
+        ((0, 0), (0, 0), (20.4, 19.6), (2, 1), 1),  # both 20 fills: less water
+        ((0, 0), (0, 0), (20, 20), (1, 1), 0),  # alike: the first
+    ],
+)
+def test_which_bed_suits_by_hand(wet, dry, fills, water, suits):
+    figures = no_figures(["one", "other"], 2, leave=False)
+    figures["days"][:, 0] = 365.25
+    figures["rooted_days"][:, 0] = 200
+    named = {"wet_days": wet, "limited_days": dry, "refill_count": fills, "refill_volume": water}
+    for name, values in named.items():
+        figures[name][:, 0] = list(values)
+    assert suited(figures).tolist() == [suits, -2]  # the second place is unfit
