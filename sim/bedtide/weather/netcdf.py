@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Collection
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,8 +59,20 @@ def read_netcdf(data: bytes, name: str, options: Options) -> Record:
     except Exception:  # the libraries below raise whatever they like for a broken file
         raise FileError(name, "it can't be opened", expected="a whole CF NetCDF file") from None
     point, place, note = _point(dataset, name, options)
-    times = _times(point, name)
-    columns, errors = _columns(point, name)
+    times = times_of(point, name)
+    found, errors = quantities(point, name)
+    columns = {
+        quantity: Column(
+            quantity,
+            about.key,
+            about.unit or "1",
+            np.asarray(
+                convert(point[about.key].values.astype(np.float64), about.unit, about.wanted)
+            ),
+            rate=about.rate,
+        )
+        for quantity, about in found.items()
+    }
     step = np.median(np.diff(times).astype(np.int64)) if len(times) > 1 else _DAY
     daily = bool(step >= _DAY)
     for column in columns.values():
@@ -78,7 +91,7 @@ def read_netcdf(data: bytes, name: str, options: Options) -> Record:
         latitude=place.get("latitude"),
         longitude=place.get("longitude"),
         elevation=place.get("elevation"),
-        wind_height=_wind_height(point),
+        wind_height=wind_height_of(point),
         notes=note,
         errors=errors,
     )
@@ -93,7 +106,7 @@ def _point(
     """The dataset at one place, and where that is."""
     axes = {}
     for wanted in ("latitude", "longitude"):
-        found = _coordinate(dataset, wanted)
+        found = coordinate_of(dataset, wanted)
         if found is not None:
             axes[wanted] = found
     sizes = {wanted: dataset[axis].size for wanted, axis in axes.items()}
@@ -153,7 +166,7 @@ def _gap(values: NDArray[np.float64], value: float) -> float:
     return float(np.abs(values - value).min())
 
 
-def _coordinate(dataset: xr.Dataset, wanted: str) -> str | None:
+def coordinate_of(dataset: xr.Dataset, wanted: str) -> str | None:
     for variable in dataset.variables:
         if dataset[variable].attrs.get("standard_name") == wanted:
             return str(variable)
@@ -163,7 +176,7 @@ def _coordinate(dataset: xr.Dataset, wanted: str) -> str | None:
     return None
 
 
-def _times(dataset: xr.Dataset, name: str) -> NDArray[np.datetime64]:
+def times_of(dataset: xr.Dataset, name: str) -> NDArray[np.datetime64]:
     if "time" not in dataset.variables or dataset["time"].ndim != 1:
         raise FieldError(name, "it has no time axis", expected="a coordinate named time")
     values = dataset["time"].values
@@ -178,30 +191,42 @@ def _times(dataset: xr.Dataset, name: str) -> NDArray[np.datetime64]:
     return np.asarray([str(value.isoformat())[:19] for value in values], dtype="datetime64[s]")
 
 
-def _columns(dataset: xr.Dataset, name: str) -> tuple[dict[str, Column], list[InputError]]:
-    columns: dict[str, Column] = {}
+class Quantity(NamedTuple):
+    """How a variable of a file is understood."""
+
+    key: str  # its name in the file
+    unit: str  # the file's own
+    wanted: str  # the unit of `record.UNITS`, as `units.convert` takes it
+    rate: bool  # of several times a day: to be averaged, not added up
+
+
+def quantities(
+    dataset: xr.Dataset, name: str, dims: Collection[str] = ("time",)
+) -> tuple[dict[str, Quantity], list[InputError]]:
+    """What the variables along these dimensions are, by quantity, and all that is wrong."""
+    found: dict[str, Quantity] = {}
     errors: list[InputError] = []
     for key in dataset.data_vars:
         variable = dataset[key]
         standard = str(variable.attrs.get("standard_name", "")).split(" ")[0]
-        if variable.dims != ("time",) or standard not in (_STANDARD.keys() | _RAIN.keys()):
+        if set(variable.dims) != set(dims) or standard not in (_STANDARD.keys() | _RAIN.keys()):
             continue
         quantity, wanted, rate = _meaning(variable, str(key), standard)
         unit = str(variable.attrs.get("units", ""))
         problem = ""
         try:
-            values = convert(variable.values.astype(np.float64), unit, wanted)
+            convert(0.0, unit, wanted)
         except ValueError:
             problem = f'its unit "{unit}" does not fit {standard}' if unit else "it has no unit"
             expected, where = f"a unit such as {wanted}", f"{name}, variable {key}"
-        if not problem and quantity in columns:
-            problem = f'"{columns[quantity].name}" and "{key}" can both be {quantity}'
+        if not problem and quantity in found:
+            problem = f'"{found[quantity].key}" and "{key}" can both be {quantity}'
             expected, where = "one variable for each quantity", name
         if problem:
             errors.append(FieldError(where, problem, expected=expected))
             continue
-        columns[quantity] = Column(quantity, str(key), unit or "1", np.asarray(values), rate=rate)
-    return columns, errors
+        found[quantity] = Quantity(str(key), unit, wanted, rate)
+    return found, errors
 
 
 def _meaning(variable: Any, key: str, standard: str) -> tuple[str, str, bool]:
@@ -222,7 +247,7 @@ def _meaning(variable: Any, key: str, standard: str) -> tuple[str, str, bool]:
     return quantity, wanted, rate
 
 
-def _wind_height(dataset: xr.Dataset) -> float | None:
+def wind_height_of(dataset: xr.Dataset) -> float | None:
     """Height from a scalar coordinate, or from the attribute of our own files."""
     for key in dataset.data_vars:
         variable = dataset[key]
