@@ -137,6 +137,7 @@ def run_many(
     given: Array | None = None,
     demand: Sequence[Demand] | None = None,
     profile: bool = False,
+    threads: int | None = None,
     progress: Callable[[int], None] | None = None,
 ) -> Run:
     """Every bed from every start, all stepped together.
@@ -161,6 +162,8 @@ def run_many(
         description says.
     profile : bool, default False
         Whether to keep the water content by height.
+    threads : int, optional
+        How many to use; one for each core of the process where left out [1].
     progress : callable, optional
         Told how many bed-days were done since it was last told.
 
@@ -186,7 +189,7 @@ def run_many(
     (14, 2)
     """
     ready = prepared(beds, weather, starts, days=days, start=start, given=given, demand=demand)
-    figures, kept, counts = move(*ready.inputs, profile=profile, progress=progress)
+    figures, kept, counts = move(*ready.inputs, profile=profile, threads=threads, progress=progress)
     series = Series(*(values.T for values in figures))
     error, flowed = balance_error(series, ready.start, ready.rain)
     check_balance(error, flowed, where=", ".join(dict.fromkeys(bed.name for bed in beds)))

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 def readable(run: Run, weather: xr.Dataset) -> xr.Dataset:
     """All that the readings look at, dims (bed, year, time), `year` the starts.
 
+    Of a run at places of the weather: dims (bed, place, year, time).
+
     The days of the first start stand for those of all: the readings need their months alone.
     """
     import xarray as xr
@@ -40,4 +42,17 @@ def readable(run: Run, weather: xr.Dataset) -> xr.Dataset:
     for name, store in stores.items():
         values[f"start_{name}_water"] = (dims[:2], store.reshape(shape[:2]))
     days = weather["time"].to_numpy()[run.windows[:, 0]]
-    return xr.Dataset(values, coords={"time": days})
+    found = xr.Dataset(values, coords={"time": days})
+    if "place" not in weather.dims:
+        return found
+    count = weather.sizes["place"]
+    return xr.Dataset(
+        {
+            name: (
+                ("bed", "place", *each.dims[1:]),
+                each.to_numpy().reshape(-1, count, *each.shape[1:]),
+            )
+            for name, each in found.items()
+        },
+        coords={"time": days, **weather["place"].coords},
+    )

@@ -13,7 +13,8 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.hourly import usual_rain_hours
     from bedtide.weather.made import made_text
     from bedtide.weather.normals import climate, climates, read_normals
-    from bedtide.weather.options import OPTIONS, answers_to
+    from bedtide.weather.options import OPTIONS, Options, answers_to
+    from bedtide.weather.places import one_place, open_places, ready_places
     from bedtide.weather.read import read_weather
     from bedtide.weather.report import (
         Description,
@@ -29,6 +30,7 @@ __all__ = [
     "OPTIONS",
     "SERVICES",
     "Description",
+    "Options",
     "WeatherReport",
     "answers_to",
     "climate",
@@ -40,9 +42,12 @@ __all__ = [
     "last_day",
     "load",
     "made_text",
+    "one_place",
+    "open_places",
     "parse_stamps",
     "read_normals",
     "read_weather",
+    "ready_places",
     "reference_et",
     "spans",
     "usual_rain_hours",
@@ -64,9 +69,13 @@ _HOMES = {
     "last_day": "fetch",
     "load": "text",
     "made_text": "made",
+    "one_place": "places",
+    "open_places": "places",
+    "Options": "options",
     "parse_stamps": "dates",
     "read_normals": "normals",
     "read_weather": "read",
+    "ready_places": "places",
     "reference_et": "et0",
     "spans": "fetch",
     "usual_rain_hours": "hourly",

@@ -167,6 +167,7 @@ def _gap(values: NDArray[np.float64], value: float) -> float:
 
 
 def coordinate_of(dataset: xr.Dataset, wanted: str) -> str | None:
+    """Name of the variable that holds latitudes or longitudes."""
     for variable in dataset.variables:
         if dataset[variable].attrs.get("standard_name") == wanted:
             return str(variable)
@@ -177,6 +178,7 @@ def coordinate_of(dataset: xr.Dataset, wanted: str) -> str | None:
 
 
 def times_of(dataset: xr.Dataset, name: str) -> NDArray[np.datetime64]:
+    """Times of a file; of a calendar without leap days those that it has."""
     if "time" not in dataset.variables or dataset["time"].ndim != 1:
         raise FieldError(name, "it has no time axis", expected="a coordinate named time")
     values = dataset["time"].values

@@ -6,13 +6,14 @@ import gzip
 import io
 import zipfile
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bedtide.errors import (
     FieldError,
@@ -51,6 +52,8 @@ from bedtide.weather.text import MOST_BYTES, Text, decode, load
 
 if TYPE_CHECKING:
     import xarray as xr
+
+Floats = NDArray[np.float64]
 
 
 @takes_options(Options)
@@ -92,15 +95,35 @@ def read_weather(path: Paths, options: Options) -> xr.Dataset:
     """
     options = replace(options, every_column=isinstance(path, (str, Path)))
     record, read = _one_record(path, options)
-    record.rain_day_said |= options.rain_day is not None
-    record.rain_day = options.rain_day or record.rain_day
-    record = shift_rain(record, record.rain_day)
+    record = by_rain_day(record, options)
     other = replace(options, every_column=False, station=None, wind_height=None)
     if options.borrow is not None:
         lender, _ = _one_record(options.borrow, other)
         record = borrow_columns(record, shift_rain(lender, lender.rain_day))
     if options.gauge is not None:
         record = own_rain(record, _gauge(Path(options.gauge), other))
+    return _dataset(record, complete(record, options), read)
+
+
+def by_rain_day(record: Record, options: Options) -> Record:
+    """The record with its rain on the days on which it fell, as far as is known."""
+    record.rain_day_said |= options.rain_day is not None
+    record.rain_day = options.rain_day or record.rain_day
+    return shift_rain(record, record.rain_day)
+
+
+@dataclass(frozen=True)
+class Complete:
+    """A record without gaps, with all that reference evapotranspiration needs."""
+
+    daily: DailyColumns
+    demand: Demand
+    place: dict[str, float]  # latitude [degree] and elevation [m]
+    method: str  # of its ET0
+
+
+def complete(record: Record, options: Options) -> Complete:
+    """Gaps filled, the rest estimated, and by which equation its ET0 is best worked out."""
     place = known_place(record)
     daily = fill_gaps(record, max_gap_days=options.max_gap_days, rain_day=record.rain_day)
     demand = fill_in(daily, **place, setting=options.setting)
@@ -111,7 +134,39 @@ def read_weather(path: Paths, options: Options) -> xr.Dataset:
                 Option("method"), f"{record.source} has no temperature to work ET0 out from"
             )
         route = READY_MADE
-    return _dataset(record, daily, demand, place, options.method or route, read)
+    return Complete(daily, demand, place, options.method or route)
+
+
+def values_of(whole: Complete) -> dict[str, Floats]:
+    """Variables of a complete record (time,) in the units of the glossary."""
+    daily, demand = whole.daily, whole.demand
+    none = np.full(len(daily.days), np.nan)
+    warm, cold = daily.columns.get("tmax", none), daily.columns.get("tmin", none)
+    if whole.method == READY_MADE:
+        et0 = daily.columns["et0"] / 1000.0
+    elif whole.method == "hargreaves":
+        latitude = whole.place["latitude"]
+        et0 = hargreaves(days=daily.days, tmax=warm, tmin=cold, latitude=latitude)
+    else:
+        et0 = penman_monteith(
+            days=daily.days,
+            tmax=warm,
+            tmin=cold,
+            vapour_pressure=demand.vapour_pressure,
+            wind_speed=demand.wind_speed,
+            solar_radiation=demand.solar_radiation,
+            **whole.place,
+        )
+    return {
+        "tmax": warm,
+        "tmin": cold,
+        "vapour_pressure": demand.vapour_pressure,
+        "rh_min": demand.rh_min,
+        "wind_speed": demand.wind_speed,
+        "solar_radiation": demand.solar_radiation,
+        "rain": daily.columns["rain"] / 1000.0,
+        "et0": et0,
+    }
 
 
 @dataclass
@@ -147,7 +202,7 @@ def gather(paths: Paths, options: Options) -> Gathered:
     daily: list[Record] = []
     for record in full:
         with noted(problems):
-            daily.append(_by_day(record, options, place["latitude"], problems))
+            daily.append(by_day(record, options, place["latitude"], problems))
     if not daily:
         if records and not problems:
             nothing, wanted = "there is no weather in it", "daily or hourly weather"
@@ -174,7 +229,7 @@ def noted(problems: list[InputError]) -> Iterator[None]:
         problems += error.errors
 
 
-def _by_day(
+def by_day(
     record: Record, options: Options, latitude: float | None, problems: list[InputError]
 ) -> Record:
     """The record by day, what can't be weather left out; what is wrong is noted."""
@@ -241,7 +296,7 @@ def _gauge(path: Path, options: Options) -> Record:
     record = read_plain(decode(load(path), path.name), options)
     problems = record.errors
     record.select(np.flatnonzero(~np.isnat(record.times)))
-    record = _by_day(record, options, None, problems)
+    record = by_day(record, options, None, problems)
     raise_all(problems)
     return shift_rain(record, record.rain_day)
 
@@ -344,7 +399,7 @@ def _read_zip(data: bytes, name: str, options: Options) -> list[Record]:
     return records
 
 
-_ABOUT: dict[str, dict[str, Any]] = {
+ABOUT: dict[str, dict[str, Any]] = {
     "estimated": {
         "units": "1",
         "long_name": "columns estimated",
@@ -362,60 +417,38 @@ _ABOUT: dict[str, dict[str, Any]] = {
 }
 
 
-def _dataset(
-    record: Record,
-    daily: DailyColumns,
-    demand: Demand,
-    place: Mapping[str, float],
-    method: str,
-    read: Sequence[str],
-) -> xr.Dataset:
+def rain_hours_of(daily: DailyColumns) -> Floats | None:
+    """Share of each hour in the rain of each day (time, hour), the usual where it is not known."""
+    if daily.rain_hours is None:
+        return None
+    usual = usual_rain_hours(len(daily.days))
+    return np.where(np.isnan(daily.rain_hours), usual, daily.rain_hours)
+
+
+def _dataset(record: Record, whole: Complete, read: Sequence[str]) -> xr.Dataset:
     """Variables in the units of the glossary, attributes set last."""
     import xarray as xr
 
-    none = np.full(len(daily.days), np.nan)
-    warm, cold = daily.columns.get("tmax", none), daily.columns.get("tmin", none)
-    given = daily.columns.get("et0", none) / 1000.0
+    daily, demand, method, place = whole.daily, whole.demand, whole.method, whole.place
+    values = values_of(whole)
+    et0 = values["et0"]
+    given = daily.columns.get("et0", np.full(len(daily.days), np.nan)) / 1000.0
     sentences = [*record.notes, *daily.sentences, *demand.sentences]
     if not record.rain_day_said:
         sentences.append(
             "Rain: taken as fallen on its date, as the file does not say; a gauge that is read in "
             "the morning holds the rain of the day before."
         )
-    if method == READY_MADE:
-        et0 = given
-    elif method == "hargreaves":
-        et0 = hargreaves(days=daily.days, tmax=warm, tmin=cold, latitude=place["latitude"])
+    if method == "hargreaves":
         sentences.append(
             "ET0: estimated from temperature alone (Hargreaves), so it can be a fifth or more off."
         )
-    else:
-        et0 = penman_monteith(
-            days=daily.days,
-            tmax=warm,
-            tmin=cold,
-            vapour_pressure=demand.vapour_pressure,
-            wind_speed=demand.wind_speed,
-            solar_radiation=demand.solar_radiation,
-            **place,
-        )
-    values = {
-        "tmax": warm,
-        "tmin": cold,
-        "vapour_pressure": demand.vapour_pressure,
-        "rh_min": demand.rh_min,
-        "wind_speed": demand.wind_speed,
-        "solar_radiation": demand.solar_radiation,
-        "rain": daily.columns["rain"] / 1000.0,
-        "et0": et0,
-    }
     dataset = xr.Dataset(
         {name: ("time", np.asarray(value, dtype=np.float64)) for name, value in values.items()},
         coords={"time": daily.days.astype("datetime64[ns]")},
     )
-    if daily.rain_hours is not None:
-        usual = usual_rain_hours(len(daily.days))
-        hours = np.where(np.isnan(daily.rain_hours), usual, daily.rain_hours)
+    hours = rain_hours_of(daily)
+    if hours is not None:
         dataset["rain_hours"] = (("time", "hour"), hours, attributes("rain_hours"))
         dataset = dataset.assign_coords(hour=("hour", np.arange(24), attributes("hour")))
     for name in values:
@@ -425,7 +458,7 @@ def _dataset(
         "filled": daily.filled,
         "measured": daily.measured,
     }.items():
-        dataset[name] = ("time", column, dict(_ABOUT[name]))
+        dataset[name] = ("time", column, dict(ABOUT[name]))
     dataset.attrs = {
         "latitude": place["latitude"],
         "elevation": place["elevation"],
