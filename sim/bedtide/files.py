@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 import json
 import math
 import os
@@ -79,6 +80,23 @@ def replacing(path: Path) -> Iterator[Path]:
         except BaseException:
             temporary.unlink(missing_ok=True)
             raise
+
+
+@contextmanager
+def in_turn(path: Path) -> Iterator[None]:
+    """Let one process of this user at a time read a file and write it anew; others wait."""
+    from filelock import FileLock
+    from platformdirs import user_cache_path
+
+    name = hashlib.sha256(os.fsencode(path.resolve())).hexdigest()[:16]
+    locks = (
+        user_cache_path("bedtide", appauthor=False) / "locks"
+    )  # not beside the file, where it would be left
+    with _system_errors(locks):
+        locks.mkdir(parents=True, exist_ok=True)
+        held = FileLock(locks / f"{name}.lock").acquire()
+    with held:
+        yield
 
 
 def write_text(path: Path, text: str) -> None:

@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -19,6 +20,11 @@ from helpers.commands import left_in
 from helpers.plain_weather import plain_weather
 
 BED = bed_with()
+ADDER = (
+    "import datetime, pathlib, sys; from helpers.beds import bed_with; "
+    "from bedtide.answers.now.notes import add_note; bed = bed_with(); print(1, flush=True); "
+    "add_note(pathlib.Path(sys.argv[1]), bed, datetime.date(2024, 6, int(sys.argv[2])), 'fill', '')"
+)
 FIRST, LAST = datetime.date(2024, 5, 1), datetime.date(2024, 6, 30)
 
 
@@ -168,21 +174,44 @@ def test_now_uses_the_notes_beside_the_bed(cli, bed_file, two_years):
     assert "In it now: 20 L" in result.stdout
 
 
+def test_notes_added_at_once_are_all_kept(tmp_path):
+    path = tmp_path / "bed.notes.csv"
+    days = [FIRST + datetime.timedelta(days=at) for at in range(24)]
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(lambda day: add_note(path, BED, day, "dip", "6 cm"), days))
+    assert [note.day for note in read_notes(path, BED)] == days
+    assert os.listdir(tmp_path) == [path.name]
+
+
+@pytest.mark.slow
+def test_processes_that_add_notes_at_once_lose_none(tmp_path):
+    path, code = tmp_path / "bed.notes.csv", ADDER.replace("print(1, flush=True)", "input()")
+    children = [
+        subprocess.Popen(
+            [sys.executable, "-c", code, str(path), str(day)],
+            env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+            stdin=subprocess.PIPE,
+        )
+        for day in range(1, 9)
+    ]
+    for child in children:  # all have loaded what they need; now they go
+        assert child.stdin is not None
+        with child.stdin as said:
+            said.write(b"go\n")
+    assert [child.wait() for child in children] == [0] * len(children)
+    assert [note.day.day for note in read_notes(path, BED)] == list(range(1, 9))
+
+
 @pytest.mark.slow
 def test_killed_at_any_moment_old_or_new_notes_are_there(tmp_path):
     path = tmp_path / "bed.notes.csv"
     old = "date,what,value\n" + "2024-06-04,dip,6 cm\n" * 2000
     new = old + "2024-06-05,fill,\n"
-    code = (
-        "import datetime, pathlib, sys; from helpers.beds import bed_with; "
-        "from bedtide.answers.now.notes import add_note; bed = bed_with(); print(1, flush=True); "
-        "add_note(pathlib.Path(sys.argv[1]), bed, datetime.date(2024, 6, 5), 'fill', '')"
-    )
     seen = set()
     for wait in np.linspace(0.0, 0.25, 12):
         path.write_text(old, encoding="utf-8")
         child = subprocess.Popen(
-            [sys.executable, "-c", code, str(path)],
+            [sys.executable, "-c", ADDER, str(path), "5"],
             env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
             stdout=subprocess.PIPE,
         )

@@ -15,7 +15,7 @@ import numpy as np
 from bedtide.answers.now.forecast import Known, water_at
 from bedtide.bed import Bed, capacity, lip_on, plan_area
 from bedtide.errors import FieldError, InputError, TimeAxisError, choice, raise_all, shown
-from bedtide.files import write_text
+from bedtide.files import in_turn, write_text
 from bedtide.units import parse
 from bedtide.weather import decode, load, parse_stamps
 
@@ -239,7 +239,14 @@ def add_note(
     """Add a line to a file of notes, which is begun where there is none; old or new, never half."""
     note = Note(day, choice(what, KINDS, where="what"), value.strip(), "note")
     check_note(note, bed)
-    cells = {"date": str(day), "what": note.what, "value": note.value}
+    with in_turn(path):
+        _append(path, bed, note, order)
+    return note
+
+
+def _append(path: Path, bed: Bed, note: Note, order: str | None) -> None:
+    """Write the file anew with one line more."""
+    cells = {"date": str(note.day), "what": note.what, "value": note.value}
     if path.exists():
         sheet = read_sheet(path, bed, order=order)
         row = [""] * max(sheet.width, 3)
@@ -252,4 +259,3 @@ def add_note(
     written = io.StringIO()
     csv.writer(written, delimiter=delimiter, lineterminator="\n").writerow(row)
     write_text(path, "\n".join([*lines, written.getvalue()]))
-    return note
