@@ -89,9 +89,7 @@ def in_turn(path: Path) -> Iterator[None]:
     from platformdirs import user_cache_path
 
     name = hashlib.sha256(os.fsencode(path.resolve())).hexdigest()[:16]
-    locks = (
-        user_cache_path("bedtide", appauthor=False) / "locks"
-    )  # not beside the file, where it would be left
+    locks = user_cache_path("bedtide", appauthor=False) / "locks"  # a lock stays where it is
     with _system_errors(locks):
         locks.mkdir(parents=True, exist_ok=True)
         held = FileLock(locks / f"{name}.lock").acquire()

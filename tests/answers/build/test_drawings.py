@@ -9,6 +9,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.patches import Circle
 
 from bedtide.answers.build.drawings import PAPERS, SCALES, sheets
+from bedtide.files import write_figure
 from helpers.builds import CRATES, PIPES, TUB, built, changed
 from helpers.commands import left_in
 
@@ -142,11 +143,35 @@ def test_a_deep_store_gets_several_strips():
         assert any(label.startswith(f"{litres:.0f} US gal") for label in labels), litres
 
 
-def test_the_bar_for_the_printer():
-    for units, length in (("metric", 100.0), ("us", 101.6)):
-        for figure in drawn("pipes", units, "A4")[1].values():
-            (bar,) = figure.artists
-            assert bar.get_width() * 210 == pytest.approx(length)
+def boxes_of(svg: str) -> list[tuple[float, float, float]]:
+    """Width, height and foot over the bottom of the paper of every path of a sheet, in mm."""
+    high = float(re.search(r'height="([\d.]+)pt"', svg)[1])
+    found = []
+    for path in re.findall(r'<path[^>]* d="([^"]+)"', svg):
+        points = np.array(re.findall(r"[ML] (-?[\d.]+) (-?[\d.]+)", path), float)
+        if len(points):
+            size = np.ptp(points, axis=0)
+            found.append((*(size / 72 * 25.4), (high - points[:, 1].max()) / 72 * 25.4))
+    return found
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_a_ruler_on_the_sheet_that_comes_from_the_printer(tmp_path, units):
+    _, figures = drawn("pipes", units, "A4")
+    write_figure(tmp_path / "stick.svg", figures["dipstick"])
+    boxes = boxes_of((tmp_path / "stick.svg").read_text())
+    bars = sorted(width for width, height, _ in boxes if height == pytest.approx(1.8, abs=1e-3))
+    assert bars == pytest.approx([100.0, 101.6], abs=1e-3)
+    marks = sorted(foot for width, height, foot in boxes if height == 0 and abs(width - 15) < 1e-3)
+    (strip,) = [each for each in boxes if each[:2] == pytest.approx((15.0, 90.0), abs=1e-3)]
+    foot = strip[2]
+    # The lip of this bed stands 90 mm over the liner; half of a pipe's wall is under its water.
+    assert [marks[0] - foot, marks[-1] - foot] == pytest.approx([9.0, 90.0], abs=0.05)
+
+
+def test_the_marks_of_a_stick_are_told_in_both_units():
+    words = [t.get_text() for t in drawn("pipes", "metric", "A4")[1]["dipstick"].axes[0].texts]
+    assert "10 L (2.6 US gal), 28.2 mm (1 1/8 in)" in words
 
 
 def test_the_hole_is_where_the_sheet_says():

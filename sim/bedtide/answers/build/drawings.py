@@ -89,7 +89,7 @@ def sheets(bed: Bed, sheet: Build, paper: str, units: System) -> dict[str, Figur
     def page(name: str, title: str) -> Figure:
         words = f"{shown(sheet.bed, most=30)}: {title}"
         words += "" if sheet.can_be_built else " - CAN'T BE BUILT SO"
-        figure = _page(words, wide, high, units)
+        figure = _page(words, wide, high)
         found[name] = figure
         return figure
 
@@ -119,7 +119,7 @@ def _sawn(metres: float, units: System) -> str:
 # --- sheets and views -------------------------------------------------------------------------
 
 
-def _page(title: str, wide: float, high: float, units: System) -> Figure:
+def _page(title: str, wide: float, high: float) -> Figure:
     """An empty sheet with its title, and a bar that tells whether the printer kept the scale."""
     from matplotlib.figure import Figure
     from matplotlib.patches import Rectangle
@@ -127,13 +127,16 @@ def _page(title: str, wide: float, high: float, units: System) -> Figure:
     figure = Figure(figsize=(wide / 25.4, high / 25.4))
     place: dict[str, Any] = {"va": "top", "color": INK}
     figure.text(_EDGE / wide, 1.0 - 8.0 / high, title, fontsize=12, fontweight="bold", **place)
-    bar = 100.0 if units == "metric" else 4.0 * 1e3 * INCH
-    words = sawn_text(bar / 1e3, units)
-    figure.add_artist(Rectangle((_EDGE / wide, 14.0 / high), bar / wide, 2.0 / high, facecolor=INK))
+    for low, bar, words in ((17.4, 100.0, "100 mm"), (13.6, 4.0 * 1e3 * INCH, "4 in")):
+        corner = (_EDGE / wide, low / high)
+        figure.add_artist(Rectangle(corner, bar / wide, 1.8 / high, facecolor=INK, linewidth=0.0))
+        after = (_EDGE + bar + 1.5) / wide
+        figure.text(after, (low + 0.8) / high, words, fontsize=TYPE, va="center", color=INK)
     said = (
-        f"Print at 100 %, not fitted to the page. This bar is {words} long, or the scales are off."
+        "Print at 100 %, not fitted to the page, and measure the two bars: if either is not as "
+        "long as it says, the scales are off."
     )
-    figure.text(_EDGE / wide, 12.5 / high, said, fontsize=TYPE, **place)
+    figure.text(_EDGE / wide, 12.4 / high, said, fontsize=TYPE, **place)
     return figure
 
 
@@ -368,6 +371,7 @@ def _dipstick(figure: Figure, sheet: Build, units: System, room: float) -> None:
     """Strips of true size with the litres at their heights, to be glued to a stick."""
     wide, high = (25.4 * side for side in figure.get_size_inches())
     top = sheet.dipstick[-1].height_mm
+    other: System = "us" if units == "metric" else "metric"
     usable = room - 30.0
     strips = max(math.ceil(top / usable), 1)
     pitch = (wide - 2.0 * _EDGE) / max(strips, 2)
@@ -379,16 +383,19 @@ def _dipstick(figure: Figure, sheet: Build, units: System, room: float) -> None:
         ax.set_xlim(0.0, pitch / 1e3)
         ax.set_ylim((base - 8.0) / 1e3, (base - 8.0 + room - 10.0) / 1e3)
         end = min(top, base + usable)
-        view = View(Paper(ax, 0.0254, 0.0), 1, 0.0, 0.018, base / 1e3, end / 1e3)
-        view.paper.block((0.0, 0.018), (base / 1e3, end / 1e3), PAPER, 1, edgecolor=INK,
+        view = View(Paper(ax, 0.0254, 0.0), 1, 0.0, 0.015, base / 1e3, end / 1e3)
+        view.paper.block((0.0, 0.015), (base / 1e3, end / 1e3), PAPER, 1, edgecolor=INK,
                          linewidth=0.8)  # fmt: skip
         marks = []
         for mark in sheet.dipstick:
             if base - 1e-9 <= mark.height_mm <= end + 1e-9:
                 y = mark.height_mm / 1e3
-                _outline(view, [0.0, 0.018], [y, y])
-                amount = volume_text(mark.litres / 1e3, units)
-                marks.append((y, f"{amount} at {sawn_text(y, units)}"))
+                _outline(view, [0.0, 0.015], [y, y])
+                held, high_up = (
+                    f"{text(value, units)} ({text(value, other)})"
+                    for text, value in ((volume_text, mark.litres / 1e3), (sawn_text, y))
+                )
+                marks.append((y, f"{held}, {high_up}"))
         _label(view, marks, "right")
         foot = "foot: on the liner" if strip == 0 else "glue this foot on the strip before"
         ax.text(0.0, (base - 3.5) / 1e3, foot, fontsize=TYPE, color=INK, va="top")
