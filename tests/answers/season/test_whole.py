@@ -16,7 +16,7 @@ def test_the_built_in_example_answers_in_its_first_line(cli):
     first = result.stdout.splitlines()[0]
     assert first.startswith("Fill this bed about every ")
     text = " ".join(result.stdout.split())
-    for word in (" fills, ", " L in all", "Wet days (under 10 % air", "Dry days", "invented"):
+    for word in (" fills, ", " L in all", "Wet days (too little air", "Dry days", "invented"):
         assert word in text, word
     assert "Balance error: less than 0.000001 mm" in result.stdout
     assert "bedtide cautions" in result.stdout

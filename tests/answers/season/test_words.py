@@ -119,7 +119,7 @@ def test_few_gaps_are_called_what_they_are():
 def test_wet_days_have_their_limit_and_grade_beside_them():
     text = report(by_hand())
     assert (
-        "Wet days (under 10 % air among the roots): 3 of 12; the longest spell was 2 days, from "
+        "Wet days (too little air for the roots): 3 of 12; the longest spell was 2 days, from "
         "2 July 2023. Grade: briefly wet (spells of up to 2 days; "
     ) in text
 
