@@ -145,6 +145,7 @@ def descriptions(draw: st.DrawFn, *, odd: bool = True, **fixed: Any) -> dict[str
             "open_to_rain": draw(shares),
             "covered": draw(shares),
             "mulch_share": draw(shares),
+            "drying": draw(st.floats(0.1, 2.0)),
         },
         "planting": draw(plantings()),
         "watering": draw(st.sampled_from(RULES)),

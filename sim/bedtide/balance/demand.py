@@ -59,9 +59,10 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
 
     Notes
     -----
-    The energy for evaporation is that of Eq. 71 of [1]_ for a wet surface, times the mulch factor,
+    The energy for evaporation is that of Eq. 71 of [1]_ for a wet surface, times the mulch factor
+    and the bed's own factor on drying,
 
-    .. math:: \min(K_{c,max} - K_{cb},\; f_{ew} K_{c,max})\, ET_0\, f_{mulch}
+    .. math:: \min(K_{c,max} - K_{cb},\; f_{ew} K_{c,max})\, ET_0\, f_{mulch}\, f_{own}
 
     What the surface does lose is for the column to say: the drying layer of [1]_ (its Eq. 73 to
     77) is for soil wetted from above and is not used.
@@ -80,12 +81,13 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
     crops = _crops(bed.plantings, bed.site.exposure, days.tobytes(), wind, humidity)
     exposed = np.minimum(crops.wetted_exposed, 1.0 - bed.surface.covered)
     energy = evaporation_coefficient(crops.kcb, crops.kc_max, exposed)
+    energy = energy * float(mulch_factor(bed.surface.mulch_share)) * bed.surface.drying
     own = crops.kcb_each * et0[:, None]
     limits = np.array([(p.crop.h3_high, p.crop.h3_low, p.crop.h4) for p in bed.plantings])
     limits = limits.reshape(-1, 3)
     return Demand(
         rain_in=rain * bed.surface.open_to_rain,
-        energy=energy * et0 * float(mulch_factor(bed.surface.mulch_share)),
+        energy=energy * et0,
         uptake=own,
         depth=crops.root_depth_each,
         h3=dry_start(own / crops.area_each, h3_high=limits[:, 0], h3_low=limits[:, 1]),

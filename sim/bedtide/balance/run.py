@@ -135,6 +135,7 @@ def run_many(
     days: int,
     start: State | None = None,
     given: Array | None = None,
+    due: NDArray[np.bool_] | None = None,
     demand: Sequence[Demand] | None = None,
     profile: bool = False,
     threads: int | None = None,
@@ -157,6 +158,8 @@ def run_many(
         start level and the mix at rest above it.
     given : ndarray of float, shape (time, columns), optional
         Water put in besides what the watering rule asks for [m].
+    due : ndarray of bool, shape (columns, time), optional
+        Days on which the keeper may fill, where not those of the rule.
     demand : sequence of Demand, optional
         What the days of the record bring to each bed and ask of it, where that is not what its
         description says.
@@ -188,7 +191,9 @@ def run_many(
     >>> run_many([example_bed()], weather, starts, days=14).series.refill.shape
     (14, 2)
     """
-    ready = prepared(beds, weather, starts, days=days, start=start, given=given, demand=demand)
+    ready = prepared(
+        beds, weather, starts, days=days, start=start, given=given, due=due, demand=demand
+    )
     figures, kept, counts = move(*ready.inputs, profile=profile, threads=threads, progress=progress)
     series = Series(*(values.T for values in figures))
     error, flowed = balance_error(series, ready.start, ready.rain)
@@ -220,6 +225,7 @@ def prepared(
     days: int,
     start: State | None = None,
     given: Array | None = None,
+    due: NDArray[np.bool_] | None = None,
     demand: Sequence[Demand] | None = None,
 ) -> Prepared:
     """Everything that a run of :func:`run_many` needs before it is moved, as plain arrays."""
@@ -236,7 +242,7 @@ def prepared(
         bed=bed_of,
         days=np.repeat(np.array(own, dtype=np.int64), len(starts)),
         start=np.tile(windows[0], len(beds)),
-        due=_due(beds, axis, windows),
+        due=_due(beds, axis, windows) if due is None else due,
         given=np.zeros((0, 0)) if given is None else np.ascontiguousarray(given.T),
     )
     if start is None:

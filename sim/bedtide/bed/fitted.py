@@ -9,17 +9,18 @@ from pathlib import Path
 import numpy as np
 
 from bedtide.bed.model import Bed
+from bedtide.bed.quantities import DRYING
 from bedtide.bed.read import mapping_of
 from bedtide.crop import EXPOSURE
 from bedtide.errors import FieldError
 from bedtide.mix import RANGES, Mix
 
-FACTORS = ("demand", "surface_supply")
+FACTORS = ("demand", "surface_supply", "lift")
 """What a fit changes in a bed, each a factor."""
 
 
-def fitted_bed(bed: Bed, *, demand: float, surface_supply: float) -> Bed:
-    """The bed with factors on what its plants drink, and on the suction of a mix fed from below.
+def fitted_bed(bed: Bed, *, demand: float, surface_supply: float, lift: float) -> Bed:
+    """The bed with factors on what its plants drink, what its surface loses, what its mix lifts.
 
     Parameters
     ----------
@@ -28,7 +29,9 @@ def fitted_bed(bed: Bed, *, demand: float, surface_supply: float) -> Bed:
     demand : float
         Factor on its exposure, which stays within what is possible [1].
     surface_supply : float
-        Factor on `Mix.wetting` of both mixes, likewise [1].
+        Factor on the drying of its surface, likewise [1].
+    lift : float
+        Factor that divides `Mix.wetting` of both mixes, likewise [1].
 
     Returns
     -------
@@ -36,12 +39,21 @@ def fitted_bed(bed: Bed, *, demand: float, surface_supply: float) -> Bed:
         All else as it was.
     """
     exposure = float(np.clip(bed.site.exposure * demand, *EXPOSURE))
-    wick, top = (_wetted(mix, surface_supply) for mix in (bed.wick_mix, bed.top_mix))
-    return replace(bed, wick_mix=wick, top_mix=top, site=replace(bed.site, exposure=exposure))
+    drying = float(np.clip(bed.surface.drying * surface_supply, *DRYING))
+    wick, top = (_lifting(mix, lift) for mix in (bed.wick_mix, bed.top_mix))
+    return replace(
+        bed,
+        wick_mix=wick,
+        top_mix=top,
+        surface=replace(bed.surface, drying=drying),
+        site=replace(bed.site, exposure=exposure),
+    )
 
 
-def _wetted(mix: Mix, factor: float) -> Mix:
-    return replace(mix, wetting=float(np.clip(mix.wetting * factor, *RANGES["wetting"][:2])))
+def _lifting(mix: Mix, factor: float) -> Mix:
+    if factor == 1.0:
+        return mix
+    return replace(mix, wetting=float(np.clip(mix.wetting / factor, *RANGES["wetting"][:2])))
 
 
 def fit_beside(bed_file: Path) -> Path:
@@ -120,6 +132,7 @@ def with_fit(bed: Bed, bed_file: Path, *, described: Bed | None = None) -> Bed:
             )
     said = (
         f"{bed.name} was fitted to {fit.get('readings')} of its own readings ({path.name}): its "
-        f"plants drink {values['demand']:.2f} times what is described."
+        f"plants drink {values['demand']:.2f} times what is described, its surface loses "
+        f"{values['surface_supply']:.2f} times as much beside that."
     )
     return replace(fitted_bed(bed, **values), fitted=said)  # type: ignore[arg-type]

@@ -40,6 +40,8 @@ KINDS: Final[dict[str, type[InputError]]] = {
     "field": FieldError,
 }
 _US = ("in", "inch", "inches", '"', "ft", "feet", "foot", "'", "gal", "gallon", "gallons", "yd")
+DRYING: Final = (0.1, 2.0)
+"""Bounds of the factor on what a surface loses [1]."""
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _LATITUDE = re.compile(
     r"\s*(?P<number>[+-]?\d*\.?\d+(?:e[+-]?\d+)?\.?)\s*(?:°|degrees|deg)?\s*(?P<side>[ns])?\s*",
@@ -334,6 +336,7 @@ Canopy = Annotated[float, number(1.0, 2.0)]
 Shape = Annotated[float, number(1.01, 10.0)]
 Exponent = Annotated[float, number(-2.0, 10.0)]
 Wetting = Annotated[float, number(0.5, 4.0)]
+Drying = Annotated[float, number(*DRYING)]
 Count = Annotated[int, BeforeValidator(_read_count)]
 Days = Annotated[int, BeforeValidator(_read_days)]
 Stages = Annotated[tuple[int, int, int, int], BeforeValidator(_read_stages)]

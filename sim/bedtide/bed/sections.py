@@ -119,12 +119,14 @@ class Surface:
 
     `open_to_rain`, the rain that arrives: less under eaves, a porch or a tunnel, none under a lid.
     `covered`, the surface that is shut in and can't dry: a lid or a sheet, not a roof above it.
-    `mulch_share` lies under mulch.
+    `mulch_share` lies under mulch. `drying`, what is lost to the air over what is worked out for
+    such a surface while it is wet.
     """
 
     open_to_rain: q.Share = Field(default=1.0, examples=['"100 %"'])
     covered: q.Share = Field(default=0.0, examples=['"0 %"'])
     mulch_share: q.Share = Field(default=0.0, examples=['"50 %"'])
+    drying: q.Drying = Field(default=1.0, examples=["0.7"])
 
 
 @dataclass(config=WRITTEN, frozen=True)

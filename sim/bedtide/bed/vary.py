@@ -141,6 +141,7 @@ def _values(bed: Bed) -> dict[str, Any]:
             "open_to_rain": bed.surface.open_to_rain,
             "covered": bed.surface.covered,
             "mulch_share": bed.surface.mulch_share,
+            "drying": bed.surface.drying,
         },
         "crop": [_own_crop(each) for each in _own_crops(bed)],
         "planting": [_given(_planting(each)) for each in bed.plantings],

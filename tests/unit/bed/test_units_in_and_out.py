@@ -54,6 +54,7 @@ def test_metric_and_us_descriptions_give_the_same_bed(depth, width, lip, litres)
         ("box.depth", ["16 1/2 in", '16 1/2"', "16.5 in", "41.91 cm", "1 ft 4 1/2 in"]),
         ("box.length", ["8 ft", "96 in", "8'", "2.4384 m"]),
         ("surface.mulch_share", ["40 %", "0.4", 0.4]),
+        ("surface.drying", ["0.4", 0.4]),
         ("watering.amount", ["120 L", "0.12 m3"]),
         ("site.elevation", ["0.1 km", "100 m"]),
         ("mix.wick.k_s", ["250 cm/day", "2.5 m/d"]),

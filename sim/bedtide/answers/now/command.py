@@ -54,8 +54,8 @@ _DAY = datetime.timedelta(days=1)
     "--fit",
     "learn",
     is_flag=True,
-    help="Learn from the notes how much the plants drink, and keep it beside the bed file, where "
-    "every command uses it.",
+    help="Learn from the notes how much plants and surface lose, and keep it beside the bed "
+    "file, where every command uses it.",
 )
 @click.option(
     "--stick",
@@ -115,6 +115,7 @@ def now(
         weather, forecast, overlap = _weather(bed_files, weather_files, beds[0], reading, end)
         begin("Looking ahead")
         from bedtide.answers.now.calendar import write_calendar
+        from bedtide.answers.now.fit import levels_of
         from bedtide.answers.now.stick import readings_of
         from bedtide.answers.now.summary import course_of, now_of, round_of, table_of_cases
         from bedtide.report.results import give
@@ -132,7 +133,10 @@ def now(
     one, shown = len(found) == 1, None
     if page is not None:
         course = course_of(found[0], units)
-        shown = page_file(page, "answers/now/page.j2", beds[0], units, course=course)
+        learned = None if found[0].fit is None else levels_of(found[0].fit, units)
+        shown = page_file(
+            page, "answers/now/page.j2", beds[0], units, course=course, learned=learned
+        )
     give(
         found[0] if one else round_of(found),
         template=f"answers/now/{'text' if one else 'round'}.j2",
@@ -268,8 +272,8 @@ def note(
     """Add a line to the notes of a bed, which `bedtide now` reads.
 
     dip 6cm, what a stick said before any fill of that morning, as a height, litres or a share;
-    fill, to the lip, or fill 20L; overflow seen; top watering 5L, poured on the mix; harvest
-    tomato, which clears that crop, or harvest alone.
+    fill, to the lip, fill 45L to the lip, or fill 20L; overflow seen; top watering 5L, poured on
+    the mix; harvest tomato, which clears that crop, or harvest alone.
     """
     from bedtide.answers.now.notes import KINDS, add_note, notes_beside
     from bedtide.report.given import given_bed

@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Demand, Run, State, demand_of, due_days, run_many, set_store
+from bedtide.balance import Demand, State, demand_of, due_days, run_many, set_store
 from bedtide.bed import Bed, Watering, capacity, dead_storage, lip_on, open_store, plan_area
 from bedtide.errors import RangeError, TimeAxisError
 from bedtide.many import MOST_FILLED, every_year, on_that_day
@@ -40,14 +40,13 @@ class Known(NamedTuple):
     what: Literal[
         "lip", "added", "is", "top"
     ]  # filled to the lip; put in; stands in it; from above
-    water: float | Array = np.nan  # put in, or standing; of each bed, where they differ [m3]
+    water: float = np.nan  # put in, or standing; to the lip: how much it took, if counted [m3]
 
 
 class Walk(NamedTuple):
     """Beds walked through what is known of them."""
 
     state: State  # on the evening of the last day
-    before: Array  # (known, beds) open water just before each [m]
     error: float  # largest error of the water balance [m]
 
 
@@ -57,63 +56,32 @@ def walk(
     first: datetime.date,
     last: datetime.date,
     known: Sequence[Known],
-    *,
-    reset: bool = True,
-    leak: Array | None = None,
 ) -> Walk:
     """Beds from rest through a record: by their own rule until the first thing that is known.
 
-    From there on nothing is poured in but what is known. Readings set the store, or without
-    `reset` the first alone. Water from above falls as rain does. A `leak` (beds,) [m d-1] drains
-    the store while there is water in it.
+    From there on nothing is poured in but what is known. Readings set the store. Water from above
+    falls as rain does.
     `known` is in order, its days from `first` to the day after `last`.
     """
     rule, alone = list(beds), [replace(bed, watering=NEVER) for bed in beds]
-    at, error, waiting = first, 0.0, list[int]()
-    before = np.empty((len(known), len(beds)))
+    at, error = first, 0.0
     state: State | None = None
-    demand = _watered(beds, weather, known)
-    for number, each in enumerate([*known, None]):
-        sets = each is None or each.what in ("lip", "added") or reset or number == 0
-        if each is not None:
-            waiting.append(number)
-        if not sets:
-            continue  # only looked at, on the way
+    demand = watered(beds, weather, known)
+    for each in [*(each for each in known if each.what != "top"), None]:
         until = last + _DAY if each is None else each.day
-        store = None if state is None else state.open_water[None]
         if until > at or state is None:
-            span: Any = {"days": max((until - at).days, 1), "start": state, "demand": demand}
-            run = run_many(rule, weather, [at], **span)
-            if leak is not None and leak.any():
-                run = run_many(rule, weather, [at], given=_leaked(run, leak), **span)
+            days = max((until - at).days, 1)
+            run = run_many(rule, weather, [at], days=days, start=state, demand=demand)
             state = run.end if until > at else run.start
-            store = np.concatenate([run.start.open_water[None], run.series.open_water])
             error = max(error, float(run.error.max()))
-        assert store is not None
-        for looked in waiting:
-            before[looked] = store[(known[looked].day - at).days]
-        waiting = []
         if each is not None:
-            if each.what != "top":
-                state = set_store(state, beds, _after(each, beds, state.open_water))
+            state = set_store(state, beds, _after(each, beds, state.open_water))
             at, rule = until, alone
     assert state is not None
-    return Walk(state, before, error)
+    return Walk(state, error)
 
 
-def _leaked(run: Run, leak: Array) -> Array:
-    """What a leak takes each day, as water put in (days, beds) [m], never more than is there.
-
-    With less in the store less is drawn up, so what the bed holds without the leak, less all that
-    has leaked, is there for certain.
-    """
-    days = np.arange(run.days)[:, None]
-    held = np.concatenate([run.start.open_water[None], run.series.open_water[:-1]])
-    there = np.minimum.accumulate(np.maximum(held - days * leak, 0.0), axis=0)
-    return np.asarray(-np.minimum(leak, there))
-
-
-def _watered(beds: Sequence[Bed], weather: xr.Dataset, known: Sequence[Known]) -> list[Demand]:
+def watered(beds: Sequence[Bed], weather: xr.Dataset, known: Sequence[Known]) -> list[Demand]:
     """What the days bring and ask, with the water that was poured on the mix as rain."""
     demand = [demand_of(bed, weather) for bed in beds]
     first = weather["time"].to_numpy()[0].astype("datetime64[D]").item()

@@ -29,6 +29,7 @@ _COLUMNS: Final = {
     "unit": ("unit", "units"),
 }
 _TO_THE_LIP: Final = ("", "full", "to the lip")
+_LIP: Final = "to the lip"  # may follow the litres that it took
 _OF_BED: Final = "# bed:"
 _EXPECTED: Final = {
     "dip": '"6 cm", "30 L" or "40 %"',
@@ -167,7 +168,7 @@ def check_note(note: Note, bed: Bed) -> None:
         note.what == "fill" and note.value.lower() not in _TO_THE_LIP
     ):
         try:
-            amount = parse(note.value, "m3", where=where)
+            amount = parse(_amount(note), "m3", where=where)
         except InputError as error:
             raise type(error)(where, error.problem, expected=_EXPECTED[note.what]) from None
         if amount <= 0.0:
@@ -205,14 +206,24 @@ def known_from_notes(
         elif note.what == "fill" and note.value.lower() in _TO_THE_LIP:
             known.append(Known(note.day, "lip"))
         elif note.what in ("fill", "top watering"):
-            amount = parse(note.value, "m3", where=note.where)
-            known.append(Known(note.day, "added" if note.what == "fill" else "top", amount))
+            amount = parse(_amount(note), "m3", where=note.where)
+            if _amount(note) != note.value:
+                known.append(Known(note.day, "lip", amount))
+            else:
+                known.append(Known(note.day, "added" if note.what == "fill" else "top", amount))
         elif note.what == "overflow seen" and note.day < last + _DAY:
             lip = lip_on(np.array([note.day], "datetime64[D]"), bed.overflow)[0]
             known.append(Known(note.day + _DAY, "is", float(capacity(bed, lip)) * plan_area(bed)))
         elif note.what == "harvest" and note.value:
             bed = _harvested(bed, note)
     return bed, sorted(known, key=lambda each: each.day), len(notes) - len(within)
+
+
+def _amount(note: Note) -> str:
+    """The litres of a fill, of which may be said that it went to the lip."""
+    if note.what == "fill" and note.value.lower().endswith(_LIP):
+        return note.value[: -len(_LIP)].rstrip(" ,")
+    return note.value
 
 
 def _harvested(bed: Bed, note: Note) -> Bed:
