@@ -308,7 +308,7 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
     return Fit(
         readings=count,
         from_=str(known[0].day),
-        to=str(known[-1].day),
+        to=str(model.days[-1]),
         demand=float(factors[0]),
         demand_error=float(factors[0] * errors[0]),
         surface_supply=float(factors[1]),
