@@ -52,7 +52,7 @@ LEAK_SIGN: Final = 5.4
 """How much better, in squared standard errors, a leak must explain the readings to be named [1]:
 by chance alone in one bed of a hundred."""
 
-DOUBT: Final = {"demand": 0.30, "surface supply": 0.70}
+DOUBT: Final = {"demand": 0.40, "surface supply": 0.80}
 """Standard deviation of the logarithm of these factors before the notes [1]; ours. Wide on purpose:
 with those of ``data/doubt.csv`` a bed at their edge would be stated surer than it is. Bare media
 that are wetted from below lose 0.62 to 0.88 of what is worked out (docs/physics/column.md), and
@@ -72,7 +72,7 @@ _FIRST, _LEAK = 3, 4
 _NO_LEAK: Final = 1e-12  # leaks by nothing, so that all beds take the steps of one that leaks [m]
 _TRIED: Final = 12  # demands from which the best begins the search
 _ROUNDS: Final = 12  # of the search, at the most
-_CLOSE: Final = 0.03  # of a standard error: a step that ends it
+_CLOSE: Final = 0.01  # of a standard error: a step that ends it
 
 _SPIN_UP: Final = datetime.timedelta(days=30)
 _DAY: Final = datetime.timedelta(days=1)
