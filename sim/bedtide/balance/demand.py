@@ -81,13 +81,13 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
     crops = _crops(bed.plantings, bed.site.exposure, days.tobytes(), wind, humidity)
     exposed = np.minimum(crops.wetted_exposed, 1.0 - bed.surface.covered)
     energy = evaporation_coefficient(crops.kcb, crops.kc_max, exposed)
-    energy = energy * float(mulch_factor(bed.surface.mulch_share)) * bed.surface.drying
+    energy = energy * et0 * float(mulch_factor(bed.surface.mulch_share)) * bed.surface.drying
     own = crops.kcb_each * et0[:, None]
     limits = np.array([(p.crop.h3_high, p.crop.h3_low, p.crop.h4) for p in bed.plantings])
     limits = limits.reshape(-1, 3)
     return Demand(
         rain_in=rain * bed.surface.open_to_rain,
-        energy=energy * et0,
+        energy=energy,
         uptake=own,
         depth=crops.root_depth_each,
         h3=dry_start(own / crops.area_each, h3_high=limits[:, 0], h3_low=limits[:, 1]),

@@ -101,6 +101,12 @@ def test_a_bare_bed_asks_for_evaporation_alone():
     assert (found.root_depth == 0.0).all()
 
 
+def test_the_own_factor_of_a_surface_is_on_its_energy_alone():
+    plain, half = asked(TWO), asked({**TWO, "surface": {"drying": 0.5}})
+    assert half.energy == pytest.approx(0.5 * plain.energy)
+    assert (half.uptake == plain.uptake).all()
+
+
 def test_energy_for_evaporation_is_what_the_plants_leave_or_what_lies_open():
     found = asked(ALL_OF_IT)
     height = crop("tomato").height
