@@ -33,7 +33,7 @@ def check_folder(folder: Path) -> None:
     """Find out that a folder can take files, or could be made, without making anything."""
     where = f"output folder {folder}"
     nearest = folder
-    with _system_errors(folder):
+    with system_errors(folder):
         while not nearest.exists() and nearest != nearest.parent:
             nearest = nearest.parent
     if not nearest.is_dir():
@@ -69,7 +69,7 @@ def replacing(path: Path) -> Iterator[Path]:
 
     If anything goes wrong before, an interruption too, whatever stood at `path` stays as it was.
     """
-    with _system_errors(path):
+    with system_errors(path):
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=_PREFIX, suffix=path.suffix)
         os.close(handle)
         temporary = Path(name)
@@ -90,7 +90,7 @@ def in_turn(path: Path) -> Iterator[None]:
 
     name = hashlib.sha256(os.fsencode(path.resolve())).hexdigest()[:16]
     locks = user_cache_path("bedtide", appauthor=False) / "locks"  # a lock stays where it is
-    with _system_errors(locks):
+    with system_errors(locks):
         locks.mkdir(parents=True, exist_ok=True)
         held = FileLock(locks / f"{name}.lock").acquire()
     with held:
@@ -179,7 +179,7 @@ def write_folder(folder: Path, writers: Mapping[str, Callable[[Path], None]]) ->
     """
     check_folder(folder)
     is_new = not folder.exists()
-    with _system_errors(folder):
+    with system_errors(folder):
         beside = folder.parent if is_new else folder
         made = _make_parents(beside)
         _sweep(beside)
@@ -208,7 +208,7 @@ def _listed(names: list[str]) -> str:
 
 
 @contextmanager
-def _system_errors(path: Path) -> Iterator[None]:
+def system_errors(path: Path) -> Iterator[None]:
     """Turn what the system says into an error that names the file."""
     try:
         yield

@@ -21,6 +21,7 @@ COMMANDS = {
     "away": ["away", "BED", "WEATHER", "--leave", "2027-07-10", "--days", "12", "--try", "mulch"],
     "now": ["now", "BED", "WEATHER", "--to", "2023-06-11", "--level", "40 %", "--stick"],
     "calendar": ["away", "BED", "WEATHER", "--all-dates"],
+    "map": ["map", "WEATHER", "--bed", "BED", "--leave", "2027-07-10", "--out", "OUT"],
 }
 # fmt: on
 
@@ -53,6 +54,7 @@ def made(garden: Path, tmp_path_factory: pytest.TempPathFactory):
             files = {"BED": garden / ("<b> & 'bed'.toml" if nasty else "bed.toml")}
             files["WEATHER"] = garden / ("<i>&.csv" if nasty else "weather.csv")
             path = folder / f"{name}-{len(done)}.html"
+            files["OUT"] = folder / f"{name}-{len(done)}"
             asked = [str(files.get(word, word)) for word in COMMANDS[name]]
             asked += [] if "--units" in words else ["--units", "metric"]
             result = CliRunner().invoke(main, [*asked, *words, "--page", str(path)])

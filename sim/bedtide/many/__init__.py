@@ -28,7 +28,7 @@ from bedtide.many.leaving import (
     short,
     standing,
 )
-from bedtide.many.places import BY_MONTH, Ask, Place, no_figures, place_figures, suited
+from bedtide.many.places import BY_MONTH, Ask, no_figures, place_figures, suited, years_of
 from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells, whole_record
 from bedtide.many.statistics import (
@@ -78,7 +78,6 @@ __all__ = [
     "Doubt",
     "Drawn",
     "LeastDepth",
-    "Place",
     "Placed",
     "Spread",
     "Variant",
@@ -124,4 +123,5 @@ __all__ = [
     "wet_spells",
     "whole_record",
     "whole_years",
+    "years_of",
 ]

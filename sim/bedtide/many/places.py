@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bedtide.balance import run_many
-from bedtide.bed import Bed
+from bedtide.balance import Demand, State, run_places
+from bedtide.bed import Bed, plan_area
 from bedtide.constants import ALLOWANCE, FAILS
 from bedtide.many.leaving import (
     FOLLOWED,
@@ -38,6 +38,7 @@ from bedtide.readings import (
     wetness,
 )
 from bedtide.terms import attributes
+from bedtide.weather import one_place
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -47,6 +48,7 @@ Days = NDArray[np.datetime64]
 
 _TO_JULY: Final = 181  # days from 1 January to 1 July, in a year without 29 February
 _PLAIN: Final = 365
+_LONG_RUN: Final = 400  # days above which a run is told as a mean year, as a season's
 _MEASURED: Final = {"humidity": 4, "wind": 8, "radiation": 16}  # bits of `measured`
 _OF_BED: Final = (
     *("days", "refill_count", "refill_volume", "refill_each", "interval_count"),
@@ -64,6 +66,14 @@ _OF_PLACE: Final = (
     *("frost_days", "last_frost", "first_frost", "filled_days"),
     *(f"{name}_estimated_days" for name in _MEASURED),
 )
+_WHERE: Final = {
+    name: {"units": unit, "standard_name": standard, "long_name": name}
+    for name, unit, standard in (
+        ("latitude", "degrees_north", "latitude"),
+        ("longitude", "degrees_east", "longitude"),
+        ("elevation", "m", "altitude"),
+    )
+}
 BY_MONTH: Final = "_by_month"
 """Ending of what is told by month of the year."""
 
@@ -77,37 +87,34 @@ class Ask:
     leave: datetime.date | None = None  # day from which nobody comes to the beds
 
 
-class Place(NamedTuple):
-    """A place with its weather, or with the reason why that is unfit."""
-
-    name: str
-    latitude: float
-    longitude: float
-    elevation: float
-    weather: xr.Dataset | None
-    unfit: str = ""
-
-
-def place_figures(beds: Sequence[Bed], places: Sequence[Place], ask: Ask) -> xr.Dataset:
+def place_figures(
+    beds: Sequence[Bed], ready: xr.Dataset, ask: Ask, *, threads: int | None = None
+) -> xr.Dataset:
     """Readings of every bed at every place, dims (bed, place) and month; NaN where it is unfit.
 
-    Those by month of the year end in `BY_MONTH`; why a place is unfit stands in ``unfit``.
+    `ready` as :func:`bedtide.weather.ready_places` gives it. Figures by month of the year end in
+    `BY_MONTH`; why a place is unfit stands in ``unfit``. Places with the same days run together,
+    in so many threads.
     """
-    found = no_figures([bed.name for bed in beds], len(places), leave=ask.leave is not None)
-    why = []
-    for at, place in enumerate(places):
-        weather, unfit = place.weather, place.unfit
-        if weather is not None:
-            unfit = _lacking(weather, ask)
-        if weather is not None and not unfit:
-            for name, values in _figures(beds, weather, ask):
-                found[name].isel(place=at)[...] = values
-        why.append(unfit)
-    found["unfit"] = ("place", np.array(why, dtype=object))
+    found = no_figures(beds, ready.sizes["place"], leave=ask.leave is not None)
+    for name in ("latitude", "longitude", "elevation", "place_name"):
+        found[name][:] = ready[name].to_numpy()
+    ends = [ready[name].to_numpy().astype("datetime64[D]") for name in ("first_day", "last_day")]
+    why = ready["unfit"].to_numpy().copy()
+    spans: dict[tuple[Any, Any], list[int]] = {}
+    for at, (first, last) in enumerate(zip(*ends, strict=True)):
+        if not why[at] and ((ask.first or first) < first or (ask.last or last) > last):
+            why[at] = f"its record goes from {first} to {last}"
+        if not why[at]:
+            spans.setdefault((first.item(), last.item()), []).append(at)
+    found["unfit"][:] = why
+    for span, places in spans.items():
+        for name, values in _figures(beds, ready.isel(place=places), span, ask, threads):
+            found[name].loc[{"place": places}] = values
     return found
 
 
-def no_figures(beds: Sequence[str], places: int, *, leave: bool) -> xr.Dataset:
+def no_figures(beds: Sequence[Bed], places: int, *, leave: bool) -> xr.Dataset:
     """What `place_figures` gives, without any figure."""
     import xarray as xr
 
@@ -117,7 +124,8 @@ def no_figures(beds: Sequence[str], places: int, *, leave: bool) -> xr.Dataset:
     shapes |= {f"{name}{BY_MONTH}": of_month for name in _OF_MONTH}
     shapes |= dict.fromkeys(_OF_PLACE, of_place)
     sizes = {"bed": len(beds), "place": places, "month": 12}
-    return xr.Dataset(
+    texts = {name: ("place", np.full(places, "", dtype=object)) for name in ("place_name", "unfit")}
+    found = xr.Dataset(
         {
             name: (
                 dims,
@@ -126,24 +134,37 @@ def no_figures(beds: Sequence[str], places: int, *, leave: bool) -> xr.Dataset:
             )
             for name, dims in shapes.items()
         },
-        coords={"bed": ("bed", np.array(beds, dtype=object)), "month": np.arange(1, 13)},
+        coords={
+            "bed": ("bed", np.array([bed.name for bed in beds], object)),
+            "month": np.arange(1, 13),
+        },
     )
+    where = {name: ("place", np.full(places, np.nan), dict(_WHERE[name])) for name in _WHERE}
+    area = ("bed", np.array([plan_area(bed) for bed in beds]), attributes("plan_area"))
+    return found.assign({**texts, "plan_area": area}).assign_coords(where)
 
 
-def _lacking(weather: xr.Dataset, ask: Ask) -> str:
-    """Why a record can't tell of the days that are asked for; nothing where it can."""
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    if (ask.first or axis[0]) < axis[0] or (ask.last or axis[-1]) > axis[-1]:
-        return f"its record goes from {axis[0]} to {axis[-1]}"
-    return ""
+def years_of(days: Any) -> Any:
+    """By how much the figures of a run of so many days [d] are divided for a year, as a season's.
+
+    >>> years_of(np.array([365.0, 731.0])).round(2).tolist()
+    [1.0, 2.0]
+    """
+    return np.where(days > _LONG_RUN, days / 365.25, 1.0)
 
 
-def _figures(beds: Sequence[Bed], weather: xr.Dataset, ask: Ask) -> Iterator[tuple[str, Array]]:
-    """Figures of one place by their names, (bed,) or (bed, month)."""
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    first, last = ask.first or axis[0].item(), ask.last or axis[-1].item()
+def _figures(
+    beds: Sequence[Bed],
+    ready: xr.Dataset,
+    span: tuple[datetime.date, datetime.date],
+    ask: Ask,
+    threads: int | None,
+) -> Iterator[tuple[str, Array]]:
+    """Figures by their names of places with the same days, (bed, place) and month, or (place,)."""
+    first, last = ask.first or span[0], ask.last or span[1]
     days = (last - first).days + 1
-    run = readable(run_many(beds, weather, [first], days=days), weather).isel(year=0)
+    whole = run_places(beds, ready, [first], days=days, threads=threads)
+    run = readable(whole, ready).isel(year=0)
     read: dict[Any, Any] = {}
     for each in (refills(run), wetness(run), dryness(run), water_account(run)):
         read |= {name: each[name] for name in each.data_vars}
@@ -152,47 +173,67 @@ def _figures(beds: Sequence[Bed], weather: xr.Dataset, ask: Ask) -> Iterator[tup
         yield name, read[name].to_numpy()
     for name in _OF_MONTH:
         yield f"{name}{BY_MONTH}", months[name].to_numpy()
-    within = weather.sel(time=slice(str(first), str(last)))
+    within = ready.sel(time=slice(str(first), str(last)))
     measured = within["measured"].to_numpy()
     for name, bit in _MEASURED.items():
         yield f"{name}_estimated_days", ((measured & bit) == 0).sum(axis=-1)
     yield "filled_days", within["filled"].to_numpy().sum(axis=-1)
-    dates = within["time"].to_numpy().astype("datetime64[D]")
-    cold = frost(within["tmin"].to_numpy(), dates, south=weather.attrs["latitude"] < 0.0)
+    cold = frost(
+        within["tmin"].to_numpy(),
+        within["time"].to_numpy().astype("datetime64[D]"),
+        south=within["latitude"].to_numpy() < 0.0,
+    )
     yield from cold._asdict().items()
     if ask.leave is not None:
-        yield "days_safe", days_left_alone(beds, weather, ask.leave)
+        yield "days_safe", _days_left_alone(beds, ready, ask.leave, whole.demand, threads)
 
 
 # --- left alone -------------------------------------------------------------------------------
 
 
-def days_left_alone(beds: Sequence[Bed], weather: xr.Dataset, leave: datetime.date) -> Array:
-    """Days that each bed lasts in nine years of ten when left full on a date [d].
+def _days_left_alone(
+    beds: Sequence[Bed],
+    ready: xr.Dataset,
+    leave: datetime.date,
+    demand: Sequence[Demand],
+    threads: int | None,
+) -> Array:
+    """Days that each bed lasts in nine years of ten when left full on a date, (bed, place) [d].
 
     As `bedtide away` has it, for the years whose weather has the 30 days before and the 60 after;
     infinite where it outlasts these, or all that grows in it, NaN where no year has them.
     """
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    room = room_in(weather)
-    years = range(axis[0].item().year, axis[-1].item().year + 1)
-    dates = [on_that_day(leave, year) for year in years]
-    dates = [day for day in dates if room(day, FOLLOWED).fits(SPIN_UP, FOLLOWED)]
+    places = ready.sizes["place"]
+    own = [one_place(ready, at) for at in range(places)]
+    years = range(int(own[0]["time"].dt.year[0]), int(own[0]["time"].dt.year[-1]) + 1)
+    each = [on_that_day(leave, year) for year in years]
+    good: Any = np.array(
+        [
+            [room(day, FOLLOWED).fits(SPIN_UP, FOLLOWED) for day in each]
+            for room in map(room_in, own)
+        ]
+    )
+    dates = [day for day, some in zip(each, good.any(axis=0), strict=True) if some]
     if not dates:
-        return np.full(len(beds), np.nan)
+        return np.full((len(beds), places), np.nan)
+    good, cases = good[:, good.any(axis=0)], places * len(dates)
     before = [day - datetime.timedelta(days=SPIN_UP) for day in dates]
-    eve = run_many([kept(bed) for bed in beds], weather, before, days=SPIN_UP).end
-    count = len(dates)
-    parts = [eve.columns(slice(at * count, (at + 1) * count)) for at in range(len(beds))]
-    full = [morning(bed, dates, part, 1.0) for bed, part in zip(beds, parts, strict=True)]
+    eve = run_places(
+        [kept(bed) for bed in beds], ready, before, days=SPIN_UP, demand=demand, threads=threads
+    ).end
+    full = [
+        morning(bed, dates * places, eve.columns(slice(at * cases, (at + 1) * cases)), 1.0)
+        for at, bed in enumerate(beds)
+    ]
     left = [replace(bed, plantings=tuple(standing(bed, leave)), watering=NEVER) for bed in beds]
-    begun = type(eve)(*(np.concatenate(values) for values in zip(*full, strict=True)))
-    run = run_many(left, weather, dates, days=FOLLOWED, start=begun)
-    failing = short(run, NEED_LIMIT).reshape(FOLLOWED, len(beds), count)
+    begun = State(*(np.concatenate(values) for values in zip(*full, strict=True)))
+    run = run_places(left, ready, dates, days=FOLLOWED, start=begun, threads=threads)
+    failing = short(run, NEED_LIMIT).reshape(FOLLOWED, len(beds), places, len(dates))
     found = []
     for at, bed in enumerate(beds):
         horizon = season_left(bed, leave, FOLLOWED) or FOLLOWED
-        found.append(safe_days(first_day(failing[:horizon, at]), horizon))
+        lasted = np.where(good, first_day(failing[:horizon, at]), np.nan)
+        found.append(safe_days(lasted, horizon))
     return np.array(found)
 
 
@@ -207,12 +248,13 @@ class Frost(NamedTuple):
     first_frost: Any
 
 
-def frost(tmin: ArrayLike, days: Days, *, south: bool) -> Frost:
+def frost(tmin: ArrayLike, days: Days, *, south: ArrayLike) -> Frost:
     """Frost days a year, and between which dates there is none in 9 years of 10.
 
-    A day with a lowest temperature (..., time) under 0 degC is a frost day. The year is cut at
-    midwinter and its halves at midsummer, 1 January and 1 July or the other way round; years that
-    the record holds whole are counted, and one without a frost in a half counts as the best.
+    A day with a lowest temperature (..., time) under 0 degC is a frost day; `south` (...) says
+    which places lie south of the equator. The year is cut at midwinter and at midsummer, 1 January
+    and 1 July or the other way round; years that the record holds whole are counted, and one
+    without a frost in a half counts as the best.
     """
     lowest = np.asarray(tmin, dtype=np.float64)
     cold = lowest < 0.0
@@ -221,26 +263,29 @@ def frost(tmin: ArrayLike, days: Days, *, south: bool) -> Frost:
     before = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
     month = months.astype(int) % 12
     at = before[month] + np.where((month == 1) & (number == 29), 28, number) - 1
-    shift = _TO_JULY if south else 0
+    ends = [_frost_dates(cold, days, at, shift) for shift in (0, _TO_JULY)]
+    last, first = (np.where(south, other, own) for own, other in zip(*ends, strict=True))
+    known = ~np.isnan(lowest).any(axis=-1)
+    yearly = cold.sum(axis=-1) / (days.size / 365.25)
+    return Frost(*(np.where(known, each, np.nan) for each in (yearly, last, first)))
+
+
+def _frost_dates(cold: NDArray[np.bool_], days: Days, at: Any, shift: int) -> list[Any]:
+    """Last frost of spring and first of autumn of rows of cold days; years begin `shift` later."""
     year, place = days.astype("datetime64[Y]").astype(int) - (at < shift), (at - shift) % _PLAIN
-    spring = place < (_PLAIN - _TO_JULY if south else _TO_JULY)
+    spring = place < (_PLAIN - shift if shift else _TO_JULY)
     last, first = [], []
     for each in np.unique(year):
         own = year == each
-        if np.unique(place[own]).size < _PLAIN:
-            continue
-        last.append(np.where(cold & own & spring, place, -np.inf).max(axis=-1))
-        first.append(np.where(cold & own & ~spring, place, np.inf).min(axis=-1))
-    shape = lowest.shape[:-1]
-    dates = [np.full(shape, np.nan)] * 2
-    if last:
-        late = -percentile(-np.stack(last, axis=-1), 0.1)
-        early = percentile(np.stack(first, axis=-1), 0.1)
-        ends = np.where(np.isinf([late, early]), np.nan, [np.ceil(late), np.floor(early)])
-        dates = list((ends + shift) % _PLAIN + 1.0)
-    known = ~np.isnan(lowest).any(axis=-1)
-    yearly = cold.sum(axis=-1) / (days.size / 365.25)
-    return Frost(*(np.where(known, each, np.nan) for each in (yearly, *dates)))
+        if np.unique(place[own]).size == _PLAIN:
+            frosty, when, early = cold[..., own], place[own], spring[own]
+            last.append(np.where(frosty & early, when, -np.inf).max(axis=-1))
+            first.append(np.where(frosty & ~early, when, np.inf).min(axis=-1))
+    if not last:
+        return [np.nan, np.nan]
+    late = np.ceil(-percentile(-np.stack(last, axis=-1), 0.1))
+    early = np.floor(percentile(np.stack(first, axis=-1), 0.1))
+    return [(np.where(np.isinf(e), np.nan, e) + shift) % _PLAIN + 1.0 for e in (late, early)]
 
 
 # --- which bed suits ---------------------------------------------------------------------------
@@ -254,7 +299,7 @@ def suited(figures: xr.Dataset) -> NDArray[np.int64]:
     these the one with the fewest fills a year suits, of equals the one with the least water poured
     in, then the first.
     """
-    years = figures["days"].to_numpy() / 365.25
+    years = years_of(figures["days"].to_numpy())
     want = (figures["wet_days"] + figures["limited_days"]).to_numpy()
     fails = want > FAILS * figures["rooted_days"].to_numpy()
     yearly = np.where(fails, np.inf, np.round(want / years))
@@ -262,5 +307,5 @@ def suited(figures: xr.Dataset) -> NDArray[np.int64]:
     fills = np.where(out, np.inf, np.round(figures["refill_count"].to_numpy() / years))
     water = np.where(out, np.inf, figures["refill_volume"].to_numpy())
     best = np.lexsort((water, fills), axis=0)[0]
-    unfit = np.isnan(years).all(axis=0)
+    unfit = np.isnan(want).all(axis=0)
     return np.asarray(np.select([unfit, fails.all(axis=0)], [-2, -1], best), dtype=np.int64)

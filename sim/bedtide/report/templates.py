@@ -120,6 +120,11 @@ def day(date: str | datetime.date) -> str:
     return f"{date.day} {calendar.month_name[date.month]}"
 
 
+def day_of_year(number: float) -> str:
+    """A day of a year without 29 February from its number, 1 for 1 January."""
+    return day(datetime.date(2001, 1, 1) + datetime.timedelta(days=round(number) - 1))
+
+
 def weekday(date: str | datetime.date) -> str:
     """The day of the week of a date: Thursday."""
     return calendar.day_name[_date(date).weekday()]
@@ -240,7 +245,8 @@ def bare(text: str) -> str:
 
 
 _PLAIN = (
-    whole, mean, counted, days, month, day, weekday, date, listed, percent, small, bare, load,
+    whole, mean, counted, days, month, day, day_of_year, weekday, date, listed, percent, small,
+    bare, load,
 )  # fmt: skip
 _PHRASES = (between, within, every, months, span, later)
 _AMOUNTS = (litres, mm, cm, kg, rain, sawn, bulk)

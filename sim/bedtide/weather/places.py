@@ -374,6 +374,7 @@ def ready_places(block: xr.Dataset, options: Options) -> xr.Dataset:
     found: list[Complete | None] = []
     why: list[str] = []
     where: list[dict[str, float]] = []
+    names: list[str] = []
     for at in range(block.sizes["place"]):
         record: Record | None = None
         try:
@@ -384,7 +385,8 @@ def ready_places(block: xr.Dataset, options: Options) -> xr.Dataset:
             found.append(None)
             why.append(_reason(error))
         where.append(_where(block, at, record))
-    return _stacked(block, found, why, where)
+        names.append(_name(block, at, record))
+    return _stacked(block.assign_coords(place_name=("place", _texts(names))), found, why, where)
 
 
 def _reason(error: InputError) -> str:
@@ -397,6 +399,11 @@ def _where(block: xr.Dataset, at: int, record: Record | None) -> dict[str, float
     """Where a place is: as its file says, or the block."""
     said = {name: getattr(record, name, None) for name in _PLACE}
     return {k: float(block[k].values[at] if v is None else v) for k, v in said.items()}
+
+
+def _name(block: xr.Dataset, at: int, record: Record | None) -> str:
+    """What a place is called: as its file says, or the block."""
+    return getattr(record, "place", "") or str(block["place_name"].values[at])
 
 
 def _station_at(block: xr.Dataset, at: int, options: Options) -> Record:

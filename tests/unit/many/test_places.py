@@ -1,15 +1,19 @@
 """Figures of many places: each as for that place alone, frost by hand, which bed suits by hand."""
 
 import datetime
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from bedtide import dryness, example_bed, read_weather, refills, run_season, sample_weather, wetness
 from bedtide.answers.away.stay import away
-from bedtide.many import BY_MONTH, Ask, Place, no_figures, place_figures, suited
+from bedtide.bed import Watering
+from bedtide.many import BY_MONTH, Ask, no_figures, place_figures, suited
 from bedtide.many.places import frost
 from bedtide.readings import by_month_of_year, water_account
+from bedtide.weather import open_places, ready_places
+from bedtide.weather.options import Options
 
 LEAVE = datetime.date(2027, 7, 10)
 SPAN = {"start": "2005-01-01", "end": "2015-12-31"}
@@ -20,19 +24,23 @@ def weathers():
     return [read_weather(sample_weather(name), **SPAN) for name in ("brasaluz", "mistlebeck")]
 
 
-@pytest.fixture(scope="module")
-def places(weathers):
-    south = Place("a", 37.0, 0.0, 10.0, weathers[0])
-    return [
-        south,
-        Place("b", 0.0, 0.0, 0.0, None, "no rain in it"),
-        south._replace(name="c", weather=weathers[1]),
-    ]
+def ready_of(*paths, **span):
+    options = Options(**span)
+    return ready_places(open_places(paths, options), options)
 
 
 @pytest.fixture(scope="module")
-def figures(places):
-    return place_figures([example_bed()], places, Ask(leave=LEAVE))
+def stations(tmp_path_factory):
+    """Files of a dry place, of one without rain, of a wet one."""
+    bad = tmp_path_factory.mktemp("stations") / "bad.csv"
+    text = sample_weather("brasaluz").read_text(encoding="utf-8")
+    bad.write_text(text.replace("rain", "snow"), encoding="utf-8")
+    return [sample_weather("brasaluz"), bad, sample_weather("mistlebeck")]
+
+
+@pytest.fixture(scope="module")
+def figures(stations):
+    return place_figures([example_bed()], ready_of(*stations, **SPAN), Ask(leave=LEAVE), threads=1)
 
 
 @pytest.mark.parametrize(("number", "place"), [(0, 0), (1, 2)])
@@ -44,27 +52,49 @@ def test_a_cell_is_the_readings_of_that_place_to_the_last_bit(weathers, figures,
         for name in set(told.data_vars) & set(cell.data_vars):
             assert np.array_equal(cell[name], told[name], equal_nan=True), name
     months = by_month_of_year(season)
-    for name in ("interval_median", "refill_volume", "wet_days"):
+    for name in ("interval_median", "interval_p10", "refill_volume", "wet_days"):
         assert np.array_equal(cell[f"{name}{BY_MONTH}"], months[name], equal_nan=True), name
     stay = away(example_bed(), weathers[number], LEAVE, days=30, measures=[])
     assert float(cell["days_safe"]) == float(stay["days_safe"][0])
 
 
+def test_days_left_alone_of_two_beds_are_those_of_each(weathers, stations):
+    tub = replace(example_bed(), name="Never filled", watering=Watering("never"))
+    both = place_figures([tub, example_bed()], ready_of(stations[0], **SPAN), Ask(leave=LEAVE))
+    for at, bed in enumerate((tub, example_bed())):
+        stay = away(bed, weathers[0], LEAVE, days=30, measures=[])
+        assert float(both["days_safe"][at, 0]) == float(stay["days_safe"][0])
+
+
 def test_an_unfit_place_has_its_reason_and_no_figure(figures):
-    assert figures["unfit"].to_numpy().tolist() == ["", "no rain in it", ""]
-    numbers = [name for name in figures.data_vars if name != "unfit"]
+    assert [bool(why) for why in figures["unfit"].to_numpy()] == [False, True, False]
+    assert "rain" in figures["unfit"].to_numpy()[1]
+    numbers = [name for name in figures.data_vars if "place" in figures[name].dims]
+    numbers = [name for name in numbers if figures[name].dtype == float]
+    assert len(numbers) > 40
     assert all(np.isnan(figures[name].isel(place=1)).all() for name in numbers)
 
 
-def test_the_order_of_places_changes_nothing(places, figures):
-    turned = place_figures([example_bed()], places[::-1], Ask(leave=LEAVE))
-    assert turned.isel(place=slice(None, None, -1)).identical(figures)
+def test_the_order_of_places_changes_nothing(stations, figures):
+    turned = ready_of(*stations[::-1], **SPAN)
+    found = place_figures([example_bed()], turned, Ask(leave=LEAVE), threads=1)
+    assert found.isel(place=slice(None, None, -1)).identical(figures)
 
 
-def test_days_that_a_record_lacks_make_it_unfit(places):
-    found = place_figures([example_bed()], places[:1], Ask(first=datetime.date(2004, 12, 31)))
-    assert found["unfit"].item() == "its record goes from 2005-01-01 to 2015-12-31"
-    assert np.isnan(found["refill_count"]).all()
+def test_places_of_different_days_are_each_run_over_their_own(stations, figures, tmp_path):
+    lines = stations[0].read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if not line[:4].isdigit() or line[:4] in ("2007", "2008")]
+    (tmp_path / "short.csv").write_text("\n".join(kept) + "\n", encoding="utf-8")
+    both = place_figures(
+        [example_bed()], ready_of(tmp_path / "short.csv", stations[2], **SPAN), Ask()
+    )
+    assert both["days"][0].to_numpy().tolist() == [731.0, figures["days"][0, 2].item()]
+    season = run_season(example_bed(), read_weather(tmp_path / "short.csv"))
+    assert float(both["refill_volume"][0, 0]) == float(refills(season)["refill_volume"])
+    assert float(both["refill_volume"][0, 1]) == float(figures["refill_volume"][0, 2])
+    ask = Ask(first=datetime.date(2007, 6, 1), last=datetime.date(2009, 1, 1))
+    cut = place_figures([example_bed()], ready_of(tmp_path / "short.csv"), ask)
+    assert cut["unfit"].item() == "its record goes from 2007-01-01 to 2008-12-31"
 
 
 # --- frost ------------------------------------------------------------------------------------
@@ -95,6 +125,14 @@ def test_frost_in_the_south_by_hand():
     assert (float(found.last_frost), float(found.first_frost)) == (280, 138)
 
 
+def test_frost_on_both_sides_of_the_equator_at_once():
+    cold = ("2010-04-05", "2010-10-05", "2011-04-05", "2011-10-05")
+    lowest, days = _tmin("2010-01-01", "2011-12-31", *cold)
+    found = frost(np.stack([lowest, lowest]), days, south=[True, False])
+    assert found.last_frost.tolist() == [278, 95]  # 5 October, 5 April
+    assert found.first_frost.tolist() == [95, 278]
+
+
 def test_29_february_counts_as_the_28th():
     lowest, days = _tmin("2020-01-01", "2020-12-31", "2020-02-29")
     assert float(frost(lowest, days, south=False).last_frost) == 59
@@ -112,7 +150,7 @@ def test_where_frost_is_seldom_there_is_no_date():
 def test_frost_of_several_places_at_once():
     lowest, days = _tmin("2010-01-01", "2010-12-31", "2010-04-05")
     none = np.full(days.size, np.nan)
-    found = frost(np.stack([lowest, none, lowest + 1.0]), days, south=False)
+    found = frost(np.stack([lowest, none, lowest + 1.0]), days, south=[False, False, False])
     assert np.array_equal(found.last_frost, [95, np.nan, np.nan], equal_nan=True)
     assert np.array_equal(found.frost_days * 365 / 365.25, [1, np.nan, 0], equal_nan=True)
 
@@ -133,7 +171,7 @@ def test_frost_of_several_places_at_once():
     ],
 )
 def test_which_bed_suits_by_hand(wet, dry, fills, water, suits):
-    figures = no_figures(["one", "other"], 2, leave=False)
+    figures = no_figures([example_bed(), example_bed()], 2, leave=False)
     figures["days"][:, 0] = 365.25
     figures["rooted_days"][:, 0] = 200
     named = {"wet_days": wet, "limited_days": dry, "refill_count": fills, "refill_volume": water}

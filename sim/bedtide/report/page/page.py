@@ -59,6 +59,12 @@ COLOURS: Final = {
     "air2": "#8ab6d6",
     "air3": "#c4d9e2",
     "air4": "#fbf3dc",
+    # a difference, from much less to much more
+    "less2": "#8c510a",
+    "less1": "#dfc27d",
+    "same": "#f3f1ea",
+    "more1": "#80cdc1",
+    "more2": "#01665e",
 }
 """Colours of a page; ours, and apart for every kind of colour blindness (tests/page)."""
 _CHUNK = 1 << 20  # bytes

@@ -1,0 +1,1 @@
+"""bedtide map: beds over a region, place by place."""
