@@ -19,6 +19,7 @@ _HOMES = {
     "example_bed": "bedtide.bed",
     "fetch_weather": "bedtide.weather",
     "read_bed": "bedtide.bed",
+    "read_places": "bedtide.weather",
     "read_weather": "bedtide.weather",
     "reference_et": "bedtide.weather",
     "refills": "bedtide.readings",

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from bedtide.balance.demand import Demand, demand_of
-from bedtide.balance.run import Array, Run, State, days_of, run_many
+from bedtide.balance.run import Array, Index, Run, Series, State, days_of, run_many
 from bedtide.bed import Bed
 from bedtide.errors import RangeError
-from bedtide.weather import one_place
 
 if TYPE_CHECKING:
     import xarray as xr
+
+ASKED = ("et0", "rain", "wind_speed", "rh_min")
+"""What a run takes from the weather."""
 
 
 def run_places(
@@ -26,6 +29,7 @@ def run_places(
     days: int,
     start: State | None = None,
     demand: Sequence[Demand] | None = None,
+    profile: bool = False,
     threads: int | None = None,
     progress: Callable[[int], None] | None = None,
 ) -> Run:
@@ -46,6 +50,8 @@ def run_places(
         Water before the first day of each column; where left out, at rest.
     demand : sequence of Demand, optional
         That of an earlier run of these beds with other watering at these places.
+    profile : bool, default False
+        Whether to keep the water content by height.
     threads : int, optional
         How many to use; one for each core of the process where left out [1].
     progress : callable, optional
@@ -65,20 +71,95 @@ def run_places(
     BalanceError
         If a run made or lost more than a millionth of a millimetre of water.
     """
-    count = weather.sizes["place"]
+    count, several = weather.sizes["place"], len(starts)
     if demand is None:
         demand = _demands(beds, weather, starts, days)
-    run_on = [bed for bed in beds for _ in range(count)]
-    return run_many(
-        run_on,
-        weather,
-        starts,
-        days=days,
-        start=start,
-        demand=demand,
-        threads=threads,
-        progress=progress,
+    runs, order = [], []
+    for group in _groups(weather):
+        own = (np.arange(len(beds))[:, None] * count + group).reshape(-1).tolist()
+        columns = (np.array(own)[:, None] * several + np.arange(several)).reshape(-1)
+        part = weather.isel(place=group)
+        if "rain_hours" in part:  # of this place alone, if it has them
+            part = part.isel(place=0) if group.size == 1 else part.drop_vars("rain_hours")
+        run = run_many(
+            [beds[at // count] for at in own],
+            part,
+            starts,
+            days=days,
+            start=None if start is None else start.columns(columns),
+            demand=[demand[at] for at in own],
+            profile=profile,
+            threads=threads,
+            progress=progress,
+        )
+        runs.append(run)
+        order.append(columns)
+    return runs[0] if len(runs) == 1 else _side_by_side(runs, np.concatenate(order))
+
+
+def _groups(weather: xr.Dataset) -> list[Index]:
+    """Numbers of the places that can be run together: a column knows the hours of one record."""
+    places = np.arange(weather.sizes["place"])
+    if "rain_hours" not in weather:
+        return [places]
+    hours = weather["rain_hours"].transpose("place", ...).to_numpy()
+    hourly = ~np.isnan(hours).all(axis=(1, 2))
+    plain = places[~hourly]
+    # One without hours beside others is not to be taken for one that has them.
+    return [*([plain] if plain.size else []), *(places[at : at + 1] for at in places[hourly])]
+
+
+def _side_by_side(runs: Sequence[Run], order: Index) -> Run:
+    """Runs of the same beds at other places as one; `order` says which column each becomes."""
+    at = np.argsort(order)
+    several = len(runs[0].starts)
+
+    def joined(name: str, axis: int) -> Array:
+        return np.concatenate([getattr(run, name) for run in runs], axis=axis).take(at, axis=axis)
+
+    def stacked(name: str, axis: int) -> list[Array]:
+        parts = zip(*(getattr(run, name) for run in runs), strict=True)
+        return [np.concatenate(each, axis=axis).take(at, axis=axis) for each in parts]
+
+    beds = [bed for run in runs for bed in run.beds]
+    demand = [each for run in runs for each in run.demand]
+    layout = np.concatenate([run.layout for run in runs])
+    own = at[::several] // several
+    return replace(
+        runs[0],
+        beds=tuple(beds[number] for number in own),
+        demand=tuple(demand[number] for number in own),
+        layout=layout[own],
+        series=Series(*stacked("series", 1)),
+        start=State(*stacked("start", 0)),
+        end=State(*stacked("end", 0)),
+        rain=joined("rain", 1),
+        lip=joined("lip", 1),
+        error=joined("error", 0),
+        counts=joined("counts", 0),
+        profile=joined("profile", 0) if runs[0].profile.size else runs[0].profile,
     )
+
+
+def places_with(weather: xr.Dataset, first: datetime.date, days: int) -> Index:
+    """Numbers of the places that have all of these days, and none missing among their own."""
+    begin = int((np.datetime64(first, "D") - days_of(weather)[0]).astype(np.int64))
+    before, size = _spans(weather)
+    return np.flatnonzero((size > 0) & (before <= begin) & (begin + days <= before + size))
+
+
+def _spans(weather: xr.Dataset) -> tuple[Index, Index]:
+    """Days before the own ones of each place, and how many these are; none where some are missing.
+
+    That is seen from the weather itself, so that it holds for weather of any making.
+    """
+    axis = days_of(weather).size
+    known = np.ones((weather.sizes["place"], axis), dtype=bool)
+    for name in ASKED:
+        known &= ~np.isnan(weather[name].transpose("place", "time").to_numpy())
+    before, after = known.argmax(axis=1), known[:, ::-1].argmax(axis=1)
+    size = axis - before - after
+    return before, np.where(known.sum(axis=1) == size, size, 0)
 
 
 def _demands(
@@ -86,21 +167,20 @@ def _demands(
 ) -> list[Demand]:
     """What each bed is brought and asked for at each place, on the days of all."""
     axis = days_of(weather)
-    wanted = np.array([min(starts), max(starts)], dtype="datetime64[D]") + np.array([0, days - 1])
+    first, last = min(starts), max(starts) + datetime.timedelta(days=days - 1)
+    span = (last - first).days + 1
+    lacking = np.setdiff1d(np.arange(weather.sizes["place"]), places_with(weather, first, span))
+    if lacking.size:
+        raise RangeError(
+            f"place {weather['place'].values[lacking[0]]}",
+            f"it has not all the days from {first} to {last}",
+            expected="places that have all days that are run",
+        )
     like = {_asking(bed): bed for bed in beds}
     known: dict[object, list[Demand]] = {key: [] for key in like}
-    for at in range(weather.sizes["place"]):
-        own = one_place(weather, at)
-        its = days_of(own)
-        if not its.size or its[0] > wanted[0] or its[-1] < wanted[1]:
-            has = f"days from {its[0]} to {its[-1]}" if its.size else "no weather"
-            raise RangeError(
-                f"place {weather['place_name'].values[at]}",
-                f"it has not all the days from {wanted[0]} to {wanted[1]}",
-                expected=has,
-            )
-        before = int((its[0] - axis[0]).astype(np.int64))
-        after = axis.size - before - its.size
+    for at, (before, size) in enumerate(zip(*_spans(weather), strict=True)):
+        own = weather.isel(place=at, time=slice(before, before + size))
+        after = axis.size - before - size
         for key, found in known.items():
             one = demand_of(like[key], own)
             found.append(_padded(one, before, after) if before or after else one)

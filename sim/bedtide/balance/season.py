@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bedtide import __version__
+from bedtide.balance.places import ASKED, places_with, run_places
 from bedtide.balance.run import Array, Run, days_of, run_many
 from bedtide.bed import (
     Bed,
@@ -21,6 +22,7 @@ from bedtide.bed import (
     plan_area,
     surface_height,
 )
+from bedtide.chunks import by_chunk, on_dask
 from bedtide.constants import AIRY_SHARE, LEAST_AIRY
 from bedtide.crop import EXPOSURES
 from bedtide.errors import RangeError
@@ -53,17 +55,19 @@ def run_season(
     ----------
     bed : Bed
         As :func:`bedtide.bed.read_bed` gives it.
-    weather : Dataset, dims (time,)
-        As :func:`bedtide.weather.read_weather` gives it.
+    weather : Dataset, dims (time,) or (place, time)
+        As :func:`bedtide.weather.read_weather` or :func:`bedtide.weather.read_places` gives it.
     start, end : date or str, optional
         First and last day, both included, such as ``"2027-04-01"``; the whole record where left
         out [d].
 
     Returns
     -------
-    Dataset, dims (time,)
+    Dataset, dims (time,) or (place, time)
         Variables and units as in the glossary, ``docs/terms.md``. Stores are those at the end
-        of the day; those before the first day stand in the ``start_`` variables.
+        of the day; those before the first day stand in the ``start_`` variables. NaN at a place
+        that lacks any of the days. Of weather on dask every chunk of places is run when it is
+        asked for, each on one thread; any place has the numbers that it has alone.
 
     Raises
     ------
@@ -90,9 +94,47 @@ def run_season(
             f"the days from {first} to {last} are not all in the weather record",
             expected=f"days from {axis[0]} to {axis[-1]}",
         )
+    days = (last - first).days + 1
+    if on_dask(weather):  # whose workers are as many as there are cores
+        return by_chunk(season_of_places, weather, bed=bed, first=first, days=days, threads=1)
+    if "place" in weather.dims:
+        return season_of_places(weather, bed=bed, first=first, days=days)
     # The whole record, because a crop's stages adjust to their own weather, cut or not.
-    run = run_many([bed], weather, [first], days=(last - first).days + 1, profile=True)
+    run = run_many([bed], weather, [first], days=days, profile=True)
     return season_dataset(run, weather)
+
+
+def season_of_places(
+    weather: xr.Dataset,
+    *,
+    bed: Bed,
+    first: datetime.date,
+    days: int,
+    threads: int | None = None,
+) -> xr.Dataset:
+    """One bed at all places (place, time); NaN where a place lacks any of the days."""
+    import xarray as xr
+
+    weather = weather.transpose("place", "time", ...)
+    count, fit = weather.sizes["place"], places_with(weather, first, days)
+    values: dict[str, tuple[Sequence[str], Any]] = {}
+    ran = weather.isel(place=fit if fit.size else [0])
+    if not fit.size:  # to see what comes back
+        ran = ran.assign({name: xr.zeros_like(ran[name]) for name in ASKED})
+    run = run_places([bed], ran, [first], days=days, profile=True, threads=threads)
+    found = {**columns_of(run, range(run.error.size)), "balance_error": ((), run.error)}
+    for name, (dims, own) in found.items():
+        whole = np.full((count, *own.shape[1:]), np.nan)
+        whole[fit] = own[: fit.size]
+        values[name] = (("place", *dims), whole)
+    time = weather["time"].to_numpy()[run.windows[:, 0]]
+    return bed_dataset(
+        run,
+        0,
+        values,
+        coords={"time": time, **{str(k): v for k, v in weather["place"].coords.items()}},
+        attrs=rests_on([bed], weather, time),
+    )
 
 
 def _date(day: datetime.date | str, where: str) -> datetime.date:
@@ -109,33 +151,75 @@ def _date(day: datetime.date | str, where: str) -> datetime.date:
 def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Dataset:
     """One column of a run, a bed from a start, as :func:`run_season` gives it."""
     b, s = divmod(column, len(run.starts))
-    bed, demand, window = run.beds[b], run.demand[b], run.windows[:, s]
-    time = ("time",)
-    values: dict[str, tuple[Sequence[str], Any]] = {
-        name: (time, array[:, column]) for name, array in variables_of(run).items()
-    }
-    for name in ("rain", "et0", "kcb", "cover"):
-        values[name] = (time, getattr(demand, name)[window])
-    reach = surface_height(bed) - lowest_roots(bed)  # what a deep root finds here
-    values["root_depth"] = (time, np.minimum(demand.root_depth[window], reach))
-    values["evaporation_potential"] = (time, demand.energy[window])
-    for name, value in _scalars_of(run, b, column).items():
-        values[name] = ((), value)
-    days = weather["time"].to_numpy()[window]
-    coords: dict[str, Any] = {"time": days}
-    if run.profile.size:
-        count = int(run.cells.number[run.layout[b]])
-        values["water_content"] = (("time", "height"), run.profile[column, :, :count])
-        coords["height"] = run.cells.centre[run.layout[b], :count]
-    return run_dataset(
+    values = {name: (dims, each[0]) for name, (dims, each) in columns_of(run, [column]).items()}
+    window = run.windows[:, s]
+    return bed_dataset(
+        run,
+        b,
         values,
-        coords=coords,
+        coords={"time": weather["time"].to_numpy()[window]},
+        attrs={
+            "balance_error": float(run.error[column]),
+            **rests_on([run.beds[b]], weather, weather["time"].to_numpy()[window]),
+        },
+    )
+
+
+def columns_of(run: Run, which: Sequence[int]) -> dict[str, tuple[tuple[str, ...], Array]]:
+    """Dimensions and values (column, ...) of some columns of like beds, by name of the glossary."""
+    own = list(which)
+    beds, starts = np.divmod(own, len(run.starts))
+    demands = [(run.demand[b], run.windows[:, s]) for b, s in zip(beds, starts, strict=True)]
+    time = ("time",)
+    values: dict[str, tuple[tuple[str, ...], Array]] = {
+        name: (time, array.T[own]) for name, array in variables_of(run).items()
+    }
+
+    def asked(name: str) -> Array:
+        return np.stack([getattr(demand, name)[window] for demand, window in demands])
+
+    for name in ("rain", "et0", "kcb", "cover"):
+        values[name] = (time, asked(name))
+    bed = run.beds[beds[0]]
+    reach = surface_height(bed) - lowest_roots(bed)  # what a deep root finds here
+    values["root_depth"] = (time, np.minimum(asked("root_depth"), reach))
+    values["evaporation_potential"] = (time, asked("energy"))
+    start, counts = run.start, run.counts.astype(np.float64)
+    values["start_open_water"] = ((), start.open_water[own])
+    values["start_mix_water"] = ((), start.mix_water[own])
+    values["start_standing_water"] = ((), start.standing[own])
+    values["safe_steps"], values["safe_step_days"] = ((), counts[own, 2]), ((), counts[own, 3])
+    if run.profile.size:
+        count = int(run.cells.number[run.layout[beds[0]]])
+        values["water_content"] = (("time", "height"), run.profile[own, :, :count])
+    return values
+
+
+def bed_dataset(
+    run: Run,
+    b: int,
+    values: Mapping[str, tuple[Sequence[str], Any]],
+    *,
+    coords: Mapping[str, Any],
+    attrs: Mapping[str, Any],
+) -> xr.Dataset:
+    """Dataset of (dims, values) of one bed of a run, with its measures and its description."""
+    bed, row = run.beds[b], int(run.layout[b])
+    heights = {"height": run.cells.centre[row, : int(run.cells.number[row])]}
+    measures: dict[str, tuple[Sequence[str], Any]] = {
+        "plan_area": ((), plan_area(bed)),
+        "dead_storage": ((), dead_storage(bed)),
+        "surface_height": ((), surface_height(bed)),
+        "crown_height": ((), crown_height(bed)),
+    }
+    return run_dataset(
+        {**values, **measures},
+        coords={**coords, **(heights if run.profile.size else {})},
         attrs={
             "title": bed.name,
             "bed_description": bed_text(bed),
-            "balance_error": float(run.error[column]),
             "overflow": bed.overflow.state,
-            **rests_on([bed], weather, days),
+            **attrs,
         },
     )
 
@@ -241,22 +325,6 @@ def air_depth_needed(root_depth: ArrayLike, reach: float) -> Array:
     depth = np.asarray(root_depth, dtype=np.float64)
     least = np.maximum(LEAST_AIRY, AIRY_SHARE * np.minimum(depth, reach))
     return np.asarray(np.minimum(depth, least))
-
-
-def _scalars_of(run: Run, b: int, column: int) -> dict[str, float]:
-    """Measures of one bed of a run and its stores before the first day, as in the glossary."""
-    bed, start = run.beds[b], run.start
-    return {
-        "plan_area": plan_area(bed),
-        "dead_storage": dead_storage(bed),
-        "surface_height": surface_height(bed),
-        "crown_height": crown_height(bed),
-        "start_open_water": float(start.open_water[column]),
-        "start_mix_water": float(start.mix_water[column]),
-        "start_standing_water": float(start.standing[column]),
-        "safe_steps": float(run.counts[column, 2]),
-        "safe_step_days": float(run.counts[column, 3]),
-    }
 
 
 def _share_of_store(open_water: Array, cap: Array, dead: Array) -> Array:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bedtide.chunks import chunkwise
 from bedtide.readings.arrays import dataset_of, grouped_quantile, per_bed, time_last
 from bedtide.readings.refills import intervals
 from bedtide.readings.wet_and_dry import limited_days, wet_days
@@ -27,6 +28,7 @@ _STORES = ("open_water", "mix_water", "standing_water")
 _SUMS = ("rain", "et0", "rain_in", "transpiration", "evaporation", "overflow", "rim_spill")
 
 
+@chunkwise
 def water_account(season: xr.Dataset) -> xr.Dataset:
     r"""Where the water came from and went to over a run, and whether it adds up.
 

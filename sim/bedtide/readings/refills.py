@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from bedtide.chunks import chunkwise
 from bedtide.readings.arrays import dataset_of, grouped_quantile, per_bed, time_last
 
 if TYPE_CHECKING:
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 _LEAST_BREAK = 3  # months without a refill that make a break between two filling seasons; ours
 
 
+@chunkwise
 def refills(season: xr.Dataset) -> xr.Dataset:
     """Refills over a run: how many, how much, how many days between them.
 

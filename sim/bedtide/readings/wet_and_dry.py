@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from bedtide.chunks import chunkwise
 from bedtide.constants import AIR_LIMIT, POTTING_AIR, TOP_LAYER
 from bedtide.readings.arrays import dataset_of, longest_run, per_bed, time_last
 
@@ -37,6 +38,7 @@ def _shallow(season: xr.Dataset) -> NDArray[np.bool_]:
     return np.asarray(deep < time_last(season, "air_depth_needed") - _ROUNDING)
 
 
+@chunkwise
 def wetness(
     season: xr.Dataset, *, air_limit: float = AIR_LIMIT, excess_depth: float = TOP_LAYER
 ) -> xr.Dataset:
@@ -157,6 +159,7 @@ def _in_reach(season: xr.Dataset) -> NDArray[np.bool_]:
     return np.asarray((within >= EMPTY) | (above >= EMPTY))
 
 
+@chunkwise
 def dryness(season: xr.Dataset, *, need_limit: float = NEED_LIMIT) -> xr.Dataset:
     """Dry days by cause, and how much of their need the plants got over the run.
 

@@ -14,7 +14,7 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.made import made_text
     from bedtide.weather.normals import climate, climates, read_normals
     from bedtide.weather.options import OPTIONS, Options, answers_to
-    from bedtide.weather.places import one_place, open_places, ready_places
+    from bedtide.weather.places import one_place, open_places, read_places, ready_places
     from bedtide.weather.read import read_weather
     from bedtide.weather.report import (
         Description,
@@ -46,6 +46,7 @@ __all__ = [
     "open_places",
     "parse_stamps",
     "read_normals",
+    "read_places",
     "read_weather",
     "ready_places",
     "reference_et",
@@ -74,6 +75,7 @@ _HOMES = {
     "Options": "options",
     "parse_stamps": "dates",
     "read_normals": "normals",
+    "read_places": "places",
     "read_weather": "read",
     "ready_places": "places",
     "reference_et": "et0",

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bedtide.chunks import by_chunk
 from bedtide.errors import (
     FieldError,
     FileError,
@@ -24,9 +25,10 @@ from bedtide.terms import attributes
 from bedtide.units import convert
 from bedtide.weather.fill import FLAGS
 from bedtide.weather.netcdf import coordinate_of, quantities, times_of, wind_height_of
-from bedtide.weather.options import Options
+from bedtide.weather.options import Options, Paths, takes_options
 from bedtide.weather.read import (
     ABOUT,
+    VALUES,
     Complete,
     by_day,
     by_rain_day,
@@ -57,6 +59,7 @@ _ALTITUDES = ("surface_altitude", "altitude", "height_above_reference_ellipsoid"
 _NETCDF = (b"CDF", b"\x89HDF\r\n\x1a\n")
 _ZARR = ("zarr.json", ".zgroup", ".zmetadata")
 _SAME_PLACE = 1e-4  # degrees by which the places of two files may differ
+_FLAGS = {"estimated": np.int8, "filled": np.bool_, "measured": np.int8}
 _STAND_INS = {"humidity": "humidity_days", "wind": "wind_days", "radiation": "radiation_days"}
 
 
@@ -317,8 +320,8 @@ def _joined(opened: Sequence[Opened], options: Options) -> xr.Dataset:
         names = zip(known["latitude"].values, known["longitude"].values, strict=True)
         words = [f"{north:.6g} {east:.6g}" for north, east in names]
         known["place_name"] = xr.DataArray(_texts(words), dims="place")
-    if "elevation" not in known:
-        known["elevation"] = xr.full_like(known["latitude"], np.nan)
+    height = known.get("elevation", xr.full_like(known["latitude"], np.nan))
+    known["elevation"] = height if options.elevation is None else height.fillna(options.elevation)
     whole = whole.assign_coords({"place": np.arange(whole.sizes["place"]), **known})
     whole.attrs = {
         "source": printable(source),
@@ -350,6 +353,49 @@ def _along_time(several: Sequence[tuple[Opened, xr.DataArray]]) -> xr.DataArray:
 
 
 # --- made ready -------------------------------------------------------------------------------
+
+
+@takes_options(Options)
+def read_places(path: Paths, options: Options) -> xr.Dataset:
+    """Daily weather of many places, checked, complete, with reference evapotranspiration.
+
+    Parameters
+    ----------
+    path : str, Path or sequence of these
+        CF NetCDF files or zarr stores with latitudes and longitudes, on a grid or as a list of
+        places, such as one file a variable or a year; or station files, folders of them, or a
+        folder of the files of one station.
+    OPTIONS
+
+    Returns
+    -------
+    Dataset, dims (place, time)
+        The variables of :func:`read_weather`, NaN outside the days of a place. Of each place also
+        ``first_day``, ``last_day``, ``unfit`` (why it is left out, or nothing), ``et0_method``,
+        and on how many days gaps were filled and humidity, wind and radiation estimated [d].
+        Of NetCDF and zarr every chunk of places is read when it is asked for, by dask; station
+        files are read at once.
+
+    Raises
+    ------
+    FileError
+        If a file can't be read.
+    InputError
+        If anything is wrong with the files as a whole; what is wrong with a place stands in
+        ``unfit``.
+
+    Examples
+    --------
+    >>> from bedtide import read_places, sample_weather
+    >>> weather = read_places(sample_weather("mistlebeck"), end="1995-12-31")
+    >>> weather.sizes["place"], weather["unfit"].values[0]
+    (1, '')
+    """
+    several = [path] if isinstance(path, (str, Path)) else path
+    whole = open_places([Path(each) for each in several], options)
+    if "time" in whole.dims:
+        return by_chunk(ready_places, whole, options=options)
+    return ready_places(whole, options)
 
 
 def ready_places(block: xr.Dataset, options: Options) -> xr.Dataset:
@@ -456,16 +502,15 @@ def _stacked(
     own = "time" in block.dims
     ends = block["time"].to_numpy().astype("datetime64[D]") if own else spans[:, list(fit)]
     axis = np.arange(ends.min(), ends.max() + _DAY) if ends.size else ends.reshape(-1)
-    values: dict[str, NDArray[Any]] = {}
+    shape = (len(found), len(axis))
+    values: dict[str, NDArray[Any]] = {name: np.full(shape, np.nan) for name in VALUES}
+    values |= {name: np.zeros(shape, kind) for name, kind in _FLAGS.items()}
     for at, each in fit.items():
         begin = int((spans[0, at] - axis[0]).astype(np.int64))
         part = slice(begin, begin + len(each.daily.days))
         for name, column in _columns_of(each).items():
             if name not in values:
-                none = np.nan if column.dtype == np.float64 else 0
-                values[name] = np.full(
-                    (len(found), len(axis), *column.shape[1:]), none, column.dtype
-                )
+                values[name] = np.full((*shape, 24), np.nan)
             values[name][at, part] = column
     dims = ("place", "time", "hour")
     dataset = xr.Dataset(

@@ -157,16 +157,11 @@ def values_of(whole: Complete) -> dict[str, Floats]:
             solar_radiation=demand.solar_radiation,
             **whole.place,
         )
-    return {
-        "tmax": warm,
-        "tmin": cold,
-        "vapour_pressure": demand.vapour_pressure,
-        "rh_min": demand.rh_min,
-        "wind_speed": demand.wind_speed,
-        "solar_radiation": demand.solar_radiation,
-        "rain": daily.columns["rain"] / 1000.0,
-        "et0": et0,
-    }
+    found = (
+        warm, cold, demand.vapour_pressure, demand.rh_min, demand.wind_speed,
+        demand.solar_radiation, daily.columns["rain"] / 1000.0, et0,
+    )  # fmt: skip
+    return dict(zip(VALUES, found, strict=True))
 
 
 @dataclass
@@ -398,6 +393,11 @@ def _read_zip(data: bytes, name: str, options: Options) -> list[Record]:
         )
     return records
 
+
+VALUES = (
+    "tmax", "tmin", "vapour_pressure", "rh_min", "wind_speed", "solar_radiation", "rain", "et0",
+)  # fmt: skip
+"""Variables of a record."""
 
 ABOUT: dict[str, dict[str, Any]] = {
     "estimated": {
