@@ -49,13 +49,15 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
     ----------
     bed : Bed
         Its plantings, cover, mulch and exposure.
-    weather : Dataset, dims (time,)
-        As :func:`bedtide.weather.read_weather` gives it.
+    weather : Dataset, dims (time,) or (place, time)
+        As :func:`bedtide.weather.read_weather` gives it, or several places on the same days.
 
     Returns
     -------
     Demand
-        A roof keeps rain off, a cover keeps evaporation in; both leave the plants' demand.
+        Of several places with these first, but for `depth`, `h4` and `root_depth`, on which the
+        weather has no say. A roof keeps rain off, a cover keeps evaporation in; both leave the
+        plants' demand.
 
     Notes
     -----
@@ -76,13 +78,19 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
     et0 = weather["et0"].to_numpy()
     rain = weather["rain"].to_numpy()
     wind, humidity = (
-        weather[name].to_numpy().astype(np.float64).tobytes() for name in ("wind_speed", "rh_min")
+        weather[name].to_numpy().astype(np.float64) for name in ("wind_speed", "rh_min")
     )
-    crops = _crops(bed.plantings, bed.site.exposure, days.tobytes(), wind, humidity)
+    if et0.ndim == 1:
+        key = (days.tobytes(), wind.tobytes(), humidity.tobytes())
+        crops = _crops(bed.plantings, bed.site.exposure, *key)
+    else:
+        crops = crop_days(
+            bed.plantings, days, wind_speed=wind, rh_min=humidity, exposure=bed.site.exposure
+        )
     exposed = np.minimum(crops.wetted_exposed, 1.0 - bed.surface.covered)
     energy = evaporation_coefficient(crops.kcb, crops.kc_max, exposed)
     energy = energy * et0 * float(mulch_factor(bed.surface.mulch_share)) * bed.surface.drying
-    own = crops.kcb_each * et0[:, None]
+    own = crops.kcb_each * et0[..., None]
     limits = np.array([(p.crop.h3_high, p.crop.h3_low, p.crop.h4) for p in bed.plantings])
     limits = limits.reshape(-1, 3)
     return Demand(

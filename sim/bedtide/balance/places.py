@@ -71,6 +71,7 @@ def run_places(
     BalanceError
         If a run made or lost more than a millionth of a millimetre of water.
     """
+    weather = weather.transpose("place", "time", ...)
     count, several = weather.sizes["place"], len(starts)
     if demand is None:
         demand = _demands(beds, weather, starts, days)
@@ -156,7 +157,7 @@ def _spans(weather: xr.Dataset) -> tuple[Index, Index]:
     axis = days_of(weather).size
     known = np.ones((weather.sizes["place"], axis), dtype=bool)
     for name in ASKED:
-        known &= ~np.isnan(weather[name].transpose("place", "time").to_numpy())
+        known &= ~np.isnan(weather[name].to_numpy())
     before, after = known.argmax(axis=1), known[:, ::-1].argmax(axis=1)
     size = axis - before - after
     return before, np.where(known.sum(axis=1) == size, size, 0)
@@ -177,13 +178,18 @@ def _demands(
             expected="places that have all days that are run",
         )
     like = {_asking(bed): bed for bed in beds}
+    count = weather.sizes["place"]
     known: dict[object, list[Demand]] = {key: [] for key in like}
-    for at, (before, size) in enumerate(zip(*_spans(weather), strict=True)):
-        own = weather.isel(place=at, time=slice(before, before + size))
-        after = axis.size - before - size
-        for key, found in known.items():
-            one = demand_of(like[key], own)
-            found.append(_padded(one, before, after) if before or after else one)
+    before, size = _spans(weather)
+    for key, bed in like.items():
+        found: dict[int, Demand] = {}
+        for begin, length in set(zip(before.tolist(), size.tolist(), strict=True)):
+            own = np.flatnonzero((before == begin) & (size == length)).tolist()
+            part = weather.isel(place=own, time=slice(begin, begin + length))
+            after = axis.size - begin - length
+            demand = _padded(demand_of(bed, part), begin, after)
+            found |= {at: _at_place(demand, row) for row, at in enumerate(own)}
+        known[key] = [found[at] for at in range(count)]
     return [each for bed in beds for each in known[_asking(bed)]]
 
 
@@ -194,9 +200,19 @@ def _asking(bed: Bed) -> object:
 
 def _padded(demand: Demand, before: int, after: int) -> Demand:
     """The same with days around it on which nothing is asked; they are not run."""
+    if not before and not after:
+        return demand
 
     def longer(name: str, values: Array) -> Array:
-        ends = [(before, after), *[(0, 0)] * (values.ndim - 1)]
+        ends = [(0, 0)] * values.ndim
+        ends[-2 if name in ("uptake", "depth", "h3") else -1] = (before, after)
         return values if name == "h4" else np.pad(values, ends)
 
     return Demand(**{name: longer(name, values) for name, values in demand._asdict().items()})
+
+
+def _at_place(demand: Demand, row: int) -> Demand:
+    """That of one of several places."""
+    same = ("depth", "h4", "root_depth")
+    own = {name: values[row] for name, values in demand._asdict().items() if name not in same}
+    return demand._replace(**own)

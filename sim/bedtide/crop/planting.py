@@ -199,12 +199,12 @@ def _month_day_errors(where: str, day: MonthDay) -> list[InputError]:
 class CropDays(NamedTuple):
     """What the plantings of a bed ask for, one value a day, over the plan area of the bed."""
 
-    kcb: NDArray[np.float64]  # (time,) basal crop coefficient; zero where bare [1]
-    kc_max: NDArray[np.float64]  # (time,) upper limit of the crop coefficient [1]
-    cover: NDArray[np.float64]  # (time,) share of the bed that leaves shade [1]
-    wetted_exposed: NDArray[np.float64]  # (time,) share open to sun, before any mulch [1]
+    kcb: NDArray[np.float64]  # (..., time) basal crop coefficient; zero where bare [1]
+    kc_max: NDArray[np.float64]  # (..., time) upper limit of the crop coefficient [1]
+    cover: NDArray[np.float64]  # (..., time) share of the bed that leaves shade [1]
+    wetted_exposed: NDArray[np.float64]  # (..., time) share open to sun, before any mulch [1]
     root_depth: NDArray[np.float64]  # (time,) mean by area of what grows; zero where bare [m]
-    kcb_each: NDArray[np.float64]  # (time, plantings) kcb of each; zero where it does not grow [1]
+    kcb_each: NDArray[np.float64]  # (..., time, plantings) of each; zero where it does not grow [1]
     root_depth_each: NDArray[np.float64]  # (time, plantings) its roots [m]
     area_each: NDArray[np.float64]  # (plantings,) share of the bed of each [1]
 
@@ -228,9 +228,9 @@ def crop_days(
         What grows, in any order; none is bare mix.
     days : ndarray of datetime64, shape (time,)
         Consecutive days [d].
-    wind_speed : array_like of float, shape (time,)
-        Wind speed at 2 m [m s-1].
-    rh_min : array_like of float, shape (time,)
+    wind_speed : array_like of float, shape (..., time)
+        Wind speed at 2 m [m s-1], at one place or at several on the same days.
+    rh_min : array_like of float, shape (..., time)
         Lowest relative humidity of the day [%].
     exposure : float, default 1.0
         Factor on demand for where the bed stands, 0.3 to 1.5 [1]: above 1 for a small stand
@@ -239,7 +239,7 @@ def crop_days(
     Returns
     -------
     CropDays
-        Arrays of shape (time,).
+        Arrays of shape (..., time), or (time,) where the weather has no say.
 
     Raises
     ------
@@ -278,16 +278,20 @@ def crop_days(
     axis = consecutive_days(days, where="days")
     wind = _same_length(wind_speed, axis.size, "wind speed")
     humidity = _same_length(rh_min, axis.size, "lowest relative humidity")
+    shape = np.broadcast_shapes(wind.shape, humidity.shape)
     factor = float(
         in_range(exposure, *EXPOSURE, where="exposure", unit="", hint="1 is an ordinary garden")
     )
     _check_parts(plantings)
-    total = {name: np.zeros(axis.size) for name in _TOTALS}
-    each = {name: np.zeros((axis.size, len(plantings))) for name in ("kcb", "root_depth")}
+    total = {name: np.zeros(shape[-1:] if name == "root_depth" else shape) for name in _TOTALS}
+    each = {
+        "kcb": np.zeros((*shape, len(plantings))),
+        "root_depth": np.zeros((axis.size, len(plantings))),
+    }
     live = np.zeros(axis.size)
     first = int(axis[0].astype(np.int64))
     for number, planting in enumerate(plantings):
-        own = {name: values[:, number] for name, values in each.items()}
+        own = {name: values[..., number] for name, values in each.items()}
         for season in seasons(planting, axis[0].item(), axis[-1].item()):
             _add(total, own, live, planting, season, first, wind, humidity, factor)
     _check_area(live, axis, plantings)
@@ -322,14 +326,14 @@ def _add(
     day = np.arange(begin, end) + first - season.start + 1  # 1 on the day of planting
     crop, share = planting.crop, planting.area_share
     ends = np.cumsum(stage_lengths(planting))
-    wind_at, humidity_at = wind[at], humidity[at]
+    wind_at, humidity_at = wind[..., at], humidity[..., at]
     kcb_mid = _adjust(crop.kcb_mid, crop.height, day, (ends[1], ends[2]), wind_at, humidity_at)
     late = (ends[2], ends[3] if planting.perennial else day[-1])
     kcb_end = _adjust(crop.kcb_end, crop.height, day, late, wind_at, humidity_at)
     knots = (0, *ends)
-    kcb = np.interp(day, knots, (crop.kcb_ini, crop.kcb_ini, kcb_mid, kcb_mid, kcb_end))
+    kcb = _through(day, knots, (crop.kcb_ini, crop.kcb_ini, kcb_mid, kcb_mid, kcb_end))
     if planting.perennial:
-        kcb[day > ends[3]] = crop.kcb_dormant
+        kcb[..., day > ends[3]] = crop.kcb_dormant
     young = crop.height * crop.kcb_ini / crop.kcb_mid
     height = np.interp(day, knots[:3], (young, young, crop.height))
     kc_max = upper_coefficient(kcb, wind_speed=wind_at, rh_min=humidity_at, height=height)
@@ -337,14 +341,14 @@ def _add(
     inside = np.minimum(exposure * kcb, HIGHEST_KCB)
     whole = np.minimum(planting.canopy * exposure * kcb, HIGHEST_KCB)
     live[at] += share
-    total["kcb"][at] += share * whole
-    total["kc_max"][at] += share * (exposure * kc_max + whole - inside)
-    total["cover"][at] += share * cover_fraction(kcb, kc_max=kc_max, height=height)
+    total["kcb"][..., at] += share * whole
+    total["kc_max"][..., at] += share * (exposure * kc_max + whole - inside)
+    total["cover"][..., at] += share * cover_fraction(kcb, kc_max=kc_max, height=height)
     depth = np.interp(day, (0, ends[1]), (start, crop.root_depth))
     if season.rooted:
         depth[:] = crop.root_depth
     total["root_depth"][at] += share * depth
-    own["kcb"][at] += share * whole
+    own["kcb"][..., at] += share * whole
     own["root_depth"][at] = np.maximum(own["root_depth"][at], depth)
 
 
@@ -355,21 +359,33 @@ def _adjust(
     stage: tuple[int, int],
     wind: NDArray[np.float64],
     humidity: NDArray[np.float64],
-) -> float:
+) -> NDArray[np.float64]:
     """Coefficient adjusted by the mean weather of a stage, or of the season where it has none."""
-    within = (day > stage[0]) & (day <= stage[1])
-    if not within.any():
-        within[:] = True
-    mean_wind, mean_humidity = wind[within].mean(), humidity[within].mean()
-    return float(
-        adjusted_coefficient(tabulated, wind_speed=mean_wind, rh_min=mean_humidity, height=height)
+    begin, end = np.searchsorted(day, stage, side="right")
+    within = slice(begin, end) if end > begin else slice(None)
+    return adjusted_coefficient(
+        tabulated,
+        wind_speed=wind[..., within].mean(axis=-1),
+        rh_min=humidity[..., within].mean(axis=-1),
+        height=height,
     )
+
+
+def _through(
+    day: NDArray[np.int64], knots: Sequence[int], values: Sequence[ArrayLike]
+) -> NDArray[np.float64]:
+    """Straight lines through values (...,) at some days, level after the last; (..., time)."""
+    at = np.clip(np.searchsorted(knots, day, side="right") - 1, 0, len(knots) - 2)
+    ends = np.stack(np.broadcast_arrays(*values), axis=-1)
+    slope = np.diff(ends, axis=-1) / np.diff(knots)
+    found = slope[..., at] * (day - np.array(knots)[at]) + ends[..., at]
+    return np.asarray(np.where(day >= knots[-1], ends[..., -1:], found))
 
 
 def _same_length(values: ArrayLike, size: int, where: str) -> NDArray[np.float64]:
     """Weather as floats, one for each day."""
     array = finite(values, where=where)
-    if array.shape != (size,):
+    if array.shape[-1:] != (size,):
         raise TimeAxisError(
             where, f"it has {array.size} values for {size} days", expected="one value for each day"
         )

@@ -90,10 +90,11 @@ def _judged(record: Record) -> dict[str, Column]:
 
 def _stands_for_none(column: Column, key: str) -> NDArray[np.bool_]:
     """Values that could be weather but are what loggers write for "not measured"."""
-    written = (column.values - column.offset) / column.factor
     marks = {"dew_point": (-99.9, -99.0), "rain": (999.0, 999.9)}.get(key, ())
-    same = np.isclose(written[:, None], np.asarray(marks), rtol=0.0, atol=1e-6)
-    return np.asarray(same.any(axis=1))
+    found = np.zeros(len(column.values), dtype=bool)
+    for mark in marks:
+        found |= np.abs((column.values - column.offset) / column.factor - mark) <= 1e-6
+    return found
 
 
 def _between(column: Column, low: float, high: float) -> str:
@@ -268,9 +269,8 @@ def _years_of_zeros(record: Record) -> list[InputError]:
     days = record.times.astype("datetime64[D]")
     for key, column in _judged(record).items():
         known = np.flatnonzero(~np.isnan(column.values) & ~np.isnat(days))
-        stretches = [
-            known[[a, b - 1]] for a, b in runs(column.values[known] == 0.0) if b - a >= _LEAST_DAYS
-        ]
+        zero = column.values[known] == 0.0
+        stretches = [known[[a, b - 1]] for a, b in runs(zero, least=_LEAST_DAYS)]
         if stretches:
             first, last = stretches[0]
             problem = f"every day from {days[first]} to {days[last]} is zero"

@@ -10,6 +10,7 @@ arrays must already have the same days, and what comes back is a plain array.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -81,7 +82,7 @@ def wind_at_2m(wind_speed: ArrayLike, height: float) -> Floats:
     return speed * (1.0 if height == 2.0 else 4.87 / np.log(67.8 * height - 5.42))
 
 
-def extraterrestrial_radiation(days: Days, latitude: float) -> Floats:
+def extraterrestrial_radiation(days: Days, latitude: ArrayLike) -> Floats:
     r"""Solar radiation on a level plane above the air [MJ m-2 d-1] at a latitude [degree].
 
     Eq. 21 to 25: :math:`R_a = \frac{24 \cdot 60}{\pi} G_{sc} d_r [\omega_s \sin\varphi \sin\delta
@@ -92,14 +93,14 @@ def extraterrestrial_radiation(days: Days, latitude: float) -> Floats:
     return np.maximum(_by_day_of_year(extraterrestrial_r, days, latitude), 0.0)
 
 
-def daylight_hours(days: Days, latitude: float) -> Floats:
+def daylight_hours(days: Days, latitude: ArrayLike) -> Floats:
     r"""Hours from sunrise to sunset [h] at a latitude [degree]; Eq. 34, :math:`24\omega_s/\pi`."""
     from pyet.meteo_utils import daylight_hours as pyet_daylight_hours
 
     return _by_day_of_year(pyet_daylight_hours, days, latitude)
 
 
-def clear_sky_radiation(extraterrestrial: ArrayLike, elevation: float) -> Floats:
+def clear_sky_radiation(extraterrestrial: ArrayLike, elevation: ArrayLike) -> Floats:
     r"""Radiation that a cloudless sky lets through [MJ m-2 d-1] at a height [m]; Eq. 37.
 
     :math:`(0.75 + 2 \cdot 10^{-5} z) R_a`, with `extraterrestrial` in MJ m-2 d-1.
@@ -141,8 +142,8 @@ def penman_monteith(
     vapour_pressure: ArrayLike,
     wind_speed: ArrayLike,
     solar_radiation: ArrayLike,
-    latitude: float,
-    elevation: float,
+    latitude: ArrayLike,
+    elevation: ArrayLike,
     soil_heat: float = 0.0,
 ) -> Floats:
     r"""How much water a wide, short, well-watered lawn loses on each day [m d-1]; Eq. 6.
@@ -151,39 +152,48 @@ def penman_monteith(
     {\Delta + \gamma (1 + 0.34 u_2)}` in mm, :math:`T` the mean of `tmax` and `tmin` [degC],
     :math:`e_a` `vapour_pressure` [kPa], :math:`u_2` `wind_speed` at 2 m [m s-1], radiation and
     :math:`G` `soil_heat` in MJ m-2 d-1, latitude [degree], elevation [m]. No value may be missing.
-    Less than nothing (dew on a winter night) counts as nothing.
+    Less than nothing (dew on a winter night) counts as nothing. Weather is (..., time), latitude
+    and elevation (...,): each place has the bits that it has alone.
     """
     from pyet import pm_fao56
-    from pyet.meteo_utils import extraterrestrial_r
+    from pyet.meteo_utils import calc_press, extraterrestrial_r
 
-    in_range(elevation, *OPTIONS["elevation"].bounds, where=Option("elevation"), unit="m")
-    when = _index(days)
+    heights = in_range(elevation, *OPTIONS["elevation"].bounds, where=Option("elevation"), unit="m")
     warm, cold, vapour, wind, sun = _columns(
-        when, tmax, tmin, vapour_pressure, wind_speed, solar_radiation
+        days, tmax, tmin, vapour_pressure, wind_speed, solar_radiation
     )
     above = _by_day_of_year(extraterrestrial_r, days, latitude)
+    shape = np.broadcast_shapes(warm.shape, above.shape, (*heights.shape, 1))
+    clear = clear_sky_radiation(above, heights[..., None])
+    pressure = np.reshape(
+        [calc_press(height) for height in heights.reshape(-1).tolist()], heights.shape
+    )
+
+    def one_after_another(values: Floats) -> pd.Series:
+        return pd.Series(np.broadcast_to(values, shape).reshape(-1))
+
+    warm, cold = one_after_another(warm), one_after_another(cold)
     depth = pm_fao56(
         tmean=(warm + cold) / 2.0,
-        wind=wind,
-        rs=sun,
+        wind=one_after_another(wind),
+        rs=one_after_another(sun),
         g=soil_heat,
         tmax=warm,
         tmin=cold,
-        ea=vapour,
-        elevation=elevation,
-        lat=_radians(latitude),
-        rso=pd.Series(clear_sky_radiation(above, elevation), index=when),
+        ea=one_after_another(vapour),
+        pressure=one_after_another(pressure[..., None]),
+        rso=one_after_another(clear),
     )
-    return np.asarray(depth, dtype=np.float64) / 1000.0
+    return np.asarray(depth, dtype=np.float64).reshape(shape) / 1000.0
 
 
-def hargreaves(*, days: Days, tmax: ArrayLike, tmin: ArrayLike, latitude: float) -> Floats:
+def hargreaves(*, days: Days, tmax: ArrayLike, tmin: ArrayLike, latitude: ArrayLike) -> Floats:
     """Reference evapotranspiration [m d-1] from temperature [degC] alone, the last resort; Eq. 52.
 
     pyet's own function divides the radiation above the air by a latent heat that changes with
     temperature, the paper by 2.45 MJ kg-1 (x 0.408), so only that radiation is taken from it.
     """
-    warm, cold = (series.to_numpy() for series in _columns(_index(days), tmax, tmin))
+    warm, cold = _columns(days, tmax, tmin)
     sun = 0.408 * extraterrestrial_radiation(days, latitude)
     mean = (warm + cold) / 2.0
     depth = np.maximum(0.0023 * (mean + 17.8) * np.sqrt(warm - cold) * sun, 0.0)
@@ -271,29 +281,32 @@ def _index(days: Days) -> pd.DatetimeIndex:
     return pd.DatetimeIndex(np.asarray(days).astype("datetime64[ns]"))
 
 
-def _radians(latitude: float) -> float:
+def _by_day_of_year(of: Callable[..., Any], days: Days, latitude: ArrayLike) -> Floats:
+    """What pyet makes of the day of the year and of latitudes (...,) alone, (..., time)."""
     about = OPTIONS["latitude"]
     degrees = in_range(latitude, *about.bounds, where=Option("latitude"), unit=about.unit)
-    return float(np.deg2rad(degrees))
+    number = _index(days).day_of_year.to_numpy() - 1
+    found = [_year_of(of, each)[number] for each in degrees.reshape(-1).tolist()]
+    return np.reshape(found, (*degrees.shape, number.size))
 
 
-def _by_day_of_year(of: Callable[..., Any], days: Days, latitude: float) -> Floats:
-    """What pyet makes of the day of the year alone, worked out once for each of the 366."""
-    index = _index(days)
+@lru_cache(maxsize=512)
+def _year_of(of: Callable[..., Any], latitude: float) -> Floats:
+    """What pyet makes of each of the 366 days at a latitude [degree]; read only."""
     leap = np.arange(np.datetime64("2000-01-01"), np.datetime64("2001-01-01"))
-    by_day = np.asarray(of(_index(leap), _radians(latitude)), dtype=np.float64)
-    return np.asarray(by_day[index.day_of_year.to_numpy() - 1])
+    found = np.asarray(of(_index(leap), float(np.deg2rad(latitude))), dtype=np.float64)
+    found.setflags(write=False)
+    return found
 
 
-def _columns(index: pd.DatetimeIndex, *columns: ArrayLike) -> list[Any]:
-    """Series that share one index; refuses other lengths, which pyet would join in silence."""
+def _columns(days: Days, *columns: ArrayLike) -> list[Any]:
+    """Arrays (..., time) of these days; refuses other lengths, which pyet would join in silence."""
     made = []
     for column in columns:
         values = np.asarray(column, dtype=np.float64)
-        if values.shape != index.shape:
+        if values.shape[-1:] != days.shape:
             raise TimeAxisError(
-                "weather", f"a column has {values.size} values for {index.size} days"
+                "weather", f"a column has {values.size} values for {days.size} days"
             )
-        in_range(values, -1e6, 1e6, where="weather", unit="")
-        made.append(pd.Series(values, index=index))
+        made.append(in_range(values, -1e6, 1e6, where="weather", unit=""))
     return made

@@ -33,6 +33,7 @@ from bedtide.weather.read import (
     by_day,
     by_rain_day,
     complete,
+    et0_of,
     gather,
     place_of,
     rain_hours_of,
@@ -221,7 +222,7 @@ def _chunked(variable: xr.DataArray, dims: Sequence[str], chunk: int, name: str)
         sizes[dim] = min(left, variable.sizes[dim])
         left = max(left // variable.sizes[dim], 1)
     try:
-        return variable.transpose(*dims, "time").chunk({**sizes, "time": -1})
+        return variable.chunk({**sizes, "time": -1}).transpose(*dims, "time")
     except ImportError:
         raise _extra(name) from None
 
@@ -505,10 +506,10 @@ def _stacked(
     shape = (len(found), len(axis))
     values: dict[str, NDArray[Any]] = {name: np.full(shape, np.nan) for name in VALUES}
     values |= {name: np.zeros(shape, kind) for name, kind in _FLAGS.items()}
-    for at, each in fit.items():
+    for (at, each), et0 in zip(fit.items(), et0_of(list(fit.values())), strict=True):
         begin = int((spans[0, at] - axis[0]).astype(np.int64))
         part = slice(begin, begin + len(each.daily.days))
-        for name, column in _columns_of(each).items():
+        for name, column in _columns_of(each, et0).items():
             if name not in values:
                 values[name] = np.full((*shape, 24), np.nan)
             values[name][at, part] = column
@@ -554,10 +555,10 @@ def one_place(ready: xr.Dataset, at: int) -> xr.Dataset:
     return own.assign_attrs(place=str(ready["place_name"].values[at]), **place, rain_day="midnight")
 
 
-def _columns_of(each: Complete) -> dict[str, NDArray[Any]]:
+def _columns_of(each: Complete, et0: Floats) -> dict[str, NDArray[Any]]:
     """Variables of one place (time,), and its hours of rain if any are known."""
     columns: dict[str, NDArray[Any]] = {
-        **values_of(each),
+        **values_of(each, et0),
         "estimated": each.demand.estimated,
         "filled": each.daily.filled,
         "measured": each.daily.measured,

@@ -137,29 +137,52 @@ def complete(record: Record, options: Options) -> Complete:
     return Complete(daily, demand, place, options.method or route)
 
 
-def values_of(whole: Complete) -> dict[str, Floats]:
+def et0_of(several: Sequence[Complete]) -> list[Floats]:
+    """ET0 of records (time,) [m d-1]; places on the same days are worked out together."""
+    groups: dict[tuple[Any, ...], list[int]] = {}
+    for at, each in enumerate(several):
+        days = each.daily.days
+        groups.setdefault((each.method, days[0], days.size), []).append(at)
+    found: dict[int, Floats] = {}
+    for (method, *_), numbers in groups.items():
+        own = [several[at] for at in numbers]
+        place = {name: np.array([each.place[name] for each in own]) for name in own[0].place}
+        if method == READY_MADE:
+            values = np.stack([each.daily.columns["et0"] / 1000.0 for each in own])
+        else:
+            warm, cold = (
+                np.stack([each.daily.columns[name] for each in own]) for name in ("tmax", "tmin")
+            )
+            days = own[0].daily.days
+            if method == "hargreaves":
+                values = hargreaves(days=days, tmax=warm, tmin=cold, latitude=place["latitude"])
+            else:
+                vapour, wind, sun = (
+                    np.stack([getattr(each.demand, name) for each in own])
+                    for name in ("vapour_pressure", "wind_speed", "solar_radiation")
+                )
+                values = penman_monteith(
+                    days=days,
+                    vapour_pressure=vapour,
+                    wind_speed=wind,
+                    solar_radiation=sun,
+                    tmax=warm,
+                    tmin=cold,
+                    latitude=place["latitude"],
+                    elevation=place["elevation"],
+                )
+        found |= dict(zip(numbers, values, strict=True))
+    return [found[at] for at in range(len(several))]
+
+
+def values_of(whole: Complete, et0: Floats) -> dict[str, Floats]:
     """Variables of a complete record (time,) in the units of the glossary."""
     daily, demand = whole.daily, whole.demand
     none = np.full(len(daily.days), np.nan)
-    warm, cold = daily.columns.get("tmax", none), daily.columns.get("tmin", none)
-    if whole.method == READY_MADE:
-        et0 = daily.columns["et0"] / 1000.0
-    elif whole.method == "hargreaves":
-        latitude = whole.place["latitude"]
-        et0 = hargreaves(days=daily.days, tmax=warm, tmin=cold, latitude=latitude)
-    else:
-        et0 = penman_monteith(
-            days=daily.days,
-            tmax=warm,
-            tmin=cold,
-            vapour_pressure=demand.vapour_pressure,
-            wind_speed=demand.wind_speed,
-            solar_radiation=demand.solar_radiation,
-            **whole.place,
-        )
     found = (
-        warm, cold, demand.vapour_pressure, demand.rh_min, demand.wind_speed,
-        demand.solar_radiation, daily.columns["rain"] / 1000.0, et0,
+        daily.columns.get("tmax", none), daily.columns.get("tmin", none), demand.vapour_pressure,
+        demand.rh_min, demand.wind_speed, demand.solar_radiation, daily.columns["rain"] / 1000.0,
+        et0,
     )  # fmt: skip
     return dict(zip(VALUES, found, strict=True))
 
@@ -240,8 +263,9 @@ def by_day(
         record = to_days(record, options)
         problems += [*record.errors, *value_errors(record, accept=accept)]
         drop_impossible(record)
-    _, first = np.unique(record.times, return_index=True)
-    record.select(first)
+    if (np.diff(record.times) <= np.timedelta64(0, "s")).any():
+        _, first = np.unique(record.times, return_index=True)
+        record.select(first)
     if latitude is not None:
         problems += sky_errors(record, latitude, accept=accept, drop=drop)
     level_wind(record, options.wind_height)
@@ -430,8 +454,8 @@ def _dataset(record: Record, whole: Complete, read: Sequence[str]) -> xr.Dataset
     import xarray as xr
 
     daily, demand, method, place = whole.daily, whole.demand, whole.method, whole.place
-    values = values_of(whole)
-    et0 = values["et0"]
+    et0 = et0_of([whole])[0]
+    values = values_of(whole, et0)
     given = daily.columns.get("et0", np.full(len(daily.days), np.nan)) / 1000.0
     sentences = [*record.notes, *daily.sentences, *demand.sentences]
     if not record.rain_day_said:

@@ -129,7 +129,9 @@ def listed(words: Sequence[str], last: str = "and") -> str:
     return f" {last} ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
 
 
-def runs(flag: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:
-    """First and one-past-last index of each stretch where the flag is set."""
+def runs(flag: NDArray[np.bool_], *, least: int = 1) -> Iterator[tuple[int, int]]:
+    """First and one-past-last index of each stretch of at least so many days with the flag set."""
     edges = np.flatnonzero(np.diff(np.concatenate(([0], flag.astype(np.int8), [0]))))
-    yield from zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+    begin, end = edges[::2], edges[1::2]
+    long = end - begin >= least
+    yield from zip(begin[long].tolist(), end[long].tolist(), strict=True)
