@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from bedtide.chunks import by_chunk, on_dask
 from bedtide.errors import (
     FieldError,
     Option,
@@ -211,20 +212,21 @@ def reference_et(
 
     Parameters
     ----------
-    weather : Dataset
+    weather : Dataset, dims (time,) or (place, time)
         With ``time`` (days) and ``tmax``, ``tmin``; for Penman-Monteith also
         ``vapour_pressure``, ``wind_speed`` and ``solar_radiation``, in the units of the glossary.
     latitude : float, optional
-        Latitude, north positive [degree]. By default the record's own attribute.
+        Latitude, north positive [degree]. By default the record's own, an attribute or a
+        coordinate of the places.
     elevation : float, optional
-        Height above the sea [m]. By default the record's own attribute.
+        Height above the sea [m]. By default the record's own.
     method : {"penman-monteith", "hargreaves"}
         Equation to use.
 
     Returns
     -------
     DataArray
-        ``et0`` (time,) [m d-1].
+        ``et0`` (time,) or (place, time) [m d-1].
 
     Raises
     ------
@@ -248,6 +250,18 @@ def reference_et(
     --------
     penman_monteith, hargreaves : the equations and their sources.
     """
+    if on_dask(weather):
+        found = by_chunk(
+            _as_dataset, weather, latitude=latitude, elevation=elevation, method=method
+        )
+        return found["et0"]
+    return _as_dataset(weather, latitude=latitude, elevation=elevation, method=method)["et0"]
+
+
+def _as_dataset(
+    weather: xr.Dataset, *, latitude: float | None, elevation: float | None, method: Method
+) -> xr.Dataset:
+    """What `reference_et` gives, in memory."""
     import xarray as xr
 
     route = choice(method, METHODS, where=Option("method"))
@@ -257,24 +271,24 @@ def reference_et(
     missing = [name for name in needed if name not in weather]
     if missing:
         raise FieldError("weather", f"{', '.join(missing)} not in the record")
-    place: dict[str, float] = {}
+    place: dict[str, ArrayLike] = {}
     for name, given in (("latitude", latitude), ("elevation", elevation)):
-        if given is None and name not in weather.attrs:
+        if given is None and name not in weather.attrs and name not in weather.coords:
             raise FieldError(
                 "weather", f"the {name} is not known", hint=Pieces("Give ", Option(name))
             )
-        place[name] = float(weather.attrs[name] if given is None else given)
+        own = weather.attrs.get(name, weather.get(name)) if given is None else given
+        place[name] = np.asarray(own, dtype=np.float64)
     days = consecutive_days(weather["time"].values, where="weather")
-    columns: dict[str, Any] = {name: weather[name].values for name in needed}
+    columns: dict[str, Any] = {name: weather[name].transpose(..., "time").values for name in needed}
     if route == "hargreaves":
         values = hargreaves(days=days, latitude=place["latitude"], **columns)
     else:
         values = penman_monteith(
             days=days, latitude=place["latitude"], elevation=place["elevation"], **columns
         )
-    return xr.DataArray(
-        values, coords={"time": weather["time"]}, name="et0", attrs=attributes("et0")
-    )
+    dims = weather["tmax"].transpose(..., "time").dims
+    return xr.Dataset({"et0": (dims, values, attributes("et0"))}, coords=weather["tmax"].coords)
 
 
 def _index(days: Days) -> pd.DatetimeIndex:

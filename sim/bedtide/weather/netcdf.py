@@ -92,7 +92,7 @@ def read_netcdf(data: bytes, name: str, options: Options) -> Record:
         longitude=place.get("longitude"),
         elevation=place.get("elevation"),
         wind_height=wind_height_of(point),
-        notes=note,
+        notes=[*note, *calendar_note(dataset, name)],
         errors=errors,
     )
     if not daily:
@@ -178,19 +178,44 @@ def coordinate_of(dataset: xr.Dataset, wanted: str) -> str | None:
 
 
 def times_of(dataset: xr.Dataset, name: str) -> NDArray[np.datetime64]:
-    """Times of a file; of a calendar without leap days those that it has."""
+    """Times of a file; of a calendar without leap days those that it has.
+
+    A year of twelve months of thirty days is spread evenly over the real one, so that each of its
+    days is a day of its own and five or six are left over here and there.
+    """
     if "time" not in dataset.variables or dataset["time"].ndim != 1:
         raise FieldError(name, "it has no time axis", expected="a coordinate named time")
     values = dataset["time"].values
     if np.issubdtype(values.dtype, np.datetime64):
         return values.astype("datetime64[s]")
     calendar = str(getattr(values[0], "calendar", "")) if len(values) else ""
-    if calendar in ("360_day", "all_leap", "366_day", ""):
+    if calendar in ("all_leap", "366_day", ""):
         problem = "its times have no unit of CF"
         if calendar:
             problem = f'its calendar is "{calendar}", whose days are not those of the year'
         raise FieldError(name, problem, expected="a calendar of real dates")
-    return np.asarray([str(value.isoformat())[:19] for value in values], dtype="datetime64[s]")
+    if calendar != "360_day":
+        return np.asarray([str(value.isoformat())[:19] for value in values], dtype="datetime64[s]")
+    year = np.array([value.year - 1970 for value in values]).astype("datetime64[Y]")
+    first = year.astype("datetime64[D]")
+    length = ((year + 1).astype("datetime64[D]") - first).astype(np.int64)
+    number = np.array([30 * (value.month - 1) + value.day for value in values])
+    seconds = np.array([value.hour * 3600 + value.minute * 60 + value.second for value in values])
+    midnight = (first + (2 * number - 1) * length // 720).astype("datetime64[s]")
+    return np.asarray(midnight + seconds)
+
+
+def calendar_note(dataset: xr.Dataset, name: str) -> list[str]:
+    """What was done with a calendar that is not the real one."""
+    calendar = str(dataset["time"].encoding.get("calendar", "")) if "time" in dataset else ""
+    if calendar == "360_day":
+        return [
+            f"The year of {name} has 360 days; they were spread evenly over the real year, and the "
+            "five or six that are left over filled as gaps."
+        ]
+    if calendar in ("noleap", "365_day"):
+        return [f"The calendar of {name} has no leap days; they were filled as gaps."]
+    return []
 
 
 class Quantity(NamedTuple):

@@ -24,7 +24,13 @@ from bedtide.errors import (
 from bedtide.terms import attributes
 from bedtide.units import convert
 from bedtide.weather.fill import FLAGS
-from bedtide.weather.netcdf import coordinate_of, quantities, times_of, wind_height_of
+from bedtide.weather.netcdf import (
+    calendar_note,
+    coordinate_of,
+    quantities,
+    times_of,
+    wind_height_of,
+)
 from bedtide.weather.options import Options, Paths, takes_options
 from bedtide.weather.read import (
     ABOUT,
@@ -140,7 +146,7 @@ class Opened:
     values: dict[str, xr.DataArray]  # by quantity, in the units of `record.UNITS`
     written: dict[str, tuple[str, str]]  # name and unit in the file, by quantity
     wind_height: float | None
-    attrs: dict[str, Any]
+    notes: list[str]
 
 
 def _opened(path: Path, chunk: int) -> Opened:
@@ -187,7 +193,7 @@ def _opened(path: Path, chunk: int) -> Opened:
         values,
         written,
         wind_height_of(dataset),
-        dict(dataset.attrs),
+        calendar_note(dataset, name),
     )
 
 
@@ -327,6 +333,7 @@ def _joined(opened: Sequence[Opened], options: Options) -> xr.Dataset:
     whole.attrs = {
         "source": printable(source),
         "grid": [f"{dim}={size}" for dim, size in opened[0].grid.items()],
+        "assumptions": [note for each in opened for note in each.notes],
         "wind_height": next((e.wind_height for e in opened if e.wind_height is not None), None),
     }
     return whole
@@ -539,7 +546,8 @@ def _stacked(
         lacking = [() if e is None else (e.daily.measured & FLAGS[flag]) == 0 for e in found]
         of_place[name] = np.array([int(np.sum(days)) for days in lacking])
     dataset = dataset.assign({name: ("place", values) for name, values in of_place.items()})
-    dataset.attrs = {"source": block.attrs.get("source", ""), "grid": block.attrs.get("grid", [])}
+    kept = {"source": "", "grid": [], "assumptions": []}
+    dataset.attrs = {name: block.attrs.get(name, none) for name, none in kept.items()}
     return dataset
 
 

@@ -97,13 +97,41 @@ def test_leap_days_that_the_calendar_does_not_have_are_gaps(save):
     weather = read_weather(save(ds))
     assert weather.sizes["time"] == 40
     assert np.flatnonzero(weather["filled"].values).tolist() == [9]
+    assert any("has no leap days" in said for said in weather.attrs["assumptions"])
 
 
-def test_a_calendar_of_thirty_day_months_is_refused(save):
-    ds = dataset().assign_coords(
-        time=xr.date_range("2020-02-20", periods=40, calendar="360_day", use_cftime=True)
+def test_a_year_of_thirty_day_months_is_spread_over_the_real_one(save):
+    days = 720
+    values = np.arange(days) % 25 + 10.0
+    rain = np.where(values % 3 == 0, values, 0.0)
+    ds = xr.Dataset(
+        {
+            "tasmax": ("time", values, {"standard_name": "air_temperature", "units": "degC"}),
+            "tasmin": ("time", values - 8, {"standard_name": "air_temperature", "units": "degC"}),
+            "pr": ("time", rain, {"standard_name": "precipitation_amount", "units": "kg m-2"}),
+        },
+        coords={
+            "time": xr.date_range("2019-01-01", periods=days, calendar="360_day", use_cftime=True)
+        },
     )
-    with pytest.raises(InputError, match="360_day"):
+    weather = read_weather(save(ds), latitude=48, elevation=0)
+    assert str(weather["time"].values[0])[:10] == "2019-01-01"
+    assert str(weather["time"].values[-1])[:10] == "2020-12-31"
+    gaps = weather["filled"].values
+    # 5 days of 2019 and 6 of 2020 are left over, each by itself and far from the next
+    assert gaps[:365].sum() == 5
+    assert gaps[365:].sum() == 6
+    assert np.diff(np.flatnonzero(gaps)).min() > 50
+    np.testing.assert_array_equal(weather["tmax"].values[~gaps], values)
+    np.testing.assert_allclose(weather["rain"].values.sum() * 1000, rain.sum())
+    assert any("has 360 days" in said for said in weather.attrs["assumptions"])
+
+
+def test_a_calendar_with_a_leap_day_in_every_year_is_refused(save):
+    ds = dataset().assign_coords(
+        time=xr.date_range("2019-02-20", periods=40, calendar="all_leap", use_cftime=True)
+    )
+    with pytest.raises(InputError, match="whose days are not those of the year"):
         read_weather(save(ds))
 
 

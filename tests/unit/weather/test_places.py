@@ -3,8 +3,20 @@
 import netCDF4  # noqa: F401  (its import warns about numpy when it comes later)
 import numpy as np
 import pytest
+import refet
+import xarray as xr
 
-from bedtide.weather import Options, one_place, open_places, read_weather, ready_places
+from bedtide.chunks import by_chunk
+from bedtide.errors import InputError
+from bedtide.weather import (
+    Options,
+    one_place,
+    open_places,
+    read_places,
+    read_weather,
+    ready_places,
+    reference_et,
+)
 from helpers.grids import cells, grid
 
 
@@ -38,3 +50,242 @@ def test_a_grid_is_each_cell_alone(made, tmp_path):
             assert np.array_equal(alone[name].values, mine[name].values), (at, name)
         for name in ("latitude", "elevation"):
             assert alone.attrs[name] == mine.attrs[name]
+
+
+def test_permuting_the_cells_permutes_what_comes_of_them(made, tmp_path):
+    made.to_netcdf(tmp_path / "grid.nc")
+    made.isel(lat=[1, 0], lon=[2, 0, 1]).to_netcdf(tmp_path / "turned.nc")
+    ready, turned = (read_places(tmp_path / name).compute() for name in ("grid.nc", "turned.nc"))
+    order = [5, 3, 4, 2, 0, 1]
+    for name in ready.data_vars:
+        assert_same(ready[name].values[order], turned[name].values)
+
+
+@pytest.mark.parametrize("chunk", [1, 2, 4, 50])
+def test_chunks_change_nothing(made, tmp_path, chunk):
+    made.to_netcdf(tmp_path / "grid.nc")
+    whole = open_places([tmp_path / "grid.nc"], Options(), chunk=chunk)
+    assert max(whole.chunks["place"]) <= chunk
+    assert whole.sizes["place"] == 6
+    got = by_chunk(ready_places, whole, options=Options()).compute()
+    want = ready_places(open_places([tmp_path / "grid.nc"], Options()), Options())
+    for name in want.data_vars:
+        assert_same(want[name].values, got[name].values)
+
+
+def assert_same(one, other):
+    """Equal to the last bit, missing where the other is missing."""
+    assert one.dtype == other.dtype
+    assert np.array_equal(one, other, equal_nan=one.dtype.kind in "fM")
+
+
+def stored(made, folder, how):
+    """One grid kept in several ways."""
+    if how == "by variable":
+        for name in made.data_vars:
+            made[[name]].to_netcdf(folder / f"{name}.nc")
+        return [folder]
+    if how == "by year":
+        for year in ("2019", "2020"):
+            made.sel(time=year).to_netcdf(folder / f"{year}.nc")
+        return [folder / "2020.nc", folder / "2019.nc"]
+    if how == "zarr":
+        made.chunk(time=100).to_zarr(folder / "grid.zarr", zarr_format=2)
+        return [folder / "grid.zarr"]
+    if how == "points":
+        stacked = made.stack(point=("lat", "lon")).reset_index("point")
+        stacked.transpose(..., "time").to_netcdf(folder / "points.nc")
+        return [folder / "points.nc"]
+    curved = made.assign_coords(
+        lat2=(("lat", "lon"), np.broadcast_to(made.lat.values[:, None], (2, 3))),
+        lon2=(("lat", "lon"), np.broadcast_to(made.lon.values, (2, 3))),
+    )
+    curved = curved.rename(lat="y", lon="x").drop_vars(["x", "y"]).rename(lat2="lat", lon2="lon")
+    for name in ("lat", "lon"):
+        curved[name].attrs = {"standard_name": f"{name}itude".replace("lonitude", "longitude")}
+    curved.to_netcdf(folder / "curved.nc")
+    return [folder / "curved.nc"]
+
+
+@pytest.mark.parametrize("how", ["by variable", "by year", "zarr", "points", "curved"])
+def test_however_it_is_kept(made, tmp_path, how):
+    made.to_netcdf(tmp_path / "whole.nc")
+    folder = tmp_path / "kept"
+    folder.mkdir()
+    want = read_places(tmp_path / "whole.nc").compute()
+    got = read_places(stored(made, folder, how)).compute()
+    for name in (*want.data_vars, "latitude", "longitude", "elevation", "time"):
+        assert_same(want[name].values, got[name].values)
+    assert got.attrs["grid"] == {
+        "points": ["point=6"],
+        "curved": ["y=2", "x=3"],
+    }.get(how, ["lat=2", "lon=3"])
+
+
+def test_reference_et_of_a_grid(made, tmp_path):
+    """By the place, by an independent library, and the public function."""
+    made.to_netcdf(tmp_path / "grid.nc")
+    ready = read_places(tmp_path / "grid.nc").compute().isel(place=[0, 1, 4])
+    again = reference_et(ready)
+    assert again.dims == ("place", "time")
+    assert_same(again.values, ready["et0"].values)
+    lazily = reference_et(ready.chunk(place=1))
+    assert lazily.chunks is not None
+    assert_same(lazily.values, ready["et0"].values)
+    number = ready["time"].dt.dayofyear.values
+    for at in range(3):
+        one = ready.isel(place=at)
+        theirs = refet.Daily(
+            tmin=one["tmin"].values,
+            tmax=one["tmax"].values,
+            ea=one["vapour_pressure"].values,
+            rs=one["solar_radiation"].values,
+            uz=one["wind_speed"].values,
+            zw=2.0,
+            elev=float(one["elevation"]),
+            lat=float(one["latitude"]),
+            doy=number,
+            method="asce",
+            rso_type="simple",
+        ).eto()
+        # Constants that differ by a few per mille, and dew is below nothing there.
+        assert np.abs(np.maximum(theirs, 0.0) - one["et0"].values * 1000).max() < 0.03
+
+
+def test_a_folder_of_station_files(tmp_path, write_station):
+    """Each as it is read alone; a bad one is named and stops nothing."""
+    folder = tmp_path / "stations"
+    (folder / "three").mkdir(parents=True)
+    write_station(folder / "one.csv", days=400, latitude=50.0)
+    write_station(folder / "two.csv", days=300, latitude=-20.0, start="2020-03-01")
+    write_station(folder / "three" / "a.csv", days=200, latitude=52.0)
+    write_station(folder / "three" / "b.csv", days=200, latitude=52.0, start="2019-07-20")
+    (folder / "zbad.csv").write_text("date,tmax (C),rain (mm)\n2020-01-01,20,0\n")
+    (folder / ".hidden").write_text("no weather")
+    ready = read_places(folder)
+    assert ready["place_name"].values.tolist() == ["one", "three", "two", "zbad"]
+    assert ready["unfit"].values[:3].tolist() == [""] * 3
+    assert ready["unfit"].values[3].startswith("the latitude and the elevation") or (
+        "lowest temperature" in ready["unfit"].values[3]
+    )
+    assert ready["latitude"].values[:3].tolist() == [50.0, 52.0, -20.0]
+    files = [folder / "one.csv", [folder / "three" / "a.csv", folder / "three" / "b.csv"]]
+    for at, path in enumerate([*files, folder / "two.csv"]):
+        one, mine = read_weather(path), one_place(ready, at)
+        for name in (*one.data_vars, "time"):
+            assert_same(one[name].values, mine[name].values)
+    assert str(ready["first_day"].values[2])[:10] == "2020-03-01"
+    assert np.isnat(ready["last_day"].values[3])
+
+
+@pytest.fixture
+def write_station():
+    def write(path, *, days, latitude, start="2019-01-01"):
+        random = np.random.default_rng(days)
+        when = np.datetime64(start) + np.arange(days)
+        warm = 15 + 8 * np.sin(np.arange(days) / 58) + random.normal(0, 2, days)
+        rain = np.where(random.random(days) < 0.3, random.exponential(5, days), 0)
+        lines = [f"# latitude: {latitude}", "# elevation: 30 m", "date,tmax (C),tmin (C),rain (mm)"]
+        lines += [
+            f"{d},{t:.1f},{t - 8:.1f},{r:.1f}" for d, t, r in zip(when, warm, rain, strict=True)
+        ]
+        path.write_text("\n".join(lines) + "\n")
+
+    return write
+
+
+def hourly(made):
+    return made.assign_coords(time=made.time.values[0] + np.arange(500) * np.timedelta64(6, "h"))
+
+
+def monthly(made):
+    return made.assign_coords(time=made.time.values[0] + np.arange(500) * np.timedelta64(30, "D"))
+
+
+def unit(made):
+    made["pr"].attrs["units"] = "furlong"
+    return made
+
+
+def no_unit(made):
+    del made["tasmax"].attrs["units"]
+    return made
+
+
+def twice(made):
+    made["also"] = made["tasmax"]
+    return made
+
+
+def all_leap(made):
+    axis = xr.date_range("2019-01-01", periods=500, calendar="all_leap", use_cftime=True)
+    return made.assign_coords(time=axis)
+
+
+BAD = {
+    hourly: "grid.nc: its times are 6 hours apart.\nExpected one value a day.",
+    monthly: "grid.nc: its times are 30 days apart.\nExpected one value a day.",
+    unit: 'grid.nc, variable pr: its unit "furlong" does not fit precipitation_flux.',
+    no_unit: "grid.nc, variable tasmax: it has no unit.",
+    twice: 'grid.nc: "tasmax" and "also" can both be tmax.',
+    all_leap: 'grid.nc: its calendar is "all_leap", whose days are not those of the year.',
+    lambda made: made.drop_vars("lat"): "grid.nc: it has no latitude.",
+    lambda made: made.drop_vars("orog"): "grid.nc: the elevation of the places is not known.",
+    lambda made: made[["orog"]]: "grid.nc: there is no weather in it.",
+    lambda made: made.isel(time=[1, 2, 3, 3, 4]): "grid.nc: 2019-01-04 is there twice.",
+}
+
+
+@pytest.mark.parametrize("spoil", BAD, ids=lambda spoil: spoil.__name__)
+def test_what_is_wrong_with_a_whole_file_is_said_once(made, tmp_path, spoil):
+    spoil(made).to_netcdf(tmp_path / "grid.nc")
+    with pytest.raises(InputError) as caught:
+        read_places(tmp_path / "grid.nc")
+    assert caught.value.text.startswith(BAD[spoil])
+
+
+def test_files_that_do_not_go_together(made, tmp_path):
+    made[["tasmax", "orog"]].to_netcdf(tmp_path / "a.nc")
+    made[["tasmin"]].assign_coords(lat=[48.0, 49.5]).to_netcdf(tmp_path / "b.nc")
+    with pytest.raises(InputError, match=r"b.nc: its place 4 has latitude 49.5, in a.nc 49"):
+        read_places([tmp_path / "a.nc", tmp_path / "b.nc"])
+    made.isel(lon=[0]).to_netcdf(tmp_path / "c.nc")
+    with pytest.raises(InputError, match=r"c.nc: it has 2 places, a.nc has 6"):
+        read_places([tmp_path / "a.nc", tmp_path / "c.nc"])
+    made.isel(time=slice(0, 50)).to_netcdf(tmp_path / "d.nc")
+    with pytest.raises(InputError, match=r"2019-01-01 is there and in a.nc"):
+        read_places([tmp_path / "a.nc", tmp_path / "d.nc"])
+    (tmp_path / "e.csv").write_text("date,rain\n")
+    with pytest.raises(InputError, match=r"e.csv: it is of another kind than a.nc"):
+        read_places([tmp_path / "a.nc", tmp_path / "e.csv"])
+    with pytest.raises(InputError, match=r"f.nc: there is no such file or folder"):
+        read_places(tmp_path / "f.nc")
+    (tmp_path / "empty").mkdir()
+    with pytest.raises(InputError, match=r"empty: the folder is empty"):
+        read_places(tmp_path / "empty")
+    (tmp_path / "g.nc").write_bytes((tmp_path / "a.nc").read_bytes()[:3000])
+    with pytest.raises(InputError, match=r"g.nc: it can't be opened"):
+        read_places(tmp_path / "g.nc")
+
+
+@pytest.mark.parametrize("calendar", ["360_day", "noleap"])
+def test_other_calendars_are_handled_and_said(made, tmp_path, calendar):
+    path = tmp_path / "grid.nc"
+    axis = xr.date_range("2019-01-01", periods=500, calendar=calendar, use_cftime=True)
+    made.assign_coords(time=axis).to_netcdf(path)
+    ready = read_places(path).compute()
+    one = read_weather(path, point=cells(made)[0])
+    assert_same(one["et0"].values, one_place(ready, 0)["et0"].values)
+    assert ready["filled_days"].values[0] == one["filled"].values.sum() > 0
+    assert "days" in ready.attrs["assumptions"][0]
+    assert ready.attrs["assumptions"][0] in one.attrs["assumptions"]
+
+
+def test_a_place_out_of_range_is_named(made, tmp_path):
+    made["orog"][0, 0] = 9999.0
+    made["tasmax"][3, 0, 1] = 400.0
+    made.to_netcdf(tmp_path / "grid.nc")
+    why = read_places(tmp_path / "grid.nc")["unfit"].values
+    assert "9999" in why[0]
+    assert why[1] == "126.85 degC is not possible" or "not possible" in why[1]
+    assert why[3] == why[4] == ""
