@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from bedtide.balance import Demand, State, demand_of, due_days, run_many, set_store
 from bedtide.bed import Bed, Watering, capacity, dead_storage, lip_on, open_store, plan_area
 from bedtide.errors import RangeError, TimeAxisError
-from bedtide.many import MOST_FILLED, every_year, on_that_day
+from bedtide.many import MOST_FILLED, every_year, near, on_that_day
 from bedtide.readings import EMPTY
 
 if TYPE_CHECKING:
@@ -76,7 +76,10 @@ def walk(
             error = max(error, float(run.error.max()))
         if each is not None:
             state = set_store(state, beds, _after(each, beds, state.open_water))
-            at, rule = until, alone
+            if rule is not alone:  # many short runs follow, for which little of a record is read
+                weather, rule = near(weather, until, last), alone
+                demand = watered(beds, weather, known)
+            at = until
     assert state is not None
     return Walk(state, error)
 
