@@ -71,6 +71,7 @@ _HIGH: Final = np.array([0.9, 0.69, 0.7, 0.03, 100.0])
 _FIRST, _LEAK = 3, 4
 _NO_LEAK: Final = 1e-12  # leaks by nothing, so that all beds take the steps of one that leaks [m]
 _TRIED: Final = 12  # demands from which the best begins the search
+_LEAKS: Final = (0.02, 0.07, 0.2)  # tried likewise, in shares of the full store [d-1]
 _ROUNDS: Final = 12  # of the search, at the most
 _CLOSE: Final = 0.01  # of a standard error: a step that ends it
 
@@ -291,7 +292,7 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
             hint="Note a dip every few days, and every fill",
         )
     plain = solved(model, _nearest(model), leak=False)
-    leaky = solved(model, plain.values, leak=True)
+    leaky = solved(model, _nearest(model, _LEAKS), leak=True)
     best = leaky if plain.squares - leaky.squares > LEAK_SIGN else plain
     kept_out = max(round(KEPT_OUT * count), 1)
     short = solved(model, best.values, leak=best is leaky, readings=count - kept_out)
@@ -398,10 +399,16 @@ def _from_the_first_level(known: Sequence[Known]) -> list[Known]:
     raise RangeError("notes", "no level is in them", expected="dips, such as  2027-06-04,dip,6 cm")
 
 
-def _nearest(model: Model) -> Array:
-    """Where the search begins: the best of many demands alone, for an empty store hides slopes."""
-    values = np.zeros((_TRIED, 5))
-    values[:, 0] = np.linspace(model.bounds[0, 0], model.bounds[1, 0], _TRIED)
+def _nearest(model: Model, leaks: Sequence[float] = (0.0,)) -> Array:
+    """Where the search begins: the best of many demands, for an empty store hides slopes.
+
+    `leaks` are shares of the full store a day.
+    """
+    low, high = model.bounds[:, 0]
+    values = np.zeros((_TRIED, len(leaks), 5))
+    values[..., 0] = np.linspace(low, high, _TRIED)[:, None]
+    values[..., _LEAK] = np.array(leaks) * min(model.full) * model.area * 1e3
+    values = values.reshape(-1, 5)
     level = np.asarray(level_of(model.stores(values)[0], model.bed))
     off = (level - model.read[:, None]) / model.error[:, None]
     squares = (off**2).sum(axis=0) + (values[:, 0] / prior_errors()[0]) ** 2
