@@ -405,10 +405,9 @@ def _nearest(model: Model, leaks: Sequence[float] = (0.0,)) -> Array:
     `leaks` are shares of the full store a day.
     """
     low, high = model.bounds[:, 0]
-    values = np.zeros((_TRIED, len(leaks), 5))
-    values[..., 0] = np.linspace(low, high, _TRIED)[:, None]
-    values[..., _LEAK] = np.array(leaks) * min(model.full) * model.area * 1e3
-    values = values.reshape(-1, 5)
+    values = np.zeros((_TRIED * len(leaks), 5))
+    values[:, 0] = np.repeat(np.linspace(low, high, _TRIED), len(leaks))
+    values[:, _LEAK] = np.tile(leaks, _TRIED) * min(model.full) * model.area * 1e3
     level = np.asarray(level_of(model.stores(values)[0], model.bed))
     off = (level - model.read[:, None]) / model.error[:, None]
     squares = (off**2).sum(axis=0) + (values[:, 0] / prior_errors()[0]) ** 2
