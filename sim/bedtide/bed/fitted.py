@@ -20,24 +20,7 @@ FACTORS = ("demand", "surface_supply", "lift")
 
 
 def fitted_bed(bed: Bed, *, demand: float, surface_supply: float, lift: float) -> Bed:
-    """The bed with factors on what its plants drink, what its surface loses, what its mix lifts.
-
-    Parameters
-    ----------
-    bed : Bed
-        As it is described.
-    demand : float
-        Factor on its exposure, which stays within what is possible [1].
-    surface_supply : float
-        Factor on the drying of its surface, likewise [1].
-    lift : float
-        Factor that divides `Mix.wetting` of both mixes, likewise [1].
-
-    Returns
-    -------
-    Bed
-        All else as it was.
-    """
+    """The bed with factors on what its plants drink, what its surface loses, what its mix lifts."""
     exposure = float(np.clip(bed.site.exposure * demand, *EXPOSURE))
     drying = float(np.clip(bed.surface.drying * surface_supply, *DRYING))
     wick, top = (_lifting(mix, lift) for mix in (bed.wick_mix, bed.top_mix))
@@ -57,60 +40,18 @@ def _lifting(mix: Mix, factor: float) -> Mix:
 
 
 def fit_beside(bed_file: Path) -> Path:
-    """Where the fit of a bed is kept.
-
-    Parameters
-    ----------
-    bed_file : Path
-        Its description.
-
-    Returns
-    -------
-    Path
-        ``bed.fit.toml`` beside ``bed.toml``.
-    """
+    """Where the fit of a bed is kept."""
     return bed_file.with_suffix(".fit.toml")
 
 
 def mark_of(bed: Bed) -> str:
-    """A mark by which a fit is known to belong to a bed: its box, reservoir and mixes.
-
-    Parameters
-    ----------
-    bed : Bed
-        As it is described.
-
-    Returns
-    -------
-    str
-        Twelve letters and figures.
-    """
+    """A mark by which a fit is known to belong to a bed: its box, reservoir and mixes."""
     parts = repr((bed.box, bed.reservoir, bed.wick_mix, bed.top_mix))
     return hashlib.sha256(parts.encode()).hexdigest()[:12]
 
 
 def with_fit(bed: Bed, bed_file: Path, *, described: Bed | None = None) -> Bed:
-    """The bed with the fit that is kept beside its description, if there is one.
-
-    Parameters
-    ----------
-    bed : Bed
-        As it is described, or varied from that.
-    bed_file : Path
-        Its description.
-    described : Bed, optional
-        As it is described, where `bed` was varied.
-
-    Returns
-    -------
-    Bed
-        With a sentence in ``fitted`` that says so.
-
-    Raises
-    ------
-    FieldError
-        If the fit is of another bed, or lacks a number.
-    """
+    """The bed with the fit that is kept beside its description, if there is one."""
     path = fit_beside(bed_file)
     if not path.exists():
         return bed

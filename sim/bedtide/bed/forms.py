@@ -174,22 +174,8 @@ class Pipes:
         return 0.5 * (self.outside - self.inside)
 
     def shares(self, height: ArrayLike, walls: Walls) -> Parts:
-        r"""Shares of the plan area that are void and mix at a height.
+        r"""Shares of the plan area that are void and mix at a height [m], shape (...) [1].
 
-        Parameters
-        ----------
-        height : array_like of float, shape (...)
-            Height above the floor [m].
-        walls : Walls
-            Inside of the box.
-
-        Returns
-        -------
-        Parts
-            Shares, shape (...) [1].
-
-        Notes
-        -----
         The chords of the inside and the outside circle, times run and count over the plan area,
 
         .. math:: f_v = \frac{N L}{A} \, 2 \sqrt{(z - t)(D_i + t - z)}, \quad
@@ -204,22 +190,8 @@ class Pipes:
         return Parts(void[()], (walls.share(z) - chord(z, 0.5 * self.outside) * per_area)[()])
 
     def below(self, height: ArrayLike, walls: Walls) -> Parts:
-        r"""Void and mix below a height, per plan area.
+        r"""Void and mix below a height [m], over the plan area, shape (...) [m].
 
-        Parameters
-        ----------
-        height : array_like of float, shape (...)
-            Height above the floor [m].
-        walls : Walls
-            Inside of the box.
-
-        Returns
-        -------
-        Parts
-            Depths over the plan area, shape (...) [m].
-
-        Notes
-        -----
         :math:`\int_0^z f \, dz` of `shares`, in closed form by `segment_area`.
         """
         h = np.asarray(height, dtype=np.float64)
@@ -254,13 +226,9 @@ class Layer:
     def _find_foot(cls, given: Any, info: ValidationInfo) -> Any:
         """Without legs no foot is asked for."""
         if given is None and info.data.get("wick_share", 0.0) > 0.0:
-            raise fault(
-                "field",
-                "missing",
-                expected="height of the foot of the mix above the floor, such as  "
-                'wick_foot = "0 cm"',
-                hint="Water below the foot is out of the plants' reach",
-            )
+            height = 'height of the foot of the mix above the floor, such as  wick_foot = "0 cm"'
+            reach = "Water below the foot is out of the plants' reach"
+            raise fault("field", "missing", height, reach)
         return "0 m" if given is None else given
 
     @field_validator("wick_foot")
@@ -269,11 +237,8 @@ class Layer:
         height = info.data.get("height")
         if height is not None and foot >= height:
             top = said(height, "m", at(info.context, "reservoir.height"))
-            raise fault(
-                "range",
-                f"not below the top of the reservoir at {top}",
-                expected=f'less than {top}, or wick_share = "0 %" where nothing wicks',
-            )
+            less = f'less than {top}, or wick_share = "0 %" where nothing wicks'
+            raise fault("range", f"not below the top of the reservoir at {top}", less)
         return foot
 
     @property
@@ -287,22 +252,10 @@ class Layer:
         return self.wick_foot if self.wick_share > 0.0 else self.height
 
     def shares(self, height: ArrayLike, walls: Walls) -> Parts:
-        r"""Shares of the plan area that are void and mix at a height.
+        r"""Shares of the plan area that are void and mix at a height [m], shape (...) [1].
 
-        Parameters
-        ----------
-        height : array_like of float, shape (...)
-            Height above the floor [m].
-        walls : Walls
-            Inside of the box.
+        At a foot or a crown itself those just above.
 
-        Returns
-        -------
-        Parts
-            Shares, shape (...) [1]. At a foot or a crown itself those just above.
-
-        Notes
-        -----
         .. math:: f_v = \varphi (1 - w)\, s(z), \quad f_m = w\, s(z)
 
         above the foot, :math:`f_v = \varphi\, s(z)` and no mix below it; :math:`\varphi`
@@ -318,22 +271,8 @@ class Layer:
         return Parts((within * void)[()], (within * np.where(z >= self.height, 1.0, mix))[()])
 
     def below(self, height: ArrayLike, walls: Walls) -> Parts:
-        r"""Void and mix below a height, per plan area.
+        r"""Void and mix below a height [m], over the plan area, shape (...) [m].
 
-        Parameters
-        ----------
-        height : array_like of float, shape (...)
-            Height above the floor [m].
-        walls : Walls
-            Inside of the box.
-
-        Returns
-        -------
-        Parts
-            Depths over the plan area, shape (...) [m].
-
-        Notes
-        -----
         :math:`\int_0^z f \, dz` of `shares`, from the volumes below foot, crown and height.
         """
         z = np.asarray(height, dtype=np.float64)

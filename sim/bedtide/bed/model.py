@@ -9,10 +9,9 @@ from typing import Annotated, Any, Final
 
 from pydantic import AliasPath, BeforeValidator, Field, InstanceOf, ValidationInfo, field_validator
 from pydantic.dataclasses import dataclass
-from pydantic_core import PydanticCustomError
 
 from bedtide.bed.forms import FORMS, WRITTEN, Crates, Pipes, Reservoir
-from bedtide.bed.quantities import Day, Name, Share, at, fault, refuse, said
+from bedtide.bed.quantities import Day, Faults, Name, Share, at, said
 from bedtide.bed.sections import (
     Bench,
     Box,
@@ -37,7 +36,6 @@ from bedtide.mix import Mix
 
 _ROUNDING: Final = 1e-9
 _FLOOR: Final = "Heights start at the liner floor; check whether it was measured from the ground"
-_Found = list[tuple[str, PydanticCustomError]]  # mistakes, each with its key in the section
 _OneMix = Annotated[InstanceOf[Mix], BeforeValidator(read_mix)]
 _OneCrop = Annotated[InstanceOf[Crop], BeforeValidator(read_crop)]
 _OnePlanting = Annotated[InstanceOf[Planting], BeforeValidator(read_planting)]
@@ -82,47 +80,35 @@ class Bed:
     def _fit_reservoir(cls, reservoir: Reservoir, info: ValidationInfo) -> Reservoir:
         """The reservoir fits into the box; pipes take what they leave open from it."""
         box: Box | None = info.data.get("box")
-        found: _Found = []
-        leaning = box is not None and bool(box.length_at_floor or box.width_at_floor)
-        if isinstance(reservoir, Crates) and leaning:
-            each = fault(
-                "choice",
-                "crates are upright and leave a wedge along walls that lean",
-                expected='form = "stone", "false floor" or "pipes" in a tub that narrows downward',
-            )
-            found.append(("form", each))
+        found = Faults()
+        if isinstance(reservoir, Crates) and box and (box.length_at_floor or box.width_at_floor):
+            problem = "crates are upright and leave a wedge along walls that lean"
+            upright = 'form = "stone", "false floor" or "pipes" in a tub that narrows downward'
+            found.note("form", "choice", problem, upright)
         if isinstance(reservoir, Pipes):
             reservoir = _laid(reservoir, box, info.context, found)
         if box is not None and reservoir.crown >= box.depth - box.freeboard:
             surface = said(box.depth - box.freeboard, "m", at(info.context, "box.depth"))
-            each = fault(
-                "range",
-                f"reaches the mix surface at {surface}",
-                expected=f"less than {surface}, so that mix lies above the reservoir",
-            )
-            found.append(("outside" if isinstance(reservoir, Pipes) else "height", each))
-        refuse(found)
+            key = "outside" if isinstance(reservoir, Pipes) else "height"
+            lower = f"less than {surface}, so that mix lies above the reservoir"
+            found.note(key, "range", f"reaches the mix surface at {surface}", lower)
+        found.refuse()
         return reservoir
 
     @field_validator("overflow")
     @classmethod
     def _fit_overflow(cls, given: Overflow, info: ValidationInfo) -> Overflow:
         """Every lip lies between floor and mix surface, and its changes do not overlap."""
-        found: _Found = []
-        height = _lip(given, given.bore, "", found, given.state)
-        if height is not None:
-            _check_lip(height, "height" if given.centre is None else "centre", info, found)
+        found = Faults()
+        height = _lip(given, given, "", found, info)
         changes: list[tuple[Day, Day | None, float]] = []
         for number, change in enumerate(given.changes):
-            path = f"change.{number}"
-            lip = _lip(change, given.bore, path, found, "open")
+            lip = _lip(change, given, f"change.{number}.", found, info)
             if lip is not None:
-                key = f"{path}.height" if change.centre is None else f"{path}.centre"
-                _check_lip(lip, key, info, found)
                 changes.append((change.start, change.end, lip))
-        refuse(found)
+        found.refuse()
         calendar = _calendar(changes, height, found)
-        refuse(found)
+        found.refuse()
         return Overflow(height, given.bore, given.state, calendar)
 
     @field_validator("own_crops")
@@ -195,143 +181,123 @@ def _items(mapping: Any, path: str, keys: dict[str, str]) -> list[tuple[str, dic
     return [(f"{path}.{n}", keys) for n in range(len(items))] if isinstance(items, list) else []
 
 
-def _laid(pipes: Pipes, box: Box | None, written: Any, found: _Found) -> Pipes:
+def _laid(pipes: Pipes, box: Box | None, written: Any, found: Faults) -> Pipes:
     """Pipes with their count and their run in the box; mistakes are added to `found`."""
-
-    def note(key: str, problem: str, expected: str, hint: str = "", kind: str = "range") -> Pipes:
-        found.append((key, fault(kind, problem, expected=expected, hint=hint)))
-        return pipes
 
     def told(value: float, key: str) -> str:
         return said(value, "m", at(written, key))
 
     if pipes.inside >= pipes.outside:
         outside = told(pipes.outside, "reservoir.outside")
-        return note(
-            "inside",
-            f"not smaller than the outside diameter of {outside}",
-            f"less than {outside}",
-            "Measure both; the name of a pipe is neither",
-        )
+        problem = f"not smaller than the outside diameter of {outside}"
+        hint = "Measure both; the name of a pipe is neither"
+        found.note("inside", "range", problem, f"less than {outside}", hint)
+        return pipes
     if (pipes.count == 0) == (pipes.gap is None):
         both = "both count and gap are given" if pipes.count else "neither count nor gap is given"
-        return note(
-            "", both, 'count = 5, or gap = "3 cm" from which the count follows', "", "field"
-        )
+        found.note("", "field", both, 'count = 5, or gap = "3 cm" from which the count follows')
+        return pipes
     if box is None:
         return pipes
     long, wide = box.length_at_floor or box.length, box.width_at_floor or box.width
     run = pipes.run or long
     if run > long + _ROUNDING:
         length = told(long, "box.length")
-        note(
-            "run", f"longer than the box, {length}", f"at most {length}; pipes lie along the length"
-        )
+        most = f"at most {length}; pipes lie along the length"
+        found.note("run", "range", f"longer than the box, {length}", most)
     count = pipes.count
     if pipes.gap is not None:
         count = math.floor((wide + pipes.gap) / (pipes.outside + pipes.gap) + _ROUNDING)
     fit = math.floor(wide / pipes.outside + _ROUNDING)
     key, width = "count" if pipes.count else "outside", told(wide, "box.width")
     if fit < 1:
-        return note("outside", f"wider than the box, {width}", f"less than {width}")
-    if count > fit:
-        return note(
-            key,
-            f"side by side the pipes take {told(count * pipes.outside, 'box.width')}, "
-            f"the box is {width} wide",
-            f"at most {fit} pipe{'s' if fit > 1 else ''}",
-            "Check that length and width are not swapped; pipes lie along the length",
-        )
-    if count * pipes.outside * run >= wide * long * (1.0 - _ROUNDING):
-        return note(
-            key,
-            "the pipes touch one another and all four walls, so no mix between them can wick",
-            "some width of mix beside the pipes",
-            "Take one pipe less, or give the run if the pipes end short of the walls",
-        )
-    return replace(pipes, count=count, run=run, gap=None)
+        found.note("outside", "range", f"wider than the box, {width}", f"less than {width}")
+    elif count > fit:
+        taken = told(count * pipes.outside, "box.width")
+        problem = f"side by side the pipes take {taken}, the box is {width} wide"
+        hint = "Check that length and width are not swapped; pipes lie along the length"
+        found.note(key, "range", problem, f"at most {fit} pipe{'s' if fit > 1 else ''}", hint)
+    elif count * pipes.outside * run >= wide * long * (1.0 - _ROUNDING):
+        problem = "the pipes touch one another and all four walls, so no mix between them can wick"
+        hint = "Take one pipe less, or give the run if the pipes end short of the walls"
+        found.note(key, "range", problem, "some width of mix beside the pipes", hint)
+    else:
+        return replace(pipes, count=count, run=run, gap=None)
+    return pipes
 
 
 def _lip(
-    given: Overflow | OverflowChange, bore: float | None, path: str, found: _Found, state: str
+    given: Overflow | OverflowChange, outlet: Overflow, path: str, found: Faults, info: Any
 ) -> float | None:
-    """Height of the lip [m] from either way of giving it."""
-    height, centre = given.height, given.centre
+    """Height of the lip [m] from either way of giving it; None where that is a mistake."""
+    height, centre, bore, whole = given.height, given.centre, outlet.bore, path.rstrip(".")
     if height and centre is not None:
         expected = "one of them: height of the lower lip, or centre of the outlet with its bore"
-        found.append((path, fault("field", "both height and centre are given", expected=expected)))
-    elif height:
-        return height
-    elif centre is None:
-        if state != "none":
+        found.note(whole, "field", "both height and centre are given", expected)
+        return None
+    if height:
+        return _checked_lip(height, f"{path}height", found, info)
+    if centre is None:
+        if path or outlet.state != "none":
             expected = 'height = "9 cm" of the lower lip, or centre and bore'
             expected += "" if path else ', or state = "none"'
-            found.append((path, fault("field", "its height is missing", expected=expected)))
+            found.note(whole, "field", "its height is missing", expected)
     elif bore is None:
         problem = "missing, so the lower lip is not known"
-        expected = 'inside diameter of the outlet, such as  bore = "20 mm"'
-        found.append(("bore", fault("field", problem, expected=expected)))
+        found.note(
+            "bore", "field", problem, 'inside diameter of the outlet, such as  bore = "20 mm"'
+        )
     elif centre - bore / 2.0 <= 0.0:
-        problem, expected = "the lower lip would lie below the floor", "more than half of the bore"
-        each = fault("range", problem, expected=expected, hint=_FLOOR)
-        found.append((f"{path}.centre".lstrip("."), each))
+        problem, more = "the lower lip would lie below the floor", "more than half of the bore"
+        found.note(f"{path}centre", "range", problem, more, _FLOOR)
     else:
-        return centre - bore / 2.0
+        return _checked_lip(centre - bore / 2.0, f"{path}centre", found, info)
     return None
 
 
-def _check_lip(lip: float, key: str, info: ValidationInfo, found: _Found) -> None:
-    """Note a lip above the rim or the mix surface, or below all of the void."""
+def _checked_lip(lip: float, key: str, found: Faults, info: ValidationInfo) -> float:
+    """The lip, noted where it is above the rim or the mix surface, or below all of the void."""
     given = at(info.context, f"overflow.{key}")
     box: Box | None = info.data.get("box")
     reservoir: Reservoir | None = info.data.get("reservoir")
-    if box is not None:
-        surface = box.depth - box.freeboard
-        place = f"the rim at {said(box.depth, 'm', given)}"
-        if lip <= box.depth:
-            place = f"the mix surface at {said(surface, 'm', given)}"
-        if lip > surface:
-            expected = f"between {said(0.0, 'm', given)} and {said(surface, 'm', given)}"
-            found.append((key, fault("range", f"above {place}", expected=expected, hint=_FLOOR)))
-            return
-    if isinstance(reservoir, Pipes) and lip <= reservoir.wall + _ROUNDING:
+    if box is not None and lip > box.depth - box.freeboard:
+        surface = said(box.depth - box.freeboard, "m", given)
+        above = f"the mix surface at {surface}"
+        if lip > box.depth:
+            above = f"the rim at {said(box.depth, 'm', given)}"
+        between = f"between {said(0.0, 'm', given)} and {surface}"
+        found.note(key, "range", f"above {above}", between, _FLOOR)
+    elif isinstance(reservoir, Pipes) and lip <= reservoir.wall + _ROUNDING:
         inside = said(reservoir.wall, "m", given)
         problem = f"below the inside of the pipes, which begins at {inside}: no water would stay"
-        found.append((key, fault("range", problem, expected=f"more than {inside}", hint=_FLOOR)))
+        found.note(key, "range", problem, f"more than {inside}", _FLOOR)
+    return lip
 
 
 def _calendar(
-    changes: list[tuple[Day, Day | None, float]], base: float | None, found: _Found
+    changes: list[tuple[Day, Day | None, float]], base: float | None, found: Faults
 ) -> tuple[OverflowChange, ...]:
     """Changes in the order of the calendar, the way back to the first height written out."""
     if not changes:
         return ()
-    if base is None:
-        found.append(
-            ("change", fault("field", "there is no outlet to change", expected="a height"))
-        )
-        return ()
     kinds = {isinstance(day, tuple) for start, end, _ in changes for day in (start, end) if day}
-    if len(kinds) > 1:
-        problem = "full dates and days of every year are mixed"
-        expected = 'all such as "10-15" or all such as "2027-10-15"'
-        found.append(("change", fault("field", problem, expected=expected)))
-        return ()
     yearly = kinds == {True}
-    if yearly and len(changes) == 1 and changes[0][1] is None:
-        each = fault(
-            "field",
-            "it is not said when the first height comes back",
-            expected='the day after the last one, such as  to = "04-15"',
-            hint="Or give a full date in  from  for a change that stays",
-        )
-        found.append(("change.0", each))
+    if base is None:
+        found.note("change", "field", "there is no outlet to change", "a height")
+    elif len(kinds) > 1:
+        alike = 'all such as "10-15" or all such as "2027-10-15"'
+        found.note("change", "field", "full dates and days of every year are mixed", alike)
+    elif yearly and len(changes) == 1 and changes[0][1] is None:
+        problem = "it is not said when the first height comes back"
+        after_it = 'the day after the last one, such as  to = "04-15"'
+        hint = "Or give a full date in  from  for a change that stays"
+        found.note("change.0", "field", problem, after_it, hint)
+    if found or base is None:
         return ()
     starts: dict[Any, float] = {}
     for number, (start, _, height) in enumerate(changes):
         if start in starts:
-            each = fault("field", "the same day as another change")
-            found.append((f"change.{number}.from", each))
+            found.note(f"change.{number}.from", "field", "the same day as another change")
         starts[start] = height
     ends = {end: base for _, end, _ in changes if end is not None and end not in starts}
     days = sorted(starts | ends)
@@ -339,9 +305,6 @@ def _calendar(
     for number, (start, end, _) in enumerate(changes):
         backward = end is not None and not yearly and end <= start  # type: ignore[operator]
         if end is not None and (backward or after[start] != end):
-            problem = "another change falls in between"
-            if backward:
-                problem = "before its own beginning"
-            each = fault("field", problem, expected="changes that do not overlap")
-            found.append((f"change.{number}.to", each))
+            problem = "before its own beginning" if backward else "another change falls in between"
+            found.note(f"change.{number}.to", "field", problem, "changes that do not overlap")
     return tuple(OverflowChange(day, (starts | ends)[day]) for day in days)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable
 from typing import Annotated, Any, Final
 
 from pydantic import BeforeValidator, ValidationError, ValidationInfo
@@ -52,39 +52,53 @@ _MONTH_DAY = re.compile(r"\s*(\d{1,2})-(\d{1,2})\s*")
 _FULL_DATE = re.compile(r"\s*(\d{4})-(\d{1,2})-(\d{1,2})\s*")
 
 
-def fault(kind: str, problem: str, *, expected: str = "", hint: str = "") -> PydanticCustomError:
+def fault(kind: str, problem: str, expected: str = "", hint: str = "") -> PydanticCustomError:
     """Error for a validator to raise: `kind` is one of `KINDS`."""
     parts = {"problem": problem, "expected": expected, "hint": hint}
     text = "{problem}. Expected {expected}" if expected else "{problem}"
     return PydanticCustomError(kind, text, parts)
 
 
+class Faults(list[tuple[str, PydanticCustomError]]):
+    """Mistakes that are raised together, each at its key path within the value that is checked."""
+
+    def note(self, key: str, kind: str, problem: str, expected: str = "", hint: str = "") -> None:
+        """Add one."""
+        self.append((key, fault(kind, problem, expected, hint)))
+
+    def refuse(self) -> None:
+        """Raise them, if there are any."""
+        if self:
+            raise ValidationError.from_exception_data(
+                "bed",
+                [
+                    InitErrorDetails(type=each, loc=tuple(filter(None, key.split("."))), input=None)
+                    for key, each in self
+                ],
+            )
+
+
+def refuse(key: str, kind: str, problem: str, expected: str = "", hint: str = "") -> None:
+    """Raise one mistake at a key within the value that is checked."""
+    Faults([(key, fault(kind, problem, expected, hint))]).refuse()
+
+
 def faults_of(error: InputError) -> list[tuple[str, PydanticCustomError]]:
     """Mistakes that another part of the program found, each with the last word of its place."""
+    kinds = {each: kind for kind, each in KINDS.items()}
     return [
         (
             one.where.rpartition(", ")[2],
-            fault(
-                next((kind for kind, each in KINDS.items() if type(one) is each), "range"),
-                one.problem,
-                expected=one.expected,
-                hint=one.hint,
-            ),
+            fault(kinds.get(type(one), "range"), one.problem, one.expected, one.hint),
         )
         for one in error.errors
     ]
 
 
-def refuse(found: list[tuple[str, PydanticCustomError]]) -> None:
-    """Raise mistakes together, each at its key path within the value that is checked."""
-    if found:
-        raise ValidationError.from_exception_data(
-            "bed",
-            [
-                InitErrorDetails(type=each, loc=tuple(path.split(".")) if path else (), input=None)
-                for path, each in found
-            ],
-        )
+def closest(given: str, offered: Iterable[str]) -> str:
+    """Hint with the name on offer that is most like the one given."""
+    close = nearest_names(given, offered, most=1)
+    return f'Closest: "{close[0]}"' if close else ""
 
 
 def at(mapping: Any, path: str) -> Any:
@@ -143,7 +157,7 @@ def _measured(
         problem = "too large" if large else "too small"
         if value < 0.0 <= low:
             problem = "negative"
-        raise fault("range", problem, expected=f"{first} and {last}")
+        raise fault("range", problem, f"{first} and {last}")
     return value
 
 
@@ -155,14 +169,14 @@ def quantity(unit: str, low: float, high: float, **ends: bool) -> BeforeValidato
 def _read_days(given: Any, info: ValidationInfo) -> int:
     value = _measured(given, info, "d", 1.0, 366.0)
     if value != round(value):
-        raise fault("range", "not a whole number of days", expected='whole days such as "14 days"')
+        raise fault("range", "not a whole number of days", 'whole days such as "14 days"')
     return int(value)
 
 
 def _read_stages(given: Any, info: ValidationInfo) -> tuple[int, ...]:
     if not isinstance(given, (list, tuple)) or len(given) != 4:
         expected = 'four lengths such as ["25 days", "35 days", "40 days", "20 days"]'
-        raise fault("field", "not the lengths of the four stages", expected=expected)
+        raise fault("field", "not the lengths of the four stages", expected)
     return tuple(_read_days(length, info) for length in given)
 
 
@@ -180,7 +194,7 @@ def number(low: float, high: float) -> BeforeValidator:
     def read(given: Any) -> float:
         value = _float(given)
         if not low <= value <= high:
-            raise fault("range", "not a number in range", expected=f"between {low:g} and {high:g}")
+            raise fault("range", "not a number in range", f"between {low:g} and {high:g}")
         return value
 
     return BeforeValidator(read)
@@ -189,7 +203,7 @@ def number(low: float, high: float) -> BeforeValidator:
 def _read_count(given: Any) -> int:
     value = _float(given)
     if not 1 <= value <= 1000 or value != round(value):
-        raise fault("range", "not a number of pipes", expected="a whole number from 1 up")
+        raise fault("range", "not a number of pipes", "a whole number from 1 up")
     return int(value)
 
 
@@ -215,7 +229,7 @@ def _read_day(given: Any, info: ValidationInfo) -> Day:
             problem = "29 February does not come every year"
     except ValueError:
         pass
-    raise fault("field", problem, expected=_DAY)
+    raise fault("field", problem, _DAY)
 
 
 def _read_exposure(given: Any) -> float:
@@ -226,7 +240,7 @@ def _read_exposure(given: Any) -> float:
     if not low <= value <= high:
         words = ", ".join(f'"{word}" ({factor:g})' for word, factor in EXPOSURES.items())
         expected = f"a number between {low:g} and {high:g}, or one of {words}"
-        raise fault("range", "not an exposure", expected=expected)
+        raise fault("range", "not an exposure", expected)
     return value
 
 
@@ -237,7 +251,7 @@ def _read_latitude(given: Any) -> float:
     if found and found["side"] and found["number"].startswith("-"):
         value = math.nan  # south already, or north twice
     if not -90.0 <= value <= 90.0:
-        raise fault("range", "not a latitude", expected='degrees such as 44.5, -33.9 or "33.9 S"')
+        raise fault("range", "not a latitude", 'degrees such as 44.5, -33.9 or "33.9 S"')
     return -value if found and found["side"] in ("s", "S") else value
 
 
@@ -252,10 +266,10 @@ def _read_weekdays(given: Any) -> tuple[int, ...]:
         found = [i for i, day in enumerate(WEEKDAYS) if f"{day}s".startswith(short)]
         if len(short) < 3 or not found:
             problem = f'"{shown(str(each))}" is not a day of the week'
-            raise fault("choice", problem, expected='days such as ["mon", "thu"]')
+            raise fault("choice", problem, 'days such as ["mon", "thu"]')
         numbers.update(found)
     if not numbers:
-        raise fault("choice", "no day of the week", expected='days such as ["mon", "thu"]')
+        raise fault("choice", "no day of the week", 'days such as ["mon", "thu"]')
     return tuple(sorted(numbers))
 
 
@@ -269,7 +283,7 @@ def _read_volume(given: Any, info: ValidationInfo) -> float | None:
         if error.type != "unit":
             raise
         problem = (error.context or {})["problem"]
-        raise fault("unit", problem, expected='"to the lip", "40 L" or "10 US gal"') from None
+        raise fault("unit", problem, '"to the lip", "40 L" or "10 US gal"') from None
 
 
 def _read_name(given: Any) -> Any:
@@ -283,13 +297,9 @@ def word(*offered: str) -> BeforeValidator:
         for each in offered:
             if isinstance(given, str) and given.strip().lower() == each:
                 return each
-        close = nearest_names(str(given), offered, most=1)
-        raise fault(
-            "choice",
-            "not one of the words known here",
-            expected="one of: " + ", ".join(offered),
-            hint=f'Closest: "{close[0]}"' if close else "",
-        )
+        known = "one of: " + ", ".join(offered)
+        hint = closest(str(given), offered)
+        raise fault("choice", "not one of the words known here", known, hint)
 
     return BeforeValidator(read)
 
@@ -303,7 +313,7 @@ def _name_in(names: Callable[[], Collection[str]], what: str, own: str = "") -> 
         stated = [str(at(each, "name")) for each in listed] if isinstance(listed, list) else []
         every = {name.lower(): name for name in (*known, *stated)}
         if not isinstance(given, str):
-            raise fault("field", "not text", expected="a name in quotation marks")
+            raise fault("field", "not text", "a name in quotation marks")
         found = every.get(given.strip().lower())
         if found is None:
             close = ", ".join(f'"{name}"' for name in nearest_names(given, every.values()))

@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from tomlkit.exceptions import TOMLKitError
 
 from bedtide.bed.model import KEYS, LISTS, SECTIONS, Bed, form_keys, sections_of
-from bedtide.bed.quantities import KINDS, at
+from bedtide.bed.quantities import KINDS, at, closest
 from bedtide.bed.sections import adapter
 from bedtide.errors import FieldError, FileError, InputError, nearest_names, raise_all, shown
 from bedtide.units import parse
@@ -173,9 +173,8 @@ def _known(
 
     for name, value in mapping.items():
         if name not in SECTIONS:
-            close = nearest_names(name, SECTIONS, most=1)
-            hint = f'Closest: "{close[0]}"' if close else ""
-            note(name, "there is no such section", "one of: " + ", ".join(SECTIONS), hint)
+            offered = "one of: " + ", ".join(SECTIONS)
+            note(name, "there is no such section", offered, closest(name, SECTIONS))
         elif name in LISTS and not isinstance(value, list):
             expected = f"[[{name}]] with two brackets on either side, once for each crop"
             note(name, "not a list of crops", expected)
@@ -203,10 +202,7 @@ def _home_of(name: str, keys: Mapping[str, str]) -> str:
         **LISTS,
     }
     elsewhere = [section for section, own in every.items() if name in own and own != keys]
-    close = nearest_names(name, keys, most=1)
-    if elsewhere:
-        return f"It belongs to {' or '.join(elsewhere)}"
-    return f'Closest: "{close[0]}"' if close else ""
+    return f"It belongs to {' or '.join(elsewhere)}" if elsewhere else closest(name, keys)
 
 
 def _told(mapping: dict[str, Any], where: str, item: Any) -> tuple[str, InputError]:

@@ -19,19 +19,20 @@ from pydantic_core import PydanticOmit
 
 from bedtide.bed import quantities as q
 from bedtide.bed.forms import FORMS, WRITTEN
-from bedtide.bed.quantities import at, fault, faults_of, refuse, said, word
+from bedtide.bed.quantities import Faults, at, closest, fault, faults_of, refuse, said, word
 from bedtide.crop import EXPOSURES, Crop, Planting, crop, crop_days
-from bedtide.errors import InputError, RangeError, nearest_names
+from bedtide.errors import InputError, RangeError
 from bedtide.mix import Mix, blend, fit_bench, medium
 
 _WAYS: Final = ("medium", "recipe", "bench")
-_PLAIN: Final = ("theta_r", "theta_s", "alpha", "n", "wetting", "bulk_density")
+_NUMBERS: Final = ("theta_r", "theta_s", "alpha", "n", "wetting", "bulk_density", "k_s", "l")
 _ROUNDING: Final = 0.005  # shares of a recipe may miss 100 % by this much
 _NEEDED: Final = {
     "share": ("below share", '"30 %"'),
     "every": ("every n days", '"14 days"'),
     "weekdays": ("weekdays", '["mon", "thu"]'),
 }
+_STAGES: Final = '["25 days", "35 days", "40 days", "20 days"]'
 _YEAR: Final = 365  # days that a crop's stages take at most
 _ANY_YEAR: Final = datetime.date(2001, 1, 1)  # stands for every year
 
@@ -58,11 +59,8 @@ class Box:
         rim = info.data.get(name)
         if floor is not None and rim is not None and floor > rim:
             at_rim = said(rim, "m", at(info.context, f"box.{name}"))
-            raise fault(
-                "range",
-                f"more than the {name} at the rim, {at_rim}",
-                expected=f"at most {at_rim}: a box that narrows upward is not modelled",
-            )
+            most = f"at most {at_rim}: a box that narrows upward is not modelled"
+            raise fault("range", f"more than the {name} at the rim, {at_rim}", most)
         return floor
 
     @field_validator("freeboard")
@@ -71,11 +69,8 @@ class Box:
         depth = info.data.get("depth")
         if depth is not None and freeboard >= depth:
             deep = said(depth, "m", at(info.context, "box.depth"))
-            raise fault(
-                "range",
-                f"leaves no room in a box {deep} deep",
-                expected=f"from the mix surface up to the rim, less than {deep}",
-            )
+            less = f"from the mix surface up to the rim, less than {deep}"
+            raise fault("range", f"leaves no room in a box {deep} deep", less)
         return freeboard
 
 
@@ -155,11 +150,8 @@ class Watering:
         name = str(info.field_name)
         rule, example = _NEEDED[name]
         if value in (None, ()) and info.data.get("when") == rule:
-            raise fault(
-                "field",
-                f'missing, and when = "{rule}" needs it',
-                expected=f"a line such as  {name} = {example}",
-            )
+            line = f"a line such as  {name} = {example}"
+            raise fault("field", f'missing, and when = "{rule}" needs it', line)
         return value
 
     @property
@@ -222,9 +214,7 @@ class DescribedCrop:
     kcb_end: q.Kcb | None = Field(default=None, examples=["0.7"])
     kcb_dormant: q.Kcb | None = Field(default=None, examples=["0.15"])
     height: q.PlantHeight | None = Field(default=None, examples=['"1.2 m"'])
-    stages: q.Stages | None = Field(
-        default=None, examples=['["25 days", "35 days", "40 days", "20 days"]']
-    )
+    stages: q.Stages | None = Field(default=None, examples=[_STAGES])
     root_depth: q.Depth | None = Field(default=None, examples=['"50 cm"'])
     h3_high: q.Suction | None = Field(default=None, examples=['"8 m"'])
     h3_low: q.Suction | None = Field(default=None, examples=['"15 m"'])
@@ -239,9 +229,7 @@ class DescribedPlanting:
     planted: q.DayOfYear = Field(examples=['"05-10"'])
     removed: q.DayOfYear | None = Field(default=None, kw_only=True, examples=['"10-01"'])
     area_share: q.SomeShare = Field(examples=['"40 %"'])
-    stages: q.Stages | None = Field(
-        default=None, examples=['["25 days", "35 days", "40 days", "20 days"]']
-    )
+    stages: q.Stages | None = Field(default=None, examples=[_STAGES])
     canopy: q.Canopy = Field(default=1.0, examples=["1.2"])
     part: q.Name = Field(default="", examples=['"left half"'])
 
@@ -253,16 +241,13 @@ def read_mix(given: Any, info: ValidationInfo) -> Any:
     table = _validated(DescribedMix, given, info)
     ways = [name for name in _WAYS if getattr(table, name) is not None]
     if len(ways) != 1:
-        raise fault(
-            "field",
-            f"described in {len(ways)} ways ({', '.join(ways)})" if ways else "not described",
-            expected='one of: medium = "...", recipe = { ... }, bench = { ... }',
-        )
+        many = f"described in {len(ways)} ways ({', '.join(ways)})" if ways else "not described"
+        raise fault("field", many, 'one of: medium = "...", recipe = { ... }, bench = { ... }')
     try:
         return _overridden(_described(table), table)
     except InputError as error:
         found = faults_of(error)
-    refuse([(n if getattr(table, n, None) is not None else ways[0], each) for n, each in found])
+    Faults((n if getattr(table, n, None) is not None else ways[0], f) for n, f in found).refuse()
 
 
 def _described(table: DescribedMix) -> Mix:
@@ -271,23 +256,14 @@ def _described(table: DescribedMix) -> Mix:
         mix = medium(table.medium)
         return replace(mix, name=table.name) if table.name else mix
     if table.bench is not None:
-        bench = table.bench
-        return fit_bench(
-            bench.height,
-            bench.total_porosity,
-            bench.air_after_draining,
-            like=bench.like,
-            name=table.name or "measured mix",
-        )
+        return fit_bench(**vars(table.bench), name=table.name or "measured mix")
     recipe = table.recipe or {}
     if not recipe:
-        each = fault("field", "names no medium", expected='{ "medium" = "60 %", ... }')
-        refuse([("recipe", each)])
+        refuse("recipe", "field", "names no medium", '{ "medium" = "60 %", ... }')
     total = sum(recipe.values())
     if max(recipe.values()) < 1.0 and abs(total - 1.0) > _ROUNDING:
         expected = "shares that add up to 100 %, or whole parts such as 3 and 1"
-        each = fault("range", f"the shares add up to {100 * total:.4g} %", expected=expected)
-        refuse([("recipe", each)])
+        refuse("recipe", "range", f"the shares add up to {100 * total:.4g} %", expected)
     return _blended(tuple(recipe.items()), table.name or "")
 
 
@@ -303,29 +279,21 @@ def _overridden(mix: Mix, table: DescribedMix) -> Mix:
     A stated conductivity or exponent keeps the spread of the mix around the new value; a stated
     alpha has none.
     """
-    changes: dict[str, Any] = {
-        name: getattr(table, name) for name in _PLAIN if getattr(table, name) is not None
-    }
-    if "alpha" in changes:
-        changes |= {"alpha_low": None, "alpha_high": None}
-    if table.k_s is not None:
-        factor = table.k_s / mix.k_s
-        changes |= {
-            "k_s": table.k_s,
-            "k_s_low": max(1e-6, mix.k_s_low * factor),
-            "k_s_high": min(10_000.0, mix.k_s_high * factor),
-        }
-    if table.l is not None:
-        shift = table.l - mix.l
-        changes |= {
-            "l": table.l,
-            "l_low": max(-2.0, mix.l_low + shift),
-            "l_high": min(10.0, mix.l_high + shift),
-        }
-    if not changes:
+    stated = {name: getattr(table, name) for name in _NUMBERS if getattr(table, name) is not None}
+    if not stated:
         return mix
-    stated = ", ".join(name for name in changes if not name.endswith(("_low", "_high")))
-    note = f"Stated in the description instead of the table: {stated}."
+    changes: dict[str, Any] = dict(stated)
+    if "alpha" in stated:
+        changes |= {"alpha_low": None, "alpha_high": None}
+    if "k_s" in stated:
+        factor = stated["k_s"] / mix.k_s
+        changes["k_s_low"] = max(1e-6, mix.k_s_low * factor)
+        changes["k_s_high"] = min(10_000.0, mix.k_s_high * factor)
+    if "l" in stated:
+        shift = stated["l"] - mix.l
+        changes["l_low"] = max(-2.0, mix.l_low + shift)
+        changes["l_high"] = min(10.0, mix.l_high + shift)
+    note = f"Stated in the description instead of the table: {', '.join(stated)}."
     return replace(mix, **changes, notes=(*mix.notes, note))
 
 
@@ -342,22 +310,18 @@ def read_crop(given: Any, info: ValidationInfo) -> Any:
     }
     own = replace(like, name=table.name, aliases=(), standing="stated", **changes)
     if not table.name.strip():
-        refuse([("name", fault("field", "empty", expected='a name such as "my tomato"'))])
+        refuse("name", "field", "empty", 'a name such as "my tomato"')
     if own.kcb_mid <= 0.0:
-        refuse([("kcb_mid", fault("range", "zero", expected="more than 0"))])
+        refuse("kcb_mid", "range", "zero", "more than 0")
     if sum(own.stages) > _YEAR:
         expected = f"four lengths that add up to at most {_YEAR} days"
-        refuse([("stages", fault("range", f"{sum(own.stages)} days in all", expected=expected))])
+        refuse("stages", "range", f"{sum(own.stages)} days in all", expected)
     if not own.h3_high <= own.h3_low < own.h4:
-        key = next(name for name in ("h3_high", "h3_low", "h4") if name in changes)
-        written = at(given, key)
-        heads = ", ".join(
-            f"{name} = {said(getattr(own, name), 'm', written)}"
-            for name in ("h3_high", "h3_low", "h4")
-        )
-        problem = f"the suctions don't rise: {heads}"
+        heads = {name: getattr(own, name) for name in ("h3_high", "h3_low", "h4")}
+        key = next(name for name in heads if name in changes)
+        told = ", ".join(f"{name} = {said(h, 'm', at(given, key))}" for name, h in heads.items())
         expected = "h3_high at most h3_low, and both less than h4"
-        refuse([(key, fault("range", problem, expected=expected))])
+        refuse(key, "range", f"the suctions don't rise: {told}", expected)
     return own
 
 
@@ -366,7 +330,7 @@ def check_names(own: tuple[Crop, ...]) -> None:
     seen: set[str] = set()
     for number, each in enumerate(own):
         if each.name.lower() in seen:
-            refuse([(f"{number}.name", fault("field", "the name of another crop above"))])
+            refuse(f"{number}.name", "field", "the name of another crop above")
         seen.add(each.name.lower())
 
 
@@ -375,20 +339,13 @@ def read_planting(given: Any, info: ValidationInfo) -> Any:
     if isinstance(given, Planting):
         return given
     table = _validated(DescribedPlanting, given, info)
+    own = _own_crop(table.crop, info) or crop(table.crop)
     try:
-        return Planting(
-            crop=_own_crop(table.crop, info) or crop(table.crop),
-            planted=table.planted,
-            area_share=table.area_share,
-            canopy=table.canopy,
-            stages=table.stages,
-            removed=table.removed,
-            part=table.part,
-        )
+        return Planting(**{**vars(table), "crop": own})
     except InputError as error:
         key = "stages" if table.stages is not None and "stages" in error.where else "removed"
-        found = [(key, each) for _, each in faults_of(error)]
-    refuse(found)
+        found = Faults((key, each) for _, each in faults_of(error))
+    found.refuse()
 
 
 def _own_crop(name: str, info: ValidationInfo) -> Crop | None:
@@ -414,7 +371,7 @@ def check_crowding(plantings: tuple[Planting, ...]) -> None:
         )
     except RangeError as error:
         problem = error.problem if fixed else error.problem.replace(f"{_ANY_YEAR.year}-", "")
-        raise fault("range", problem, expected=error.expected, hint=error.hint) from None
+        raise fault("range", problem, error.expected, error.hint) from None
 
 
 def read_reservoir(given: Any, info: ValidationInfo) -> Any:
@@ -426,14 +383,10 @@ def read_reservoir(given: Any, info: ValidationInfo) -> Any:
     kind = FORMS.get(str(form).strip().lower())
     if kind is not None:
         return _validated(kind, keys, info)
-    close = nearest_names(str(form), FORMS, most=1) if form is not None else []
-    each = fault(
-        "field" if form is None else "choice",
-        "missing" if form is None else "there is no such form of reservoir",
-        expected="one of: " + ", ".join(FORMS),
-        hint=f'Closest: "{close[0]}"' if close else "",
-    )
-    refuse([("form", each)])
+    known = "one of: " + ", ".join(FORMS)
+    if form is None:
+        refuse("form", "field", "missing", known)
+    refuse("form", "choice", "there is no such form of reservoir", known, closest(str(form), FORMS))
 
 
 @cache
