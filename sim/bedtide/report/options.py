@@ -7,8 +7,10 @@ import shlex
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from functools import reduce, wraps
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -16,6 +18,10 @@ from bedtide.constants import YEARS
 from bedtide.errors import FieldError, Option, TimeAxisError, shown
 from bedtide.units import SYSTEMS, System, written_in
 from bedtide.weather import OPTIONS
+
+if TYPE_CHECKING:
+    from bedtide.bed import Bed
+    from bedtide.report.page.page import PageFile
 
 FILE: Final = click.Path(path_type=Path, readable=False)
 
@@ -167,6 +173,62 @@ def weather_options(command: Callable[..., Any]) -> Callable[..., Any]:
         if not about.everywhere:
             command = _reading(name)(command)
     return command
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What every answer can be asked for: units, JSON, a folder, a page, how weather is read."""
+
+    units: System
+    as_json: bool
+    folder: Path | None
+    page: Path | None
+    reading: dict[str, Any]
+
+    def check(self) -> None:
+        """Refuse a folder or a page that could not be written."""
+        from bedtide.files import check_folder
+
+        if self.folder is not None:
+            check_folder(self.folder)
+        if self.page is not None:
+            from bedtide.report.page.page import check_page
+
+            check_page(self.page)
+
+    def drawn_page(
+        self, template: str, bed: Bed, names: Callable[[], Mapping[str, Any]] = dict
+    ) -> PageFile | None:
+        """The page that draws a bed and what `names` gives, where one is asked for."""
+        if self.page is None:
+            return None
+        from bedtide.report.page.page import page_file
+
+        return page_file(self.page, f"answers/{template}", bed, self.units, **names())
+
+    def give(self, summary: Any, template: str, **written: Any) -> None:
+        """Print a summary and write what is asked for, as `bedtide.report.results.give` does."""
+        from bedtide.report.results import give
+
+        how: dict[str, Any] = {"units": self.units, "as_json": self.as_json, "folder": self.folder}
+        give(summary, template=f"answers/{template}", **how, **written)
+
+
+def answer(*, page: bool = True) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Give a command the options of every answer, last in its help; it gets them as `asked`."""
+
+    def decorated(command: Callable[..., Any]) -> Callable[..., Any]:
+        @wraps(command)
+        def run(**given: Any) -> Any:
+            names = [name for name, about in OPTIONS.items() if not about.everywhere]
+            reading = {name: given.pop(name) for name in names}
+            own = {name: given.pop(name, None) for name in ("units", "as_json", "folder", "page")}
+            return command(asked=Asked(**own, reading=reading), **given)
+
+        options = (weather_options, json_option, units_option, *[page_option] * page, out_option)
+        return reduce(lambda made, option: option(made), options, run)
+
+    return decorated
 
 
 def typed(option: Option) -> str:

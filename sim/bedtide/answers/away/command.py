@@ -12,22 +12,19 @@ import click
 from bedtide.errors import FieldError
 from bedtide.report.options import (
     FILE,
+    Asked,
     Date,
     WeatherCommand,
-    json_option,
-    out_option,
-    page_option,
+    answer,
     progress,
     range_option,
-    units_option,
-    weather_options,
 )
-from bedtide.units import System
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from bedtide.report.results import Writer
+    from bedtide.units import System
 
 
 @click.command(cls=WeatherCommand, short_help="Will it last while I am away, and what would help.")
@@ -69,11 +66,7 @@ if TYPE_CHECKING:
     help="How long it lasts from every date of the year; --leave and --days may be left out.",
 )
 @range_option
-@out_option
-@page_option
-@units_option
-@json_option
-@weather_options
+@answer()
 def away(
     bed_file: Path | None,
     weather_files: tuple[Path, ...],
@@ -85,11 +78,7 @@ def away(
     drum: str | None,
     all_dates: bool,
     with_range: bool,
-    folder: Path | None,
-    page: Path | None,
-    units: System,
-    as_json: bool,
-    **reading: Any,
+    asked: Asked,
 ) -> None:
     """How many days the bed lasts with nobody to water it.
 
@@ -100,9 +89,7 @@ def away(
     and away.json; with --all-dates also away_calendar.csv, away_calendar.nc and
     away_calendar.png.
     """
-    from bedtide.files import check_folder
     from bedtide.report.given import given_bed, given_weather
-    from bedtide.report.page.page import check_page, page_file
     from bedtide.units import parse
 
     stay_asked = _stay_asked(leave, days, all_dates=all_dates)
@@ -112,25 +99,23 @@ def away(
         "drum": None if drum is None else parse(drum, "m3", where="--drum"),
         "measures": _chosen(measures),
     }
-    if folder is not None:
-        check_folder(folder)
-    check_page(page)
+    asked.check()
     stay = calendar = ranges = files = None
     with progress(4) as begin:
         begin("Reading the bed")
         bed = given_bed(bed_file)
         begin("Reading the weather")
-        weather = given_weather(bed_file, weather_files, bed, reading)
+        weather = given_weather(bed_file, weather_files, bed, asked.reading)
         begin("Running the years")
         from bedtide.answers.away.calendar import away_calendar, with_calendar_range
+        from bedtide.answers.away.course import course_of
         from bedtide.answers.away.measures import fitting_drum
         from bedtide.answers.away.stay import away as run_away
         from bedtide.answers.away.stay import away_ranges
         from bedtide.answers.away.summary import calendar_of, summary_of
-        from bedtide.report.results import give
 
         if options["drum"] is None:
-            options["drum"] = fitting_drum(bed, units)
+            options["drum"] = fitting_drum(bed, asked.units)
         if stay_asked is not None:
             first, length = stay_asked
             stay = run_away(bed, weather, first, days=length, level=full, **options)
@@ -150,26 +135,15 @@ def away(
         else:
             assert calendar is not None
             summary = calendar_of(calendar)
-        if folder is not None:
+        if asked.folder is not None:
             begin("Drawing")
-            files = _files(stay, calendar, days, units)
-        shown = None
-        if page is not None:
-            from bedtide.answers.away.course import course_of
-
-            kind = "calendar_page" if stay is None else "page"
-            more = {} if stay is None else {"course": course_of(stay)}
-            shown = page_file(page, f"answers/away/{kind}.j2", bed, units, **more)
-    give(
-        summary,
-        template=f"answers/away/{'calendar' if stay is None else 'text'}.j2",
-        units=units,
-        as_json=as_json,
-        folder=folder,
-        files=files,
-        json_name="away.json",
-        page=shown,
-    )
+            files = _files(stay, calendar, days, asked.units)
+        kind = "calendar_page" if stay is None else "page"
+        page = asked.drawn_page(
+            f"away/{kind}.j2", bed, lambda: {} if stay is None else {"course": course_of(stay)}
+        )
+    text = f"away/{'calendar' if stay is None else 'text'}.j2"
+    asked.give(summary, text, files=files, json_name="away.json", page=page)
 
 
 def _stay_asked(

@@ -3,22 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedtide.report.options import (
-    FILE,
-    WeatherCommand,
-    json_option,
-    out_option,
-    progress,
-    units_option,
-    weather_options,
-)
-
-if TYPE_CHECKING:
-    from bedtide.units import System
+from bedtide.report.options import FILE, Asked, WeatherCommand, answer, progress
 
 MOST_BEDS = 100
 
@@ -39,19 +27,13 @@ MOST_BEDS = 100
     metavar="FILE",
     help="Your sizes and prices, a TOML file; in place of those of the trade.",
 )
-@out_option
-@units_option
-@json_option
-@weather_options
+@answer(page=False)
 def build(
     bed_file: Path | None,
     weather_files: tuple[Path, ...],
     beds: int,
     prices: Path | None,
-    folder: Path | None,
-    units: System,
-    as_json: bool,
-    **reading: Any,
+    asked: Asked,
 ) -> None:
     """Check a bed before it is built, and list what to cut and buy for it.
 
@@ -64,32 +46,21 @@ def build(
     """
     from bedtide.answers.build.summary import summary_of
     from bedtide.answers.build.trade import read_trade
-    from bedtide.files import check_folder
     from bedtide.report.given import given_bed, given_weather
-    from bedtide.report.results import give
 
-    if folder is not None:
-        check_folder(folder)
+    asked.check()
     with progress(3) as begin:
         begin("Reading the bed")
-        bed, trade = given_bed(bed_file), read_trade(prices, units)
+        bed, trade = given_bed(bed_file), read_trade(prices, asked.units)
         weather = None
         if weather_files:
             begin("Reading the weather")
-            weather = given_weather(bed_file, weather_files, bed, reading)
-        summary = summary_of(bed, trade, beds=beds, weather=weather, units=units)
+            weather = given_weather(bed_file, weather_files, bed, asked.reading)
+        summary = summary_of(bed, trade, beds=beds, weather=weather, units=asked.units)
         files = {}
-        if folder is not None:
+        if asked.folder is not None:
             from bedtide.answers.build.drawings import files_of
 
             begin("Drawing")
-            files = files_of(bed, summary, units)
-    give(
-        summary,
-        template="answers/build/text.j2",
-        units=units,
-        as_json=as_json,
-        folder=folder,
-        files=files,
-        json_name="build.json",
-    )
+            files = files_of(bed, summary, asked.units)
+    asked.give(summary, "build/text.j2", files=files, json_name="build.json")

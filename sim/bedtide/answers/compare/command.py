@@ -13,17 +13,13 @@ from bedtide.errors import FieldError, TimeAxisError
 from bedtide.report.given import ALL_LENGTHS, compared_beds, given_weather, split_files
 from bedtide.report.options import (
     FILE,
+    Asked,
     Date,
     WeatherCommand,
-    json_option,
-    out_option,
-    page_option,
+    answer,
     progress,
     range_option,
-    units_option,
-    weather_options,
 )
-from bedtide.units import System
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -32,6 +28,7 @@ if TYPE_CHECKING:
     from bedtide.bed import Bed
     from bedtide.report.results import Writer
     from bedtide.report.spells import SpellRun
+    from bedtide.units import System
 
 
 class _DayOfYear(click.ParamType):
@@ -96,11 +93,7 @@ class _DayOfYear(click.ParamType):
     help="First day of the rainy spell; else the wettest stretch while something grows.",
 )
 @range_option
-@out_option
-@page_option
-@units_option
-@json_option
-@weather_options
+@answer()
 def compare(
     files: tuple[Path, ...],
     vary: tuple[str, ...],
@@ -109,11 +102,7 @@ def compare(
     spell: str | None,
     spell_on: datetime.date | None,
     with_range: bool,
-    folder: Path | None,
-    page: Path | None,
-    units: System,
-    as_json: bool,
-    **reading: Any,
+    asked: Asked,
 ) -> None:
     """Run beds through every year of the weather and say which to take; or how a single one does.
 
@@ -124,18 +113,13 @@ def compare(
     compare.nc, compare.json, compare.png and choice.toml, the bed that was chosen; with
     --wet-spell also wet_spell.csv, wet_spell.nc and wet_spell.png.
     """
-    from bedtide.files import check_folder
     from bedtide.many import parse_spells, whole_years
-    from bedtide.report.page.page import check_page, page_file
-    from bedtide.report.results import give
     from bedtide.report.templates import counted
 
     if spell_on is not None and spell is None:
         raise FieldError("--spell-on", "there is no --wet-spell to put on that day")
     wanted = parse_spells(spell, where="--wet-spell") if spell is not None else []
-    if folder is not None:
-        check_folder(folder)
-    check_page(page)
+    asked.check()
     bed_files, weather_files = split_files(files)
     with progress(4 + (2 if wanted else 0) + int(with_range)) as begin:
         begin("Reading the beds")
@@ -143,7 +127,7 @@ def compare(
         beds = [variant.bed for variant in variants]
         begin("Reading the weather")
         some_bed = bed_files[0] if bed_files else None
-        weather = given_weather(some_bed, weather_files, beds[0], reading)
+        weather = given_weather(some_bed, weather_files, beds[0], asked.reading)
         years = whole_years(weather, first=first, last=last)
         running = f"Running {counted(len(beds), 'bed')}, {counted(len(years.starts), 'year')}"
         begin(running)
@@ -163,23 +147,11 @@ def compare(
         spells = run_spells(variants, weather, wanted, spell_on, begin) if wanted else None
         summary = summary_of(result, ranges, spells.summary if spells is not None else None)
         written = None
-        if folder is not None:
+        if asked.folder is not None:
             begin("Drawing")
-            written = _files(beds, result, summary, units, spells)
-        shown = None
-        if page is not None:
-            picked = _picked(beds, summary)
-            shown = page_file(page, "answers/compare/page.j2", picked, units)
-    give(
-        summary,
-        template="answers/compare/text.j2",
-        units=units,
-        as_json=as_json,
-        folder=folder,
-        files=written,
-        json_name="compare.json",
-        page=shown,
-    )
+            written = _files(beds, result, summary, asked.units, spells)
+        page = asked.drawn_page("compare/page.j2", _picked(beds, summary))
+    asked.give(summary, "compare/text.j2", files=written, json_name="compare.json", page=page)
 
 
 def _files(

@@ -5,22 +5,19 @@ from __future__ import annotations
 import datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from bedtide.report.options import (
     FILE,
+    Asked,
     WeatherCommand,
+    answer,
     from_option,
-    json_option,
-    out_option,
-    page_option,
     progress,
     range_option,
     to_option,
-    units_option,
-    weather_options,
 )
 
 if TYPE_CHECKING:
@@ -37,22 +34,14 @@ if TYPE_CHECKING:
 @from_option
 @to_option
 @range_option
-@out_option
-@page_option
-@units_option
-@json_option
-@weather_options
+@answer()
 def season(
     bed_file: Path | None,
     weather_files: tuple[Path, ...],
     start: datetime.date | None,
     end: datetime.date | None,
     with_range: bool,
-    folder: Path | None,
-    page: Path | None,
-    units: System,
-    as_json: bool,
-    **reading: Any,
+    asked: Asked,
 ) -> None:
     """How often this bed needs filling, and how wet and how dry it gets.
 
@@ -63,48 +52,32 @@ def season(
     With --out it writes season.csv (one row a day), season.nc, summary.json, season.png and
     bed.png.
     """
-    from bedtide.files import check_folder
     from bedtide.report.given import dates_in_order, given_bed, given_weather, season_span
-    from bedtide.report.page.page import check_page, page_file
 
     dates_in_order(start, end)
-    if folder is not None:
-        check_folder(folder)
-    check_page(page)
+    asked.check()
     with progress(4) as begin:
         begin("Reading the bed")
         bed = given_bed(bed_file)
         begin("Reading the weather")
-        weather = given_weather(bed_file, weather_files, bed, reading, start=start, end=end)
+        weather = given_weather(bed_file, weather_files, bed, asked.reading, start=start, end=end)
         first, last = season_span(weather, start=start, end=end)
         begin("Running the season")
+        from bedtide.answers.season.days import days_of
         from bedtide.answers.season.summary import season_ranges, summary_of
         from bedtide.balance import run_season
-        from bedtide.report.results import give
 
         result = run_season(bed, weather, start=first, end=last)
         ranges = season_ranges(bed, weather, first, last) if with_range else None
         summary = summary_of(result, ranges)
         files = None
-        if folder is not None:
+        if asked.folder is not None:
             begin("Drawing")
-            files = _files(bed, result, units)
-        shown = None
-        if page is not None:
-            from bedtide.answers.season.days import days_of
-
-            more = {"days": days_of(result, bed, units)}
-            shown = page_file(page, "answers/season/page.j2", bed, units, **more)
-    give(
-        summary,
-        template="answers/season/text.j2",
-        units=units,
-        as_json=as_json,
-        folder=folder,
-        files=files,
-        json_name="summary.json",
-        page=shown,
-    )
+            files = _files(bed, result, asked.units)
+        page = asked.drawn_page(
+            "season/page.j2", bed, lambda: {"days": days_of(result, bed, asked.units)}
+        )
+    asked.give(summary, "season/text.j2", files=files, json_name="summary.json", page=page)
 
 
 def _files(bed: Bed, result: xr.Dataset, units: System) -> dict[str, Writer]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import re
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -13,23 +14,20 @@ import click
 from bedtide.errors import FieldError, FileError, InputError, SeveralErrors, shown
 from bedtide.report.options import (
     FILE,
+    Asked,
     WeatherCommand,
+    answer,
     command_line,
     from_option,
-    json_option,
-    out_option,
     progress,
     reading_words,
     to_option,
     typed,
-    units_option,
-    weather_options,
 )
 from bedtide.weather import SERVICES
 
 if TYPE_CHECKING:
     from bedtide.report.results import Writer
-    from bedtide.units import System
 
 
 _YEARS = 30  # that are downloaded where no first day is given
@@ -94,10 +92,7 @@ class Place(click.ParamType):
 @click.option("--save", type=FILE, metavar="FILE", help="The weather file to make.")
 @from_option
 @to_option
-@out_option
-@units_option
-@json_option
-@weather_options
+@answer(page=False)
 def weather(
     files: tuple[Path, ...],
     near: tuple[float, float] | None,
@@ -109,10 +104,7 @@ def weather(
     save: Path | None,
     start: datetime.date | None,
     end: datetime.date | None,
-    folder: Path | None,
-    units: System,
-    as_json: bool,
-    **reading: Any,
+    asked: Asked,
 ) -> None:
     """What was read of a weather file: days, columns, gaps, estimates, ET0 by month, a verdict.
 
@@ -129,18 +121,16 @@ def weather(
     With --out it writes weather.png, a picture of the record, and weather.json.
     """
     from bedtide.answers.weather.summary import summary_of
-    from bedtide.files import check_folder, write_figure
+    from bedtide.files import write_figure
     from bedtide.report.given import dates_in_order, one_or_all
-    from bedtide.report.results import give
     from bedtide.tables import sample_weather
     from bedtide.weather import read_weather, weather_report
 
     dates_in_order(start, end)
-    words = reading_words(reading)
+    words = reading_words(asked.reading)
     words["start"] = str(start) if start is not None else None
     words["end"] = str(end) if end is not None else None
-    if folder is not None:
-        check_folder(folder)
+    asked.check()
     files_written: dict[str, Writer] = {}
     if normals is None and like is None and (years, seed) != (None, None):
         flag = "--years" if years is not None else "--seed"
@@ -158,43 +148,29 @@ def weather(
         wanted = "--near LAT,LON  or  --normals FILE  or  --like CLIMATE  with it"
         raise FieldError("--save", "there is nothing to save", expected=wanted)
     paths = one_or_all(files or sample_weather())
-    with progress(3 if folder is not None else 2) as begin:
+    with progress(3 if asked.folder is not None else 2) as begin:
         begin("Reading the weather")
         try:
             record = read_weather(paths, **words)
         except InputError as error:
-            _describe(paths, words, error, units=units, as_json=as_json)
+            _describe(paths, words, error, asked)
         begin("Looking it over")
         report = weather_report(record)
         summary = summary_of(record, report)
-        if folder is not None:
+        if asked.folder is not None:
             from bedtide.answers.weather.pictures import weather_figure
 
             begin("Drawing")
-            picture = weather_figure(report, units=units)
+            picture = weather_figure(report, units=asked.units)
             files_written["weather.png"] = partial(write_figure, figure=picture)
-    give(
-        summary,
-        template="answers/weather/text.j2",
-        units=units,
-        as_json=as_json,
-        folder=folder,
-        files=files_written,
-        json_name="weather.json",
-    )
+    asked.give(summary, "weather/text.j2", files=files_written, json_name="weather.json")
 
 
 def _describe(
-    paths: Path | list[Path],
-    words: dict[str, Any],
-    error: InputError,
-    *,
-    units: System,
-    as_json: bool,
+    paths: Path | list[Path], words: dict[str, Any], error: InputError, asked: Asked
 ) -> NoReturn:
     """Tell what files hold that can't be used yet, all that is in the way, and how to settle it."""
     from bedtide.answers.weather.summary import described
-    from bedtide.report.results import give
     from bedtide.weather import answers_to, describe_weather
 
     found = describe_weather(paths, **words)
@@ -203,12 +179,8 @@ def _describe(
     problems = found.problems or error.errors
     answers = answers_to(problems)
     command = command_line(click.get_current_context(), answers) if answers else ""
-    give(
-        described(found, tuple(problem.told(typed) for problem in problems), command),
-        template="answers/weather/described.j2",
-        units=units,
-        as_json=as_json,
-    )
+    summary = described(found, tuple(problem.told(typed) for problem in problems), command)
+    replace(asked, folder=None).give(summary, "weather/described.j2")
     click.echo(f"\n{SeveralErrors(problems).told(typed)}", err=True)
     if command:
         click.echo(

@@ -4,23 +4,11 @@ from __future__ import annotations
 
 import datetime
 from pathlib import Path
-from typing import Any
 
 import click
 
 from bedtide.report.given import ALL_LENGTHS, compared_beds, given_weather, split_files
-from bedtide.report.options import (
-    FILE,
-    Date,
-    WeatherCommand,
-    json_option,
-    out_option,
-    page_option,
-    progress,
-    units_option,
-    weather_options,
-)
-from bedtide.units import System
+from bedtide.report.options import FILE, Asked, Date, WeatherCommand, answer, progress
 
 
 @click.command(
@@ -48,21 +36,13 @@ from bedtide.units import System
     metavar="KEY=VALUES",
     help="A key of the bed description and its values, as box.depth=25cm,32cm,42cm.",
 )
-@out_option
-@page_option
-@units_option
-@json_option
-@weather_options
+@answer()
 def wet_spell(
     files: tuple[Path, ...],
     spell: str,
     first: datetime.date | None,
     vary: tuple[str, ...],
-    folder: Path | None,
-    page: Path | None,
-    units: System,
-    as_json: bool,
-    **reading: Any,
+    asked: Asked,
 ) -> None:
     """How long roots lack air in a rainy spell, when they have it again, what the overflow carries.
 
@@ -72,38 +52,26 @@ def wet_spell(
     Files that end in .toml are beds, all others weather. With --out it writes wet_spell.csv (one
     row a day), wet_spell.nc, wet_spell.json and wet_spell.png.
     """
-    from bedtide.files import check_folder
+    from bedtide.answers.wet_spell.days import spell_days
     from bedtide.many import parse_spells
-    from bedtide.report.page.page import check_page, page_file
-    from bedtide.report.results import give
     from bedtide.report.spells import run_spells
 
     wanted = parse_spells(spell, where="--spell")
-    if folder is not None:
-        check_folder(folder)
-    check_page(page)
+    asked.check()
     bed_files, weather_files = split_files(files)
     with progress(4) as begin:
         begin("Reading the beds")
         variants = compared_beds(bed_files, vary)
         begin("Reading the weather")
         some_bed = bed_files[0] if bed_files else None
-        weather = given_weather(some_bed, weather_files, variants[0].bed, reading)
+        weather = given_weather(some_bed, weather_files, variants[0].bed, asked.reading)
         run = run_spells(variants, weather, wanted, first, begin)
-        written = run.files(units) if folder is not None else None
-        shown = None
-        if page is not None:
-            from bedtide.answers.wet_spell.days import spell_days
-
-            more = {"days": spell_days(run.result, units)}
-            shown = page_file(page, "answers/wet_spell/page.j2", variants[0].bed, units, **more)
-    give(
-        run.summary,
-        template="answers/wet_spell/text.j2",
-        units=units,
-        as_json=as_json,
-        folder=folder,
-        files=written,
-        json_name="wet_spell.json",
-        page=shown,
+        written = run.files(asked.units) if asked.folder is not None else None
+        page = asked.drawn_page(
+            "wet_spell/page.j2",
+            variants[0].bed,
+            lambda: {"days": spell_days(run.result, asked.units)},
+        )
+    asked.give(
+        run.summary, "wet_spell/text.j2", files=written, json_name="wet_spell.json", page=page
     )
