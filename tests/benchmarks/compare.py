@@ -36,6 +36,7 @@ from bedtide.column import FIGURES
 from bench_answers import Decisions, NewBed, OneBed
 from bench_kernel import Extreme, Lines, Ordinary, Threads, Ways
 from bench_page import Change, Page
+from bench_places import Block
 from bench_start import Start
 from bench_weather import Record
 from cases import crowd, extreme, ordinary, record, summer, whole, work
@@ -174,6 +175,18 @@ def answers(*, quick: bool) -> list[Row]:
     ]
 
 
+def places(block: Block) -> list[Row]:
+    """Three beds at some places with all that is around the column, and ET0 of the places."""
+    bare, all_at_once = "places: bare column", "places: ET0 of all at once"
+    days, each = block.bed_days, block.place_days
+    return [
+        Row(bare, block.time_column, days, "us", before=block.fresh),
+        Row("places: a block", block.time_block, days, "us", "< 1.5 x", against=bare),
+        Row(all_at_once, block.time_et0, each, "us"),
+        Row("places: ET0 one by one", block.time_et0_one_by_one, each, "us", against=all_at_once),
+    ]
+
+
 def around() -> list[Row]:
     """Weather, and new processes."""
     weather, start, clock = ready(Record), Start(), time.perf_counter
@@ -273,12 +286,17 @@ def main() -> None:
     quick = parser.parse_args().quick
     lines = ready(Lines)
     agree(lines, quick=quick)
+    block = ready(Block, *((4, 2) if quick else ()))
+    same = np.array_equal(block.time_et0(), block.time_et0_one_by_one())
+    assert same, "ET0 of places differs from that of each"
+    print("ET0 of places at once = one place after the other, bit for bit")
     rows = [
         *kernel(Ordinary, "ordinary", "<= 2.5 us", quick=quick),
         *kernel(Extreme, "extreme", "<= 8 us", quick=quick),
         *threads(quick=quick),
         *ways(lines, quick=quick),
         *answers(quick=quick),
+        *places(block),
         *around(),
     ]
     busy = os.getloadavg()[0]

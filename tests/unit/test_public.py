@@ -13,6 +13,7 @@ import bedtide
 
 HEAVY = (
     "matplotlib", "numba", "pyet", "scipy", "netCDF4", "xarray", "pandas", "numpy", "dask",
+    "distributed", "zarr",
 )  # fmt: skip
 PUBLIC = sorted(set(bedtide.__all__) - {"__version__"})
 PHYSICS = ("mix", "crop", "column", "balance", "readings")  # equations, sources, units
@@ -118,6 +119,17 @@ def test_importing_is_light(code):
     ask = f"import sys; {code}; print(sorted(set({HEAVY}) & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_one_place_needs_no_dask():
+    ask = (
+        "import sys; from bedtide import *; from bedtide.weather import read_weather; "
+        "weather = read_weather(sample_weather(), start='2020-01-01', end='2020-01-31'); "
+        "refills(run_season(example_bed(), weather)); "
+        "print({'dask', 'distributed', 'zarr'} & set(sys.modules))"
+    )
+    done = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "set()"
 
 
 @pytest.mark.parametrize("folder", FOLDERS)
