@@ -14,6 +14,7 @@ __version__ = "0.1.0"
 # Where each public name lives; loaded when first asked for, so that importing bedtide is quick.
 _HOMES = {
     "away": "bedtide.answers.away.stay",
+    "build": "bedtide.answers.build.summary",
     "compare": "bedtide.answers.compare.run",
     "dryness": "bedtide.readings",
     "example_bed": "bedtide.bed",

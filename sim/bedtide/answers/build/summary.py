@@ -21,12 +21,14 @@ from bedtide.answers.build.take_off import (
     weights_of,
     zones_of,
 )
-from bedtide.answers.build.trade import Given, Trade
+from bedtide.answers.build.trade import Given, Trade, read_trade
 from bedtide.bed import Bed, Pipes, capacity, level_of, outlet_flow, plan_area, walls_of
 from bedtide.report.section import full_level
 from bedtide.units import US_GALLON
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import xarray as xr
 
     from bedtide.units import System
@@ -128,6 +130,50 @@ class Build:
     def check(self, name: str) -> Check | None:
         """The check of a name, None where it does not fit this bed."""
         return next((check for check in self.checks if check.name == name), None)
+
+
+def build(
+    bed: Bed,
+    prices: Path | None = None,
+    *,
+    beds: int = 1,
+    weather: xr.Dataset | None = None,
+    units: System = "metric",
+) -> Build:
+    """Check a bed before it is built, and list what to cut and buy for it.
+
+    Parameters
+    ----------
+    bed : Bed
+        The bed.
+    prices : Path or None
+        File of the keeper's own sizes and prices; None takes those of the trade, unpriced.
+    beds : int, default 1
+        How many of this bed; boards and pipe are cut for all of them together [1].
+    weather : xarray.Dataset or None
+        Record against which it is checked; None takes a stated storm and a stated peak of use.
+    units : {"metric", "us"}
+        In which sizes boards, pipes and bags are sold, where `prices` does not say.
+
+    Returns
+    -------
+    Build
+        Checks, items to buy with their cost, cuts, mix, weights, dipstick; every field names
+        its unit.
+
+    Raises
+    ------
+    InputError
+        If the file of prices can't be read.
+
+    Examples
+    --------
+    >>> sheet = bedtide.build(bedtide.example_bed())
+    >>> sheet.can_be_built, sheet.cost
+    (True, 0.0)
+    """
+    trade = read_trade(prices, units)
+    return summary_of(bed, trade, beds=beds, weather=weather, units=units)
 
 
 def summary_of(

@@ -78,9 +78,10 @@ def controls_of(
     found.append(_number("watering.share", share, 1, 100, "%", 1))
     found.append(_number("watering.every", rule.every or 7, 1, 60, "", 1))
     for number, planting in enumerate(bed.plantings):
-        day = planting.planted
-        day = day if isinstance(day, datetime.date) else datetime.date(year, *day)
-        found.append(_day(f"planting.{number}.planted", day, planting.crop.name))
+        for what in ("planted", "removed"):
+            if day := getattr(planting, what):
+                day = day if isinstance(day, datetime.date) else datetime.date(year, *day)
+                found.append(_day(f"planting.{number}.{what}", day, planting.crop.name))
     found.append(_day("leave", leave))
     found.append(_number("days", days, 1, _LONGEST, "", 1))
     return tuple(found)
@@ -114,7 +115,8 @@ def changed(
         elif key == "reservoir.count":
             set_value(document, key, int(value))
         elif key.startswith("planting."):
-            day = bed.plantings[int(key.split(".")[1])].planted
+            _, number, what = key.split(".")
+            day = getattr(bed.plantings[int(number)], what)
             set_value(document, key, value if isinstance(day, datetime.date) else value[5:])
         elif key.startswith("mix.") and value != AS_FILED:
             table: Any = document["mix"][key.split(".")[1]]
@@ -142,7 +144,7 @@ def changed(
 
 def _check(control: Control, value: str) -> None:
     """Refuse a value that is none, or out of bounds."""
-    place = f"{control.name} planted" if control.name else control.key
+    place = f"{control.name} {control.key.split('.')[-1]}" if control.name else control.key
     if control.kind == "choice":
         if value not in control.choices:
             raise ChoiceError(

@@ -47,6 +47,8 @@ _GROUPS = (
 )
 @click.option("--days", type=click.IntRange(1, 120), default=14, show_default=True,
               metavar="N", help="Days of that stay.")  # fmt: skip
+@click.option("--prices", type=FILE, metavar="FILE",
+              help="Your sizes and prices, as `bedtide build` takes them; it then tells the cost.")  # fmt: skip
 @click.option("--port", type=click.IntRange(0, 65535), default=0, metavar="PORT",
               help="Port of this machine; a free one if left out.")  # fmt: skip
 @click.option("--no-browser", is_flag=True, help="Only tell the address.")
@@ -57,6 +59,7 @@ def try_page(
     weather_files: tuple[Path, ...],
     leave: datetime.date | None,
     days: int,
+    prices: Path | None,
     port: int,
     no_browser: bool,
     units: System,
@@ -76,7 +79,7 @@ def try_page(
         begin("Reading the weather")
         weather = given_weather(bed_file, weather_files, bed, reading)
         file = "bed.toml" if bed_file is None else bed_file.name
-        server = _server(bed, weather, file, units, leave, days, port)
+        server = _server(bed, weather, file, units, leave, days, port, prices)
     click.echo(f"Open {server.url}\nCtrl-C ends it.")
     if not no_browser:
         import webbrowser
@@ -92,9 +95,10 @@ def try_page(
 
 def _server(
     bed: Bed, weather: xr.Dataset, file: str, units: System,
-    leave: datetime.date | None, days: int, port: int,
+    leave: datetime.date | None, days: int, port: int, prices: Path | None = None,
 ) -> PageServer:  # fmt: skip
     """The server of a bed; every answer is worked out from the file and what the page sends."""
+    import bedtide
     from bedtide.answers.try_.change import changed, checked, controls_of
     from bedtide.answers.try_.figures import year_of, years_of
     from bedtide.answers.try_.server import HOME, PageServer
@@ -105,6 +109,7 @@ def _server(
     from bedtide.report.page.page import piece_of
     from bedtide.report.templates import parts_of
 
+    bedtide.build(bed, prices, units=units)  # what is wrong with the prices is told at once
     text, span, years = bed_text(bed), season_span(weather), whole_years(weather)
     south = weather.attrs["latitude"] < 0
     stay = leave or datetime.date(span[1].year, *((1, 10) if south else (7, 10)))
@@ -133,7 +138,8 @@ def _server(
     def year(given: Mapping[str, str]) -> dict[str, str]:
         described_bed, values = described(given)
         day = datetime.date.fromisoformat(values["leave"])
-        return told(year_of(bed_of(described_bed), weather, span, day, int(values["days"])))
+        now, away = bed_of(described_bed), int(values["days"])
+        return told(year_of(now, weather, span, day, away, prices, units))
 
     def all_years(given: Mapping[str, str]) -> dict[str, str]:
         return told(years_of(bed_of(described(given)[0]), weather))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import bedtide
@@ -18,13 +19,14 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from bedtide.bed import Bed
+    from bedtide.units import System
 
 _SURE = 10  # years from which nine in ten are spoken of, as `bedtide away` does
 
 
 @dataclass(frozen=True, kw_only=True)
 class Year:
-    """A year of a bed, as `bedtide season` and `bedtide away` tell it, and what it weighs."""
+    """A year of a bed as `bedtide season` and `away` tell it, its weight, its cost as of `build`."""
 
     first: str
     last: str
@@ -45,6 +47,10 @@ class Year:
     cases: int
     cases_lasting: int
     sure: bool
+    cost: float
+    currency: str
+    without_price: tuple[str, ...]
+    failing: tuple[str, ...]  # checks that keep it from being built
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,13 +77,13 @@ class Years:
 
 def year_of(
     bed: Bed, weather: xr.Dataset, span: tuple[datetime.date, datetime.date],
-    leave: datetime.date, days: int,
+    leave: datetime.date, days: int, prices: Path | None, units: System,
 ) -> Year:  # fmt: skip
-    """Figures of one year of a bed and of a stay away."""
+    """Figures of one year of a bed, of a stay away, and of building it."""
     season = run_season(bed, weather, start=span[0], end=span[1])
     filled, wet, dry = refills(season), wetness(season), dryness(season)
     stay = bedtide.away(bed, weather, leave, days=days, measures=[])
-    weight = brimful_weight(bed)
+    weight, sheet = brimful_weight(bed), bedtide.build(bed, prices, units=units)
     return Year(
         first=str(span[0]),
         last=str(span[1]),
@@ -98,6 +104,10 @@ def year_of(
         cases=stay.sizes["case"],
         cases_lasting=int(stay["cases_lasting"][0]),
         sure=int(stay.attrs["independent_years"]) >= _SURE,
+        cost=sheet.cost,
+        currency=sheet.currency,
+        without_price=sheet.without_price,
+        failing=tuple(check.name for check in sheet.failing),
     )
 
 
