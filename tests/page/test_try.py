@@ -1,5 +1,6 @@
 """The play page in a real browser: quiet, alone, used by keys, reset, saved, attacked."""
 
+import re
 import threading
 from contextlib import contextmanager
 
@@ -7,18 +8,19 @@ import pytest
 
 from bedtide import read_bed, read_weather
 from bedtide.answers.try_.command import _server
+from page.conftest import changed
 from page.test_browser import OUTSIDE, OVERPRINTED, SMALLEST
 
 pytestmark = pytest.mark.slow  # together
 LIP = "[id='overflow.height']"
-SLIDER = "[data-of='overflow.height']"
+SLIDER = "input[data-of='overflow.height']"
 
 
 @contextmanager
-def served(garden, *, bed="bed.toml", weather="weather.csv"):
+def served(garden, *, bed="bed.toml", weather="weather.csv", units="metric"):
     """The server of a bed of the garden."""
     days = read_weather(garden / weather)
-    server = _server(read_bed(garden / bed), days, bed, "metric", None, 14, 0)
+    server = _server(read_bed(garden / bed), days, bed, units, None, 14, 0)
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01})
     thread.start()
     try:
@@ -40,8 +42,8 @@ def opened(browser):
     """Open the page in a window of its own; nothing may be said or asked elsewhere."""
     windows, said, asked = [], [], []
 
-    def opened(server, width=360):
-        windows.append(browser.new_context(viewport={"width": width, "height": 800}))
+    def opened(server, width=360, **how):
+        windows.append(browser.new_context(viewport={"width": width, "height": 800}, **how))
         page = windows[-1].new_page()
         page.on("console", lambda line: said.append(line.text))
         page.on("pageerror", lambda error: said.append(str(error)))
@@ -110,6 +112,186 @@ def test_keys_move_a_slider_and_everything_follows(opened, server):
     settle(page)
     assert page.locator(LIP).input_value() == "8.89"
     assert figures(page) == before
+
+
+# --- the grips on the drawing ------------------------------------------------------------------
+
+
+def by_mouse(page, x, y, up):
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x, y - up, steps=5)
+    yield
+    page.mouse.up()
+
+
+def by_finger(page, x, y, up):
+    tell = page.context.new_cdp_session(page)
+
+    def touch(kind, *points):
+        at = [{"x": x, "y": y} for y in points]
+        tell.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": at})
+
+    touch("touchStart", y)
+    for part in range(1, 6):
+        touch("touchMove", y - up * part / 5)
+    yield
+    touch("touchEnd")
+
+
+@pytest.mark.parametrize(
+    ("drag", "key", "up", "units"),
+    [
+        (by_mouse, "overflow.height", 5.0, "metric"),
+        (by_mouse, "mix depth", -6.0, "us"),
+        (by_finger, "overflow.height", -3.0, "us"),
+        (by_finger, "mix depth", 6.0, "metric"),
+    ],
+)
+def test_a_grip_is_dragged_on_the_drawing(opened, garden, drag, key, up, units):
+    inch = 2.54 if units == "us" else 1.0
+    with served(garden, units=units) as server:
+        page = opened(server, has_touch=drag is by_finger)
+        grip, box = page.locator(f".grip[data-of='{key}']"), page.locator(f"[name='{key}']")
+        grip.scroll_into_view_if_needed()
+        # Over the width of the section, 24 in or 60.96 cm, lie so many points of the screen.
+        svg = page.locator("#drawing figure > svg")
+        line = svg.locator("path.leader").last.bounding_box()
+        centimetre = line["width"] / 60.96
+        where, before = grip.bounding_box(), float(box.input_value()) * inch
+        x, y = where["x"] + where["width"] / 2, where["y"] + where["height"] / 2
+        scrolled = page.evaluate("scrollY")
+        moving = drag(page, x, y, up * centimetre)
+        next(moving)
+        page.wait_for_function(
+            f"document.querySelector('[name=\"{key}\"]').value != {before / inch}"
+        )
+        settle(page)
+        after = float(box.input_value()) * inch
+        step = 0.5 if units == "metric" else 0.25 * 2.54
+        assert after - before == pytest.approx(up, abs=step / 2 + 0.1)
+        held = grip.bounding_box()  # it is where the pointer is, and the line is under it
+        assert held["y"] + held["height"] / 2 == pytest.approx(
+            y - up * centimetre, abs=(step / 2 + 0.1) * centimetre + 1
+        )
+        assert page.evaluate("scrollY") == scrolled
+        list(moving)
+        settle(page)
+        assert float(grip.get_attribute("aria-valuenow")) * inch == pytest.approx(after)
+        assert page.locator(f"[data-of='{key}'][type=range]").input_value() == box.input_value()
+        at = {k: float(v) for k, v in svg.evaluate("e => ({...e.dataset})").items()}
+        drawn = at["surface" if key == "mix depth" else "lip"]
+        # The pipes are 12.065 cm high; what is drawn is what the figures are of.
+        assert 100 * drawn == pytest.approx(after + 12.065 * (key == "mix depth"), abs=0.06)
+        top, place = svg.bounding_box(), grip.bounding_box()
+        assert place["y"] + place["height"] / 2 == pytest.approx(
+            top["y"] + (at["floor"] - drawn * at["scale"]) * top["width"] / 336, abs=1
+        )
+        page.mouse.move(x, y)  # let go, it follows no more
+        assert float(box.input_value()) * inch == after
+
+
+def test_a_grip_is_moved_by_keys(opened, server):
+    page = opened(server)
+    grip = page.locator(".grip[data-of='overflow.height']")
+    grip.focus()
+    assert page.evaluate("getComputedStyle(document.activeElement).outlineWidth") == "3px"
+    for key, value in (
+        ("ArrowUp", "9.39"),
+        ("ArrowRight", "9.89"),
+        ("ArrowDown", "9.39"),
+        ("PageDown", "4.39"),
+        ("ArrowLeft", "3.89"),
+        ("PageUp", "8.89"),
+    ):
+        page.keyboard.press(key)
+        assert page.locator(LIP).input_value() == value
+        assert grip.get_attribute("aria-valuetext") == f"{value} cm"
+    page.keyboard.press("Home")
+    assert page.locator(LIP).input_value() == grip.get_attribute("aria-valuemin")
+    page.keyboard.press("End")
+    assert page.locator(LIP).input_value() == grip.get_attribute("aria-valuemax")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.dataset.of") == "mix depth"
+    settle(page)
+
+
+def test_a_bed_without_an_overflow_has_one_grip(opened, garden):
+    (garden / "none.toml").write_text(
+        changed("false floor that nothing reaches, no outlet"), encoding="utf-8"
+    )
+    with served(garden, bed="none.toml") as bare:
+        page = opened(bare)
+        assert page.get_by_role("slider", name="grip").count() == 1
+        page.locator(".grip").press("ArrowUp")
+        settle(page)
+
+
+# --- read aloud and on paper -------------------------------------------------------------------
+
+
+def test_what_is_read_aloud(opened, server):
+    page = opened(server)
+    page.fill(LIP, "5")
+    settle(page)
+    lines = [line.strip().removeprefix("- ").strip("'") for line in
+             page.locator("main").aria_snapshot().splitlines()]  # fmt: skip
+
+    def named(role):
+        return [re.findall(r'"([^"]*)"', line)[0] for line in lines if line.startswith(f"{role} ")]
+
+    assert [line for line in lines if line.startswith("heading")] == [
+        'heading "Try: Kitchen bed" [level=1]',
+        'heading "Take care" [level=2]',
+    ]
+    assert any(line.startswith("status: ") for line in lines)
+    # 24 in; 17, less 1 1/2, and 4 3/4 in; the lip as it was typed.
+    assert named("img") == [
+        "Section across the pipes 61 cm (24 in) wide. rim at 43.2 cm (17 in), mix surface at "
+        "39.4 cm (15 1/2 in), top of pipes at 12.1 cm (4 3/4 in), overflow at 5 cm (2 in)."
+    ]
+    assert named("group") == ["The bed", "Mix and mulch", "Watering", "Planting", "A stay away"]
+    assert named("rowheader") == [
+        *("Fills", "Water to pour", "Wet days", "Dry days", "Reservoir holds", "Full to the rim"),
+    ]
+    lip, mix = "Overflow: lower lip over the floor", "Mix above the reservoir"
+    days = ["Tomato: planted", "Lettuce: planted", "Green bean: planted", "Green manure: planted",
+            "Green manure: removed", "Kale: planted", "Kale: removed", "Spinach: planted",
+            "Spinach: removed"]  # fmt: skip
+    slid = [lip, mix, "Pipes", "Surface under mulch", "Below share: fill under",
+            "Every n days: days from fill to fill", *days, "Leave on", "Days away"]  # fmt: skip
+    grips = [f"{name}, grip on the drawing" for name in (lip, mix)]
+    assert named("slider") == [*grips, *(f"{name}, slider" for name in slid)]
+    assert named("combobox") == ["Mix on top", "Mix that wicks", "Fill when"]
+    assert named("textbox") == [*days, "Leave on"]
+    typed = [f"{lip}, cm", f"{mix}, cm", "Pipes", "Surface under mulch, %",
+             "Below share: fill under, %", "Every n days: days from fill to fill",
+             "Days away"]  # fmt: skip
+    assert named("spinbutton") == typed
+    assert named("button") == ["Back to my file", "Save as a bed file"]
+    assert 'paragraph: "Changed: Overflow: lower lip over the floor, cm: 5."' in lines
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_it_prints_on_a_sheet_what_was_set_and_found(opened, server, paper):
+    page = opened(server)
+    page.fill(LIP, "5")
+    page.select_option("[name='watering.when']", "never")
+    settle(page)
+    pdf = page.pdf(format=paper, print_background=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1
+    assert b"/Subtype /Image" not in pdf
+    page.emulate_media(media="print")
+    assert page.locator(":is(input, select, button, .grip, .state):visible").count() == 0
+    assert page.locator("#moved").inner_text() == (
+        "Changed: Overflow: lower lip over the floor, cm: 5; Fill when: never."
+    )
+    assert page.locator("#figures").is_visible()
+    assert page.evaluate(OUTSIDE) == []
+    page.emulate_media(media="screen")
+    page.get_by_text("Back to my file").click()
+    settle(page)
+    assert page.locator("#moved").inner_text() == "As in your file."
 
 
 def test_a_date_and_its_slider_say_the_same(opened, server):

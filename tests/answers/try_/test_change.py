@@ -80,6 +80,17 @@ def test_a_full_date_keeps_its_year():
     assert bed.plantings[0].planted == datetime.date(2027, 5, 1)
 
 
+def test_a_removal_moves_by_itself_and_never_before_its_planting():
+    text = example_text()
+    winter = bed_from_text(moved({"planting.3.removed": "2024-04-20"}, text)).plantings[3]
+    assert (winter.planted, winter.removed) == ((10, 10), (4, 20))
+    keys = [control.key for control in controls_for(text)]
+    assert "planting.3.removed" in keys
+    assert "planting.0.removed" not in keys  # left out in the file: the end of its stages
+    with pytest.raises(InputError, match="removed"):
+        bed_from_text(moved({"planting.3.removed": "2024-10-10"}, text))
+
+
 def test_a_mix_loses_the_numbers_of_the_one_before():
     text = example_text().replace(
         'medium = "peat and vermiculite"', 'medium = "peat and vermiculite"\nk_s = "1 m/d"'
@@ -119,6 +130,9 @@ def test_both_ends_of_every_slider_give_a_bed_or_a_clear_refusal(units, form):
         ("../../etc/passwd", "1"),
         ("__class__", "1"),
         ("planting.9.planted", "2024-05-10"),
+        ("planting.0.removed", "2024-09-10"),
+        ("planting.0.crop", "kale"),
+        ("--prices", "/etc/passwd"),
         ("overflow.height", ""),
         ("overflow.height", "nan"),
         ("overflow.height", "inf"),

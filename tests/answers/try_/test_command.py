@@ -26,6 +26,16 @@ MOVES = {
     "days": "9",
 }
 TUNNEL = example_text().replace('open_to_rain = "100 %"', 'open_to_rain = "0 %"')
+PRICES = """currency = "EUR"
+[board]
+lengths = { "3.0 m" = 9, "3.6 m" = 11, "4.8 m" = 16, "5.4 m" = 18 }
+[pipe]
+lengths = { "6 m" = 14.50 }
+[bag]
+"peat" = { "40 L" = 7.50, "70 L" = 12 }
+[prices]
+liner = "4.20 / m2"
+"""
 CASES = {
     "as it is": (example_text(), {}, "metric"),
     "moved": (example_text(), MOVES, "metric"),
@@ -45,7 +55,9 @@ def weather():
 def told(request, weather, cli, tmp_path):
     """What the page tells of a bed, and a way to ask a command for the bed that it saves."""
     text, moves, units = CASES[request.param]
-    server = _server(bed_from_text(text), weather, "bed.toml", units, None, 14, 0)
+    prices = tmp_path / "prices.toml"
+    prices.write_text(PRICES, encoding="utf-8")
+    server = _server(bed_from_text(text), weather, "bed.toml", units, None, 14, 0, prices)
     with server:
         found = {name: answer(moves) for name, answer in server.answers.items()}
     file = tmp_path / "bed.toml"
@@ -53,7 +65,8 @@ def told(request, weather, cli, tmp_path):
     stay = [moves.get("leave", "2024-07-10"), moves.get("days", "14")]
 
     def ask(command, *words):
-        result = cli(command, file, sample_weather("brasaluz"), "--units", units, *words)
+        record = ["--prices", prices] if command == "build" else [sample_weather("brasaluz")]
+        result = cli(command, file, *record, "--units", units, *words)
         assert result.exit_code == 0, result.stderr
         return " ".join(result.stdout.split())
 
@@ -102,6 +115,42 @@ def test_figures_are_those_of_the_other_commands(told):
         ends = low if low == high else f"{low} to {high}"
         assert page[f"{key}_years"] == f"{middle} ({ends})"
     assert f"{page['refills_years'].split(' ')[0]} fill" in row
+    liquid = r"([\d,.]+)(?: \(([\d,.]+)(?: to ([\d,.]+))? (?:L|US gal)\))?"
+    gallon = 3.785411784 if "US gal" in page["litres_years"] else 1.0  # litres, by definition
+    shown = re.search(liquid, page["litres_years"].replace(" L (", " (").replace(" US gal (", " ("))
+    for end, text in zip(("mean", "p10", "p90"), shown.groups(), strict=True):
+        amount = compare[f"refill_litres_{end}"] / gallon
+        assert (text or shown[2]) == (
+            f"{amount:,.0f}" if amount >= 10 else f"{amount:.1f}".rstrip("0").rstrip(".")
+        )
+
+
+def test_the_cost_is_that_of_build(told):
+    page, ask, _ = told
+    sheet = ask("build")
+    together = re.search(
+        r"Together (\d+\.\d\d EUR, without what has no price yet: .*?\.) \*?", sheet
+    )
+    assert f"To buy: {together[1]}" in page["cost"]
+    assert float(together[1].split()[0]) > 0
+    assert ("Can't be built" in page["cost"]) == ("can't be built as described" in sheet)
+    assert together[1].split(",")[0] in page["brief"]
+
+
+def test_without_prices_none_is_told(weather):
+    with _server(bed_from_text(example_text()), weather, "bed.toml", "us", None, 14, 0) as server:
+        told = server.answers["year"]({"overflow.height": "4.5"})
+    # The lip at 4 1/2 in with its bore of 3/4 in ends over the pipe, 4 3/4 less a wall of 3/8.
+    assert "Can't be built as it is (outlet inside a pipe)" in told["cost"]
+    assert "No prices were given" in told["cost"]
+    assert "EUR" not in told["brief"]
+
+
+def test_a_mistake_in_the_prices_is_told_at_once(cli, tmp_path):
+    (tmp_path / "mine.toml").write_text('[prices]\nliner = "4.20 / kg"\n', encoding="utf-8")
+    result = cli("try", "--no-browser", "--prices", tmp_path / "mine.toml")
+    assert result.exit_code == 2
+    assert "mine.toml, prices.liner" in result.stderr
 
 
 def test_weight_is_that_of_compare(told):
@@ -113,6 +162,7 @@ def test_weight_is_that_of_compare(told):
     assert number == pytest.approx(pounds if " lb," in page["weight"] else kilograms, rel=2e-3)
     load = f"{full['full_kg_per_m2']:,.0f} kg/m2"
     assert load in page["weight"]
+    assert f" {page['weight'].split(' ')[0]} " in ask("compare")
 
 
 def test_every_answer_is_worked_out_from_what_was_sent_alone(weather):

@@ -150,7 +150,7 @@ def build(
         File of the keeper's own sizes and prices; None takes those of the trade, unpriced.
     beds : int, default 1
         How many of this bed; boards and pipe are cut for all of them together [1].
-    weather : xarray.Dataset or None
+    weather : Dataset or None
         Record against which it is checked; None takes a stated storm and a stated peak of use.
     units : {"metric", "us"}
         In which sizes boards, pipes and bags are sold, where `prices` does not say.
@@ -168,7 +168,8 @@ def build(
 
     Examples
     --------
-    >>> sheet = bedtide.build(bedtide.example_bed())
+    >>> from bedtide import example_bed
+    >>> sheet = build(example_bed())
     >>> sheet.can_be_built, sheet.cost
     (True, 0.0)
     """

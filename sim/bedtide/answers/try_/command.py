@@ -48,7 +48,7 @@ _GROUPS = (
 @click.option("--days", type=click.IntRange(1, 120), default=14, show_default=True,
               metavar="N", help="Days of that stay.")  # fmt: skip
 @click.option("--prices", type=FILE, metavar="FILE",
-              help="Your sizes and prices, as `bedtide build` takes them; it then tells the cost.")  # fmt: skip
+              help="Your sizes and prices, as for bedtide build: tells the cost.")  # fmt: skip
 @click.option("--port", type=click.IntRange(0, 65535), default=0, metavar="PORT",
               help="Port of this machine; a free one if left out.")  # fmt: skip
 @click.option("--no-browser", is_flag=True, help="Only tell the address.")

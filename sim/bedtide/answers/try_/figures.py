@@ -26,7 +26,7 @@ _SURE = 10  # years from which nine in ten are spoken of, as `bedtide away` does
 
 @dataclass(frozen=True, kw_only=True)
 class Year:
-    """A year of a bed as `bedtide season` and `away` tell it, its weight, its cost as of `build`."""
+    """A year of a bed as `bedtide season` and `away` tell it, its weight, its cost."""
 
     first: str
     last: str
