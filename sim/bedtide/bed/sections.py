@@ -386,7 +386,13 @@ def read_reservoir(given: Any, info: ValidationInfo) -> Any:
     known = "one of: " + ", ".join(FORMS)
     if form is None:
         refuse("form", "field", "missing", known)
-    refuse("form", "choice", "there is no such form of reservoir", known, closest(str(form), FORMS))
+    hint = closest(str(form), FORMS)
+    if str(form).strip().lower() in ("saucer", "saucers"):
+        hint = (
+            "A saucer holds its water beside the pot, open to sun and wind, which is not worked "
+            'out; a pot with a store inside is a "false floor" or "stone" under its mix'
+        )
+    refuse("form", "choice", "there is no such form of reservoir", known, hint)
 
 
 @cache

@@ -146,6 +146,12 @@ CASES = {
         ChoiceError,
         ['reservoir.form = "stones"', "no such form", '"stone"'],
     ),
+    "saucer": (
+        {"reservoir.form": "Saucer"},
+        "",
+        ChoiceError,
+        ['reservoir.form = "Saucer"', "beside the pot, open to sun and wind", '"false floor"'],
+    ),
     "inside over outside": (
         {"reservoir.inside": "13 cm"},
         "",
