@@ -215,3 +215,18 @@ def test_it_prints_on_two_sheets_as_vectors(browser, made, name, paper):
         assert opened.page.locator(".interactive:visible, summary:visible").count() == 0
     assert len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 2
     assert b"/Subtype /Image" not in pdf
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_sixteen_beds_print_on_two_sheets_without_their_bars(browser, cli, garden, tmp_path, paper):
+    page = tmp_path / "page.html"
+    asked = ("--vary", "box.depth=28cm,34cm,40cm,46cm", "--vary", "overflow.height=4cm,6cm,8cm,9cm")
+    result = cli("compare", garden / "bed.toml", garden / "weather.csv", *asked, "--page", page)
+    assert result.exit_code == 0, result.stderr
+    with Opened(browser, page) as opened:
+        assert opened.page.locator("table.bars:visible").count() == 4
+        pdf = opened.page.pdf(format=paper, print_background=True)
+        opened.page.emulate_media(media="print")
+        assert opened.page.locator("table.bars:visible").count() == 0
+        assert opened.page.get_by_role("heading", name="The beds in figures").is_visible()
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 2
