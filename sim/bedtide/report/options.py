@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 import shlex
 import sys
 from collections.abc import Callable, Iterator, Mapping
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
     from bedtide.report.page.page import PageFile
 
 FILE: Final = click.Path(path_type=Path, readable=False)
+_PLACE: Final = re.compile(
+    r"([+-]?\d+(?:\.\d+)?)\s*°?\s*([NS]?)\s*[,; ]\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*([EW]?)"
+)
 
 
 class Date(click.ParamType):
@@ -50,6 +54,26 @@ class Date(click.ParamType):
             f'"{shown(value)}" is not a day of the calendar from {YEARS[0]} to {YEARS[1]}',
             expected="year-month-day, such as 2027-07-10",
         )
+
+
+class Place(click.ParamType):
+    """Latitude and longitude, as 51.9,4.5 or 33.9S,151.2E."""
+
+    name = "place"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: Any) -> tuple[float, float]:
+        """The two in degrees, north and east positive."""
+        if isinstance(value, tuple):
+            return value
+        found = _PLACE.fullmatch(value.strip().upper())
+        if found is None:
+            raise FieldError(
+                param.opts[0] if param is not None else "place",
+                f'"{shown(value)}" is not a latitude and a longitude',
+                expected="degrees, north and east positive, such as  51.9,4.5  or  33.9S,151.2E",
+            )
+        north, south, east, west = found.groups()
+        return float(north) * (-1 if south == "S" else 1), float(east) * (-1 if west == "W" else 1)
 
 
 from_option = click.option(

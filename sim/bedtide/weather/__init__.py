@@ -9,7 +9,7 @@ import typing
 if typing.TYPE_CHECKING:
     from bedtide.weather.dates import parse_stamps
     from bedtide.weather.et0 import reference_et
-    from bedtide.weather.fetch import fetch_weather, last_day, spans
+    from bedtide.weather.fetch import fetch_forecast, fetch_weather, last_day, spans
     from bedtide.weather.hourly import usual_rain_hours
     from bedtide.weather.made import made_text
     from bedtide.weather.normals import climate, climates, read_normals
@@ -38,6 +38,7 @@ __all__ = [
     "decode",
     "describe_weather",
     "doubts",
+    "fetch_forecast",
     "fetch_weather",
     "last_day",
     "load",
@@ -66,6 +67,7 @@ _HOMES = {
     "decode": "text",
     "describe_weather": "report",
     "doubts": "suspicious",
+    "fetch_forecast": "fetch",
     "fetch_weather": "fetch",
     "last_day": "fetch",
     "load": "text",

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import BaseModel, ConfigDict, FiniteFloat, ValidationError
 
 from bedtide.errors import FieldError, FileError, Option, TimeAxisError, choice, in_range, shown
-from bedtide.weather.services import SERVICES, Service
+from bedtide.weather.services import FORECAST, SERVICES, Service
 
 if TYPE_CHECKING:
     import httpx
@@ -98,13 +98,52 @@ def fetch_weather(
     >>> from bedtide import fetch_weather, read_weather
     >>> weather = read_weather(fetch_weather(51.9, 4.5, "1995-01-01"))  # doctest: +SKIP
     """
+    about = SERVICES[choice(service, SERVICES, where="service")]
+    span = _days(about, start, end)
+    return _fetched(about, (latitude, longitude), span, save, cache, address, timeout, tell)
+
+
+def fetch_forecast(
+    latitude: float,
+    longitude: float,
+    start: datetime.date,
+    *,
+    cache: str | Path | None = None,
+    address: str | None = None,
+    timeout: float = 30.0,
+) -> Path:
+    """Download the weather of a place from a day of the last weeks to two weeks ahead."""
+    today = datetime.date.today()
+    oldest = today - datetime.timedelta(days=FORECAST.days_back)
+    last = today + datetime.timedelta(days=FORECAST.days_ahead)
+    if not oldest <= start <= last:
+        raise TimeAxisError(
+            FORECAST.title,
+            f"it has no days from {start} on",
+            expected=f"weather that ends between {oldest} and {today}",
+            hint="bedtide weather --near LAT,LON --save WEATHER.csv  downloads newer weather",
+        )
+    place, span = (latitude, longitude), (start, last)
+    return _fetched(FORECAST, place, span, None, cache, address, timeout, None)
+
+
+def _fetched(
+    about: Service,
+    place: tuple[float, float],
+    span: tuple[datetime.date, datetime.date],
+    save: str | Path | None,
+    cache: str | Path | None,
+    address: str | None,
+    timeout: float,
+    tell: Tell | None,
+) -> Path:
+    """The file with the days of a place, each part of it asked for or kept from before."""
     from bedtide.files import check_folder, write_text
 
-    about = SERVICES[choice(service, SERVICES, where="service")]
-    north = float(in_range(latitude, -90.0, 90.0, where="latitude", unit="degrees"))
-    east = float(in_range(longitude, -180.0, 180.0, where="longitude", unit="degrees"))
+    north = float(in_range(place[0], -90.0, 90.0, where="latitude", unit="degrees"))
+    east = float(in_range(place[1], -180.0, 180.0, where="longitude", unit="degrees"))
     north, east = round(north, 2) + 0.0, round(east, 2) + 0.0  # no -0.0
-    first, last = _days(about, start, end)
+    first, last = span
     kept = _cache_folder() if cache is None else Path(cache)
     base = address or about.address
     elevation, days, values = 0.0, list[str](), Values()
@@ -347,7 +386,7 @@ class _Daily(BaseModel):
 
 
 class _Meteo(BaseModel):
-    """An answer of Open-Meteo's archive as JSON."""
+    """An answer of Open-Meteo's archive, or of its forecast, as JSON."""
 
     elevation: FiniteFloat
     daily_units: dict[str, str]
@@ -360,7 +399,11 @@ class _Meteo(BaseModel):
         return self.elevation, self.daily_units, values
 
 
-_ANSWERS: dict[str, type[_Power | _Meteo]] = {"nasa-power": _Power, "open-meteo": _Meteo}
+_ANSWERS: dict[str, type[_Power | _Meteo]] = {
+    "nasa-power": _Power,
+    "open-meteo": _Meteo,
+    "open-meteo-forecast": _Meteo,
+}
 
 
 def _understood(

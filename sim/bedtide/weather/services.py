@@ -32,6 +32,8 @@ class Service:
     terms: str
     columns: list[Given]
     query: dict[str, str]
+    days_back: int = 0  # of a forecast: the days before today that it has [d]
+    days_ahead: int = 0  # and those after it [d]
 
     def question(
         self, latitude: float, longitude: float, first: datetime.date, last: datetime.date
@@ -46,9 +48,10 @@ def _service(name: str, columns: list[list[object]], **about: object) -> Service
     return Service(name, columns=[Given(*column) for column in columns], **about)  # type: ignore[arg-type]
 
 
-_FILE = files("bedtide").joinpath("data/services.toml")
-SERVICES = {
-    name: _service(name, **entry)
-    for name, entry in tomllib.loads(_FILE.read_text(encoding="utf-8")).items()
-}
+_ENTRIES = tomllib.loads(files("bedtide").joinpath("data/services.toml").read_text("utf-8"))
+_AHEAD = _ENTRIES["open-meteo"].pop("forecast")
+SERVICES = {name: _service(name, **entry) for name, entry in _ENTRIES.items()}
 """Each service by the name that people give."""
+
+FORECAST = _service("open-meteo-forecast", **_ENTRIES["open-meteo"] | _AHEAD)
+"""The one whose days go on after a record."""

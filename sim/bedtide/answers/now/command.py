@@ -9,16 +9,18 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedtide.errors import FieldError, RangeError
+from bedtide.errors import FieldError, FileError, RangeError
 from bedtide.report.options import (
     FILE,
     Date,
+    Place,
     WeatherCommand,
     json_option,
     out_option,
     page_option,
     progress,
     to_option,
+    typed,
     units_option,
     weather_options,
 )
@@ -63,6 +65,12 @@ _DAY = datetime.timedelta(days=1)
     is_flag=True,
     help="What each mark of a stick means: litres, and the days that they last by month.",
 )
+@click.option(
+    "--near",
+    type=Place(),
+    metavar="LAT,LON",
+    help="After the weather file go on with the forecast of an open service for this place.",
+)
 @to_option
 @out_option
 @page_option
@@ -76,6 +84,7 @@ def now(
     log: Path | None,
     learn: bool,
     with_stick: bool,
+    near: tuple[float, float] | None,
     end: datetime.date | None,
     folder: Path | None,
     page: Path | None,
@@ -89,6 +98,10 @@ def now(
     then through the same days of every past year, which give the odds. With several beds: which
     to fill on which day. Without files it runs the built-in example bed in built-in weather; both
     are invented. With --to the weather ends on that day, as if it were now.
+
+    With --near the days from the end of the weather on to two weeks ahead are downloaded: sent are
+    the place, rounded to a hundredth of a degree, and the dates. Those that are over by today are
+    taken as weather. Where that fails, past years go on alone.
 
     With --out it writes now.csv (one row a bed and past year), now.ics, a calendar of
     the next fills, and now.json.
@@ -107,12 +120,17 @@ def now(
     if page is not None and len(bed_files) > 1:
         raise FieldError("--page", f"{len(bed_files)} beds were given", expected="one bed")
     _fitting(bed_files, weather_files, {"--level": level, "--filled": filled, "--log": log})
+    if near is not None and (len(weather_files) > 1 or end is not None):
+        other = "--to" if end is not None else "a forecast file"
+        raise FieldError("--near", f"{other} was given too", expected="one of them")
     with progress(3) as begin:
         begin("Reading the beds")
         plain = read_bed if learn else given_bed  # what was learned before is learned anew
         beds = [plain(path) for path in bed_files] or [given_bed(None)]
         begin("Reading the weather")
-        weather, forecast, overlap = _weather(bed_files, weather_files, beds[0], reading, end)
+        weather, forecast, days = _weather(bed_files, weather_files, beds[0], reading, end)
+        if near is not None:
+            weather, forecast, days = _gone_on(weather, near)
         begin("Looking ahead")
         from bedtide.answers.now.calendar import write_calendar
         from bedtide.answers.now.fit import levels_of
@@ -129,7 +147,7 @@ def now(
                 bed, how["fit"] = _learned(bed, own, weather, known)
             if with_stick:
                 how["stick"] = readings_of(bed, weather, units)
-            found.append(now_of(bed, weather, forecast, known, overlap=overlap, **how))
+            found.append(now_of(bed, weather, forecast, known, **days, **how))
     one, shown = len(found) == 1, None
     if page is not None:
         course = course_of(found[0], units)
@@ -185,8 +203,8 @@ def _weather(
     bed: Bed,
     reading: dict[str, Any],
     end: datetime.date | None,
-) -> tuple[xr.Dataset, xr.Dataset | None, int]:
-    """The record to its last day, the days of the forecast after it, and those that it repeats."""
+) -> tuple[xr.Dataset, xr.Dataset | None, dict[str, int]]:
+    """The record to its last day, the days of the forecast after it, and how many it repeats."""
     from bedtide.answers.now.forecast import days_after
     from bedtide.report.given import given_weather
 
@@ -199,9 +217,32 @@ def _weather(
             raise RangeError("--to", f"{end} is outside the weather record", expected=expected)
         weather = weather.sel(time=slice(None, str(end)))
     if len(files) < 2:
-        return weather, None, 0
+        return weather, None, {}
     forecast = given_weather(own, files[1:], bed, reading)
-    return weather, *days_after(weather, forecast, where=files[1].name)
+    forecast, overlap = days_after(weather, forecast, where=files[1].name)
+    return weather, forecast, {"overlap": overlap}
+
+
+def _gone_on(
+    weather: xr.Dataset, near: tuple[float, float]
+) -> tuple[xr.Dataset, xr.Dataset | None, dict[str, int]]:
+    """The record and what a service has for a place after it, to yesterday; the days to come."""
+    from bedtide.answers.now.forecast import joined_with
+    from bedtide.weather import fetch_forecast, read_weather
+
+    start = weather["time"].to_numpy()[-1].astype("datetime64[D]").item() + _DAY
+    try:
+        found = read_weather(fetch_forecast(*near, start))
+    except FileError as error:
+        click.echo(f"{error.told(typed)}\nPast years alone go on, from {start} on.\n", err=True)
+        return weather, None, {}
+    today = datetime.date.today()
+    over, ahead = (
+        found.sel(time=each) for each in (slice(str(today - _DAY)), slice(str(today), None))
+    )
+    if over.sizes["time"]:
+        weather = joined_with(weather, over)
+    return weather, ahead if ahead.sizes["time"] else None, {"recent": over.sizes["time"]}
 
 
 def _known(

@@ -64,7 +64,8 @@ class Now:
     weather_source: str
     weather_doubts: tuple[str, ...]
     weather_to: str  # last day of the record
-    today: str  # the day after it
+    recent_days: int  # after it that are over, as a service has them [d]
+    today: str  # the day after these
     known_from: str  # reading, fill, notes or record: what the store is known from
     known_on: str | None  # day of that reading or fill, or of the last note
     notes_before: int  # notes of days before the record, left out
@@ -83,6 +84,7 @@ class Now:
     cases_with_fill: int
     forecast_days: int
     forecast_to: str | None
+    forecast_source: str
     forecast_overlap_days: int  # days of the forecast that the record has itself
     years: tuple[int, ...]
     days_ahead: int
@@ -126,6 +128,7 @@ def now_of(
     *,
     known_from: str,
     overlap: int = 0,
+    recent: int = 0,
     notes_before: int = 0,
     fit: Fit | None = None,
     stick: tuple[Reading, ...] | None = None,
@@ -147,7 +150,8 @@ def now_of(
     return Now(
         bedtide_version=__version__,
         bed=bed.name,
-        weather_to=str(last),
+        weather_to=str(last - recent * _DAY),
+        recent_days=recent,
         today=str(found.today),
         known_from=known_from,
         known_on=str(known[-1].day) if known else None,
@@ -167,6 +171,7 @@ def now_of(
         cases_with_fill=some.size,
         forecast_days=found.forecast,
         forecast_to=str(last + found.forecast * _DAY) if found.forecast else None,
+        forecast_source="" if forecast is None else _source(forecast),
         forecast_overlap_days=overlap,
         years=found.years,
         days_ahead=found.left.shape[0],
@@ -186,6 +191,11 @@ def _rests(bed: Bed, weather: xr.Dataset, forecast: xr.Dataset | None) -> dict[s
     more = [f"Forecast: {each}" for each in told if each not in found["assumptions"]]
     found["assumptions"] = (*found["assumptions"], *more)
     return found | {"weather_doubts": tuple(found["weather_doubts"])}
+
+
+def _source(weather: xr.Dataset) -> str:
+    """The place of a record, or where it has none its file."""
+    return str(weather.attrs.get("place", "") or weather.attrs.get("source", ""))
 
 
 def _odds(found: Outlook, days: NDArray[np.int64]) -> list[str | None]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import re
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -11,10 +10,11 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from bedtide.errors import FieldError, FileError, InputError, SeveralErrors, shown
+from bedtide.errors import FieldError, FileError, InputError, SeveralErrors
 from bedtide.report.options import (
     FILE,
     Asked,
+    Place,
     WeatherCommand,
     answer,
     command_line,
@@ -31,29 +31,6 @@ if TYPE_CHECKING:
 
 
 _YEARS = 30  # that are downloaded where no first day is given
-_PLACE = re.compile(
-    r"([+-]?\d+(?:\.\d+)?)\s*°?\s*([NS]?)\s*[,; ]\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*([EW]?)"
-)
-
-
-class Place(click.ParamType):
-    """Latitude and longitude, as 51.9,4.5 or 33.9S,151.2E."""
-
-    name = "place"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: Any) -> tuple[float, float]:
-        """The two in degrees, north and east positive."""
-        if isinstance(value, tuple):
-            return value
-        found = _PLACE.fullmatch(value.strip().upper())
-        if found is None:
-            raise FieldError(
-                "--near",
-                f'"{shown(value)}" is not a latitude and a longitude',
-                expected="degrees, north and east positive, such as  51.9,4.5  or  33.9S,151.2E",
-            )
-        north, south, east, west = found.groups()
-        return float(north) * (-1 if south == "S" else 1), float(east) * (-1 if west == "W" else 1)
 
 
 @click.command(cls=WeatherCommand, short_help="What a weather file holds and what it is worth.")
