@@ -203,7 +203,7 @@ def _weather(
     bed: Bed,
     reading: dict[str, Any],
     end: datetime.date | None,
-) -> tuple[xr.Dataset, xr.Dataset | None, dict[str, int]]:
+) -> tuple[xr.Dataset, xr.Dataset | None, dict[str, Any]]:
     """The record to its last day, the days of the forecast after it, and how many it repeats."""
     from bedtide.answers.now.forecast import days_after
     from bedtide.report.given import given_weather
@@ -225,7 +225,7 @@ def _weather(
 
 def _gone_on(
     weather: xr.Dataset, near: tuple[float, float]
-) -> tuple[xr.Dataset, xr.Dataset | None, dict[str, int]]:
+) -> tuple[xr.Dataset, xr.Dataset | None, dict[str, Any]]:
     """The record and what a service has for a place after it, to yesterday; the days to come."""
     from bedtide.answers.now.forecast import joined_with
     from bedtide.weather import fetch_forecast, read_weather
