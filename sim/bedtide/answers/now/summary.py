@@ -15,8 +15,8 @@ from bedtide.answers.now.fit import Fit
 from bedtide.answers.now.forecast import HORIZON, Known, Outlook, outlook, walk
 from bedtide.answers.now.stick import Reading
 from bedtide.balance import rests_on
-from bedtide.bed import Bed, capacity, dead_storage, level_of, lip_on, plan_area
-from bedtide.many import percentile
+from bedtide.bed import Bed, capacity, dead_storage, fitted_bed, level_of, lip_on, plan_area
+from bedtide.many import percentile, priors
 from bedtide.units import US_GALLON
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 ODDS: Final = (0.05, 0.95)
 """Between which of the past years 9 in 10 lie [1]."""
 
+_ONE_IN_TWENTY: Final = 1.645  # standard errors above the middle, of a normal spread
 _DAY: Final = datetime.timedelta(days=1)
 
 
@@ -81,6 +82,9 @@ class Now:
     empty: str | None  # day on which the usable water is gone, if nobody fills
     empty_earliest: str | None
     empty_latest: str | None
+    thirst: float  # what the plants of one bed in twenty drink at least, times what is described
+    fill_if_thirsty: str | None  # in the middle year, with such plants
+    empty_if_thirsty: str | None
     cases_with_fill: int
     forecast_days: int
     forecast_to: str | None
@@ -147,6 +151,11 @@ def now_of(
     dead = min(dead_storage(bed), full)
     fill, empty = _odds(found, found.fill), _odds(found, found.empty)
     some = found.poured[~np.isnan(found.poured)]
+    doubt = _demand_doubt() if fit is None else fit.demand_error / fit.demand
+    thirst = float(np.exp(_ONE_IN_TWENTY * doubt))
+    thirsty = fitted_bed(bed, demand=thirst, surface_supply=1.0, lift=1.0)
+    begun = walk([thirsty], weather, first, last, known).state
+    dry = outlook(thirsty, weather, forecast, begun, counted=counted)
     return Now(
         bedtide_version=__version__,
         bed=bed.name,
@@ -168,6 +177,9 @@ def now_of(
         empty=empty[1],
         empty_earliest=empty[0],
         empty_latest=empty[2],
+        thirst=thirst,
+        fill_if_thirsty=_odds(dry, dry.fill)[1],
+        empty_if_thirsty=_odds(dry, dry.empty)[1],
         cases_with_fill=some.size,
         forecast_days=found.forecast,
         forecast_to=str(last + found.forecast * _DAY) if found.forecast else None,
@@ -191,6 +203,12 @@ def _rests(bed: Bed, weather: xr.Dataset, forecast: xr.Dataset | None) -> dict[s
     more = [f"Forecast: {each}" for each in told if each not in found["assumptions"]]
     found["assumptions"] = (*found["assumptions"], *more)
     return found | {"weather_doubts": tuple(found["weather_doubts"])}
+
+
+def _demand_doubt() -> float:
+    """Standard deviation of the logarithm of what plants drink, by ``data/doubt.csv`` [1]."""
+    both = (priors()[name] for name in ("exposure", "crop coefficients"))
+    return float(np.hypot(*(np.log(each.high / each.low) / np.sqrt(12.0) for each in both)))
 
 
 def _source(weather: xr.Dataset) -> str:
