@@ -166,10 +166,10 @@ def test_without_forecast_and_past_years_there_is_no_answer():
 
 def test_thirstier_plants_are_a_bed_that_is_described_so(weather):
     # 18 % either way is the doubt of exposure and crop coefficients together (docs/doubt.md).
-    rule = {"watering": {"when": "never"}, "site.exposure": 1.0}
+    described = {"site.exposure": 1.0}
     start = [Known(LAST + DAY, "is", 0.060)]
-    told = now_of(bed_with(rule), weather, None, start, known_from="reading")
+    told = now_of(bed_with(described), weather, None, start, known_from="reading")
     assert told.thirst == pytest.approx(math.exp(1.645 * 0.18), rel=0.02)
-    thirsty = bed_with(rule | {"site.exposure": told.thirst})
+    thirsty = bed_with({"site.exposure": told.thirst})
     assert told.empty_if_thirsty == now_of(thirsty, weather, None, start, known_from="").empty
     assert told.empty_if_thirsty < told.empty
