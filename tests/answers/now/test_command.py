@@ -202,3 +202,35 @@ def test_a_page_is_of_one_bed(cli, tmp_path, bed_file, two_years):
     assert not page.exists()
     assert cli("now", bed_file, *words).exit_code == 0
     assert "If nobody fills" in page.read_text(encoding="utf-8")
+
+
+def test_beds_of_one_name_are_refused(cli, tmp_path, bed_file, two_years):
+    other = tmp_path / "other.toml"
+    other.write_text(bed_file.read_text(encoding="utf-8"), encoding="utf-8")
+    result = cli("now", bed_file, other, two_years, "--to", "2023-07-13")
+    assert result.exit_code == 2
+    assert "other.toml, bed.name: " in result.stderr
+    assert 'names its bed "Kitchen bed" too' in result.stderr
+
+
+@pytest.mark.parametrize(("units", "cans"), [("metric", 10), ("us", 13)])
+def test_cans_are_whole_and_enough(units, cans):
+    # 47 L twice: 9.4 cans of 10 L; 24.8 US gal are 12.4 cans of 2 US gal.
+    text = render("answers/now/round.j2", units=units, s=round_of([told(), told(bed="Wall bed")]))
+    assert f"Cans of {'10 L' if units == 'metric' else '2 US gal'}" in text
+    (row,) = (line for line in text.splitlines() if line.startswith("Thursday 15 July"))
+    assert row.split()[-1] == str(cans)
+
+
+def test_a_spreadsheets_notes_as_it_saves_them(cli, tmp_path, bed_file, two_years):
+    notes = tmp_path / "n.csv"
+    notes.write_bytes(
+        b'\xef\xbb\xbf"Date";"What";"Value";"Unit";"Remark"\r\n"13.07.2023";"dip";"6,5";"cm";"slug;'
+        b' again"\r\n;;;;\r\n"2.07.2023";"FILL";"20";"L";\r\n'
+    )
+    words = [bed_file, two_years, "--to", "2023-07-12", "--json"]
+    result = cli("now", *words, "--log", notes)
+    assert result.exit_code == 0, result.stderr
+    figures = json.loads(result.stdout)
+    assert (figures["known_from"], figures["known_on"]) == ("notes", "2023-07-13")
+    assert figures["level_cm"] == pytest.approx(6.5, abs=0.01)

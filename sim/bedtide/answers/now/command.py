@@ -127,6 +127,7 @@ def now(
         begin("Reading the beds")
         plain = read_bed if learn else given_bed  # what was learned before is learned anew
         beds = [plain(path) for path in bed_files] or [given_bed(None)]
+        _apart(beds, bed_files)
         begin("Reading the weather")
         weather, forecast, days = _weather(bed_files, weather_files, beds[0], reading, end)
         if near is not None:
@@ -186,6 +187,16 @@ def _fitting(
         raise FieldError(" and ".join(given), "all were given", expected="one of them")
     if len(bed_files) > 1 and given and given != ["--filled"]:
         raise FieldError(given[0], f"{len(bed_files)} beds were given", expected="one bed")
+
+
+def _apart(beds: list[Bed], bed_files: list[Path]) -> None:
+    """Refuse two beds of one name, which neither a list nor a calendar could tell apart."""
+    named: dict[str, Path] = {}
+    for bed, path in zip(beds, bed_files, strict=False):
+        if bed.name in named:
+            problem = f'{named[bed.name]} names its bed "{bed.name}" too'
+            raise FieldError(f"{path}, bed.name", problem, expected="a name of its own")
+        named[bed.name] = path
 
 
 def _log(log: Path | None, bed_file: Path | None) -> Path | None:
