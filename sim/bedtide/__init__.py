@@ -13,9 +13,9 @@ __version__ = "0.1.0"
 
 # Where each public name lives; loaded when first asked for, so that importing bedtide is quick.
 _HOMES = {
-    "away": "bedtide.answers.away.stay",
+    "away": "bedtide.many",
     "build": "bedtide.answers.build.summary",
-    "compare": "bedtide.answers.compare.run",
+    "compare": "bedtide.many",
     "dryness": "bedtide.readings",
     "example_bed": "bedtide.bed",
     "fetch_weather": "bedtide.weather",

@@ -7,7 +7,6 @@ from functools import cache
 import numpy as np
 import xarray as xr
 
-from bedtide.answers.compare.run import compare
 from bedtide.many import (
     LeastDepth,
     Variant,
@@ -17,6 +16,7 @@ from bedtide.many import (
     varied_beds,
     wet_spells,
 )
+from bedtide.many.comparison import compare
 from helpers.beds import described
 from helpers.plain_weather import plain_weather
 

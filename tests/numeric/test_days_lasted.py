@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from bedtide.answers.away.lasting import HALF
+from bedtide.many.leaving import HALF
 from bedtide.readings import EMPTY, NEED_LIMIT
 from numeric.cases import Case, Stored, cases, stored, weather
 from numeric.compare import modelled

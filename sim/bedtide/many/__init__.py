@@ -1,46 +1,16 @@
-"""Many beds and years at once: which years, which doubts, which statistics, rainy spells."""
+"""Many beds and years: compared, left alone, in rainy spells, at many places; statistics."""
 
-from bedtide.many.doubt import (
-    DRAWS,
-    SELDOM,
-    Doubt,
-    Drawn,
-    drawn_beds,
-    drawn_demand,
-    drawn_shares,
-    near,
-    priors,
-    range_of,
-    ranges_of,
-)
-from bedtide.many.leaving import (
-    EVERY_MORNING,
-    FOLLOWED,
-    NEVER,
-    SPIN_UP,
-    begun_on,
-    first_day,
-    kept,
-    morning,
-    room_in,
-    safe_days,
-    season_left,
-    short,
-    standing,
-)
+from bedtide.many.calendar import away_calendar, with_calendar_range
+from bedtide.many.choice import Reason, choose
+from bedtide.many.comparison import YEARS_DRAWN, Ranges, compare, compare_ranges
+from bedtide.many.doubt import SELDOM, Doubt, drawn_beds, drawn_demand, near, priors, ranges_of
+from bedtide.many.leaving import FEW_YEARS, FOLLOWED
+from bedtide.many.measures import fitting_drum
 from bedtide.many.places import BY_MONTH, Ask, no_figures, place_figures, suited, years_of
 from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells, whole_record
-from bedtide.many.statistics import (
-    HIGH,
-    LOW,
-    Chance,
-    Spread,
-    chance,
-    percentile,
-    sample_bounds,
-    spread,
-)
+from bedtide.many.statistics import chance, percentile
+from bedtide.many.stay import away, away_ranges
 from bedtide.many.variants import (
     MOST_BEDS,
     Variant,
@@ -51,51 +21,39 @@ from bedtide.many.variants import (
 )
 from bedtide.many.wet_record import WetRecord, wet_record
 from bedtide.many.wet_spell import LeastDepth, least_depth, wet_spells
-from bedtide.many.years import (
-    MOST_FILLED,
-    Years,
-    every_year,
-    on_that_day,
-    repeated,
-    some_years,
-    whole_years,
-)
+from bedtide.many.years import MOST_FILLED, every_year, on_that_day, repeated, whole_years
 
 __all__ = [
     "BY_MONTH",
-    "DRAWS",
-    "EVERY_MORNING",
+    "FEW_YEARS",
     "FOLLOWED",
-    "HIGH",
-    "LOW",
     "MOST_BEDS",
     "MOST_FILLED",
-    "NEVER",
     "SELDOM",
-    "SPIN_UP",
+    "YEARS_DRAWN",
     "Ask",
-    "Chance",
     "Doubt",
-    "Drawn",
     "LeastDepth",
     "Placed",
-    "Spread",
+    "Ranges",
+    "Reason",
     "Variant",
     "Wanted",
     "WetRecord",
-    "Years",
-    "begun_on",
+    "away",
+    "away_calendar",
+    "away_ranges",
     "chance",
+    "choose",
+    "compare",
+    "compare_ranges",
     "drawn_beds",
     "drawn_demand",
-    "drawn_shares",
     "every_year",
-    "first_day",
-    "kept",
+    "fitting_drum",
     "label_without",
     "least_depth",
     "letters",
-    "morning",
     "near",
     "no_figures",
     "on_that_day",
@@ -105,23 +63,15 @@ __all__ = [
     "place_figures",
     "place_spells",
     "priors",
-    "range_of",
     "ranges_of",
     "readable",
     "repeated",
-    "room_in",
-    "safe_days",
-    "sample_bounds",
-    "season_left",
-    "short",
-    "some_years",
-    "spread",
-    "standing",
     "suited",
     "varied_beds",
     "wet_record",
     "wet_spells",
     "whole_record",
     "whole_years",
+    "with_calendar_range",
     "years_of",
 ]

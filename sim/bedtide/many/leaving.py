@@ -1,4 +1,4 @@
-"""A bed that is left alone: what stands in it, which days will do, how long it lasts."""
+"""Beds that are left alone: from which days of a record, in what state, and how long they last."""
 
 from __future__ import annotations
 
@@ -10,11 +10,14 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Run, State, variables_of
+from bedtide.balance import Demand, Run, State, run_many, variables_of
 from bedtide.bed import Bed, Watering, capacity, dead_storage, level_of, lip_on
 from bedtide.crop import Planting, season_length
+from bedtide.errors import RangeError
+from bedtide.many.doubt import Drawn, drawn_demand
 from bedtide.many.statistics import percentile
-from bedtide.many.years import MOST_FILLED
+from bedtide.many.years import MOST_FILLED, on_that_day
+from bedtide.readings import EMPTY, NEED_LIMIT
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -33,10 +36,21 @@ SAFE = 0.9
 SPIN_UP = 30
 """Days with the bed's own watering before each start [d]; ours, see docs/away.md."""
 
-
 FOLLOWED = 60
 """Days that a bed left alone is followed where no stay is stated [d]; longer than nearly all stays
 away, ours."""
+
+HALF = 0.5
+"""Share of the plants' need under which they are in trouble [1]; our choice."""
+
+FEW_YEARS = 10
+"""Fewer years than this are helped by neighbouring dates [1]; ours."""
+
+NEIGHBOURS = (-10, -5, 5, 10)
+"""Neighbouring dates, as days from the date of leaving [d]; ours."""
+
+
+# --- from which days --------------------------------------------------------------------------
 
 
 class Room(NamedTuple):
@@ -67,12 +81,71 @@ def room_in(weather: xr.Dataset) -> Callable[[datetime.date, int], Room]:
     return room
 
 
+class Starts(NamedTuple):
+    """The cases of a stay away: one start each."""
+
+    dates: tuple[datetime.date, ...]  # day of leaving; the years' own dates first, then neighbours
+    years: NDArray[np.int64]  # that each belongs to
+    offsets: NDArray[np.int64]  # days from the date of leaving, 0 for the date itself [d]
+    spin_up: int  # days with the bed's own watering before [d]
+    horizon: int  # days that each case is followed [d]
+    gaps: tuple[int, ...] = ()  # years left out because too much of their weather was filled in
+
+    @property
+    def independent(self) -> int:
+        """How many different years there are [1]."""
+        return int(np.unique(self.years).size)
+
+
+def starts_of(weather: xr.Dataset, leave: datetime.date, *, days: int, horizon: int) -> Starts:
+    """Starts in every year that has the days [d], with neighbouring dates where years are few.
+
+    A year counts with all days of the stay in the record; each is followed to the horizon as far
+    as the record allows.
+    """
+    first, last = (weather["time"].to_numpy()[at].astype("datetime64[D]").item() for at in (0, -1))
+    room = room_in(weather)
+    dates = [on_that_day(leave, year) for year in range(first.year, last.year + 1)]
+    found = {day: room(day, days) for day in dates}
+    found = {day: had for day, had in found.items() if had.before >= 0 and had.after >= days}
+    if not found:
+        raise RangeError(
+            "leave",
+            f"not one year of the weather record has {days} days from {leave:%m-%d} on",
+            expected=f"a stay within {first} to {last}, in at least one of its years",
+        )
+    real = {day: had for day, had in found.items() if not had.gappy}
+    if not real:
+        raise RangeError(
+            "leave",
+            f"zero years are left: in each of the {len(found)} years that hold the stay more "
+            f"than {MOST_FILLED:.0%} of its days are filled gaps",
+            hint="Find weather with fewer gaps; what was filled in says nothing about bad years",
+        )
+    spin_up = SPIN_UP
+    own = [day for day, had in real.items() if had.fits(SPIN_UP, horizon)]
+    near: list[tuple[int, datetime.date]] = []
+    if len(own) < FEW_YEARS:
+        own = list(real)
+        spin_up = min(SPIN_UP, *(had.before for had in real.values()))
+        horizon = min(horizon, *(had.after for had in real.values()))
+        near = [(offset, day) for day in own for offset in NEIGHBOURS]
+    cases = [(day.year, 0, day) for day in own]
+    for offset, day in near:
+        beside = day + datetime.timedelta(days=offset)
+        if room(beside, days).fits(spin_up, horizon):
+            cases.append((day.year, offset, beside))
+    years, offsets, starts = zip(*cases, strict=True)
+    gaps = tuple(day.year for day in found if day not in real)
+    return Starts(starts, np.array(years), np.array(offsets), spin_up, horizon, gaps)
+
+
 # --- what stands in the bed -------------------------------------------------------------------
 
 
-def standing(bed: Bed, day: datetime.date) -> list[Planting]:
+def standing(bed: Bed, day: datetime.date) -> tuple[Planting, ...]:
     """Plantings that stand in a bed on a day, all their dates returning every year."""
-    return [planting for planting in bed.plantings if begun_on(planting, day) is not None]
+    return tuple(planting for planting in bed.plantings if begun_on(planting, day) is not None)
 
 
 def season_left(bed: Bed, leave: datetime.date, horizon: int) -> int:
@@ -80,7 +153,7 @@ def season_left(bed: Bed, leave: datetime.date, horizon: int) -> int:
 
     Zero where nothing stands, or something does to the horizon [d].
     """
-    grows = replace(bed, plantings=tuple(standing(bed, leave)))
+    grows = replace(bed, plantings=standing(bed, leave))
     days = (leave + datetime.timedelta(days=at) for at in range(horizon))
     return next((at for at, day in enumerate(days) if not standing(grows, day)), 0)
 
@@ -95,7 +168,7 @@ def begun_on(planting: Planting, day: datetime.date) -> datetime.date | None:
     return None
 
 
-# --- the morning of leaving, and after --------------------------------------------------------
+# --- the morning of leaving -------------------------------------------------------------------
 
 
 def kept(bed: Bed) -> Bed:
@@ -106,13 +179,93 @@ def kept(bed: Bed) -> Bed:
     return replace(bed, watering=EVERY_MORNING) if bed.watering.when == "never" else bed
 
 
-def morning(bed: Bed, dates: Sequence[datetime.date], eve: State, level: float) -> State:
-    """Stores on the morning of leaving, the reservoir set to its level [1]."""
+def eve_of(
+    beds: Sequence[Bed],
+    weather: xr.Dataset,
+    starts: Starts,
+    *,
+    demand: Sequence[Demand] | None = None,
+    topped: bool = False,
+) -> State:
+    """Stores on the eve of leaving, by each bed's own watering; `topped`, filled that day."""
+    before, own, end = starts.spin_up, [kept(bed) for bed in beds], None
+    if before == 0:
+        return run_many(own, weather, starts.dates, days=1, demand=demand).start
+    first, last = (
+        [day - datetime.timedelta(days=number) for day in starts.dates] for number in (before, 1)
+    )
+    if not topped or before > 1:
+        end = run_many(own, weather, first, days=before - topped, demand=demand).end
+    if not topped:
+        assert end is not None
+        return end
+    filled = [replace(bed, watering=EVERY_MORNING) for bed in beds]
+    return run_many(filled, weather, last, days=1, start=end, demand=demand).end
+
+
+def morning(beds: Sequence[Bed], dates: Sequence[datetime.date], eve: State, level: float) -> State:
+    """Stores on the morning of leaving, (beds x dates), each reservoir set to its level [1]."""
     days = np.array(dates, dtype="datetime64[D]")
-    full = capacity(bed, lip_on(days, bed.overflow))
-    dead = np.minimum(dead_storage(bed), full)
-    water = dead + level * (full - dead)
-    return eve._replace(open_water=water, level=level_of(water, bed))
+    water, height = [], []
+    for bed in beds:
+        full = capacity(bed, lip_on(days, bed.overflow))
+        dead = np.minimum(dead_storage(bed), full)
+        water.append(dead + level * (full - dead))
+        height.append(level_of(water[-1], bed))
+    return eve._replace(open_water=np.concatenate(water), level=np.concatenate(height))
+
+
+# --- how long it lasts ------------------------------------------------------------------------
+
+
+class Left(NamedTuple):
+    """Beds that nobody comes to, (beds, cases); infinite where not within the days followed."""
+
+    run: Run  # of the beds, then of their twins, which somebody fills every morning
+    lasted: Array  # days before the first on which the plants go short [d]
+    half: Array  # days before the first on which they get less than half [d]
+    empty: Array  # days before the first that ends with the reservoir empty [d]
+    anyway: NDArray[np.int64]  # days of the stay on which the twin goes short too [d]
+
+
+def followed(
+    beds: Sequence[Bed],
+    weather: xr.Dataset,
+    starts: Starts,
+    begun: State,
+    demand: Sequence[Demand],
+    *,
+    days: int,
+) -> Left:
+    """Beds left alone from the stores of that morning, for a stay of some days [d]."""
+    twins = [replace(bed, watering=rule) for rule in (NEVER, EVERY_MORNING) for bed in beds]
+    begun = State(*(np.concatenate([values, values]) for values in begun))
+    run = run_many(
+        twins, weather, starts.dates, days=starts.horizon, start=begun, demand=[*demand, *demand]
+    )
+    shape = (starts.horizon, 2, len(beds), len(starts.dates))
+    dead = np.repeat([dead_storage(bed) for bed in twins], len(starts.dates))
+    failing, half = (short(run, share).reshape(shape) for share in (NEED_LIMIT, HALF))
+    empty = (run.series.open_water - dead < EMPTY).reshape(shape)
+    lasted, troubled, emptied = (first_day(marked[:, 0]) for marked in (failing, half, empty))
+    return Left(run, lasted, troubled, emptied, failing[:days, 1].sum(axis=0))
+
+
+def left_alone(
+    drawn: Drawn,
+    weather: xr.Dataset,
+    starts: Starts,
+    level: float,
+    *,
+    leave: datetime.date,
+    days: int,
+) -> Left:
+    """All the beds that one might be, each with what stands in it on the day of leaving."""
+    eve = eve_of(drawn.beds, weather, starts, demand=drawn_demand(drawn, weather))
+    beds = [replace(bed, plantings=standing(bed, leave)) for bed in drawn.beds]
+    begun = morning(beds, starts.dates, eve, level)
+    demand = drawn_demand(drawn._replace(beds=beds), weather)
+    return followed(beds, weather, starts, begun, demand, days=days)
 
 
 def short(run: Run, share: float) -> NDArray[np.bool_]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bedtide.balance import Demand, State, run_places
+from bedtide.balance import Demand, run_places
 from bedtide.bed import Bed, plan_area
 from bedtide.constants import ALLOWANCE, FAILS
 from bedtide.many.leaving import (
@@ -26,17 +26,10 @@ from bedtide.many.leaving import (
     short,
     standing,
 )
-from bedtide.many.runs import readable
+from bedtide.many.runs import all_readings, readable
 from bedtide.many.statistics import percentile
 from bedtide.many.years import on_that_day
-from bedtide.readings import (
-    NEED_LIMIT,
-    by_month_of_year,
-    dryness,
-    refills,
-    water_account,
-    wetness,
-)
+from bedtide.readings import NEED_LIMIT, by_month_of_year
 from bedtide.terms import attributes
 from bedtide.weather import one_place
 
@@ -165,12 +158,9 @@ def _figures(
     days = (last - first).days + 1
     whole = run_places(beds, ready, [first], days=days, threads=threads)
     run = readable(whole, ready).isel(year=0)
-    read: dict[Any, Any] = {}
-    for each in (refills(run), wetness(run), dryness(run), water_account(run)):
-        read |= {name: each[name] for name in each.data_vars}
-    months = by_month_of_year(run)
+    read, months = all_readings(run), by_month_of_year(run)
     for name in _OF_BED:
-        yield name, read[name].to_numpy()
+        yield name, read[name]
     for name in _OF_MONTH:
         yield f"{name}{BY_MONTH}", months[name].to_numpy()
     within = ready.sel(time=slice(str(first), str(last)))
@@ -216,17 +206,13 @@ def _days_left_alone(
     dates = [day for day, some in zip(each, good.any(axis=0), strict=True) if some]
     if not dates:
         return np.full((len(beds), places), np.nan)
-    good, cases = good[:, good.any(axis=0)], places * len(dates)
+    good = good[:, good.any(axis=0)]
     before = [day - datetime.timedelta(days=SPIN_UP) for day in dates]
     eve = run_places(
         [kept(bed) for bed in beds], ready, before, days=SPIN_UP, demand=demand, threads=threads
     ).end
-    full = [
-        morning(bed, dates * places, eve.columns(slice(at * cases, (at + 1) * cases)), 1.0)
-        for at, bed in enumerate(beds)
-    ]
-    left = [replace(bed, plantings=tuple(standing(bed, leave)), watering=NEVER) for bed in beds]
-    begun = State(*(np.concatenate(values) for values in zip(*full, strict=True)))
+    left = [replace(bed, plantings=standing(bed, leave), watering=NEVER) for bed in beds]
+    begun = morning(beds, dates * places, eve, 1.0)
     run = run_places(left, ready, dates, days=FOLLOWED, start=begun, threads=threads)
     failing = short(run, NEED_LIMIT).reshape(FOLLOWED, len(beds), places, len(dates))
     found = []

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from bedtide.answers.away.calendar import away_calendar
 from bedtide.answers.away.pictures import (
     away_figure,
     calendar_figure,
@@ -16,7 +15,8 @@ from bedtide.answers.away.pictures import (
     measures_axes,
     years_axes,
 )
-from bedtide.answers.away.stay import away
+from bedtide.many.calendar import away_calendar
+from bedtide.many.stay import away
 from bedtide.report.style import FONT_SIZE
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather

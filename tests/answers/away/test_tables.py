@@ -5,9 +5,9 @@ import datetime
 import numpy as np
 import pytest
 
-from bedtide.answers.away.calendar import away_calendar
-from bedtide.answers.away.stay import away
 from bedtide.answers.away.summary import table_of_cases, table_of_dates, table_of_days
+from bedtide.many.calendar import away_calendar
+from bedtide.many.stay import away
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
 

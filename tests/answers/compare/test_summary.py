@@ -6,15 +6,10 @@ import numpy as np
 import pytest
 
 from bedtide import read_weather, sample_weather
-from bedtide.answers.compare.run import compare
-from bedtide.answers.compare.summary import (
-    compare_ranges,
-    summary_of,
-    table_of_beds,
-    table_of_years,
-)
+from bedtide.answers.compare.summary import summary_of, table_of_beds, table_of_years
 from bedtide.files import json_text
-from bedtide.many import varied_beds
+from bedtide.many import compare_ranges, varied_beds
+from bedtide.many.comparison import compare
 from bedtide.report.results import plain
 from helpers.beds import bed_with, described
 from helpers.comparisons import comparison
@@ -126,7 +121,7 @@ def test_ten_years_spread_from_wet_to_dry_give_the_ranges_of_thirty(monkeypatch)
     bed = bed_with({"planting.0.area_share": "80 %"})
     result = compare([bed], weather)
     some = compare_ranges([bed], weather, result).beds[0]
-    monkeypatch.setattr("bedtide.answers.compare.summary.YEARS_DRAWN", 30)
+    monkeypatch.setattr("bedtide.many.comparison.YEARS_DRAWN", 30)
     every = compare_ranges([bed], weather, result).beds[0]
     assert every["refills_mean"].typical == pytest.approx(some["refills_mean"].typical)
     for name, near in (("refills_mean", 0.03), ("refill_litres_mean", 0.03)):

@@ -8,23 +8,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from bedtide.answers.away.calendar import away_calendar, with_calendar_range
-from bedtide.answers.away.stay import away, away_ranges
 from bedtide.answers.season.summary import season_ranges
 from bedtide.balance import run_many, run_season
 from bedtide.crop import crop_days, crops
 from bedtide.errors import RangeError
-from bedtide.many import (
-    DRAWS,
-    Drawn,
-    drawn_beds,
-    drawn_demand,
-    drawn_shares,
-    near,
-    priors,
-    range_of,
-    ranges_of,
-)
+from bedtide.many import drawn_beds, drawn_demand, near, priors, ranges_of
+from bedtide.many.calendar import away_calendar, with_calendar_range
+from bedtide.many.doubt import DRAWS, Drawn, drawn_shares, range_of
+from bedtide.many.stay import away, away_ranges
 from bedtide.readings import dryness, refills
 from bedtide.tables import sources
 from helpers.beds import bed_with, described

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from bedtide import dryness, example_bed, read_weather, refills, run_season, sample_weather, wetness
-from bedtide.answers.away.stay import away
 from bedtide.bed import Watering
 from bedtide.many import BY_MONTH, Ask, no_figures, place_figures, suited
 from bedtide.many.places import frost
+from bedtide.many.stay import away
 from bedtide.readings import by_month_of_year, water_account
 from bedtide.weather import open_places, ready_places
 from bedtide.weather.options import Options

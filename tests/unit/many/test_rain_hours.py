@@ -4,8 +4,8 @@ import datetime
 
 import numpy as np
 
-from bedtide.answers.away.measures import shaded_weather
 from bedtide.many import Wanted, place_spells, wet_spells
+from bedtide.many.measures import shaded_weather
 from bedtide.many.spells import with_rain
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather

@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bedtide.errors import RangeError
-from bedtide.many import chance, percentile, sample_bounds, spread
+from bedtide.many import chance, percentile
+from bedtide.many.statistics import sample_bounds, spread
 
 
 def test_percentile_by_hand():

@@ -5,7 +5,8 @@ import datetime
 import pytest
 
 from bedtide.errors import RangeError
-from bedtide.many import every_year, on_that_day, repeated, some_years, whole_years
+from bedtide.many import every_year, on_that_day, repeated, whole_years
+from bedtide.many.years import some_years
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
 

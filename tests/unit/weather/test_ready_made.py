@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from bedtide import example_bed, read_weather, run_season
-from bedtide.answers.away.stay import away
 from bedtide.errors import InputError
+from bedtide.many.stay import away
 from bedtide.weather import describe_weather, weather_report
 
 PLACE = ["# latitude: 50", "# elevation: 100 m"]

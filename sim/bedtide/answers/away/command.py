@@ -107,12 +107,10 @@ def away(
         begin("Reading the weather")
         weather = given_weather(bed_file, weather_files, bed, asked.reading)
         begin("Running the years")
-        from bedtide.answers.away.calendar import away_calendar, with_calendar_range
         from bedtide.answers.away.course import course_of
-        from bedtide.answers.away.measures import fitting_drum
-        from bedtide.answers.away.stay import away as run_away
-        from bedtide.answers.away.stay import away_ranges
         from bedtide.answers.away.summary import calendar_of, summary_of
+        from bedtide.many import away as run_away
+        from bedtide.many import away_calendar, away_ranges, fitting_drum, with_calendar_range
 
         if options["drum"] is None:
             options["drum"] = fitting_drum(bed, asked.units)

@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.starts import FEW_YEARS
 from bedtide.answers.away.summary import summary_of
-from bedtide.many import percentile
+from bedtide.many import FEW_YEARS, percentile
 from bedtide.report.style import (
     INK,
     LABEL,

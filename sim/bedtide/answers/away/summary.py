@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.starts import FEW_YEARS
-from bedtide.many import SELDOM, Doubt, chance, percentile
+from bedtide.many import FEW_YEARS, SELDOM, Doubt, chance, percentile
 from bedtide.report.doubt import Range, finite, range_figures
 from bedtide.units import US_GALLON, System
 

@@ -113,7 +113,8 @@ def compare(
     compare.nc, compare.json, compare.png and choice.toml, the bed that was chosen; with
     --wet-spell also wet_spell.csv, wet_spell.nc and wet_spell.png.
     """
-    from bedtide.many import parse_spells, whole_years
+    from bedtide.many import compare as compare_beds
+    from bedtide.many import compare_ranges, parse_spells, whole_years
     from bedtide.report.templates import counted
 
     if spell_on is not None and spell is None:
@@ -131,8 +132,7 @@ def compare(
         years = whole_years(weather, first=first, last=last)
         running = f"Running {counted(len(beds), 'bed')}, {counted(len(years.starts), 'year')}"
         begin(running)
-        from bedtide.answers.compare.run import compare as compare_beds
-        from bedtide.answers.compare.summary import compare_ranges, summary_of
+        from bedtide.answers.compare.summary import summary_of
         from bedtide.report.spells import run_spells
 
         labels = [variant.label for variant in variants]

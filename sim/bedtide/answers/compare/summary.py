@@ -3,34 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from bedtide.answers.compare.choice import (
-    Reason,
-    choose,
-    failing,
-    figures_of,
-    ordered,
-    scores,
-)
-from bedtide.answers.compare.run import readings_of
 from bedtide.constants import AIR_LIMIT, ALLOWANCE, ROOM
-from bedtide.many import (
-    Doubt,
-    Years,
-    drawn_beds,
-    drawn_demand,
-    percentile,
-    range_of,
-    repeated,
-    some_years,
-    whole_years,
-)
+from bedtide.many import YEARS_DRAWN, Ranges, Reason, choose
 from bedtide.report.doubt import Range, range_figures
 from bedtide.report.results import plain
 from bedtide.units import FOOT, POUND, US_GALLON
@@ -39,8 +19,6 @@ if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
-    from bedtide.balance import Demand
-    from bedtide.bed import Bed
     from bedtide.report.spells import Spells
     from bedtide.units import System
 
@@ -297,89 +275,6 @@ def _bed(bed: xr.Dataset, beaten: np.bool_, fails: np.bool_) -> ComparedBed:
 
 
 # --- ranges -----------------------------------------------------------------------------------
-
-
-YEARS_DRAWN: Final = 10
-"""Years that each set of values is run through, spread from the wettest to the driest [1]; ours."""
-
-
-class Ranges(NamedTuple):
-    """For each bed the ranges of its headlines, and with how many sets it fails its plants."""
-
-    beds: tuple[dict[str, Doubt], ...]
-    fails: tuple[int, ...]
-    picks: tuple[int, ...]  # the bed chosen with each set; empty for a single bed
-
-
-_HEADLINES: Final = {  # name, reading, its factor
-    "refills_mean": ("refill_count", 1.0),
-    "days_between_refills_median": ("interval_median", 1.0),
-    "refill_litres_mean": ("refill_volume", 1e3),
-    "wet_days_mean": ("wet_days", 1.0),
-    "dry_days_mean": ("limited_days", 1.0),
-}
-
-
-def compare_ranges(
-    beds: Sequence[Bed],
-    weather: xr.Dataset,
-    comparison: xr.Dataset,
-    *,
-    years: Years | None = None,
-    progress: Callable[[int], None] | None = None,
-) -> Ranges:
-    """Headlines of each bed over the drawn beds, and whether the choice hangs on them.
-
-    All beds have the same set of values at a time. A set is run through some of the years; what the
-    bed as described has more in all of them, or less, is added. `progress` is told how many beds
-    are done.
-    """
-    some = some_years(weather, whole_years(weather) if years is None else years, YEARS_DRAWN)
-    alike: dict[Any, list[int]] = {}  # beds whose plants and place are the same share demands
-    for at, bed in enumerate(beds):
-        alike.setdefault((bed.plantings, bed.surface, bed.site.exposure), []).append(at)
-    found: dict[int, dict[str, Any]] = {}
-    for group in alike.values():
-        known: dict[Any, Demand] = {}
-        for at in group:
-            drawn = drawn_beds(repeated(beds[at])[0])
-            demand = drawn_demand(drawn, weather, known)
-            every = readings_of(drawn.beds, weather, some, demand=demand)
-            own = {r: _over_some(r, every[r], comparison, at) for r, _ in _HEADLINES.values()}
-            found[at] = own
-            if progress is not None:
-                progress(len(found))
-    rows = [found[at] for at in range(len(beds))]
-    wet, dry, fills, water = (
-        np.stack([row[r] for row in rows], axis=-1)  # set, bed
-        for r in ("wet_days", "limited_days", "refill_count", "refill_volume")
-    )
-    figures = figures_of(comparison)._replace(wet=wet, dry=dry, fills=fills, water=water)
-    score, fails = scores(figures), failing(figures)
-    return Ranges(
-        tuple(_ranges(row, fails[:, at]) for at, row in enumerate(rows)),
-        tuple(fails[1:].sum(axis=0).tolist()),
-        tuple(int(ordered(*each)[0][0]) for each in zip(score[1:], fails[1:], strict=True))
-        if len(beds) > 1
-        else (),
-    )
-
-
-def _ranges(values: Mapping[str, Any], fails: NDArray[np.bool_]) -> dict[str, Doubt]:
-    """Ranges of one bed; what is poured in is told of the sets with which it keeps its plants."""
-    found = {}
-    for name, (reading, size) in _HEADLINES.items():
-        poured = reading not in ("wet_days", "limited_days")
-        found[name] = range_of(values[reading] * size, works=~fails if poured else None)
-    return found
-
-
-def _over_some(reading: str, values: NDArray[Any], comparison: xr.Dataset, bed: int) -> Any:
-    """A headline of one bed with each set, from the readings of some years, (set, year)."""
-    if reading == "interval_median":  # fewer than two refills: longer than all others
-        return percentile(np.where(np.isnan(values), np.inf, values), 0.5)
-    mean = values.mean(axis=-1)
-    return np.maximum(mean + (float(comparison[f"{reading}_mean"][bed]) - mean[0]), 0.0)
 
 
 def _told(ranges: Ranges, letters: Sequence[str]) -> ComparedRanges:

@@ -5,12 +5,12 @@ import sys
 import numpy as np
 import pytest
 
-from bedtide.answers.compare.choice import choose
-from bedtide.answers.compare.run import SPREADS, compare
 from bedtide.balance import run_season
 from bedtide.bed import capacity, crown_height, level_of, mix_below, open_store, surface_height
 from bedtide.errors import FieldError
 from bedtide.many import varied_beds, whole_years
+from bedtide.many.choice import choose
+from bedtide.many.comparison import SPREADS, compare
 from bedtide.mix import water_content
 from helpers.beds import PLAIN, bed_with, described
 from helpers.plain_weather import plain_weather
@@ -130,7 +130,7 @@ def test_a_bed_alone_is_the_same_bed_among_others_bit_for_bit(two_years):
 def test_beds_run_a_few_at_a_time_are_the_same(two_years, monkeypatch):
     beds = [bed_with(), bed_with({"overflow.height": "6 cm"}), bed_with({"box.depth": "30 cm"})]
     at_once = compare(beds, two_years)
-    monkeypatch.setattr(sys.modules["bedtide.answers.compare.run"], "_AT_ONCE", 1)
+    monkeypatch.setattr(sys.modules["bedtide.many.comparison"], "_AT_ONCE", 1)
     assert compare(beds, two_years).equals(at_once)
 
 

@@ -5,9 +5,9 @@ import datetime
 import numpy as np
 import pytest
 
-from bedtide.answers.away.measures import AS_IT_IS, scenarios_of, shaded_weather
 from bedtide.bed.sections import Surface
-from bedtide.many import standing
+from bedtide.many.leaving import standing
+from bedtide.many.measures import AS_IT_IS, scenarios_of, shaded_weather
 from bedtide.weather import reference_et
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather

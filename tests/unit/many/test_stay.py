@@ -6,8 +6,6 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from bedtide.answers.away.measures import AS_IT_IS, MEASURES
-from bedtide.answers.away.stay import away
 from bedtide.bed import (
     capacity,
     crown_height,
@@ -18,6 +16,8 @@ from bedtide.bed import (
 )
 from bedtide.errors import InputError, RangeError
 from bedtide.many import percentile
+from bedtide.many.measures import AS_IT_IS, MEASURES
+from bedtide.many.stay import away
 from bedtide.mix import water_content
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather

@@ -5,14 +5,14 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bedtide.bed import Bed, Surface, capacity, level_of, plan_area
 from bedtide.crop import Planting
 from bedtide.errors import ChoiceError, FieldError, choice
-from bedtide.many import begun_on
+from bedtide.many.leaving import begun_on
 from bedtide.units import US_GALLON, System
 from bedtide.weather import reference_et
 
@@ -48,6 +48,16 @@ class Scenario:
     def visits(self) -> int:
         """How often somebody comes to fill it [1]."""
         return self.parts.count("visit")
+
+    @property
+    def helped(self) -> bool:
+        """Whether water is put in while nobody is there."""
+        return "drum" in self.parts or self.visits > 0
+
+    @property
+    def asks(self) -> tuple[Any, ...]:
+        """All that what the days ask of it hangs on."""
+        return self.bed.plantings, self.bed.surface, "shade" in self.parts
 
 
 def scenarios_of(

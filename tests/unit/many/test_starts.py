@@ -5,9 +5,9 @@ import datetime
 import numpy as np
 import pytest
 
-from bedtide.answers.away.starts import starts_of
 from bedtide.errors import FieldError
-from bedtide.many import SPIN_UP, every_year, on_that_day
+from bedtide.many import every_year, on_that_day
+from bedtide.many.leaving import SPIN_UP, starts_of
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
 

@@ -9,26 +9,24 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.lasting import left_alone, whole_answer
-from bedtide.answers.away.starts import FEW_YEARS, Starts
 from bedtide.balance import run_dataset
 from bedtide.bed import Bed, dead_storage, plan_area
 from bedtide.errors import RangeError, in_range
-from bedtide.many import (
+from bedtide.many.doubt import SELDOM, Drawn, drawn_beds
+from bedtide.many.leaving import (
+    FEW_YEARS,
     FOLLOWED,
-    HIGH,
-    LOW,
-    SELDOM,
     SPIN_UP,
-    Drawn,
-    drawn_beds,
-    every_year,
-    percentile,
+    Starts,
+    left_alone,
     room_in,
     safe_days,
     season_left,
     standing,
 )
+from bedtide.many.statistics import HIGH, LOW, percentile
+from bedtide.many.stay import whole_answer
+from bedtide.many.years import every_year
 from bedtide.terms import attributes
 
 if TYPE_CHECKING:
@@ -83,19 +81,17 @@ def away_calendar(
         [_yearly(bed, year or _latest_year(bed), followed)], np.ones(1), np.ones(1)
     )
     (yearly,) = sets.beds
-    grows = [tuple(standing(yearly, day)) for day in leaves]
+    grows = [standing(yearly, day) for day in leaves]
     over = [season_left(yearly, day, followed) for day in leaves]
     lasted, anyway = (np.full((len(leaves), years.size), np.nan) for _ in range(2))
-    runs = []
+    error = 0.0
     # Nobody plants meanwhile: dates of leaving with the same plants in the bed are run together.
     for grown in dict.fromkeys(grows[row] for row, _, _ in cases):
         rows, columns, dates = zip(*(c for c in cases if grows[c[0]] == grown), strict=True)
-        starts = Starts(
-            dates, years[list(columns)], np.zeros(len(dates), int), SPIN_UP, followed, ()
-        )
+        starts = Starts(dates, years[list(columns)], np.zeros(len(dates), int), SPIN_UP, followed)
         found = left_alone(sets, weather, starts, level, leave=leaves[rows[0]], days=followed)
         lasted[rows, columns], anyway[rows, columns] = found.lasted[0], found.anyway[0]
-        runs.append(found.run)
+        error = max(error, float(found.run.error.max()))
     independent = len({column for _, column, _ in cases})
     pooled = _pooled(lasted) if independent < FEW_YEARS else lasted
     values = {
@@ -119,7 +115,7 @@ def away_calendar(
             "independent_years": independent,
             "pooled_days": _POOLED * STEP if independent < FEW_YEARS else 0,
             "spin_up_days": SPIN_UP,
-            **whole_answer(bed, weather, runs),
+            **whole_answer(bed, weather, error),
         },
     )
 

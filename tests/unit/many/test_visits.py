@@ -9,8 +9,8 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from bedtide.answers.away.stay import away
 from bedtide.errors import FieldError
+from bedtide.many.stay import away
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather
 from helpers.beds import bed_with

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from bedtide.answers.compare.choice import beaten, choose, figures_of, scores
+from bedtide.many.choice import beaten, choose, figures_of, scores
 
 
 def comparison(**columns) -> xr.Dataset:

@@ -5,10 +5,10 @@ import datetime
 import numpy as np
 import pytest
 
-from bedtide.answers.away.calendar import away_calendar
-from bedtide.answers.away.stay import away
 from bedtide.errors import RangeError
 from bedtide.many import percentile
+from bedtide.many.calendar import away_calendar
+from bedtide.many.stay import away
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather
 from helpers.beds import bed_with

@@ -1,0 +1,429 @@
+"""Will it last while I am away: every year of the record run from one day, nobody to water."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.balance import (
+    Demand,
+    Run,
+    State,
+    demand_of,
+    rests_on,
+    run_dataset,
+    run_many,
+    variables_of,
+)
+from bedtide.bed import Bed, bed_text, capacity, dead_storage, plan_area
+from bedtide.crop import Planting
+from bedtide.errors import InputError, collect, raise_all
+from bedtide.many.doubt import SELDOM, Doubt, drawn_beds, ranges_of
+from bedtide.many.leaving import (
+    HALF,
+    NEVER,
+    Left,
+    Starts,
+    eve_of,
+    first_day,
+    followed,
+    left_alone,
+    morning,
+    safe_days,
+    season_left,
+    short,
+    standing,
+    starts_of,
+)
+from bedtide.many.measures import Scenario, fitting_drum, scenarios_of, shaded_weather
+from bedtide.many.statistics import chance, percentile
+from bedtide.many.years import every_year
+from bedtide.readings import EMPTY, NEED_LIMIT
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+Array = NDArray[np.float64]
+
+LONGEST_STAY = 120
+"""Most days that a stay away may take [d]; beyond, the crops of another season count."""
+
+_LEAST_HORIZON = 45  # days that each case is followed at least, if the record allows
+_AT_ONCE = 64  # tries that are run together
+
+
+def away(
+    bed: Bed,
+    weather: xr.Dataset,
+    leave: datetime.date,
+    *,
+    days: int,
+    level: float = 1.0,
+    measures: Sequence[str] | None = None,
+    shade: float = 0.5,
+    drum: float | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> xr.Dataset:
+    """How long a bed lasts with nobody to water it, in the weather of every year of a record.
+
+    Answers: will it last while I am away, and what would help.
+
+    Parameters
+    ----------
+    bed : Bed
+        As :func:`bedtide.bed.read_bed` gives it.
+    weather : Dataset, dims (time,)
+        As :func:`bedtide.weather.read_weather` gives it; each of its years is a case.
+    leave : date
+        First day away; its year says only which full dates of the bed belong to it.
+    days : int
+        Days away, 1 to 120 [d].
+    level : float, default 1.0
+        Share of the store, of what the mix can reach, on the morning of leaving [1].
+    measures : sequence of str, optional
+        What to try: words of `MEASURES`, several at once joined by a plus. All if left out.
+    shade : float, default 0.5
+        Share of the sun that the shade cloth keeps off [1].
+    drum : float, optional
+        What the drum on a float valve holds [m3]; one that suits the bed if left out.
+    progress : callable, optional
+        Told the name of each change before it is run.
+
+    Returns
+    -------
+    Dataset, dims (measure, case, day)
+        ``days_lasted``, ``days_to_half``, ``days_to_empty`` (measure, case) [d], infinite where
+        longer than the ``days_followed`` of the attributes; ``water_brought`` (measure, case)
+        [m3]; ``days_safe``, ``days_middle``, ``cases_lasting``, ``visit_day``,
+        ``second_visit_day`` (measure); ``lasting_share`` (measure, day) [1]; for the bed as it is
+        ``store_share``, ``uptake_factor`` [1] and ``rain`` [m d-1] (case, day).
+
+    Raises
+    ------
+    InputError
+        If a number is out of range, a measure is unknown, or no year of the record will do.
+
+    Notes
+    -----
+    Each case begins 30 days before leaving with the bed's own watering (filled every morning
+    where its rule is never to fill), then the store is set to `level` on the morning of leaving.
+    Nobody plants meanwhile: only what stands in the bed on the day of leaving grows, and it is
+    followed until the last of it is over. It fails on the first day on which the plants get under
+    nine tenths of what they ask for, the dry day of a season. Percentiles are those of
+    :func:`bedtide.many.statistics.percentile`, whole days, rounded down. See ``docs/away.md``.
+
+    Examples
+    --------
+    >>> import datetime
+    >>> from bedtide import example_bed, read_weather, sample_weather
+    >>> stay = away(example_bed(), read_weather(sample_weather("brasaluz")),
+    ...             datetime.date(2027, 7, 10), days=16, measures=["mulch"])
+    >>> dict(stay.sizes)
+    {'measure': 2, 'case': 30, 'day': 45}
+    """
+    used = fitting_drum(bed) if drum is None else drum
+    _check(days=days, level=level, shade=shade, drum=used)
+    starts, plain, dropped, over = _cases(bed, weather, leave, days)
+    grows = standing(plain, leave)
+    to_come = [p for p in plain.plantings if p not in grows and _begins(p, leave, days)]
+    left = replace(plain, plantings=grows)
+    scenarios, left_out = scenarios_of(left, leave, days=min(days, starts.horizon), names=measures)
+    if np.isnan(weather["tmax"].to_numpy()).all() and any("shade" in s.parts for s in scenarios):
+        scenarios = [scenario for scenario in scenarios if "shade" not in scenario.parts]
+        left_out.append("shade")
+    if progress is not None:
+        for scenario in scenarios:
+            progress(scenario.key)
+    beds, demand = [each.bed for each in scenarios], _asked(scenarios, weather, shade)
+    topped = ["top up" in each.parts for each in scenarios]
+    eves = {each: eve_of([plain], weather, starts, topped=each) for each in set(topped)}
+    eve = State(*map(np.concatenate, zip(*(eves[each] for each in topped), strict=True)))
+    begun = morning(beds, starts.dates, eve, level)
+    found = followed(beds, weather, starts, begun, demand, days=days)
+    helped = _helped(scenarios, weather, starts, begun, demand, found, days, used)
+    return run_dataset(
+        _values(found, helped, starts, days)
+        | {"plan_area": ((), plan_area(bed)), "dead_storage": ((), dead_storage(bed))},
+        coords={
+            "measure": [scenario.key for scenario in scenarios],
+            "start": ("case", np.array(starts.dates, dtype="datetime64[ns]")),
+            "year": ("case", starts.years),
+            "offset": ("case", starts.offsets),
+            "day": np.arange(1, starts.horizon + 1),
+        },
+        attrs={
+            "leave": leave.isoformat(),
+            "days_away": days,
+            "days_followed": starts.horizon,
+            "season_ends": str(leave + datetime.timedelta(days=over)) if over else "",
+            "start_level": level,
+            "shade": shade,
+            "drum": used,
+            "independent_years": starts.independent,
+            "spin_up_days": starts.spin_up,
+            "kept": "every morning" if bed.watering.when == "never" else "own rule",
+            "years_with_gaps": [str(year) for year in starts.gaps],
+            "measures_left_out": left_out,
+            "plantings_of_other_years": dropped,
+            "plantings_while_away": list(dict.fromkeys(p.crop.name for p in to_come)),
+            "growing": list(dict.fromkeys(p.crop.name for p in grows)),
+            **whole_answer(bed, weather, helped.error),
+        },
+    )
+
+
+def whole_answer(bed: Bed, weather: xr.Dataset, error: float) -> dict[str, Any]:
+    """What every answer says of its bed, its weather and its balance [m], as attributes."""
+    return {
+        "title": bed.name,
+        "bed_description": bed_text(bed),
+        "balance_error": error,
+        **rests_on([bed], weather),
+    }
+
+
+def away_ranges(
+    bed: Bed, weather: xr.Dataset, leave: datetime.date, *, days: int, level: float = 1.0
+) -> dict[str, Doubt]:
+    """Ranges of the headlines of a stay over the drawn beds.
+
+    Those that fail their plants in more than one case of ten even filled every morning stay out.
+    """
+    starts, plain, _, _ = _cases(bed, weather, leave, days)
+    found = left_alone(drawn_beds(plain), weather, starts, level, leave=leave, days=days)
+    return ranges_of(
+        {
+            "days_safe": safe_days(found.lasted, starts.horizon),
+            "days_middle": safe_days(found.lasted, starts.horizon, 0.5),
+            "days_to_empty": percentile(found.empty, 0.5),
+            "cases_lasting": (found.lasted >= days).sum(axis=1),
+        },
+        works=(found.anyway > 0).mean(axis=1) <= SELDOM,
+    )
+
+
+def _cases(
+    bed: Bed, weather: xr.Dataset, leave: datetime.date, days: int
+) -> tuple[Starts, Bed, list[str], int]:
+    """The cases, the bed as it then stands, its crops of other years, days until all are over."""
+    starts = starts_of(weather, leave, days=days, horizon=max(2 * days, _LEAST_HORIZON))
+    first = leave + datetime.timedelta(days=int(starts.offsets.min()) - starts.spin_up)
+    last = leave + datetime.timedelta(days=int(starts.offsets.max()) + starts.horizon)
+    plain, dropped = every_year(bed, first, last)
+    over = season_left(plain, leave, starts.horizon)
+    return starts._replace(horizon=over or starts.horizon), plain, dropped, over
+
+
+def _begins(planting: Planting, leave: datetime.date, days: int) -> bool:
+    """Whether a planting is due in the days away."""
+    assert isinstance(planting.planted, tuple)
+    years = (leave.year, leave.year + 1)
+    return any(0 < (datetime.date(y, *planting.planted) - leave).days < days for y in years)
+
+
+def _check(*, days: int, level: float, shade: float, drum: float) -> None:
+    errors: list[InputError] = []
+    hint = "Write a share as 60 % or 0.6"
+    collect(errors, days, 1, LONGEST_STAY, where="days", unit="days")
+    collect(errors, level, 0.0, 1.0, where="level", unit="", hint=hint)
+    collect(errors, shade, 0.0, 1.0, where="shade", unit="", hint=hint)
+    collect(errors, drum, 0.0, 100.0, where="drum", unit="m3", open_low=True)
+    raise_all(errors)
+
+
+def _asked(scenarios: Sequence[Scenario], weather: xr.Dataset, shade: float) -> list[Demand]:
+    """What the days ask of each scenario; those that ask the same share it."""
+    known: dict[Any, Demand] = {}
+    for each in scenarios:
+        if each.asks not in known:
+            cloth = shaded_weather(weather, shade) if "shade" in each.parts else weather
+            known[each.asks] = demand_of(each.bed, cloth)
+    return [known[each.asks] for each in scenarios]
+
+
+def _values(found: Left, helped: Helped, starts: Starts, days: int) -> dict[str, Any]:
+    """Variables of all scenarios under the names of the glossary."""
+    lasted, cases, horizon = found.lasted, len(starts.dates), starts.horizon
+    series, demand = variables_of(found.run), found.run.demand[0]
+    count = (lasted[:, :, None] >= np.arange(1, horizon + 1)).sum(axis=1)
+    share = [
+        [chance(int(k), cases, independent=starts.independent).share for k in row] for row in count
+    ]
+    by_measure, by_case, by_day = ("measure",), ("measure", "case"), ("case", "day")
+    return {
+        "days_lasted": (by_case, lasted),
+        "days_to_half": (by_case, found.half),
+        "days_to_empty": (by_case, found.empty),
+        "days_short_anyway": (by_case, found.anyway),
+        "water_brought": (by_case, helped.brought),
+        "days_safe": (by_measure, safe_days(lasted, horizon)),
+        "days_middle": (by_measure, safe_days(lasted, horizon, 0.5)),
+        "cases_lasting": (by_measure, (lasted >= days).sum(axis=1)),
+        "visit_day": (by_measure, helped.visits[:, 0]),
+        "second_visit_day": (by_measure, helped.visits[:, 1]),
+        "visit_day_first": (by_measure, helped.as_good[:, 0]),
+        "visit_day_last": (by_measure, helped.as_good[:, 1]),
+        "lasting_share": (("measure", "day"), share),
+        "store_share": (by_day, series["store_share"][:, :cases].T),
+        "uptake_factor": (by_day, series["uptake_factor"][:, :cases].T),
+        "rain": (by_day, demand.rain[found.run.windows].T),
+        "capacity": ((), float(series["capacity"][0, 0])),
+        "start_open_water": ((), float(found.run.start.open_water[0])),
+    }
+
+
+# --- somebody comes, or a drum fills it --------------------------------------------------------
+
+
+class Helped(NamedTuple):
+    """Water that was put in while away."""
+
+    brought: Array  # (scenarios, cases) [m3]
+    visits: Array  # (scenarios, 2) days of the visits; NaN for none [d]
+    as_good: Array  # (scenarios, 2) first and last day on which one visit is as good [d]
+    error: float  # largest error of the water balance of all scenarios [m]
+
+
+def _helped(
+    scenarios: Sequence[Scenario],
+    weather: xr.Dataset,
+    starts: Starts,
+    begun: State,
+    demand: Sequence[Demand],
+    left: Left,
+    days: int,
+    drum: float,
+) -> Helped:
+    """What visits and drums bring; how long beds last with it takes the place of that in `left`."""
+    count, cases = left.lasted.shape
+    error = left.run.error[: count * cases].reshape(count, cases).copy()
+    brought, (visits, as_good) = np.zeros((count, cases)), np.full((2, count, 2), np.nan)
+    for at, scenario in enumerate(scenarios):
+        if not scenario.helped:
+            continue
+        alone = _Alone(scenario.bed, weather, starts, begun, demand[at], left, at)
+        area = plan_area(scenario.bed)
+        if scenario.visits:
+            given, when, as_good[at] = alone.best_visits(scenario.visits, days)
+            visits[at, : when.size] = when
+        else:
+            given = _from_drum(alone.fills, drum / area)[:, None]
+        run = alone.watered(given)
+        left.lasted[at] = alone.lasting(run)[0]
+        left.half[at] = first_day(short(run, HALF))
+        left.empty[at] = first_day(run.series.open_water - dead_storage(scenario.bed) < EMPTY)
+        brought[at], error[at] = given[:days, 0].sum(axis=0) * area, run.error
+    return Helped(brought, visits, as_good, float(error.max()))
+
+
+class _Alone:
+    """One scenario of many, beside its twin, and how it goes with water put in."""
+
+    def __init__(
+        self,
+        bed: Bed,
+        weather: xr.Dataset,
+        starts: Starts,
+        begun: State,
+        demand: Demand,
+        left: Left,
+        at: int,
+    ) -> None:
+        cases = len(starts.dates)
+        own, twin = (slice(n * cases, (n + 1) * cases) for n in (at, at + len(left.lasted)))
+        self.bed = replace(bed, watering=NEVER)
+        self.weather, self.starts, self.demand = weather, starts, demand
+        self.begun = begun.columns(own)
+        self.open_water = left.run.series.open_water[:, own]  # (time, cases) [m]
+        self.fills = left.run.series.refill[:, twin]  # of the twin [m]
+        self.full = capacity(bed, left.run.lip[:, twin])  # [m]
+        self.lasted = left.lasted[at].copy()  # with nobody [d]
+
+    def watered(self, given: Array) -> Run:
+        """Runs with water given [m], (time, tries, cases); columns by try, then case."""
+        time, tries, cases = given.shape
+        return run_many(
+            [self.bed] * tries,
+            self.weather,
+            self.starts.dates,
+            days=time,
+            start=self.begun.columns(np.tile(np.arange(cases), tries)),
+            given=given.reshape(time, -1),
+            demand=[self.demand] * tries,
+        )
+
+    def lasting(self, run: Run, without: Array | None = None) -> Array:
+        """Days that tries last, never fewer than without that water, (tries, cases).
+
+        The steps of a day are finer after a fill, which shifts the uptake by a few tenths of a
+        percent: a day that stands at the limit must not fail for that.
+        """
+        lasted = first_day(short(run, NEED_LIMIT)).reshape(-1, self.lasted.size)
+        return np.maximum(lasted, self.lasted if without is None else without)
+
+    def best_visits(self, count: int, days: int) -> tuple[Array, NDArray[Any], NDArray[Any]]:
+        """Water of one or two visits that fill to the lip, their days, and between which of them
+        one is as good.
+
+        Best is what is safe for most days of the stay in nine years of ten, then what lasts the
+        stay in most years, then the longest mean; of equal ones what is most evenly spread over
+        the stay.
+        """
+        horizon = self.starts.horizon
+        mornings = np.arange(1, min(days, horizon))
+
+        def order(lasted: Array, tried: NDArray[Any]) -> tuple[list[Any], list[int]]:
+            """How good each try is, and the tries from the best on."""
+            safe = np.minimum(safe_days(lasted, horizon), days)
+            whole, mean = (lasted >= days).sum(axis=1), np.minimum(lasted, days).mean(axis=1)
+            even = days * np.arange(1, count + 1) / (count + 1)
+            uneven = np.abs(tried - even).sum(axis=1)
+            good = list(zip(safe, whole, mean, strict=True))
+            return good, np.lexsort((uneven, -mean, -whole, -safe)).tolist()
+
+        def fill(tried: NDArray[np.int64], held: Array) -> Array:
+            """What fills the bed on the morning of each try, from what it held."""
+            given, tries = np.zeros(held.shape), np.arange(tried.size)
+            given[tried, tries] = np.maximum(self.full[tried] - held[tried - 1, tries], 0.0)
+            return given
+
+        one = fill(mornings, np.repeat(self.open_water[:, None], mornings.size, axis=1))
+        run = self.watered(one)
+        lasted, held = self.lasting(run), run.series.open_water.reshape(one.shape)
+        if count == 1:
+            good, best = order(lasted, mornings[:, None])
+            at = first = last = best[0]
+            while first > 0 and good[first - 1][:2] == good[at][:2]:
+                first -= 1
+            while last < mornings.size - 1 and good[last + 1][:2] == good[at][:2]:
+                last += 1
+            return one[:, [at]], mornings[[at]], mornings[[first, last]]
+        # No second visit makes up for plants that went short before it, and none does more than
+        # somebody who has filled the bed on every morning until then. So most pairs need no run.
+        until = np.arange(horizon)[:, None] <= mornings
+        tended = self.lasting(self.watered(np.where(until[..., None], self.fills[:, None], 0.0)))
+        i, j = np.triu_indices(mornings.size, 1)
+        most = np.where(lasted[i] < mornings[j, None], lasted[i], tended[j])
+        pairs = np.stack([mornings[i], mornings[j]], axis=1)
+        bound, rest = order(most, pairs)
+        top: Any = ()
+        while rest and top < bound[rest[0]]:
+            these, rest = rest[:_AT_ONCE], rest[_AT_ONCE:]
+            given = one[:, i[these]] + fill(mornings[j[these]], held[:, i[these]])
+            good, best = order(self.lasting(self.watered(given), lasted[i[these]]), pairs[these])
+            if top < good[best[0]]:
+                top, pair, water = good[best[0]], pairs[these[best[0]]], given[:, best[:1]]
+        return water, pair, np.full(2, np.nan)
+
+
+def _from_drum(wanted: Array, drum: float) -> Array:
+    """What a drum [m] lets in: all that the twin is filled with each morning, until it is empty."""
+    total = np.cumsum(wanted, axis=0)
+    rest = np.maximum(drum - (total - wanted), 0.0)
+    # Not a difference of sums while the drum lasts, so that the bed is its twin to the last bit.
+    return np.where(total <= drum, wanted, np.minimum(wanted, rest))
