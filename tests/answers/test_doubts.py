@@ -41,7 +41,7 @@ def test_a_record_carries_its_doubts_and_a_run_those_of_its_days(tenfold):
     assert SENTENCE in doubts(weather)[0]
     days = np.arange("2021-01-01", "2021-12-31", dtype="datetime64[D]")
     assert doubts(weather, days) == []
-    assert doubts(weather, days[-1:] + 2) == doubts(weather)
+    assert doubts(weather, days[-1:] + np.timedelta64(2, "D")) == doubts(weather)
     assert doubts(weather.drop_attrs()) == []
     bed = example_bed()
     in_doubt = run_season(bed, weather, start="2022-05-01", end="2022-05-09")

@@ -50,7 +50,7 @@ def made_up_future(weather: xr.Dataset, year: int, forecast: xr.Dataset | None) 
     ahead = 0 if forecast is None else forecast.sizes["time"]
     first = (LAST + (1 + ahead) * DAY).replace(year=year)
     tail = weather.sel(time=slice(str(first), str(first + (HORIZON - ahead - 1) * DAY)))
-    begin = np.datetime64(LAST, "D") + 1 + ahead
+    begin = np.datetime64(LAST + (1 + ahead) * DAY)
     tail = tail.assign_coords(time=(begin + np.arange(HORIZON - ahead)).astype("datetime64[ns]"))
     return xr.concat([weather, *([] if forecast is None else [forecast]), tail], dim="time")
 
@@ -150,7 +150,7 @@ def test_a_forecast_that_leaves_a_gap_or_is_over_is_refused(weather):
     later, overlap = days_after(weather, plain_weather("2024-07-02", 8), where="f.csv")
     assert overlap == 2
     joined = joined_with(weather, later)
-    assert np.diff(joined["time"].to_numpy()).astype("timedelta64[D]").max() == 1
+    assert np.diff(joined["time"].to_numpy()).max() == np.timedelta64(1, "D")
     assert str(joined["time"].to_numpy()[-1])[:10] == "2024-07-09"
 
 

@@ -101,7 +101,7 @@ def test_places_of_different_days_are_each_run_over_their_own(stations, figures,
 
 
 def _tmin(first, last, *cold):
-    days = np.arange(first, np.datetime64(last) + 1, dtype="datetime64[D]")
+    days = np.arange(first, np.datetime64(last) + np.timedelta64(1, "D"), dtype="M8[D]")
     return np.where(np.isin(days, np.array(cold, dtype="datetime64[D]")), -0.1, 0.0), days
 
 

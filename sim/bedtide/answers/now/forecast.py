@@ -269,18 +269,18 @@ def days_after(weather: xr.Dataset, forecast: xr.Dataset, *, where: str) -> tupl
     """The days of a forecast after a record, and how many of its days the record has itself."""
     last = weather["time"].to_numpy()[-1].astype("datetime64[D]")
     days = forecast["time"].to_numpy().astype("datetime64[D]")
-    later = days > last
+    later, following = days > last, last + np.timedelta64(1, "D")
     if not later.any():
         raise TimeAxisError(
             where,
             f"it ends on {days[-1]}, before the weather record does, on {last}",
-            expected=f"days from {last + 1} on",
+            expected=f"days from {following} on",
         )
-    if days[0] > last + 1:
+    if days[0] > following:
         raise TimeAxisError(
             where,
             f"it begins on {days[0]}, but the weather record ends on {last}",
-            expected=f"days from {last + 1} on, so that none is missing",
+            expected=f"days from {following} on, so that none is missing",
             hint="Get weather of the days between, or an older forecast",
         )
     return forecast.isel(time=later), int((~later).sum())
