@@ -223,7 +223,7 @@ def exchange(
     head = level - centre + s
     if level >= high:
         return lateral * head, lateral * ds, lateral
-    if level <= low:
+    if level < low:  # at its foot there is no water yet, but a slope
         seep = max(-s, 0.0)
         return -lateral * seep, lateral * ds if s < 0.0 else 0.0, 0.0
     tall = high - low

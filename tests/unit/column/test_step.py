@@ -192,6 +192,12 @@ def test_slopes_of_the_exchange_are_its_differences(level, s):
     assert (by_s, by_h) == pytest.approx(differences, rel=1e-5, abs=1e-6)
 
 
+def test_water_at_the_foot_of_a_cell_has_a_slope_though_none_flows_yet():
+    # 1 mm over the foot puts 1/40 of 4 cm under water, with 5 - 2 cm of head: 8 x 0.03 / 0.04
+    found = exchange(0.04, 0.05, 1.0, 0.06, 0.04, 0.08, 8.0)
+    assert found == pytest.approx((0.0, 0.0, 6.0))
+
+
 def test_a_cell_without_void_beside_it_exchanges_nothing():
     assert exchange(0.30, -0.2, 1.0, 0.06, 0.05, 0.05, 0.0) == (0.0, 0.0, 0.0)
 
