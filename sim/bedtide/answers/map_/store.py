@@ -85,7 +85,7 @@ def read(path: Path) -> xr.Dataset:
     import xarray as xr
 
     with xr.open_zarr(path, chunks=None) as lazy:
-        found: xr.Dataset = lazy.load()
+        found: xr.Dataset = lazy.load().drop_encoding()
     return found
 
 
