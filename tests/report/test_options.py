@@ -5,10 +5,13 @@ import io
 import sys
 
 import click
+import numpy as np
 import pytest
+from click.testing import CliRunner
 
+from bedtide.bed import example_text
 from bedtide.errors import FieldError, Option, Pieces, SeveralErrors, TimeAxisError
-from bedtide.report.options import Date, progress, reading_words, typed, weather_options
+from bedtide.report.options import Date, progress, reading_words, to_option, typed, weather_options
 from bedtide.weather import OPTIONS
 
 
@@ -75,7 +78,7 @@ def test_columns_become_a_mapping():
             'columns={"Hi": "tmax, F"}',
             "--column 'Hi=tmax, F'",
         ),
-        (Option("start"), "start", "--from"),
+        (Option("start"), "start", "--weather-from"),
         (Option("max_gap_days"), "max_gap_days", "--max-gap-days"),
     ],
 )
@@ -88,14 +91,15 @@ def test_an_option_is_spelled_as_it_is_given(option, in_python, on_the_command_l
 
 def test_several_errors_and_what_they_are_about_are_spelled_too():
     errors = [FieldError(Option("end"), "no"), FieldError("b", "no", hint=Option("stamps"))]
-    assert SeveralErrors(errors).told(typed) == "--to: no.\n\nb: no.\n--stamps."
+    assert SeveralErrors(errors).told(typed) == "--weather-to: no.\n\nb: no.\n--stamps."
     assert str(SeveralErrors(errors)) == "end: no.\n\nb: no.\nstamps."
 
 
 def test_every_option_of_reading_is_on_the_command_line():
     command = click.command(weather_options(lambda **words: None))
     params = {param.name: param for param in command.params}
-    assert list(params) == [name for name in OPTIONS if name not in ("start", "end")]
+    assert list(params) == list(OPTIONS)
+    assert params["start"].opts == ["--weather-from"]
     assert params["columns"].opts == ["--column"]
     assert params["hour_stamp"].opts == ["--hour-stamp"]
     assert params["date_order"].type.choices == ("dmy", "mdy")
@@ -105,6 +109,62 @@ def test_every_option_of_reading_is_on_the_command_line():
     assert {name for name, param in params.items() if param.multiple} == {
         "columns", "missing", "accept", "borrow",
     }  # fmt: skip
+
+
+def test_a_command_that_takes_the_days_itself_keeps_its_own_names_for_them():
+    @click.command
+    @to_option
+    @weather_options
+    def command(end, **reading):
+        raise FieldError(Option("end"), typed(Option("end")), hint=typed(Option("start")))
+
+    assert [param.opts for param in command.params if param.name in ("start", "end")] == [
+        ["--to"], ["--weather-from"],
+    ]  # fmt: skip
+    error = CliRunner().invoke(command, []).exception
+    assert (error.problem, error.hint) == ("--to", "--weather-from")
+
+
+GAP = """# latitude: 40.4
+# elevation: 660
+date,tmax (C),tmin (C),rain (mm)
+"""
+
+
+@pytest.mark.parametrize(
+    ("words", "first", "last"),
+    [
+        ("season", "--from", "--to"),
+        ("weather", "--from", "--to"),
+        ("compare --vary box.depth=40cm,45cm", "--weather-from", "--weather-to"),
+        ("away --leave 2021-07-01 --days 9", "--weather-from", "--weather-to"),
+        ("wet-spell", "--weather-from", "--weather-to"),
+        ("now --level 5cm", "--weather-from", "--to"),
+        ("build", "--weather-from", "--weather-to"),
+    ],
+)
+def test_what_settles_a_long_gap_is_an_option_of_the_command(cli, tmp_path, words, first, last):
+    days = np.arange("2017-01-01", "2021-12-31", dtype="M8[D]")
+    lost = (days >= np.datetime64("2017-06-01")) & (days <= np.datetime64("2017-06-09"))
+    lost |= (days >= np.datetime64("2021-06-03")) & (days <= np.datetime64("2021-07-04"))
+    path = tmp_path / "gap.csv"
+    rows = []
+    for at, day in enumerate(days):
+        warm = 18 - 9 * np.cos(2 * np.pi * at / 365.25) + at * 7 % 5 - at * 3 % 4
+        rows.append(f"{day},{warm + 6:.1f},{warm - 5 - at % 3:.1f},{at * 5 % 9 if at % 4 else 0}\n")
+    path.write_text(
+        GAP + "".join(row for row, without in zip(rows, lost, strict=True) if not without)
+    )
+    command, *rest = words.split()
+    bed = tmp_path / "bed.toml"
+    bed.write_text(example_text())
+    files = [path] if command == "weather" else [bed, path]
+    refused = cli(command, *rest, *files)
+    assert refused.exit_code == 2
+    told = f"{first} 2017-06-10  and  {last} 2021-06-02"
+    assert refused.stderr.count(told) == 1, refused.stderr
+    settled = cli(command, *rest, first, "2017-06-10", last, "2021-06-02", *files)
+    assert settled.exit_code == 0, settled.stderr
 
 
 def test_what_is_typed_reaches_the_reader(cli, weather_file):

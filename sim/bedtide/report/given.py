@@ -127,8 +127,10 @@ def given_weather(
         if words[name] is None:
             words[name] = getattr(bed.site, name)
     day = datetime.timedelta(days=1)
-    words["start"] = str(start - day) if start is not None else None
-    words["end"] = str(end + day) if end is not None else None
+    if start is not None:
+        words["start"] = str(start - day)
+    if end is not None:
+        words["end"] = str(end + day)
     weather = read_weather(one_or_all(weather_files), **words)
     if start is not None or end is not None:
         with suppress(InputError):  # what is wrong outside of these days does not count

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import inspect
 import re
 import shlex
 import sys
@@ -172,6 +173,7 @@ def _reading(name: str) -> Callable[..., Any]:
         "tuple of float": (float, float),
         "str or Path": FILE,
         "str, Path or sequence of these": FILE,
+        "str or datetime64": Date("01-01" if name == "start" else "12-31"),
     }
     several = about.many and about.choices
     return click.option(
@@ -192,11 +194,18 @@ def _reading(name: str) -> Callable[..., Any]:
 
 
 def weather_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Give a command all options on how a weather file is to be read, for `reading_words`."""
-    for name, about in reversed(OPTIONS.items()):
-        if not about.everywhere:
-            command = _reading(name)(command)
+    """Give a command all options on how a weather file is to be read, for `reading_words`.
+
+    But those that it has for itself: --from and --to of some are the days to read as well.
+    """
+    for name in reversed(_readings(command)):
+        command = _reading(name)(command)
     return command
+
+
+def _readings(command: Callable[..., Any]) -> list[str]:
+    own = inspect.signature(command).parameters
+    return [name for name in OPTIONS if name not in own]
 
 
 @dataclass(frozen=True)
@@ -244,8 +253,7 @@ def answer(*, page: bool = True) -> Callable[[Callable[..., Any]], Callable[...,
     def decorated(command: Callable[..., Any]) -> Callable[..., Any]:
         @wraps(command)
         def run(**given: Any) -> Any:
-            names = [name for name, about in OPTIONS.items() if not about.everywhere]
-            reading = {name: given.pop(name) for name in names}
+            reading = {name: given.pop(name) for name in _readings(command)}
             own = {name: given.pop(name, None) for name in ("units", "as_json", "folder", "page")}
             return command(asked=Asked(**own, reading=reading), **given)
 
@@ -257,13 +265,23 @@ def answer(*, page: bool = True) -> Callable[[Callable[..., Any]], Callable[...,
 
 def typed(option: Option) -> str:
     """An option of reading in a message as it is typed on the command line."""
-    flag, value = OPTIONS[option.name].flag, option.value
+    flag, value = _flag(option.name), option.value
     if value is None:
         return flag
     if isinstance(value, Mapping):
         value = [f"{name}={meaning}" for name, meaning in value.items()]
     several = value if isinstance(value, list) else [value]
     return " ".join(f"{flag} {shlex.quote(str(each))}" for each in several)
+
+
+def _flag(name: str) -> str:
+    """What the command that runs calls an option: the days to read are --from and --to to some."""
+    ctx = click.get_current_context(silent=True)
+    command = ctx.command if ctx is not None else None
+    if ctx is not None and isinstance(command, click.Group):
+        command = command.commands.get(ctx.invoked_subcommand or "")
+    flags = {param.name: param.opts[0] for param in command.params} if command is not None else {}
+    return flags.get(name, OPTIONS[name].flag)
 
 
 def command_line(ctx: click.Context, answers: Mapping[str, Any]) -> str:
@@ -316,8 +334,10 @@ def reading_words(reading: Mapping[str, Any]) -> dict[str, Any]:
                 expected="NAME=MEANING, such as  --column 'Hi=tmax, F'",
             )
         columns[name.strip()] = meaning.strip()
+    days = {name: str(reading[name]) for name in ("start", "end") if reading.get(name)}
     return {
         **reading,
+        **days,
         "columns": columns or None,
         "borrow": list(reading.get("borrow", ())) or None,
     }

@@ -218,7 +218,7 @@ def _refuse_long(
                 record.source + (f", after line {before}" if before else ""),
                 f"{listed(words)} missing from {days[a]} to {days[b - 1]} ({b - a} days)",
                 expected=f"gaps of at most {most} days",
-                hint=hint if (a, b) in (long[0], long[-1]) else "",
+                hint=hint if (a, b) == long[0 if len(long) > 10 else -1] else "",
             )
         )
     raise_all(errors)

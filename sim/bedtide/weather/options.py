@@ -47,7 +47,6 @@ class About:
     unit: str = ""
     many: bool = False  # may be given several times on the command line
     flag: str = ""  # on the command line
-    everywhere: bool = False  # the commands have it for themselves: --from, --to
 
 
 def _option(kind: str, sentence: str, default: Any = None, **about: Any) -> Any:
@@ -62,12 +61,11 @@ class Options:
     """How a person wants weather files to be understood; each field is one option."""
 
     start: str | np.datetime64 | None = _option(
-        "str or datetime64", "First day to use; by default all.", shown="DATE", flag="--from",
-        everywhere=True
+        "str or datetime64", "First day of the record to use; by default all.", shown="DATE",
+        flag="--weather-from"
     )
     end: str | np.datetime64 | None = _option(
-        "str or datetime64", "Last day to use, this one included.", shown="DATE", flag="--to",
-        everywhere=True
+        "str or datetime64", "Last day of the record to use.", shown="DATE", flag="--weather-to"
     )
     latitude: float | None = _option(
         "float", "Latitude of the station, north positive, if the file does not say it.",

@@ -220,7 +220,7 @@ def _weather(
     from bedtide.report.given import given_weather
 
     own = bed_files[0] if bed_files else None
-    weather = given_weather(own, files[:1], bed, reading)
+    weather = given_weather(own, files[:1], bed, reading, end=end)
     if end is not None:
         first, last = (weather["time"].to_numpy()[at].astype("datetime64[D]") for at in (0, -1))
         if not first <= end <= last:
@@ -229,7 +229,7 @@ def _weather(
         weather = weather.sel(time=slice(None, str(end)))
     if len(files) < 2:
         return weather, None, {}
-    forecast = given_weather(own, files[1:], bed, reading)
+    forecast = given_weather(own, files[1:], bed, {**reading, "start": None})
     forecast, overlap = days_after(weather, forecast, where=files[1].name)
     return weather, forecast, {"overlap": overlap}
 
