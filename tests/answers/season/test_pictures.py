@@ -37,10 +37,10 @@ def words(ax) -> str:
         (
             level_axes,
             "Level at the day's end (filled at dawn), cm",
-            "Level at the day's end (filled at dawn), in",
+            "Level at the day's end (filled at dawn), inches",
         ),
         (air_axes, "Air among the roots, %", "Air among the roots, %"),
-        (use_axes, "mm a day", "in a day"),
+        (use_axes, "mm a day", "inches a day"),
     ],
 )
 def test_each_panel_names_its_unit(panel, metric, us):

@@ -119,8 +119,8 @@ def test_few_gaps_are_called_what_they_are():
 def test_wet_days_have_their_limit_and_grade_beside_them():
     text = report(by_hand())
     assert (
-        "Wet days (too little air for the roots): 3 of 12; the longest spell was 2 days, from "
-        "2 July 2023. Grade: briefly wet (spells of up to 2 days; "
+        "Wet days (too little air for the roots): 3 of 12 days with plants; the longest "
+        "spell was 2 days, from 2 July 2023. Grade: briefly wet (spells of up to 2 days; "
     ) in text
 
 
@@ -142,8 +142,8 @@ def test_grades(days, grade):
 
 def test_dry_days_are_told_apart():
     assert (
-        "3 of 6: 2 with no water that the mix can reach, 1 with water in it that the mix lifts too "
-        "slowly. Over all the plants got 85 % of their need."
+        "3 of 6 days: 2 with no water that the mix can reach, 1 with water in it that the mix "
+        "lifts too slowly. Over all the plants got 85 % of their need."
     ) in report(drought_by_hand())
 
 

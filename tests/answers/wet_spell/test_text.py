@@ -249,7 +249,7 @@ def test_beds_that_share_an_outlet_share_its_line(figures):
     assert "The overflow of A and C (19 mm wide)" in text
     # what holds for all of them is said once
     assert text.count("A hose brings") == text.count("clean opening") == 1
-    assert "more than that of A, C and B carries" in text
+    assert "more than those of A, B and C carry" in text
 
 
 def test_least_depths_in_words(figures):

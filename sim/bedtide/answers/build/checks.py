@@ -191,7 +191,7 @@ def _storms(bed: Bed, trade: Trade, weather: Weather) -> Iterator[Check]:
     flow = 1e3 / 1440.0 * float(outlet_flow(outlet_head(bed), overflow.bore))
     rains = [("storm", trade["site.storm"], trade.standing("site.storm"))]
     if weather.worst_day is not None:
-        rains.append(("worst day", weather.worst_day, weather.source))
+        rains.append(("worst day", weather.worst_day, "your record"))
     for name, rain, source in rains:
         asked = 1e3 / 60.0 * rain * plan_area(bed) * bed.surface.open_to_rain
         for state, share in (("clean", 1.0), ("half blocked", 0.5)):

@@ -75,7 +75,7 @@ def level_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "m
     """Water level at the end of each day, against the overflow lip or the mix surface."""
     ax = axes_on(ax)
     times = season["time"].to_numpy()
-    size, unit = (INCH, "in") if units == "us" else (0.01, "cm")
+    size, unit = (INCH, "inches") if units == "us" else (0.01, "cm")
     level = np.maximum(season["level"].to_numpy() / size, 0.0)
     lip = season["lip_height"].to_numpy() / size
     ax.fill_between(times, level, color=colour("level"), alpha=0.35, linewidth=0)
@@ -116,7 +116,7 @@ def use_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "met
     """What the plants took, on top what dried off the surface, and what was wanted, not got."""
     ax = axes_on(ax)
     times = season["time"].to_numpy()
-    size, unit = (INCH, "in") if units == "us" else (1e-3, "mm")
+    size, unit = (INCH, "inches") if units == "us" else (1e-3, "mm")
     took = season["transpiration"].to_numpy() / size
     dried = season["evaporation"].to_numpy() / size
     wanted = season["transpiration_potential"].to_numpy() / size
