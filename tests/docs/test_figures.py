@@ -201,7 +201,9 @@ def test_the_table_of_the_hours_of_rain():
         run = run_many(beds, hours_of(weather, hours), [first], days=weather.sizes["time"])
         spilt = 1000 * run.series.rim_spill.sum(axis=0) / years
         for row, found in zip(table, spilt, strict=True):
-            assert float(row[2 + column]) == pytest.approx(found, abs=0.02 * found + 0.6), row
+            # Without a rim a day of 50 mm may go over it or not by a last digit: one in 30 years.
+            near = 0.02 * found + (0.6 if float(row[1].removesuffix(" cm")) else 0.6 + 50 / years)
+            assert float(row[2 + column]) == pytest.approx(found, abs=near), row
 
 
 def test_the_numbers_of_cells():
