@@ -35,13 +35,28 @@ def test_south_of_the_equator_a_year_begins_in_july():
     assert starts(longer) == ["2020-07-01", "2021-07-01", "2022-07-01"]
 
 
+@pytest.mark.parametrize(
+    ("latitude", "begins"), [(0.5, "01-01"), (None, "01-01"), (-0.5, "07-01"), (48.0, "01-01")]
+)
+def test_a_year_begins_in_midwinter_also_near_the_equator_and_where_no_place_is_told(
+    latitude, begins
+):
+    """June 2020 to January 2023: two years from either day, no more from its own first one."""
+    weather = plain_weather("2020-06-20", 30 + 2 * 365 + 180, latitude=latitude or 0.0)
+    if latitude is None:
+        del weather.attrs["latitude"]
+    assert {day[5:] for day in starts(weather)} == {begins}
+
+
 def test_a_record_from_spring_to_spring_is_not_cut_down_to_calendar_years():
     assert starts(plain_weather("2021-04-10", 730)) == ["2021-04-10", "2022-04-10"]
 
 
 def test_a_record_from_29_february_is_cut_into_years_too():
     assert starts(plain_weather("2020-02-29", 367)) == ["2020-03-01"]
-    assert starts(plain_weather("2019-12-01", 100), first=(2, 1), last=(2, 29)) == ["2020-02-01"]
+    found = whole_years(plain_weather("2019-12-01", 100), first=(2, 1), last=(2, 29))
+    assert [str(day) for day in found.starts] == ["2020-02-01"]
+    assert found.days == 28
 
 
 def test_the_same_season_of_every_year():
@@ -59,17 +74,33 @@ def test_a_season_may_span_the_new_year():
     assert found.days == 30 + 31 + 31 + 28
 
 
+def test_a_season_is_one_day_long_or_all_of_the_year():
+    weather = plain_weather("2021-01-01", 800)
+    assert whole_years(weather, first=(6, 1), last=(6, 1)).days == 1
+    assert whole_years(weather, first=(6, 1), last=(5, 31)).days == 365
+
+
 def test_one_end_of_the_season_gives_the_whole_year_from_it_or_to_it():
     weather = plain_weather("2021-01-01", 800)
     assert starts(weather, first=(2, 1)) == ["2021-02-01", "2022-02-01"]
     assert starts(weather, last=(1, 31)) == ["2021-02-01", "2022-02-01"]
 
 
-@pytest.mark.parametrize(("days", "words"), [(364, {}), (20, {"first": (1, 1), "last": (1, 31)})])
-def test_a_record_without_a_whole_one_says_so(days, words):
-    with pytest.raises(RangeError, match="hold no whole") as found:
+@pytest.mark.parametrize(
+    ("days", "words", "told"),
+    [
+        (364, {}, "364 days from 2021-01-01 to 2021-12-30 hold no whole year"),
+        (
+            20,
+            {"first": (1, 1), "last": (1, 31)},
+            "20 days from 2021-01-01 to 2021-01-20 hold no whole season of 31 days",
+        ),
+    ],
+)
+def test_a_record_without_a_whole_one_says_so(days, words, told):
+    with pytest.raises(RangeError) as found:
         whole_years(plain_weather("2021-01-01", days), **words)
-    assert "2021-01-01" in str(found.value)
+    assert told in str(found.value)
     assert "--from" in found.value.hint
 
 
@@ -129,6 +160,37 @@ def test_a_perennial_stands_in_every_year_from_its_planting_on():
     assert every_year(later, FIRST, LAST)[1] == ["strawberry"]
 
 
+def test_each_planting_is_looked_at_whatever_stood_before_it_in_the_list():
+    """Of every year, of another year, perennial, in these days: all in one bed, in both orders."""
+    beds = [
+        {"crop": "onion", "planted": "03-01"},
+        {"crop": "lettuce", "planted": "2028-05-02"},
+        {"crop": "strawberry", "planted": "2020-03-05"},
+        {"crop": "radish", "planted": "2027-05-01"},
+    ]
+    days = {"onion": (3, 1), "strawberry": (3, 5), "radish": (5, 1)}
+    for each in (beds, beds[::-1]):
+        plain, dropped = every_year(dated(*each), FIRST, LAST)
+        assert {p.crop.name: p.planted for p in plain.plantings} == days
+        assert dropped == ["lettuce"]
+
+
+def test_what_is_over_on_the_last_day_is_not_cut_short_nor_kept():
+    """Radish of 35 days from 26 May: its last day is 29 June, and 30 June the first without it."""
+    radish = {"crop": "radish", "stages": ["10 days", "10 days", "10 days", "5 days"]}
+    plain, _ = every_year(dated(radish | {"planted": "2027-05-26"}), FIRST, LAST)
+    assert plain.plantings[0].removed is None
+
+
+def test_heights_of_the_overflow_that_return_every_year_already_stay():
+    bed = dated(**{"from": "05-10", "to": "10-15", "height": "5 cm"})
+    plain, _ = every_year(bed, FIRST, LAST)
+    assert [(each.start, each.height) for each in plain.overflow.changes] == [
+        ((5, 10), 0.05),
+        ((10, 15), 0.09),
+    ]
+
+
 def test_29_february_is_the_28th():
     bed = dated({"crop": "tomato", "planted": "2028-02-29"})
     plain, _ = every_year(bed, datetime.date(2028, 3, 1), datetime.date(2028, 5, 1))
@@ -172,6 +234,8 @@ def test_some_years_are_spread_from_the_wettest_to_the_driest():
     found = some_years(weather, years, 4)
     assert [day.year for day in found.starts] == [2001, 2003, 2005, 2007]
     assert (found.days, found.left_out) == (years.days, years.left_out)
+    third = some_years(weather, years, 3)  # 8/6, 24/6 and 40/6 of the way: numbers 1, 4 and 6
+    assert [day.year for day in third.starts] == [2001, 2004, 2006]
     assert some_years(weather, years, 8) is years
     assert len(some_years(weather, years, 7).starts) == 7
     rain = {f"{2000 + n}-06-15": 30.0 + 10.0 * n for n in range(8)}  # and the other way round
