@@ -12,10 +12,12 @@ from numpy.typing import NDArray
 from bedtide.errors import RangeError
 from bedtide.mix.hydraulics import LOWEST_L, Mix, conductivity, water_content
 from bedtide.mix.media import medium
+from bedtide.squares import least_squares
 
 _RETENTION_SUCTIONS = np.geomspace(0.005, 20.0, 60)  # where retention is matched [m]
 _WICKING_SUCTIONS = np.geomspace(0.02, 1.0, 40)  # where conductivity is matched [m]
 _HIGHEST_L = 10.0
+_STEP = 1e-5  # of the slopes of the fit
 
 
 def blend(
@@ -150,7 +152,6 @@ def _fit_retention(
     held: NDArray[np.float64], theta_s: float, theta_r: float, alpha: float, n: float
 ) -> tuple[float, float, float, float]:
     """Residual water, alpha, n, and the largest misfit of the least-squares curve."""
-    from scipy.optimize import least_squares
 
     def curve(p: NDArray[np.float64]) -> NDArray[np.float64]:
         shape = 1.0 + np.exp(p[2])
@@ -158,13 +159,20 @@ def _fit_retention(
         content: NDArray[np.float64] = p[0] + (theta_s - p[0]) * (1.0 + x) ** (1.0 / shape - 1.0)
         return content
 
-    fit = least_squares(
-        lambda p: curve(p) - held,
-        x0=[theta_r, np.log(alpha), np.log(n - 1.0)],
-        bounds=([0.0, np.log(0.1), np.log(0.02)], [float(held[-1]), np.log(900.0), np.log(8.0)]),
+    def off(p: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        each = _STEP * np.eye(3)
+        slope = [(curve(p + step) - curve(p - step)) / (2.0 * _STEP) for step in each]
+        return curve(p) - held, np.stack(slope, axis=1)
+
+    found = least_squares(
+        off,
+        np.array([theta_r, np.log(alpha), np.log(n - 1.0)]),
+        np.array([0.0, np.log(0.1), np.log(0.02)]),
+        np.array([float(held[-1]), np.log(900.0), np.log(8.0)]),
+        close=1e-9,
     )
-    misfit = float(np.max(np.abs(fit.fun)))
-    return float(fit.x[0]), float(np.exp(fit.x[1])), float(1.0 + np.exp(fit.x[2])), misfit
+    misfit = float(np.max(np.abs(curve(found) - held)))
+    return float(found[0]), float(np.exp(found[1])), float(1.0 + np.exp(found[2])), misfit
 
 
 def _fit_exponent(ln_k: NDArray[np.float64], blended: Mix) -> tuple[float, float]:

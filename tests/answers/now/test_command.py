@@ -187,8 +187,9 @@ def test_the_days_ahead_are_between_their_least_and_most():
     assert max(spread[:2]) == pytest.approx(0.0, abs=1e-9)
     assert max(spread) > 1.0
     drawn = course_of(summary, "us")
-    assert drawn.middle[0] == pytest.approx(summary.ahead[0].usable_litres / 3.785411784)
-    assert drawn.dates[-1] > summary.empty_latest
+    first = summary.ahead[0].usable_litres
+    assert drawn["usable_litres"][0] == pytest.approx(first / 3.785411784)
+    assert drawn["date"][-1] > summary.empty_latest
 
 
 def test_a_page_is_of_one_bed(cli, tmp_path, bed_file, two_years):

@@ -139,10 +139,10 @@ def test_the_model_of_the_fit_runs_as_the_truth_does(bed, record):
     """One call for all days against a loop of days, with fills and a leak that empties the bed."""
     truth = truth_of(bed, record, weeks=3, leak=12.0)
     model = model_of(bed, truth)
-    level = np.asarray(level_of(model.stores(np.array([[np.log(1.2), 0, 0, 0, 12.0]]))[0], bed))
+    level = model.levels(np.array([[np.log(1.2), 0, 0, 0, 12.0]]))[0]
     assert np.abs(level[:, 0] - model.read).max() < 0.002
     # Without it the level stands centimetres higher.
-    dry = np.asarray(level_of(model.stores(np.array([[np.log(1.2), 0, 0, 0, 0.0]]))[0], bed))
+    dry = model.levels(np.array([[np.log(1.2), 0, 0, 0, 0.0]]))[0]
     assert np.abs(dry[:, 0] - model.read).max() > 0.02
 
 

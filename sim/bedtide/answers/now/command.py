@@ -10,19 +10,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bedtide.errors import FieldError, FileError, RangeError
+from bedtide.report.given import given_bed, given_weather, split_files
 from bedtide.report.options import (
     FILE,
+    Asked,
     Date,
     Place,
     WeatherCommand,
-    json_option,
-    out_option,
-    page_option,
+    answer,
     progress,
     to_option,
     typed,
-    units_option,
-    weather_options,
 )
 
 if TYPE_CHECKING:
@@ -31,7 +29,6 @@ if TYPE_CHECKING:
     from bedtide.answers.now.fit import Fit
     from bedtide.answers.now.forecast import Known
     from bedtide.bed import Bed
-    from bedtide.units import System
 
 _DAY = datetime.timedelta(days=1)
 
@@ -72,11 +69,7 @@ _DAY = datetime.timedelta(days=1)
     help="After the weather file go on with the forecast of an open service for this place.",
 )
 @to_option
-@out_option
-@page_option
-@units_option
-@json_option
-@weather_options
+@answer()
 def now(
     files: tuple[Path, ...],
     level: str | None,
@@ -86,11 +79,7 @@ def now(
     with_stick: bool,
     near: tuple[float, float] | None,
     end: datetime.date | None,
-    folder: Path | None,
-    page: Path | None,
-    units: System,
-    as_json: bool,
-    **reading: Any,
+    asked: Asked,
 ) -> None:
     """When to fill next, how much, and when the bed would be empty if nobody did.
 
@@ -107,19 +96,15 @@ def now(
     the next fills, and now.json.
     """
     from bedtide.bed import read_bed
-    from bedtide.files import check_folder, write_csv
-    from bedtide.report.given import given_bed, split_files
-    from bedtide.report.page.page import check_page, page_file
+    from bedtide.files import write_csv
 
-    if folder is not None:
-        check_folder(folder)
-    check_page(page)
+    asked.check()
     bed_files, weather_files = split_files(files)
+    _fitting(bed_files, weather_files, {"--level": level, "--filled": filled, "--log": log})
     if learn and not bed_files:
         raise FieldError("--fit", "no bed file was given", expected="a bed with notes beside it")
-    if page is not None and len(bed_files) > 1:
+    if asked.page is not None and len(bed_files) > 1:
         raise FieldError("--page", f"{len(bed_files)} beds were given", expected="one bed")
-    _fitting(bed_files, weather_files, {"--level": level, "--filled": filled, "--log": log})
     if near is not None and (len(weather_files) > 1 or end is not None):
         other = "--to" if end is not None else "a forecast file"
         raise FieldError("--near", f"{other} was given too", expected="one of them")
@@ -129,45 +114,45 @@ def now(
         beds = [plain(path) for path in bed_files] or [given_bed(None)]
         _apart(beds, bed_files)
         begin("Reading the weather")
-        weather, forecast, days = _weather(bed_files, weather_files, beds[0], reading, end)
+        weather, forecast, days = _weather(bed_files, weather_files, beds[0], asked.reading, end)
         if near is not None:
             weather, forecast, days = _gone_on(weather, near)
         begin("Looking ahead")
         from bedtide.answers.now.calendar import write_calendar
-        from bedtide.answers.now.fit import levels_of
         from bedtide.answers.now.stick import readings_of
-        from bedtide.answers.now.summary import course_of, now_of, round_of, table_of_cases
-        from bedtide.report.results import give
+        from bedtide.answers.now.summary import (
+            course_of,
+            levels_of,
+            now_of,
+            round_of,
+            table_of_cases,
+        )
 
         found = []
         for at, bed in enumerate(beds):
             own = bed_files[at] if bed_files else None
-            order = reading["date_order"]
-            bed, known, how = _known(bed, weather, level, filled, _log(log, own), order)
+            notes, order = _log(log, own), asked.reading["date_order"]
+            bed, known, how = _known(bed, weather, level, filled, notes, order)
             if learn and own is not None:
                 bed, how["fit"] = _learned(bed, own, weather, known)
             if with_stick:
-                how["stick"] = readings_of(bed, weather, units)
+                how["stick"] = readings_of(bed, weather, asked.units)
             found.append(now_of(bed, weather, forecast, known, **days, **how))
-    one, shown = len(found) == 1, None
-    if page is not None:
-        course = course_of(found[0], units)
-        learned = None if found[0].fit is None else levels_of(found[0].fit, units)
-        shown = page_file(
-            page, "answers/now/page.j2", beds[0], units, course=course, learned=learned
-        )
-    give(
-        found[0] if one else round_of(found),
-        template=f"answers/now/{'text' if one else 'round'}.j2",
-        units=units,
-        as_json=as_json,
-        folder=folder,
+    one, first = len(found) == 1, found[0]
+
+    def drawn() -> dict[str, Any]:
+        learned = None if first.fit is None else levels_of(first.fit, asked.units)
+        return {"course": course_of(first, asked.units), "learned": learned}
+
+    asked.give(
+        first if one else round_of(found),
+        f"now/{'text' if one else 'round'}.j2",
         files={
             "now.csv": partial(write_csv, table=table_of_cases(found)),
-            "now.ics": partial(write_calendar, beds=found, units=units),
+            "now.ics": partial(write_calendar, beds=found, units=asked.units),
         },
         json_name="now.json",
-        page=shown,
+        page=asked.drawn_page("now/page.j2", beds[0], drawn),
     )
 
 
@@ -217,7 +202,6 @@ def _weather(
 ) -> tuple[xr.Dataset, xr.Dataset | None, dict[str, Any]]:
     """The record to its last day, the days of the forecast after it, and how many it repeats."""
     from bedtide.answers.now.forecast import days_after
-    from bedtide.report.given import given_weather
 
     own = bed_files[0] if bed_files else None
     weather = given_weather(own, files[:1], bed, reading, end=end)
@@ -328,7 +312,6 @@ def note(
     the mix; harvest tomato, which clears that crop, or harvest alone.
     """
     from bedtide.answers.now.notes import KINDS, add_note, notes_beside
-    from bedtide.report.given import given_bed
 
     bed, said = given_bed(bed_file), " ".join(words)
     what = next((kind for kind in KINDS if said.lower().startswith(kind)), words[0])

@@ -6,16 +6,16 @@ import datetime
 import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from itertools import combinations
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.now.forecast import Known, watered
+from bedtide.answers.now.forecast import NOTED, Known, as_noted, over_the_lip, watered
 from bedtide.balance import Demand, Run, State, run_many, set_store
 from bedtide.bed import (
     Bed,
-    Watering,
     capacity,
     fitted_bed,
     level_of,
@@ -27,12 +27,10 @@ from bedtide.bed import (
 from bedtide.crop import EXPOSURE
 from bedtide.errors import RangeError
 from bedtide.many import near, priors
-from bedtide.units import INCH
+from bedtide.squares import least_squares
 
 if TYPE_CHECKING:
     import xarray as xr
-
-    from bedtide.units import System
 
 Array = NDArray[np.float64]
 
@@ -71,16 +69,15 @@ _HIGH: Final = np.array([0.9, 0.69, 0.7, 0.03, 100.0])
 _FIRST, _LEAK = 3, 4
 _NO_LEAK: Final = 1e-12  # leaks by nothing, so that all beds take the steps of one that leaks [m]
 _TRIED: Final = 12  # demands from which the best begins the search
-_LEAKS: Final = (0.02, 0.07, 0.2)  # tried likewise, in shares of the full store [d-1]
+_LEAKS: Final = (0.0, 0.02, 0.07, 0.2)  # tried likewise, in shares of the full store [d-1]
 _ROUNDS: Final = 12  # of the search, at the most
-_CLOSE: Final = 0.01  # of a standard error: a step that ends it
+_CLOSE: Final = 0.01  # of a standard error: a step of the readings that ends it
 
 _SPIN_UP: Final = datetime.timedelta(days=30)
 _DAY: Final = datetime.timedelta(days=1)
 _APART: Final = 0.8  # correlation above which two things are not told apart; ours
 _SILENT: Final = 0.9  # share of its doubt before that a thing keeps on which the notes are silent
 _POWER: Final = 0.842  # standard errors by which 8 in 10 exceed a bound
-_EACH: Final = Watering("every n days", every=1)  # to the lip, on the days that are due
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,13 +131,13 @@ class Model:
     """Readings of a bed as it would be with some values, many sets of values in one run."""
 
     def __init__(self, bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> None:
-        self.bed, self.area = bed, plan_area(bed)
+        self.bed, self.area = replace(bed, watering=NOTED), plan_area(bed)
         axis = weather["time"].to_numpy().astype("datetime64[D]")
-        begun = known[0]
+        begun, self.known = known[0], list(known[1:])
         self.from_, self.to = begun.day, min(axis[-1].item(), known[-1].day - _DAY)
         self.first = max(axis[0].item(), begun.day - _SPIN_UP)
         self.weather = near(weather, self.first, self.to)
-        self.known, days = list(known[1:]), (self.from_ - self.first).days
+        self.volume, days = bed.watering.volume, (self.from_ - self.first).days
         self.spun = np.zeros(0, dtype=bool)  # whether it would be filled on each day before
         if days:
             run = run_many([bed], self.weather, [self.first], days=days)
@@ -160,20 +157,23 @@ class Model:
                 found.append((at, *self._before(self.full[at + 1] * self.area - each.water)))
         self.dips = [at for at, _, _ in found]
         self.days = [self.known[at].day for at in self.dips]
+        self.dry = [each.day for each in known if each.what == "dry" and each.day <= self.to]
+        found += [(0, 0.0, OVER_LIP) for _ in self.dry]  # nothing rose over the lip
         self.read, self.error = np.array([each[1:] for each in found]).reshape(-1, 2).T
 
-    def _level(self, water: float | Array) -> float:
-        return float(level_of(np.maximum(water, 0.0) / self.area, self.bed))
+    def _level(self, water: float) -> float:
+        return float(level_of(max(water, 0.0) / self.area, self.bed))
 
-    def _before(self, water: float | Array) -> tuple[float, float]:
+    def _before(self, water: float) -> tuple[float, float]:
         """Level before a fill to the lip whose litres were counted, and its error [m]."""
         high, low = self._level(water + FILL_ERROR), self._level(water - FILL_ERROR)
         return self._level(water), max(0.5 * (high - low), 1e-4)
 
-    def stores(self, values: Array) -> tuple[Array, Array]:
-        """Open water with each row of values: at each dip, and on each morning before any fill.
+    def levels(self, values: Array) -> tuple[Array, Array]:
+        """Readings with each row of values, and the level on each morning before any fill [m].
 
-        (dips, rows) and (days, rows) [m].
+        Of each dip the level, then of each day on which no overflow was seen how far it would have
+        risen over the lip: (readings, rows) and (days, rows).
         """
         beds = [
             fitted_bed(self.bed, demand=d, surface_supply=s, lift=w)
@@ -184,19 +184,22 @@ class Model:
             if (key := (bed.site.exposure, bed.surface.drying)) not in each:
                 each[key] = watered([bed], self.weather, self.known)[0]
         demand = [each[bed.site.exposure, bed.surface.drying] for bed in beds]
-        state, days = self._begun(beds, demand, values[:, _FIRST]), (self.to - self.from_).days + 1
-        run = self._run(beds, demand, state, np.full((days, len(beds)), -_NO_LEAK))
+        state = self._begun(beds, demand, values[:, _FIRST])
+        series = self._run(beds, demand, state, _NO_LEAK).series
         leak = values[:, _LEAK] * 1e-3 / self.area
-        leaky = np.flatnonzero(leak)
-        if leaky.size:
-            taken = self._leaked(run.series.open_water, run.series.overflow, state, leak)[:, leaky]
+        if (leaky := np.flatnonzero(leak)).size:
+            taken = self._leaked(series.open_water, series.overflow, state, leak)[:, leaky]
             drained = self._run(
                 [beds[at] for at in leaky], [demand[at] for at in leaky], state.columns(leaky),
-                -np.maximum(taken, _NO_LEAK),
-            )  # fmt: skip
-            run.series.open_water[:, leaky] = drained.series.open_water
-        evenings = np.concatenate([state.open_water[None], run.series.open_water])
-        return self._at_dips(evenings), evenings
+                np.maximum(taken, _NO_LEAK),
+            ).series  # fmt: skip
+            series.open_water[:, leaky] = drained.open_water
+            series.overflow[:, leaky] = drained.overflow
+        stores = np.concatenate([state.open_water[None], series.open_water])
+        dry = [(day - self.from_).days for day in self.dry]
+        over = over_the_lip(series.overflow[dry], self.bed, self.dry)
+        read = np.asarray(level_of(self._at_dips(stores), self.bed))
+        return np.concatenate([read, over]), np.asarray(level_of(stores, self.bed))
 
     def _begun(self, beds: Sequence[Bed], demand: Sequence[Demand], off: Array) -> State:
         """Each bed on the morning of the first level that is known, set to that.
@@ -205,10 +208,11 @@ class Model:
         the mix holds goes smoothly with the values.
         """
         if self.spun.size:
-            rule = replace(self.bed.watering, when="every n days", every=1, share=None)
+            rule = replace(NOTED, volume=self.volume)
             state = run_many(
-                [replace(bed, watering=rule) for bed in beds], self.weather, [self.first],
-                days=self.spun.size, due=np.tile(self.spun, (len(beds), 1)), demand=demand,
+                [replace(bed, watering=rule) for bed in beds] if self.volume else beds,
+                self.weather, [self.first], days=self.spun.size,
+                due=np.tile(self.spun, (len(beds), 1)), demand=demand,
             ).end  # fmt: skip
         else:
             state = run_many(beds, self.weather, [self.first], days=1, demand=demand).start
@@ -217,20 +221,13 @@ class Model:
         return set_store(state, beds, open_store(np.maximum(self.begun + off, 0.0), self.bed))
 
     def _run(
-        self, beds: Sequence[Bed], demand: Sequence[Demand], state: State, given: Array
+        self, beds: Sequence[Bed], demand: Sequence[Demand], state: State, drained: float | Array
     ) -> Run:
-        """What the bed would do, filled as noted, with more water `given` (days, beds) [m]."""
-        given, due = given.copy(), np.zeros(given.shape[0], dtype=bool)
-        for each in self.known:
-            day = (each.day - self.from_).days
-            if day < due.size and each.what == "lip":
-                due[day] = True
-            elif day < due.size and each.what == "added":
-                given[day] += each.water / self.area
-        return run_many(
-            [replace(bed, watering=_EACH) for bed in beds], self.weather, [self.from_],
-            days=due.size, start=state, given=given, due=np.tile(due, (len(beds), 1)),
-            demand=demand,
+        """What the bed would do, filled as noted, less what is `drained` (days, beds) [m]."""
+        days = (self.to - self.from_).days + 1
+        return as_noted(
+            beds, self.weather, self.from_, days, self.known, start=state, demand=demand,
+            drained=drained,
         )  # fmt: skip
 
     def _leaked(self, held: Array, overflow: Array, state: State, leak: Array) -> Array:
@@ -264,11 +261,11 @@ class Model:
         return np.array(found)
 
     def at(self, values: Array, free: NDArray[np.bool_]) -> tuple[Array, Array]:
-        """Level at each dip [m], and its change with each value that is free (dips, free)."""
+        """Readings [m], and their change with each value that is free (readings, free)."""
         high = values + _STEPS > self.bounds[1]
         steps = np.where(high, -_STEPS, _STEPS)
         rows = np.vstack([values, (values + np.diag(steps))[free]])
-        level = np.asarray(level_of(self.stores(rows)[0], self.bed))
+        level = self.levels(rows)[0]
         return level[:, 0], (level[:, 1:] - level[:, :1]) / steps[free]
 
     @property
@@ -281,8 +278,11 @@ class Model:
 
 def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
     """Values with which the bed agrees best with its readings, by least squares with priors."""
-    known = _from_the_first_level(known)
-    model = Model(bed, weather, known)
+    begun = next((at for at, each in enumerate(known) if each.what in ("is", "lip")), None)
+    if begun is None:
+        expected = "dips, such as  2027-06-04,dip,6 cm"
+        raise RangeError("notes", "no level is in them", expected=expected)
+    model = Model(bed, weather, known[begun:])
     count = len(model.dips)
     if count < LEAST:
         raise RangeError(
@@ -291,24 +291,25 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
             expected=f"at least {LEAST}",
             hint="Note a dip every few days, and every fill",
         )
-    plain = solved(model, _nearest(model), leak=False)
-    leaky = solved(model, _nearest(model, _LEAKS), leak=True)
+    plain, leaky = (
+        solved(model, begin, leak=leak)
+        for begin, leak in zip(_nearest(model), (False, True), strict=True)
+    )
     best = leaky if plain.squares - leaky.squares > LEAK_SIGN else plain
     kept_out = max(round(KEPT_OUT * count), 1)
-    short = solved(model, best.values, leak=best is leaky, readings=count - kept_out)
-    missed = (short.level - model.read)[-kept_out:]
-    stated = short.spread()[-kept_out:]
+    short = solved(model, best.values, leak=best is leaky, kept_out=kept_out)
+    tried = slice(count - kept_out, count)
+    missed, stated = (short.level - model.read)[tried], short.spread()[tried]
     errors, prior = np.sqrt(np.diag(best.covariance)), prior_errors()
     names = [name for at, name in enumerate(_NAMES) if at != _FIRST and errors[at] > 0.0]
     silent = [name for at, name in enumerate(_NAMES[:_FIRST]) if errors[at] > _SILENT * prior[at]]
     told = [name for name in names if name not in silent]
     shares = best.covariance / np.maximum(np.outer(errors, errors), 1e-300)
     factors = np.exp(best.values[:_FIRST])
-    stores = model.stores(np.vstack([np.zeros(5), best.values]))
-    before = np.asarray(level_of(stores[0][:, 0], bed))
+    before, mornings = model.levels(np.vstack([np.zeros(5), best.values]))
     return Fit(
         readings=count,
-        from_=str(known[0].day),
+        from_=str(model.from_),
         to=str(model.days[-1]),
         demand=float(factors[0]),
         demand_error=float(factors[0] * errors[0]),
@@ -321,64 +322,38 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
         leak_hidden_litres_a_day=float(
             (np.sqrt(LEAK_SIGN) + _POWER) * np.sqrt(leaky.covariance[_LEAK, _LEAK])
         ),
-        error_before_cm=_rms(before - model.read) * 100,
-        error_after_cm=_rms(best.level - model.read) * 100,
-        next_reading_error_cm=float(best.spread()[-1]) * 100,
+        error_before_cm=_rms((before[:, 0] - model.read)[:count]) * 100,
+        error_after_cm=_rms((best.level - model.read)[:count]) * 100,
+        next_reading_error_cm=float(best.spread()[count - 1]) * 100,
         kept_out=kept_out,
         kept_out_held=int(np.sum(np.abs(missed) <= EIGHT_IN_TEN * stated)),
         kept_out_error_cm=_rms(missed) * 100,
         kept_out_stated_cm=_rms(stated) * 100,
         not_told_apart=tuple(
             f"{a} and {b}"
-            for i, a in enumerate(told)
-            for b in told[i + 1 :]
+            for a, b in combinations(told, 2)
             if abs(shares[_NAMES.index(a), _NAMES.index(b)]) > _APART
         ),
         not_told=tuple(silent),
         at_bound=bool(np.isclose(factors[0] * bed.site.exposure, EXPOSURE, atol=1e-3).any()),
         over_lip=tuple(str(day) for day in model.over),
-        mornings=_mornings(model, stores[1]),
+        mornings=_mornings(model, mornings),
     )
 
 
-def _mornings(model: Model, stores: Array) -> tuple[Morning, ...]:
+def _mornings(model: Model, levels: Array) -> tuple[Morning, ...]:
     """Each morning from the first level on, with the bed as described and as fitted."""
-    read = dict(zip(model.days, model.read.tolist(), strict=True))
-    levels = np.asarray(level_of(stores, model.bed)) * 100
-    found = []
-    for number, (described, fitted) in enumerate(levels.tolist()):
-        day = model.from_ + number * _DAY
-        own = read[day] * 100 if day in read else None
-        found.append(Morning(date=str(day), described_cm=described, fitted_cm=fitted, read_cm=own))
-    return tuple(found)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Levels:
-    """The mornings of a fit as the page draws them, in the reader's units."""
-
-    dates: tuple[str, ...]
-    described: tuple[float, ...]
-    fitted: tuple[float, ...]
-    read: tuple[float | None, ...]
-
-
-def levels_of(fit: Fit, units: System) -> Levels:
-    """Levels of all mornings, as described, as fitted and as read."""
-    size = 1.0 if units == "metric" else INCH * 100
-    days = fit.mornings
-    return Levels(
-        dates=tuple(day.date for day in days),
-        described=tuple(day.described_cm / size for day in days),
-        fitted=tuple(day.fitted_cm / size for day in days),
-        read=tuple(None if day.read_cm is None else day.read_cm / size for day in days),
+    read = dict(zip(model.days, (model.read * 100).tolist(), strict=False))
+    days = [model.from_ + number * _DAY for number in range(len(levels))]
+    return tuple(
+        Morning(date=str(day), described_cm=described, fitted_cm=fitted, read_cm=read.get(day))
+        for day, (described, fitted) in zip(days, (levels * 100).tolist(), strict=True)
     )
 
 
 def fit_text(fit: Fit, bed: Bed) -> str:
     """The file that is kept beside a bed: what is used, and below it what it rests on."""
-    used: dict[str, Any] = {"bed": bed.name, "made_for": mark_of(bed)}
-    used |= asdict(replace(fit, mornings=()))
+    used = {"bed": bed.name, "made_for": mark_of(bed)} | asdict(replace(fit, mornings=()))
     del used["mornings"]
     lines = [
         "# What the notes of this bed taught: every command of bedtide uses demand,",
@@ -391,27 +366,18 @@ def fit_text(fit: Fit, bed: Bed) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _from_the_first_level(known: Sequence[Known]) -> list[Known]:
-    """What is known from the first note on that tells the level."""
-    for at, each in enumerate(known):
-        if each.what in ("is", "lip"):
-            return list(known[at:])
-    raise RangeError("notes", "no level is in them", expected="dips, such as  2027-06-04,dip,6 cm")
+def _nearest(model: Model) -> tuple[Array, Array]:
+    """Where the search begins without a leak and with one: the best of many demands and leaks.
 
-
-def _nearest(model: Model, leaks: Sequence[float] = (0.0,)) -> Array:
-    """Where the search begins: the best of many demands, for an empty store hides slopes.
-
-    `leaks` are shares of the full store a day.
+    Not at no change, for an empty store hides slopes.
     """
     low, high = model.bounds[:, 0]
-    values = np.zeros((_TRIED * len(leaks), 5))
-    values[:, 0] = np.repeat(np.linspace(low, high, _TRIED), len(leaks))
-    values[:, _LEAK] = np.tile(leaks, _TRIED) * min(model.full) * model.area * 1e3
-    level = np.asarray(level_of(model.stores(values)[0], model.bed))
-    off = (level - model.read[:, None]) / model.error[:, None]
+    values = np.zeros((_TRIED * len(_LEAKS), 5))
+    values[:, 0] = np.tile(np.linspace(low, high, _TRIED), len(_LEAKS))
+    values[:, _LEAK] = np.repeat(_LEAKS, _TRIED) * min(model.full) * model.area * 1e3
+    off = (model.levels(values)[0] - model.read[:, None]) / model.error[:, None]
     squares = (off**2).sum(axis=0) + (values[:, 0] / prior_errors()[0]) ** 2
-    return np.asarray(values[squares.argmin()])
+    return values[squares[:_TRIED].argmin()], values[_TRIED + squares[_TRIED:].argmin()]
 
 
 class Solution(NamedTuple):
@@ -420,9 +386,9 @@ class Solution(NamedTuple):
     values: Array
     covariance: Array
     squares: float  # what the readings are off, and the values from what was thought, in errors
-    level: Array  # at every dip [m]
-    slope: Array  # of it with each value (dips, values)
-    error: Array  # of every dip [m]
+    level: Array  # at every reading [m]
+    slope: Array  # of it with each value (readings, values)
+    error: Array  # of every reading [m]
 
     def spread(self) -> Array:
         """Standard error of each reading, had it not been in the fit [m]."""
@@ -430,46 +396,35 @@ class Solution(NamedTuple):
         return np.asarray(np.sqrt(self.error**2 + known))
 
 
-def solved(model: Model, begin: Array, *, leak: bool, readings: int | None = None) -> Solution:
-    """Best values by Gauss-Newton steps within bounds, from the first `readings` or all."""
-    from scipy.optimize import lsq_linear
-
-    spread, used = prior_errors(), slice(readings)
+def solved(model: Model, begin: Array, *, leak: bool, kept_out: int = 0) -> Solution:
+    """Best values within bounds, from all readings or without the last of them."""
+    spread, first = prior_errors(), len(model.dips) - kept_out
     free = np.array([True, True, True, model.begun is not None, leak])
-    prior = np.diag(1.0 / spread[free])
+    used = [at < first for at in range(len(model.dips))]
+    used += [not kept_out or day < model.days[first] for day in model.dry]
 
-    def at(values: Array) -> tuple[Array, Array, Array, float]:
-        level, slope = model.at(values, free)
-        off = np.append(((level - model.read) / model.error)[used], values[free] / spread[free])
-        return level, slope, off, float(off @ off)
+    def whole(some: Array) -> Array:
+        values = np.zeros(5)
+        values[free] = some
+        return values
 
-    low, high = model.bounds[:, free]
-    values = np.where(free, begin, 0.0)
-    level, slope, off, squares = at(values)
-    for _ in range(_ROUNDS):
-        whole = np.vstack([(slope / model.error[:, None])[used], prior])
-        limits = (low - values[free] - 1e-9, high - values[free] + 1e-9)
-        step = lsq_linear(whole, -off, bounds=limits, method="bvls").x
-        errors = np.sqrt(np.diag(np.linalg.inv(whole.T @ whole)))
-        while True:  # no further than it gets better
-            tried = values.copy()
-            tried[free] = np.clip(values[free] + step, low, high)
-            found = at(tried)
-            small = bool((np.abs(step) < _CLOSE * errors).all())
-            if found[3] <= squares or small:
-                break
-            step = step / 3.0
-        if found[3] <= squares:
-            values, (level, slope, off, squares) = tried, found
-        if small:
-            break
-    whole = np.vstack([(slope / model.error[:, None])[used], prior])
-    count = level[used].size
-    scale = max(float(np.mean(off[:count] ** 2)), 1.0)
-    cov, every = np.zeros((5, 5)), np.zeros((level.size, 5))
-    cov[np.ix_(free, free)] = np.linalg.inv(whole.T @ whole) * scale
+    def weighed(level: Array, slope: Array, some: Array) -> tuple[Array, Array]:
+        off = ((level - model.read) / model.error)[used]
+        slopes = (slope / model.error[:, None])[used]
+        return np.append(off, some / spread[free]), np.vstack([slopes, np.diag(1.0 / spread[free])])
+
+    found = least_squares(
+        lambda some: weighed(*model.at(whole(some), free), some),
+        begin[free], *model.bounds[:, free], close=_CLOSE, rounds=_ROUNDS,
+    )  # fmt: skip
+    level, slope = model.at(whole(found), free)
+    off, slopes = weighed(level, slope, found)
+    scale = max(float(np.mean(off[:first] ** 2)), 1.0)
+    covariance, every = np.zeros((5, 5)), np.zeros((level.size, 5))
+    covariance[np.ix_(free, free)] = np.linalg.inv(slopes.T @ slopes) * scale
     every[:, free] = slope
-    return Solution(values, cov, squares, level, every, model.error * np.sqrt(scale))
+    error = model.error * np.sqrt(scale)
+    return Solution(whole(found), covariance, float(off @ off), level, every, error)
 
 
 def _rms(values: Array) -> float:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Demand, State, demand_of, due_days, run_many, set_store
+from bedtide.balance import Demand, Run, State, demand_of, due_days, run_many, set_store
 from bedtide.bed import Bed, Watering, capacity, dead_storage, lip_on, open_store, plan_area
 from bedtide.errors import RangeError, TimeAxisError
 from bedtide.many import MOST_FILLED, every_year, near, on_that_day
@@ -24,6 +24,9 @@ Array = NDArray[np.float64]
 NEVER: Final = Watering("never")
 """Nobody fills but for what is noted."""
 
+NOTED: Final = Watering("every n days", every=1)
+"""To the lip, on the days that are due."""
+
 HORIZON: Final = 60
 """Days that are looked ahead [d]; ours."""
 
@@ -34,19 +37,19 @@ _DAY: Final = datetime.timedelta(days=1)
 
 
 class Known(NamedTuple):
-    """What is known of the store on the morning of a day."""
+    """What is known of the water on the morning of a day: put in, standing, or not run out."""
 
     day: datetime.date
-    what: Literal[
-        "lip", "added", "is", "top"
-    ]  # filled to the lip; put in; stands in it; from above
+    what: Literal["lip", "added", "is", "top", "dry"]  # top: on the mix; dry: no overflow
     water: float = np.nan  # put in, or standing; to the lip: how much it took, if counted [m3]
 
 
 class Walk(NamedTuple):
     """Beds walked through what is known of them."""
 
-    state: State  # on the evening of the last day
+    state: State  # on the evening of the last day, or of the next morning
+    begun: datetime.date  # day from which on only what is known is poured in
+    overflow: Array  # of the days from then on (days, beds) [m]
     error: float  # largest error of the water balance [m]
 
 
@@ -57,56 +60,109 @@ def walk(
     last: datetime.date,
     known: Sequence[Known],
 ) -> Walk:
-    """Beds from rest through a record: by their own rule until the first thing that is known.
+    """Beds from rest through a record: by their own rule until the first level or fill.
 
     From there on nothing is poured in but what is known. Readings set the store. Water from above
     falls as rain does.
     `known` is in order, its days from `first` to the day after `last`.
     """
-    rule, alone = list(beds), [replace(bed, watering=NEVER) for bed in beds]
-    at, error = first, 0.0
-    state: State | None = None
+    told = [each for each in known if each.what in ("is", "lip", "added")]
+    at = begun = told[0].day if told else last + _DAY
     demand = watered(beds, weather, known)
-    for each in [*(each for each in known if each.what != "top"), None]:
+    run = run_many(beds, weather, [first], days=max((begun - first).days, 1), demand=demand)
+    state, runs, put = run.end if begun > first else run.start, [run], list[Known]()
+    weather = near(weather, begun, last)  # many short runs follow, for which little is read
+    demand = watered(beds, weather, known)
+    for each in [*told, None]:
         until = last + _DAY if each is None else each.day
-        if until > at or state is None:
-            days = max((until - at).days, 1)
-            run = run_many(rule, weather, [at], days=days, start=state, demand=demand)
-            state = run.end if until > at else run.start
-            error = max(error, float(run.error.max()))
+        if each is not None and each.what != "is":
+            put.append(each)
+            continue
+        if until > at:
+            run = as_noted(beds, weather, at, (until - at).days, put, start=state, demand=demand)
+            state, at = run.end, until
+            runs.append(run)
         if each is not None:
-            state = set_store(state, beds, _after(each, beds, state.open_water))
-            if rule is not alone:  # many short runs follow, for which little of a record is read
-                weather, rule = near(weather, until, last), alone
-                demand = watered(beds, weather, known)
-            at = until
-    assert state is not None
-    return Walk(state, error)
+            put, state = [], set_store(state, beds, each.water / _areas(beds))
+    late = [each for each in known if each.day > last and (each in put or each.what == "top")]
+    for each in late:
+        state = _put_in(each, beds, state)
+    overflow = [run.series.overflow for run in runs[1:]]
+    error = max(float(run.error.max()) for run in runs)
+    return Walk(state, begun, np.concatenate([np.zeros((0, len(beds))), *overflow]), error)
+
+
+def as_noted(
+    beds: Sequence[Bed],
+    weather: xr.Dataset,
+    first: datetime.date,
+    days: int,
+    known: Sequence[Known],
+    *,
+    start: State,
+    demand: Sequence[Demand],
+    drained: float | Array = 0.0,
+) -> Run:
+    """Beds filled as noted and never else, less what is `drained` each morning (days, beds) [m]."""
+    given, due = np.zeros((days, len(beds))) - drained, np.zeros(days, dtype=bool)
+    for each in known:
+        day = (each.day - first).days
+        if 0 <= day < days and each.what == "lip":
+            due[day] = True
+        elif 0 <= day < days and each.what == "added":
+            given[day] += each.water / _areas(beds)
+    return run_many(
+        [bed if bed.watering is NOTED else replace(bed, watering=NOTED) for bed in beds],
+        weather, [first], days=days, start=start, given=given,
+        due=np.tile(due, (len(beds), 1)), demand=demand,
+    )  # fmt: skip
 
 
 def watered(beds: Sequence[Bed], weather: xr.Dataset, known: Sequence[Known]) -> list[Demand]:
     """What the days bring and ask, with the water that was poured on the mix as rain."""
-    demand = [demand_of(bed, weather) for bed in beds]
     first = weather["time"].to_numpy()[0].astype("datetime64[D]").item()
-    size = weather.sizes["time"]
-    for each in known:
-        at = (each.day - first).days
-        if each.what == "top" and at < size:
-            for number, bed in enumerate(beds):
-                rain = demand[number].rain_in.copy()
+    found = []
+    for bed, demand in zip(beds, [demand_of(bed, weather) for bed in beds], strict=True):
+        rain = demand.rain_in.copy()
+        for each in known:
+            if each.what == "top" and 0 <= (at := (each.day - first).days) < rain.size:
                 rain[at] += each.water / plan_area(bed)
-                demand[number] = demand[number]._replace(rain_in=rain)
-    return demand
+        found.append(demand._replace(rain_in=rain))
+    return found
 
 
-def _after(known: Known, beds: Sequence[Bed], water: Array) -> Array:
-    """Open water after what is known of a morning (beds,) [m]; what is over the lip runs out."""
-    lip = [lip_on(np.array([known.day], "datetime64[D]"), bed.overflow)[0] for bed in beds]
-    most = np.maximum([float(capacity(b, h)) for b, h in zip(beds, lip, strict=True)], water)
-    depth = known.water / np.array([plan_area(bed) for bed in beds])
-    if known.what == "is":
-        return np.asarray(np.minimum(depth, [float(capacity(bed, np.inf)) for bed in beds]))
-    return np.asarray(most if known.what == "lip" else np.minimum(water + depth, most))
+def _areas(beds: Sequence[Bed]) -> Array:
+    return np.array([plan_area(bed) for bed in beds])
+
+
+def _put_in(known: Known, beds: Sequence[Bed], state: State) -> State:
+    """The state after water came in on the morning after the record.
+
+    What is over the lip runs out; in a bed without an outlet it comes to stand on the mix, as does
+    what is poured there.
+    """
+    lip = np.array([lip_on(np.array([known.day], "datetime64[D]"), b.overflow)[0] for b in beds])
+    full = np.array([float(capacity(bed, height)) for bed, height in zip(beds, lip, strict=True)])
+    room = np.maximum(full - state.open_water, 0.0)
+    if known.what == "lip":
+        return set_store(state, beds, state.open_water + room)
+    depth = known.water / _areas(beds)
+    below = np.zeros(len(beds)) if known.what == "top" else np.minimum(depth, room)
+    stays = np.isinf(lip) | (known.what == "top")
+    standing = state.standing + np.where(stays, depth - below, 0.0)
+    return set_store(state, beds, state.open_water + below)._replace(standing=standing)
+
+
+def over_the_lip(overflow: Array, bed: Bed, days: Sequence[datetime.date]) -> Array:
+    """How far water would have risen over the lip on each day, had it not run out (days, ...) [m].
+
+    `overflow` is that of the days [m]. Each height above the lip is taken to hold as much as the
+    mean one below it; of a bed without an outlet nothing runs out.
+    """
+    lip = lip_on(np.array(days, "datetime64[D]"), bed.overflow)
+    lip = np.where(np.isinf(lip), 0.0, lip)
+    deep = lip / np.maximum(np.asarray(capacity(bed, lip)), 1e-9)
+    return np.asarray(overflow * deep.reshape(-1, *(1,) * (overflow.ndim - 1)))
 
 
 def water_at(reading: str, bed: Bed, day: datetime.date, *, where: str) -> float:

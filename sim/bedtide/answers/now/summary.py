@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedtide import __version__
-from bedtide.answers.now.fit import Fit
-from bedtide.answers.now.forecast import HORIZON, Known, Outlook, outlook, walk
+from bedtide.answers.now.fit import OVER_LIP, Fit, Morning
+from bedtide.answers.now.forecast import HORIZON, Known, Outlook, Walk, outlook, over_the_lip, walk
 from bedtide.answers.now.stick import Reading
 from bedtide.balance import rests_on
 from bedtide.bed import Bed, capacity, dead_storage, fitted_bed, level_of, lip_on, plan_area
 from bedtide.many import percentile, priors
-from bedtide.units import US_GALLON
+from bedtide.units import INCH, US_GALLON
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -50,6 +50,14 @@ class Ahead:
     usable_litres_low: float
     usable_litres: float
     usable_litres_high: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unseen:
+    """A day on which no overflow was seen, and what would have run out [L]."""
+
+    date: str
+    litres: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,6 +105,7 @@ class Now:
     assumptions: tuple[str, ...]
     cases: tuple[Case, ...]
     ahead: tuple[Ahead, ...]
+    unseen_overflow: tuple[Unseen, ...] = ()
     fit: Fit | None = None
     stick: tuple[Reading, ...] | None = None
 
@@ -140,10 +149,16 @@ def now_of(
     """Figures of a bed on the day after its record, from what is known of its store."""
     axis = weather["time"].to_numpy().astype("datetime64[D]")
     first, last = axis[0].item(), axis[-1].item()
-    walked = walk([bed], weather, first, last, known)
+    doubt = _demand_doubt() if fit is None else fit.demand_error / fit.demand
+    thirst = float(np.exp(_ONE_IN_TWENTY * doubt))
+    thirsty = fitted_bed(bed, demand=thirst, surface_supply=1.0, lift=1.0)
+    walked = walk([bed, thirsty], weather, first, last, known)
     fills = [each.day for each in known if each.what in ("lip", "added")]
     counted = fills[-1] + _DAY if fills and bed.watering.when == "every n days" else first
-    found = outlook(bed, weather, forecast, walked.state, counted=counted)
+    found, dry = (
+        outlook(each, weather, forecast, walked.state.columns(slice(at, at + 1)), counted=counted)
+        for at, each in enumerate((bed, thirsty))
+    )
     litres = plan_area(bed) * 1e3
     store = float(walked.state.open_water[0])
     lip = float(lip_on(np.array([found.today], "datetime64[D]"), bed.overflow)[0])
@@ -151,11 +166,6 @@ def now_of(
     dead = min(dead_storage(bed), full)
     fill, empty = _odds(found, found.fill), _odds(found, found.empty)
     some = found.poured[~np.isnan(found.poured)]
-    doubt = _demand_doubt() if fit is None else fit.demand_error / fit.demand
-    thirst = float(np.exp(_ONE_IN_TWENTY * doubt))
-    thirsty = fitted_bed(bed, demand=thirst, surface_supply=1.0, lift=1.0)
-    begun = walk([thirsty], weather, first, last, known).state
-    dry = outlook(thirsty, weather, forecast, begun, counted=counted)
     return Now(
         bedtide_version=__version__,
         bed=bed.name,
@@ -191,6 +201,7 @@ def now_of(
         balance_error_mm=max(walked.error, found.error) * 1e3,
         cases=tuple(_cases(found, litres)),
         ahead=tuple(_ahead(found, dead, litres)),
+        unseen_overflow=tuple(_unseen(bed, walked, known)),
         fit=fit,
         stick=stick,
         **_rests(bed, weather, forecast),
@@ -209,6 +220,18 @@ def _demand_doubt() -> float:
     """Standard deviation of the logarithm of what plants drink, by ``data/doubt.csv`` [1]."""
     both = (priors()[name] for name in ("exposure", "crop coefficients"))
     return float(np.hypot(*(np.log(each.high / each.low) / np.sqrt(12.0) for each in both)))
+
+
+def _unseen(bed: Bed, walked: Walk, known: Sequence[Known]) -> list[Unseen]:
+    """Days on which no overflow was seen, though the water would have risen well over the lip."""
+    flowed = {walked.begun + at * _DAY: each[0] for at, each in enumerate(walked.overflow)}
+    return [
+        Unseen(date=str(each.day), litres=float(flowed[each.day]) * plan_area(bed) * 1e3)
+        for each in known
+        if each.what == "dry"
+        and each.day in flowed
+        and over_the_lip(flowed[each.day], bed, [each.day])[0] > OVER_LIP
+    ]
 
 
 def _source(weather: xr.Dataset) -> str:
@@ -257,29 +280,26 @@ def _ahead(found: Outlook, dead: float, litres: float) -> list[Ahead]:
     ]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Course:
-    """The days ahead as the page draws them, in the reader's units."""
-
-    dates: tuple[str, ...]
-    low: tuple[float, ...]
-    middle: tuple[float, ...]
-    high: tuple[float, ...]
-    full: tuple[float, ...]
-
-
-def course_of(told: Now, units: System) -> Course:
+def course_of(told: Now, units: System) -> dict[str, list[Any]]:
     """Usable water of the days ahead, until it is gone in nearly every year and a few days on."""
-    size = 1.0 if units == "metric" else US_GALLON * 1e3
     last = told.empty_latest or told.ahead[-1].date
     shown = told.ahead[: sum(day.date <= last for day in told.ahead) + 2]
-    return Course(
-        dates=tuple(day.date for day in shown),
-        low=tuple(day.usable_litres_low / size for day in shown),
-        middle=tuple(day.usable_litres / size for day in shown),
-        high=tuple(day.usable_litres_high / size for day in shown),
-        full=(told.usable_full_litres / size,),
-    )
+    size = 1.0 if units == "metric" else US_GALLON * 1e3
+    return _drawn(shown, size) | {"full": [told.usable_full_litres / size]}
+
+
+def levels_of(fit: Fit, units: System) -> dict[str, list[Any]]:
+    """Levels of all mornings, as described, as fitted and as read."""
+    return _drawn(fit.mornings, 1.0 if units == "metric" else INCH * 100)
+
+
+def _drawn(rows: Sequence[Ahead | Morning], size: float) -> dict[str, list[Any]]:
+    """Days as a page draws them: the values of each field, in the reader's units."""
+    columns = {name: [getattr(row, name) for row in rows] for name in asdict(rows[0])}
+    return {
+        name: [each / size if isinstance(each, float) else each for each in values]
+        for name, values in columns.items()
+    }
 
 
 def round_of(beds: Sequence[Now]) -> Round:
@@ -297,16 +317,5 @@ def table_of_cases(beds: Sequence[Now]) -> pd.DataFrame:
     """One row a bed and past year."""
     import pandas as pd
 
-    return pd.DataFrame(
-        [
-            {
-                "bed": each.bed,
-                "year": case.year,
-                "fill": case.fill,
-                "fill_L": case.fill_litres,
-                "empty": case.empty,
-            }
-            for each in beds
-            for case in each.cases
-        ]
-    )
+    found = pd.DataFrame([{"bed": each.bed} | asdict(case) for each in beds for case in each.cases])
+    return found.rename(columns={"fill_litres": "fill_L"})
