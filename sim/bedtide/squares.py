@@ -28,30 +28,41 @@ def least_squares(
     off, slope = of(values)
     for _ in range(rounds):
         step = _step(off, slope, low - values, high - values)
-        while True:  # no further than it gets better
+        while np.linalg.norm(slope @ step) >= close:  # no further than it gets better
             tried = np.clip(values + step, low, high)
             found = of(tried)
-            better = bool(found[0] @ found[0] <= off @ off)
-            small = bool(np.linalg.norm(slope @ step) < close)
-            if better or small:
+            if found[0] @ found[0] <= off @ off:
                 break
             step = step / 3.0
-        if better:
-            values, (off, slope) = tried, found
-        if small:
+        else:
             break
+        values, (off, slope) = tried, found
     return values
 
 
 def _step(off: Array, slope: Array, low: Array, high: Array) -> Array:
-    """The best step where all is straight: what would leave its bounds stops there."""
+    """The best step between bounds where all is straight, by holding and freeing one at a time.
+
+    Goes towards the best of what is free until a bound is met, which is held from there on. At the
+    best of what is free it lets go of the bound that it most wants to leave, until it wants none.
+    """
     step, free = np.zeros(low.size), np.ones(low.size, dtype=bool)
-    while free.any():
-        rest = -off - slope[:, ~free] @ step[~free]
-        step[free] = np.linalg.lstsq(slope[:, free], rest)[0]
-        out = free & ((step < low) | (step > high))
-        if not out.any():
+    size = np.linalg.norm(slope, axis=0) * np.linalg.norm(off) + 1e-300
+    for _ in range(10 * low.size):
+        best = step.copy()
+        best[free] = np.linalg.lstsq(slope[:, free], -off - slope[:, ~free] @ step[~free])[0]
+        change = best - step
+        room = np.where(change > 0.0, high - step, low - step)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(np.abs(change) > np.abs(room), room / change, 1.0)
+        if (least := share.min()) < 1.0:
+            step = np.clip(step + least * change, low, high)
+            free &= share > least
+            continue
+        step = best
+        pull = slope.T @ (off + slope @ step) / size  # downhill is against it
+        wants = np.where(free, 0.0, np.where(step <= low, -pull, pull))
+        if wants.max() < 1e-9:
             break
-        step = np.clip(step, low, high)
-        free &= ~out
+        free[wants.argmax()] = True
     return step

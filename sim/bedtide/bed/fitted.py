@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -45,8 +46,12 @@ def fit_beside(bed_file: Path) -> Path:
 
 
 def mark_of(bed: Bed) -> str:
-    """A mark by which a fit is known to belong to a bed: its box, reservoir and mixes."""
+    """A mark by which a fit is known to belong to a bed: its box, reservoir and mixes.
+
+    Of numbers four digits count, for a blended mix differs in its last ones between machines.
+    """
     parts = repr((bed.box, bed.reservoir, bed.wick_mix, bed.top_mix))
+    parts = re.sub(r"\d+\.\d+(e[+-]\d+)?", lambda number: f"{float(number[0]):.3e}", parts)
     return hashlib.sha256(parts.encode()).hexdigest()[:12]
 
 

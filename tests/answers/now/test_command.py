@@ -156,9 +156,13 @@ def test_the_first_line_in_words(changes, first):
 
 
 def test_the_calendar_has_a_whole_day_for_each_bed_that_wants_water():
-    text = calendar_text([told(), told(bed="Wall, bed"), told(fill=None, bed="Wet bed")], "us")
+    made = datetime.datetime(2027, 7, 14, 6, 30, tzinfo=datetime.UTC)
+    beds = [told(), told(bed="Wall, bed"), told(fill=None, bed="Wet bed")]
+    text = calendar_text(beds, "us", made)
     assert text.startswith(b"BEGIN:VCALENDAR\r\n")
-    found = list(Calendar.from_ical(text).walk("VEVENT"))
+    calendar = Calendar.from_ical(text)
+    assert calendar["name"] == calendar["x-wr-calname"] == "Beds to fill"
+    found = list(calendar.walk("VEVENT"))
     assert [str(event["summary"]) for event in found] == [
         "Fill Kitchen bed, about 12 US gal",  # 47 L over 3.785
         "Fill Wall, bed, about 12 US gal",
@@ -166,10 +170,16 @@ def test_the_calendar_has_a_whole_day_for_each_bed_that_wants_water():
     assert found[0].decoded("dtstart") == datetime.date(2027, 7, 15)
     assert found[0].decoded("dtend") == datetime.date(2027, 7, 16)
     assert "empty on 17 July" in str(found[0]["description"])
-    later = told(fill="2027-07-16", today="2027-07-15")
-    again = Calendar.from_ical(calendar_text([later], "metric")).walk("VEVENT")[0]
+    # A whole day has no hours, so no time zone moves it.
+    assert b"DTSTART;VALUE=DATE:20270715\r\n" in text
+    assert b"DTSTAMP:20270714T063000Z\r\n" in text
+    # Asked again an hour later, the event of the bed moves; it is not a second one.
+    later = calendar_text([told(fill="2027-07-16")], "metric", made + datetime.timedelta(hours=1))
+    assert Calendar.from_ical(later)["name"] == "Fill Kitchen bed"
+    again = Calendar.from_ical(later).walk("VEVENT")[0]
     assert again["uid"] == found[0]["uid"] != found[1]["uid"]
-    assert again["sequence"] == found[0]["sequence"] + 1
+    assert again["sequence"] > found[0]["sequence"]
+    assert again.decoded("dtstart") == datetime.date(2027, 7, 16)
 
 
 def test_the_days_ahead_are_between_their_least_and_most():

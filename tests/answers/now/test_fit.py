@@ -198,6 +198,14 @@ def test_readings_above_the_lip_are_told_and_left_out(bed, thirsty):
     assert fit_notes(bed, thirsty.weather, known).over_lip == ()
 
 
+def test_an_overflow_that_was_not_seen_moves_no_factor(bed, thirsty):
+    """A blocked outlet, a roof and thirst all hold it back: told, and not taken for thirst."""
+    known = thirsty.notes()
+    dry = sorted([*known, Known(SUMMER + 5 * DAY, "dry")], key=lambda each: each.day)
+    plain, told = (fit_notes(bed, thirsty.weather, each) for each in (known, dry))
+    assert told == plain
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("litres", [None, 2.0])
 def test_thirty_noisy_logs_of_a_thirsty_bed(bed, thirsty, litres):

@@ -1,5 +1,6 @@
 """The next fill and the day it is empty, against one plain run a past year."""
 
+import dataclasses
 import datetime
 import math
 
@@ -20,7 +21,8 @@ from bedtide.answers.now.forecast import (
 from bedtide.answers.now.summary import now_of
 from bedtide.bed import dead_storage, plan_area
 from bedtide.errors import InputError
-from helpers.beds import bed_with
+from bedtide.report.templates import render
+from helpers.beds import bed_with, layered
 from helpers.plain_weather import plain_weather
 
 LAST = datetime.date(2024, 7, 3)
@@ -173,3 +175,28 @@ def test_thirstier_plants_are_a_bed_that_is_described_so(weather):
     thirsty = bed_with({"site.exposure": told.thirst})
     assert told.empty_if_thirsty == now_of(thirsty, weather, None, start, known_from="").empty
     assert told.empty_if_thirsty < told.empty
+
+
+@pytest.mark.parametrize("form", ["pipes", "crates"])
+def test_an_overflow_that_should_have_been_seen_is_told(form):
+    """Filled to the lip on the 1st, 60 mm of rain on the 2nd: most of it runs out that day."""
+    bed = bed_with() if form == "pipes" else layered(form)
+    weather = plain_weather("2023-01-01", 540, et0_mm=2.0, rain_mm={"2024-06-02": 60.0})
+    days = [datetime.date(2024, 6, day) for day in (1, 2, 3, 5)]
+    known = [Known(days[0], "lip"), *(Known(day, "dry") for day in days[1:])]
+    told = now_of(bed, weather, None, known, known_from="notes")
+    day, after = told.unseen_overflow  # the mix goes on draining on the 3rd
+    assert (day.date, after.date) == ("2024-06-02", "2024-06-03")
+    walked = walk([bed], weather, datetime.date(2023, 1, 1), datetime.date(2024, 6, 23), known)
+    assert walked.begun == days[0]
+    assert day.litres == pytest.approx(float(walked.overflow[1, 0]) * 1200)  # of 1.2 m2
+    assert 30.0 < day.litres + after.litres < 72.0  # 60 mm on 1.2 m2 are 72 L
+    for closed in ("none", "blocked"):  # and where nothing can run out, nothing is missed
+        shut = dataclasses.replace(bed, overflow=dataclasses.replace(bed.overflow, state=closed))
+        assert now_of(shut, weather, None, known, known_from="notes").unseen_overflow == ()
+    for units in ("metric", "us"):
+        text = render("answers/now/text.j2", units=units, width=60, s=told)
+        said = " ".join(text.split())
+        assert "You saw no overflow on 2 June and 3 June, when about " in said
+        assert "That is the weather's doubt" not in said  # one past year has no range
+        assert max(map(len, text.splitlines())) <= 60

@@ -75,6 +75,7 @@ def test_a_decimal_comma_and_a_spreadsheets_utf_16(tmp_path):
         ("4/6/2024,dip,6 cm\n", ["line 1", "can be read as day/month or month/day"]),
         ("2024-06-04,fill,6\n", ["line 1, value", "has no unit", "20 L"]),
         ("2024-06-04,fill,0 L\n", ["line 1, value", "no water"]),
+        ("2024-06-04,no overflow,2 L\n", ["line 1, value", '"2 L" says nothing here']),
         ("2024-06-04,harvest,lettuce\n", ["line 1, value", "lettuce"]),
         ("2024-06-04,dip,6,5 cm\n", ["line 1, value", "6 5 cm"]),
         ("2024-06-04,dip,6,5,cm,x\n", ["line 1", "a field more"]),
@@ -102,7 +103,7 @@ def test_what_notes_mean(tmp_path):
     text = (
         "2024-04-20,dip,6 cm\n2024-06-01,fill,\n2024-06-02,fill,to the lip\n2024-06-03,fill,20 L\n"
         "2024-06-04,dip,30 L\n2024-06-05,overflow seen,\n2024-06-06,top watering,5 L\n"
-        "2024-06-07,harvest,\n2024-06-08,harvest,tomato\n"
+        "2024-06-07,harvest,\n2024-06-07,No overflow,\n2024-06-08,harvest,tomato\n"
     )
     notes = read_notes(written(tmp_path, text), BED)
     bed, known, before = known_from_notes(notes, BED, FIRST, LAST)
@@ -110,13 +111,13 @@ def test_what_notes_mean(tmp_path):
     assert before == 1
     assert [(each.day, each.what) for each in known] == [
         (june[0], "lip"), (june[1], "lip"), (june[2], "added"), (june[3], "is"), (june[5], "is"),
-        (june[5], "top"),
+        (june[5], "top"), (june[6], "dry"),
     ]  # fmt: skip
     assert [known[at].water for at in (2, 3, 5)] == pytest.approx([0.020, 0.030, 0.005])
     # An overflow that runs leaves the store full up to the lip at 9 cm.
     assert known[4].water == pytest.approx(water_at("9 cm", BED, LAST, where=""))
     assert bed.plantings[0].removed == (6, 8)
-    with pytest.raises(InputError, match="line 9: 2024-06-08 is after the weather"):
+    with pytest.raises(InputError, match="line 10: 2024-06-08 is after the weather"):
         known_from_notes(notes, BED, FIRST, datetime.date(2024, 6, 5))
 
 
@@ -148,6 +149,42 @@ def test_notes_move_the_water_that_they_say():
     # A reading after a fill of the same morning is the last word.
     read = [Known(day, "added", 0.01), Known(day, "is", 0.02)]
     assert total(read) == pytest.approx(total(read[1:]), abs=1e-9)
+
+
+@pytest.mark.parametrize("day", [datetime.date(2024, 6, 10), LAST + datetime.timedelta(days=1)])
+@pytest.mark.parametrize("state", ["open", "none", "blocked"])
+def test_no_water_is_lost_that_a_store_cannot_hold(day, state):
+    """Four pipes of 10 cm, 2 m long, hold 62.8 L in all; 100 L are poured in, later 30 L more."""
+    weather = plain_weather("2024-05-01", 61, et0_mm=0.0)
+    overflow = {"state": state} | ({} if state == "none" else {"height": "9 cm"})
+    changes = {"watering": {"when": "never"}, "start": {"level": "0 %"}, "planting": []}
+    bed = bed_with(changes | {"overflow": overflow})
+    area = plan_area(bed)
+
+    def water(*known):
+        walked = walk([bed], weather, FIRST, LAST, known)
+        state = walked.state
+        held = float((state.open_water + state.mix_water + state.standing)[0]) * area
+        return held, float(walked.overflow.sum()) * area
+
+    before, _ = water()
+    held, ran_out = water(Known(day, "added", 0.100), Known(day, "added", 0.030))
+    if state != "open":
+        assert ran_out == 0.0
+        assert held == pytest.approx(before + 0.130, abs=1e-9)
+    elif day <= LAST:
+        assert ran_out > 0.02
+        assert held + ran_out == pytest.approx(before + 0.130, abs=1e-9)
+    else:  # that morning it runs out, before any day that is run
+        full = water_at("9 cm", bed, LAST, where="")
+        assert held == pytest.approx(before + full - 0.001 * walked_open(bed, weather), abs=1e-9)
+    poured_on = water(Known(day, "top", 0.010))
+    assert sum(poured_on) == pytest.approx(before + 0.010, abs=1e-9)
+
+
+def walked_open(bed, weather):
+    """Litres of open water on the last evening where nobody ever filled."""
+    return float(walk([bed], weather, FIRST, LAST, []).state.open_water[0]) * plan_area(bed) * 1e3
 
 
 def test_a_note_is_added_as_the_file_is_written(cli, tmp_path, bed_file):

@@ -24,25 +24,28 @@ _ABOUT = (
 )
 
 
-def calendar_text(beds: Sequence[Now], units: System) -> bytes:
-    """One event of a whole day for the next fill of each bed that wants one."""
+def calendar_text(beds: Sequence[Now], units: System, made: datetime.datetime) -> bytes:
+    """One event of a whole day for the next fill of each bed that wants one.
+
+    The event of a bed has the same name whenever it is asked for, and one `made` later a greater
+    number, so that a phone puts it in the place of the older one. A day without hours is the same
+    in every time zone.
+    """
     from icalendar import Calendar, Event
 
     calendar = Calendar()
     calendar.add("prodid", "-//bedtide//now//EN")
     calendar.add("version", "2.0")
+    for name in ("name", "x-wr-calname"):  # RFC 7986, and what phones read; else the file's name
+        calendar.add(name, f"Fill {beds[0].bed}" if len(beds) == 1 else "Beds to fill")
     for bed in beds:
         if bed.fill is None:
             continue
         day = datetime.date.fromisoformat(bed.fill)
-        begun = datetime.date.fromisoformat(bed.today)
         event = Event()
-        # The same for a bed whenever it is asked for: a new date takes the place of the old one.
         event.add("uid", f"{hashlib.sha256(bed.bed.encode()).hexdigest()[:16]}@bedtide")
-        event.add(
-            "dtstamp", datetime.datetime(begun.year, begun.month, begun.day, tzinfo=datetime.UTC)
-        )
-        event.add("sequence", begun.toordinal())
+        event.add("dtstamp", made)
+        event.add("sequence", int(made.timestamp()) // 60)
         event.add("dtstart", day)
         event.add("dtend", day + datetime.timedelta(days=1))
         event.add("summary", line(_TITLE, units=units, s=bed))
@@ -55,4 +58,4 @@ def calendar_text(beds: Sequence[Now], units: System) -> bytes:
 def write_calendar(path: Path, beds: Sequence[Now], units: System) -> None:
     """Write the calendar."""
     with replacing(path) as temporary:
-        temporary.write_bytes(calendar_text(beds, units))
+        temporary.write_bytes(calendar_text(beds, units, datetime.datetime.now(datetime.UTC)))

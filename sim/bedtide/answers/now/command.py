@@ -308,8 +308,9 @@ def note(
     """Add a line to the notes of a bed, which `bedtide now` reads.
 
     dip 6cm, what a stick said before any fill of that morning, as a height, litres or a share;
-    fill, to the lip, fill 45L to the lip, or fill 20L; overflow seen; top watering 5L, poured on
-    the mix; harvest tomato, which clears that crop, or harvest alone.
+    fill, to the lip, fill 45L to the lip, or fill 20L; overflow seen, or no overflow on a day on
+    which you looked; top watering 5L, poured on the mix; harvest tomato, which clears that crop, or
+    harvest alone.
     """
     from bedtide.answers.now.notes import KINDS, add_note, notes_beside
 

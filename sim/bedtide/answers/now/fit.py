@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.now.forecast import NOTED, Known, as_noted, over_the_lip, watered
+from bedtide.answers.now.forecast import NOTED, Known, as_noted, watered
 from bedtide.balance import Demand, Run, State, run_many, set_store
 from bedtide.bed import (
     Bed,
@@ -71,7 +71,7 @@ _NO_LEAK: Final = 1e-12  # leaks by nothing, so that all beds take the steps of 
 _TRIED: Final = 12  # demands from which the best begins the search
 _LEAKS: Final = (0.0, 0.02, 0.07, 0.2)  # tried likewise, in shares of the full store [d-1]
 _ROUNDS: Final = 12  # of the search, at the most
-_CLOSE: Final = 0.01  # of a standard error: a step of the readings that ends it
+_CLOSE: Final = 0.05  # of a standard error: a step of the readings that ends it
 
 _SPIN_UP: Final = datetime.timedelta(days=30)
 _DAY: Final = datetime.timedelta(days=1)
@@ -157,8 +157,6 @@ class Model:
                 found.append((at, *self._before(self.full[at + 1] * self.area - each.water)))
         self.dips = [at for at, _, _ in found]
         self.days = [self.known[at].day for at in self.dips]
-        self.dry = [each.day for each in known if each.what == "dry" and each.day <= self.to]
-        found += [(0, 0.0, OVER_LIP) for _ in self.dry]  # nothing rose over the lip
         self.read, self.error = np.array([each[1:] for each in found]).reshape(-1, 2).T
 
     def _level(self, water: float) -> float:
@@ -170,10 +168,9 @@ class Model:
         return self._level(water), max(0.5 * (high - low), 1e-4)
 
     def levels(self, values: Array) -> tuple[Array, Array]:
-        """Readings with each row of values, and the level on each morning before any fill [m].
+        """Level with each row of values at each reading, and on each morning before any fill [m].
 
-        Of each dip the level, then of each day on which no overflow was seen how far it would have
-        risen over the lip: (readings, rows) and (days, rows).
+        (readings, rows) and (days, rows).
         """
         beds = [
             fitted_bed(self.bed, demand=d, surface_supply=s, lift=w)
@@ -192,14 +189,11 @@ class Model:
             drained = self._run(
                 [beds[at] for at in leaky], [demand[at] for at in leaky], state.columns(leaky),
                 np.maximum(taken, _NO_LEAK),
-            ).series  # fmt: skip
-            series.open_water[:, leaky] = drained.open_water
-            series.overflow[:, leaky] = drained.overflow
+            )  # fmt: skip
+            series.open_water[:, leaky] = drained.series.open_water
         stores = np.concatenate([state.open_water[None], series.open_water])
-        dry = [(day - self.from_).days for day in self.dry]
-        over = over_the_lip(series.overflow[dry], self.bed, self.dry)
-        read = np.asarray(level_of(self._at_dips(stores), self.bed))
-        return np.concatenate([read, over]), np.asarray(level_of(stores, self.bed))
+        read, each_day = (level_of(held, self.bed) for held in (self._at_dips(stores), stores))
+        return np.asarray(read), np.asarray(each_day)
 
     def _begun(self, beds: Sequence[Bed], demand: Sequence[Demand], off: Array) -> State:
         """Each bed on the morning of the first level that is known, set to that.
@@ -297,9 +291,8 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
     )
     best = leaky if plain.squares - leaky.squares > LEAK_SIGN else plain
     kept_out = max(round(KEPT_OUT * count), 1)
-    short = solved(model, best.values, leak=best is leaky, kept_out=kept_out)
-    tried = slice(count - kept_out, count)
-    missed, stated = (short.level - model.read)[tried], short.spread()[tried]
+    short = solved(model, best.values, leak=best is leaky, readings=count - kept_out)
+    missed, stated = (short.level - model.read)[-kept_out:], short.spread()[-kept_out:]
     errors, prior = np.sqrt(np.diag(best.covariance)), prior_errors()
     names = [name for at, name in enumerate(_NAMES) if at != _FIRST and errors[at] > 0.0]
     silent = [name for at, name in enumerate(_NAMES[:_FIRST]) if errors[at] > _SILENT * prior[at]]
@@ -322,9 +315,9 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
         leak_hidden_litres_a_day=float(
             (np.sqrt(LEAK_SIGN) + _POWER) * np.sqrt(leaky.covariance[_LEAK, _LEAK])
         ),
-        error_before_cm=_rms((before[:, 0] - model.read)[:count]) * 100,
-        error_after_cm=_rms((best.level - model.read)[:count]) * 100,
-        next_reading_error_cm=float(best.spread()[count - 1]) * 100,
+        error_before_cm=_rms(before[:, 0] - model.read) * 100,
+        error_after_cm=_rms(best.level - model.read) * 100,
+        next_reading_error_cm=float(best.spread()[-1]) * 100,
         kept_out=kept_out,
         kept_out_held=int(np.sum(np.abs(missed) <= EIGHT_IN_TEN * stated)),
         kept_out_error_cm=_rms(missed) * 100,
@@ -343,7 +336,7 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
 
 def _mornings(model: Model, levels: Array) -> tuple[Morning, ...]:
     """Each morning from the first level on, with the bed as described and as fitted."""
-    read = dict(zip(model.days, (model.read * 100).tolist(), strict=False))
+    read = dict(zip(model.days, (model.read * 100).tolist(), strict=True))
     days = [model.from_ + number * _DAY for number in range(len(levels))]
     return tuple(
         Morning(date=str(day), described_cm=described, fitted_cm=fitted, read_cm=read.get(day))
@@ -396,12 +389,10 @@ class Solution(NamedTuple):
         return np.asarray(np.sqrt(self.error**2 + known))
 
 
-def solved(model: Model, begin: Array, *, leak: bool, kept_out: int = 0) -> Solution:
-    """Best values within bounds, from all readings or without the last of them."""
-    spread, first = prior_errors(), len(model.dips) - kept_out
+def solved(model: Model, begin: Array, *, leak: bool, readings: int | None = None) -> Solution:
+    """Best values within bounds, from the first `readings` or all."""
+    spread, used = prior_errors(), slice(readings)
     free = np.array([True, True, True, model.begun is not None, leak])
-    used = [at < first for at in range(len(model.dips))]
-    used += [not kept_out or day < model.days[first] for day in model.dry]
 
     def whole(some: Array) -> Array:
         values = np.zeros(5)
@@ -419,7 +410,7 @@ def solved(model: Model, begin: Array, *, leak: bool, kept_out: int = 0) -> Solu
     )  # fmt: skip
     level, slope = model.at(whole(found), free)
     off, slopes = weighed(level, slope, found)
-    scale = max(float(np.mean(off[:first] ** 2)), 1.0)
+    scale = max(float(np.mean(off[: level[used].size] ** 2)), 1.0)
     covariance, every = np.zeros((5, 5)), np.zeros((level.size, 5))
     covariance[np.ix_(free, free)] = np.linalg.inv(slopes.T @ slopes) * scale
     every[:, free] = slope

@@ -153,18 +153,6 @@ def _put_in(known: Known, beds: Sequence[Bed], state: State) -> State:
     return set_store(state, beds, state.open_water + below)._replace(standing=standing)
 
 
-def over_the_lip(overflow: Array, bed: Bed, days: Sequence[datetime.date]) -> Array:
-    """How far water would have risen over the lip on each day, had it not run out (days, ...) [m].
-
-    `overflow` is that of the days [m]. Each height above the lip is taken to hold as much as the
-    mean one below it; of a bed without an outlet nothing runs out.
-    """
-    lip = lip_on(np.array(days, "datetime64[D]"), bed.overflow)
-    lip = np.where(np.isinf(lip), 0.0, lip)
-    deep = lip / np.maximum(np.asarray(capacity(bed, lip)), 1e-9)
-    return np.asarray(overflow * deep.reshape(-1, *(1,) * (overflow.ndim - 1)))
-
-
 def water_at(reading: str, bed: Bed, day: datetime.date, *, where: str) -> float:
     """Open water that a reading means: a height, a volume, a share of what is usable [m3]."""
     from bedtide.errors import UnitError, shown

@@ -19,7 +19,7 @@ from bedtide.files import in_turn, write_text
 from bedtide.units import parse
 from bedtide.weather import decode, load, parse_stamps
 
-KINDS: Final = ("dip", "fill", "overflow seen", "top watering", "harvest")
+KINDS: Final = ("dip", "fill", "overflow seen", "no overflow", "top watering", "harvest")
 """What can be noted."""
 
 _COLUMNS: Final = {
@@ -162,7 +162,7 @@ def check_note(note: Note, bed: Bed) -> None:
         water_at(note.value, bed, note.day, where=where)
     elif note.what == "harvest" and note.value:
         choice(note.value, [planting.crop.name for planting in bed.plantings], where=where)
-    elif note.what == "overflow seen" and note.value:
+    elif note.what in ("overflow seen", "no overflow") and note.value:
         raise FieldError(where, f'"{shown(note.value)}" says nothing here', expected="nothing")
     elif note.what == "top watering" or (
         note.what == "fill" and note.value.lower() not in _TO_THE_LIP
@@ -214,6 +214,8 @@ def known_from_notes(
         elif note.what == "overflow seen" and note.day < last + _DAY:
             lip = lip_on(np.array([note.day], "datetime64[D]"), bed.overflow)[0]
             known.append(Known(note.day + _DAY, "is", float(capacity(bed, lip)) * plan_area(bed)))
+        elif note.what == "no overflow":
+            known.append(Known(note.day, "dry"))
         elif note.what == "harvest" and note.value:
             bed = _harvested(bed, note)
     return bed, sorted(known, key=lambda each: each.day), len(notes) - len(within)

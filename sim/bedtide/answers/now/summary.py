@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from bedtide import __version__
 from bedtide.answers.now.fit import OVER_LIP, Fit, Morning
-from bedtide.answers.now.forecast import HORIZON, Known, Outlook, Walk, outlook, over_the_lip, walk
+from bedtide.answers.now.forecast import HORIZON, Known, Outlook, Walk, outlook, walk
 from bedtide.answers.now.stick import Reading
 from bedtide.balance import rests_on
 from bedtide.bed import Bed, capacity, dead_storage, fitted_bed, level_of, lip_on, plan_area
@@ -223,15 +223,18 @@ def _demand_doubt() -> float:
 
 
 def _unseen(bed: Bed, walked: Walk, known: Sequence[Known]) -> list[Unseen]:
-    """Days on which no overflow was seen, though the water would have risen well over the lip."""
-    flowed = {walked.begun + at * _DAY: each[0] for at, each in enumerate(walked.overflow)}
-    return [
-        Unseen(date=str(each.day), litres=float(flowed[each.day]) * plan_area(bed) * 1e3)
-        for each in known
-        if each.what == "dry"
-        and each.day in flowed
-        and over_the_lip(flowed[each.day], bed, [each.day])[0] > OVER_LIP
-    ]
+    """Days on which no overflow was seen, though the water would have risen well over the lip.
+
+    How far is by the mean of what each height below the lip holds.
+    """
+    days = {each.day: (each.day - walked.begun).days for each in known if each.what == "dry"}
+    found = []
+    for day, at in days.items():
+        ran_out = float(walked.overflow[at, 0]) if 0 <= at < len(walked.overflow) else 0.0
+        lip = float(lip_on(np.array([day], "datetime64[D]"), bed.overflow)[0])
+        if ran_out > 0.0 and ran_out * lip > OVER_LIP * float(capacity(bed, lip)):
+            found.append(Unseen(date=str(day), litres=ran_out * plan_area(bed) * 1e3))
+    return found
 
 
 def _source(weather: xr.Dataset) -> str:
