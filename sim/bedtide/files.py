@@ -46,7 +46,7 @@ def check_folder(folder: Path) -> None:
         raise FileError(
             where,
             f"you may not write to {nearest}",
-            hint="Choose another folder with --out.",
+            hint="Choose another folder.",
         )
 
 
@@ -217,7 +217,7 @@ def system_errors(path: Path) -> Iterator[None]:
         raise FileError(
             path.name if path.parent.name.startswith(_PREFIX) else str(path),
             f"could not be written: {reason[:1].lower()}{reason[1:]}",
-            hint="Choose another folder with --out, or make room.",
+            hint="Choose another folder, or make room.",
         ) from error
 
 

@@ -5,6 +5,7 @@ import sys
 
 import pytest
 
+import bedtide.__main__
 from bedtide.errors import BalanceError, RangeError, SeveralErrors
 
 
@@ -33,6 +34,31 @@ def test_exit_statuses(cli, monkeypatch, trouble, status, message):
     assert message in result.stderr
     assert result.stdout == ""
     assert ("Traceback" in result.stderr) is ("This is a bug" in message)
+
+
+def test_who_stops_it_while_it_is_loaded_is_told_so_too(monkeypatch, capsys):
+    class Stopped:
+        def find_spec(self, name, *rest):
+            if name == "bedtide.cli":
+                raise KeyboardInterrupt
+
+    monkeypatch.delitem(sys.modules, "bedtide.cli", raising=False)
+    monkeypatch.setattr(sys, "meta_path", [Stopped(), *sys.meta_path])
+    with pytest.raises(SystemExit) as ended:
+        bedtide.__main__.main()
+    assert ended.value.code == 130
+    assert capsys.readouterr().err == "Stopped. Nothing was left half written.\n"
+
+
+def test_the_weather_in_place_of_the_bed_is_told_apart(cli, tmp_path):
+    weather = tmp_path / "days.csv"
+    weather.write_text("date,tmax (C),tmin (C),rain (mm)\n2023-05-01,20,10,0\n")
+    for command in ("season", "build"):
+        result = cli(command, weather)
+        assert result.exit_code == 2
+        assert "days.csv, line 1: not TOML" in result.stderr
+        assert "Expected a bed description first, and the weather after it" in result.stderr
+    assert "there is no such file" in cli("season", tmp_path / "none.csv").stderr
 
 
 def test_an_unknown_command_and_option(cli):

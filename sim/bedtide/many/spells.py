@@ -139,7 +139,9 @@ def wettest_spell(
     allowed = np.ones(axis.size, dtype=bool) if among is None else among
     if axis.size < days:
         raise RangeError(
-            "wet spell", f"{days} days are more than the record of {axis.size} days holds"
+            "wet spell",
+            f"{days} days are more than the record of {axis.size} days holds",
+            expected='a longer record, or a shorter spell, such as  --spell "3 days"',
         )
     sums = np.lib.stride_tricks.sliding_window_view(rain, days).sum(axis=-1)
     whole = np.lib.stride_tricks.sliding_window_view(allowed, days).all(axis=-1)

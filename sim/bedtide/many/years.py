@@ -67,7 +67,7 @@ def whole_years(
             "weather record",
             f"its {axis.size:,} days from {axis[0]} to {axis[-1]} hold no whole {span}",
             expected="at least one",
-            hint="For part of a year give its first and last day, such as  --from 05-01 --to 09-30",
+            hint="Part of a year can be compared:  bedtide compare ... --from 05-01 --to 09-30",
         )
     return Years(tuple(starts), days, axis.size - len(starts) * days)
 

@@ -35,7 +35,15 @@ def given_bed(bed_file: Path | None) -> Bed:
     """Bed of the file with its fit, if one is beside it; the built-in example without a file."""
     from bedtide.bed import example_bed, read_bed, with_fit
 
-    return example_bed() if bed_file is None else with_fit(read_bed(bed_file), bed_file)
+    if bed_file is None:
+        return example_bed()
+    try:
+        return with_fit(read_bed(bed_file), bed_file)
+    except FileError as error:
+        if bed_file.suffix.lower() == ".toml" or not bed_file.is_file():
+            raise
+        wanted = "a bed description first, and the weather after it:  BED.toml WEATHER.csv"
+        raise FileError(error.where, error.problem, expected=wanted) from None
 
 
 def split_files(files: Sequence[Path]) -> tuple[list[Path], list[Path]]:
