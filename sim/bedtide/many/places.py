@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from bedtide.balance import Demand, run_places
 from bedtide.bed import Bed, plan_area
 from bedtide.constants import ALLOWANCE, FAILS
+from bedtide.errors import BedtideError, printable
 from bedtide.many.leaving import (
     FOLLOWED,
     NEVER,
@@ -101,8 +102,17 @@ def place_figures(
         if not why[at]:
             spans.setdefault((first.item(), last.item()), []).append(at)
     found["unfit"][:] = why
-    for span, places in spans.items():
-        for name, values in _figures(beds, ready.isel(place=places), span, ask, threads):
+    groups = list(spans.items())
+    for span, places in groups:  # it grows where one is split
+        try:
+            figures = dict(_figures(beds, ready.isel(place=places), span, ask, threads))
+        except BedtideError as error:  # of which place, each alone tells
+            if len(places) > 1:
+                groups += [(span, [at]) for at in places]
+            else:
+                found["unfit"][places] = f"it could not be run: {printable(error.problem)}"
+            continue
+        for name, values in figures.items():
             found[name].loc[{"place": places}] = values
     return found
 

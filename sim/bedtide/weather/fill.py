@@ -168,7 +168,7 @@ def lacking(record: Record, absent: Sequence[str]) -> FieldError:
         how = (". Say which it is with  ", Option("columns", columns))
     problem = f"there is no {' and no '.join(CORE[key] for key in absent)} in it"
     wanted = "columns for the highest and the lowest temperature and for rain"
-    return FieldError(record.source, problem, expected=wanted, hint=Pieces(_found(record), *how))
+    return FieldError(record.source, problem, expected=wanted, hint=Pieces(found_in(record), *how))
 
 
 def _measured(columns: Mapping[str, Floats], count: int) -> NDArray[np.int8]:
@@ -181,7 +181,8 @@ def _measured(columns: Mapping[str, Floats], count: int) -> NDArray[np.int8]:
     return flags
 
 
-def _found(record: Record) -> str:
+def found_in(record: Record) -> str:
+    """Which columns of a record are known, and which are not."""
     names = [f"{column.name} ({key})" for key, column in record.columns.items()]
     text = f"Found: {', '.join(names) or 'no weather column'}"
     return text + (f"; not understood: {', '.join(record.ignored[:12])}" if record.ignored else "")

@@ -23,7 +23,7 @@ from bedtide.errors import (
 )
 from bedtide.terms import attributes
 from bedtide.units import convert
-from bedtide.weather.fill import FLAGS
+from bedtide.weather.fill import FLAGS, core_of, found_in, lacking
 from bedtide.weather.netcdf import (
     calendar_note,
     coordinate_of,
@@ -145,6 +145,7 @@ class Opened:
     grid: dict[str, int]  # what the places were made of, with sizes
     values: dict[str, xr.DataArray]  # by quantity, in the units of `record.UNITS`
     written: dict[str, tuple[str, str]]  # name and unit in the file, by quantity
+    ignored: list[str]  # variables along time that are none that we know
     wind_height: float | None
     notes: list[str]
 
@@ -176,6 +177,7 @@ def _opened(path: Path, chunk: int) -> Opened:
     grid = {str(dim): dataset.sizes[dim] for dim in dims}
     values: dict[str, xr.DataArray] = {}
     written: dict[str, tuple[str, str]] = {}
+    ignored: list[str] = []
     if "time" in dataset.dims:
         times = _days_of(dataset, name)
         found, errors = quantities(dataset, name, [*dims, "time"])
@@ -186,12 +188,15 @@ def _opened(path: Path, chunk: int) -> Opened:
             ours = convert(values[quantity].data.astype(np.float64), about.unit, about.wanted)
             values[quantity] = values[quantity].copy(data=ours)
             written[quantity] = (about.key, about.unit or "1")
+        known = {about.key for about in found.values()}
+        ignored = [str(k) for k, v in dataset.items() if "time" in v.dims and k not in known]
     return Opened(
         name,
         _places_of(dataset, axes, dims),
         grid,
         values,
         written,
+        ignored,
         wind_height_of(dataset),
         calendar_note(dataset, name),
     )
@@ -211,7 +216,8 @@ def _days_of(dataset: xr.Dataset, name: str) -> Days:
     days = times.astype("datetime64[D]")
     step = np.median(np.diff(times).astype(np.int64)) / 86400.0 if len(times) > 1 else 1.0
     if step != 1.0:
-        far = f"{step:g} days" if step > 1.0 else f"{step * 24:g} hours"
+        count, unit = (step, "day") if step > 1.0 else (step * 24, "hour")
+        far = f"{count:g} {unit}{'' if count == 1.0 else 's'}"
         raise TimeAxisError(name, f"its times are {far} apart", expected="one value a day")
     twice = np.flatnonzero(np.diff(np.sort(days)) == np.timedelta64(0, "D"))
     if len(twice):
@@ -305,6 +311,7 @@ def _joined(opened: Sequence[Opened], options: Options) -> xr.Dataset:
     source = " + ".join(each.name for each in opened)
     if not parts:
         raise FieldError(source, "there is no weather in it", expected="variables with CF names")
+    _refuse_lacking(source, opened)
     known = {str(k): values for each in opened[::-1] for k, values in each.places.items()}
     if "elevation" not in known and options.elevation is None:
         raise FieldError(
@@ -337,6 +344,20 @@ def _joined(opened: Sequence[Opened], options: Options) -> xr.Dataset:
         "wind_height": next((e.wind_height for e in opened if e.wind_height is not None), None),
     }
     return whole
+
+
+def _refuse_lacking(source: str, opened: Sequence[Opened]) -> None:
+    """Refuse files that together lack what every place must have."""
+    none = np.empty(0)
+    written = {key: names for each in opened for key, names in each.written.items()}
+    columns = {key: Column(key, name, unit, none) for key, (name, unit) in written.items()}
+    record = Record(source, "CF NetCDF", none.astype("M8[s]"), none.astype(int), columns)
+    record.ignored = [name for each in opened for name in each.ignored]
+    absent = [key for key in core_of(record) if key not in columns]
+    if absent:
+        error = lacking(record, absent)
+        hint = f"{found_in(record)}. Give the file that has it as well"
+        raise FieldError(error.where, error.problem, expected=error.expected, hint=hint)
 
 
 def _along_time(several: Sequence[tuple[Opened, xr.DataArray]]) -> xr.DataArray:

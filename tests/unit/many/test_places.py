@@ -8,7 +8,8 @@ import pytest
 
 from bedtide import dryness, example_bed, read_weather, refills, run_season, sample_weather, wetness
 from bedtide.bed import Watering
-from bedtide.many import BY_MONTH, Ask, no_figures, place_figures, suited
+from bedtide.errors import BalanceError
+from bedtide.many import BY_MONTH, Ask, no_figures, place_figures, places, suited
 from bedtide.many.places import frost
 from bedtide.many.stay import away
 from bedtide.readings import by_month_of_year, water_account
@@ -95,6 +96,23 @@ def test_places_of_different_days_are_each_run_over_their_own(stations, figures,
     ask = Ask(first=datetime.date(2007, 6, 1), last=datetime.date(2009, 1, 1))
     cut = place_figures([example_bed()], ready_of(tmp_path / "short.csv"), ask)
     assert cut["unfit"].item() == "its record goes from 2007-01-01 to 2008-12-31"
+
+
+def test_a_place_whose_run_fails_is_left_out_and_named(stations, figures, monkeypatch):
+    ready, run = ready_of(*stations, **SPAN), places.run_places
+    bad = ready["place_name"].values[2]
+
+    def failing(beds, weather, *more, **how):
+        if bad in weather["place_name"].values:
+            raise BalanceError("run", "0.004 mm of water was made on 2009-03-01")
+        return run(beds, weather, *more, **how)
+
+    monkeypatch.setattr(places, "run_places", failing)
+    found = place_figures([example_bed()], ready, Ask(leave=LEAVE), threads=1)
+    told = ["", figures["unfit"].item(1), "it could not be run: 0.004 mm of water was made on "]
+    assert [text[:51] for text in found["unfit"].values] == [text[:51] for text in told]
+    assert np.isnan(found["refill_count"].isel(place=2)).all()
+    assert found.isel(place=[0, 1]).equals(figures.isel(place=[0, 1]))
 
 
 # --- frost ------------------------------------------------------------------------------------

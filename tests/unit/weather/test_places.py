@@ -222,7 +222,18 @@ def all_leap(made):
     return made.assign_coords(time=axis)
 
 
+def nameless(made):
+    bare = made.drop_vars("pr").rename(tasmin="odd")
+    return bare.assign(odd=bare["odd"].drop_attrs())
+
+
 BAD = {
+    nameless: (
+        "grid.nc: there is no lowest temperature and no rain in it.\n"
+        "Expected columns for the highest and the lowest temperature and for rain.\n"
+        "Found: tasmax (tmax), hurs (rh_mean), rsds (solar_radiation), sfcWind "
+        "(wind_speed); not understood: odd. Give the file that has it as well."
+    ),
     hourly: "grid.nc: its times are 6 hours apart.\nExpected one value a day.",
     monthly: "grid.nc: its times are 30 days apart.\nExpected one value a day.",
     unit: 'grid.nc, variable pr: its unit "furlong" does not fit precipitation_flux.',
