@@ -14,6 +14,8 @@ from bedtide.files import json_text, write_folder, write_json, write_text
 from bedtide.report.templates import render, terminal_width
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from bedtide.report.page.page import PageFile
     from bedtide.units import System
 
@@ -73,6 +75,19 @@ def _plain(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
         return [_plain(each) for each in value]
     return value
+
+
+def rests_of(found: xr.Dataset) -> dict[str, Any]:
+    """What every answer rests on, from the attributes of its Dataset, under the keys of figures."""
+    attrs = found.attrs
+    return {
+        "bedtide_version": attrs["bedtide_version"],
+        "weather_place": attrs["weather_place"],
+        "weather_source": attrs["weather_source"],
+        "weather_doubts": tuple(attrs.get("weather_doubts", ())),
+        "balance_error_mm": float(attrs["balance_error"]) * 1e3,
+        "assumptions": tuple(attrs["assumptions"]),
+    }
 
 
 def number(value: Any, factor: float = 1.0) -> Any:

@@ -20,6 +20,7 @@ from bedtide.many import (
     wet_spells,
     whole_record,
 )
+from bedtide.report.results import rests_of
 from bedtide.units import INCH, US_GALLON
 
 if TYPE_CHECKING:
@@ -297,10 +298,7 @@ def spells_summary(
     seen = np.isfinite(spells["rain"].transpose("spell", "day").to_numpy()).sum(axis=-1)
     starts, lengths = _starts(spells), spells["spell_days"].to_numpy().tolist()
     return Spells(
-        bedtide_version=spells.attrs["bedtide_version"],
-        weather_place=spells.attrs["weather_place"],
-        weather_source=spells.attrs["weather_source"],
-        weather_doubts=tuple(spells.attrs.get("weather_doubts", ())),
+        **rests_of(spells),
         wet_air_limit_percent=AIR_LIMIT * 100,
         spells=tuple(
             Spell(
@@ -314,8 +312,6 @@ def spells_summary(
         ),
         beds=tuple(_bed(spells.isel(bed=b), each) for b, each in enumerate(whole)),
         least_depths=tuple(_search(name, depth) for name, depth in (depths or {}).items()),
-        balance_error_mm=float(spells.attrs["balance_error"]) * 1e3,
-        assumptions=tuple(spells.attrs["assumptions"]),
     )
 
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from bedtide.constants import AIR_LIMIT, ALLOWANCE, ROOM
 from bedtide.many import YEARS_DRAWN, Ranges, Reason, choose
 from bedtide.report.doubt import Range, range_figures
-from bedtide.report.results import plain
+from bedtide.report.results import plain, rests_of
 from bedtide.units import FOOT, POUND, US_GALLON
 
 if TYPE_CHECKING:
@@ -23,24 +23,40 @@ if TYPE_CHECKING:
     from bedtide.units import System
 
 
-# Reading, name in the figures, kind, statistics of the years that are given.
-_READINGS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
-    ("refill_count", "refills", "plain", ("mean", "median", "p10", "p90")),
-    ("interval_median", "days_between_refills", "plain", ("median", "p10", "p90")),
-    ("refill_volume", "refill_litres", "litres", ("mean", "p10", "p90")),
-    ("rain_share", "rain_share_percent", "percent", ("median",)),
-    ("wet_days", "wet_days", "plain", ("mean", "median", "p10", "p90", "max")),
-    ("longest_wet_spell", "longest_wet_spell_days", "plain", ("median", "p90", "max")),
-    ("air_lowest", "lowest_air_percent", "percent", ("mean", "p10", "min")),
-    ("limited_days", "dry_days", "plain", ("mean", "median", "p10", "p90", "max")),
-    ("empty_days", "dry_days_reservoir_empty", "plain", ("mean",)),
-    ("wick_days", "dry_days_wick_limited", "plain", ("mean",)),
-    ("transpiration_ratio", "need_met_percent", "percent", ("mean", "min")),
-    ("transpiration_total", "transpiration_litres", "depth", ("mean",)),
-    ("evaporation_total", "evaporation_litres", "depth", ("mean",)),
-    ("rain_in_total", "rain_caught_litres", "depth", ("mean",)),
-    ("overflow_total", "overflow_litres", "depth", ("mean",)),
-)
+# What stands in a row of years.csv, and in the figures for each bed over the years: its name, which
+# ends in the statistic there, and the reading. The unit is in the name.
+_YEARLY: Final = {
+    "refills": "refill_count",
+    "refill_litres": "refill_volume",
+    "days_between_refills": "interval_median",
+    "rain_share_percent": "rain_share",
+    "wet_days": "wet_days",
+    "longest_wet_spell_days": "longest_wet_spell",
+    "lowest_air_percent": "air_lowest",
+    "dry_days_reservoir_empty": "empty_days",
+    "dry_days_wick_limited": "wick_days",
+    "need_met_percent": "transpiration_ratio",
+    "overflow_litres": "overflow_total",
+    "evaporation_litres": "evaporation_total",
+}
+_READINGS: Final = _YEARLY | {
+    "dry_days": "limited_days",
+    "transpiration_litres": "transpiration_total",
+    "rain_caught_litres": "rain_in_total",
+}
+_SIZES: Final = {"percent": 100.0, "cm": 100.0, "litres": 1e3}
+_MEASURES: Final = {  # of the bed itself
+    "plan_area_m2": "plan_area",
+    "reservoir_litres": "reservoir_volume",
+    "reservoir_litres_out_of_reach": "dead_volume",
+    "mix_above_reservoir_cm": "mix_depth",
+    "mix_litres": "mix_volume",
+    "full_kg": "brimful_weight",
+    "full_kg_per_m2": "brimful_load",
+    "full_water_kg": "brimful_water",
+    "dry_mix_kg": "mix_weight",
+    "reservoir_kg": "reservoir_weight",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -222,10 +238,7 @@ def summary_of(
     letters = [str(letter) for letter in comparison["bed"].to_numpy()]
     starts = comparison["year_start"].to_numpy().astype("datetime64[D]")
     return Comparison(
-        bedtide_version=comparison.attrs["bedtide_version"],
-        weather_place=comparison.attrs["weather_place"],
-        weather_source=comparison.attrs["weather_source"],
-        weather_doubts=tuple(comparison.attrs.get("weather_doubts", ())),
+        **rests_of(comparison),
         years=starts.size,
         first_days=tuple(str(day) for day in starts),
         days_of_a_year=int(comparison.attrs["days_of_a_year"]),
@@ -236,45 +249,39 @@ def summary_of(
         choice_rival=None if chosen.rival is None else letters[chosen.rival],
         choice_years_no_worse=chosen.kept_up,
         beds=tuple(
-            _bed(comparison.isel(bed=number), chosen.beaten[number], chosen.fails[number])
-            for number in range(len(letters))
+            _bed(comparison.isel(bed=at), beaten=bool(beaten), fails=bool(fails))
+            for at, (beaten, fails) in enumerate(zip(chosen.beaten, chosen.fails, strict=True))
         ),
-        balance_error_mm=float(comparison.attrs["balance_error"]) * 1e3,
-        assumptions=tuple(comparison.attrs["assumptions"]),
         range=None if ranges is None else _told(ranges, letters),
         wet_spell=wet_spell,
     )
 
 
-def _bed(bed: xr.Dataset, beaten: np.bool_, fails: np.bool_) -> ComparedBed:
+def _bed(bed: xr.Dataset, *, beaten: bool, fails: bool) -> ComparedBed:
     area = float(bed["plan_area"])
-    factors = {"plain": 1.0, "percent": 100.0, "litres": 1e3, "depth": area * 1e3}
     values: dict[str, Any] = {}
-    for reading, name, kind, statistics in _READINGS:
-        for statistic in statistics:
-            value = float(bed[f"{reading}_{statistic}"]) * factors[kind]
-            values[f"{name}_{statistic}"] = value if np.isfinite(value) else None
+    for name in (field.name for field in fields(ComparedBed)):
+        over_years, _, statistic = name.rpartition("_")
+        reading = _READINGS.get(over_years, "")
+        variable = _MEASURES.get(name, f"{reading}_{statistic}")
+        if variable in bed:
+            value = float(bed[variable]) * (
+                (area if reading.endswith("_total") else 1.0) * _size(name)
+            )
+            values[name] = value if np.isfinite(value) else None
     return ComparedBed(
         bed=bed["bed"].item(),
         label=bed["label"].item(),
-        plan_area_m2=area,
-        reservoir_litres=float(bed["reservoir_volume"]) * 1e3,
-        reservoir_litres_out_of_reach=float(bed["dead_volume"]) * 1e3,
-        mix_above_reservoir_cm=float(bed["mix_depth"]) * 100,
-        mix_litres=float(bed["mix_volume"]) * 1e3,
-        full_kg=float(bed["brimful_weight"]),
-        full_kg_per_m2=float(bed["brimful_load"]),
-        full_water_kg=float(bed["brimful_water"]),
-        dry_mix_kg=float(bed["mix_weight"]),
-        reservoir_kg=float(bed["reservoir_weight"]),
         **values,
         years_with_two_refills=int((bed["interval_count"] > 0).sum()),
-        beaten=bool(beaten),
-        fails=bool(fails),
+        beaten=beaten,
+        fails=fails,
     )
 
 
-# --- ranges -----------------------------------------------------------------------------------
+def _size(name: str) -> float:
+    """How many of the unit in a name make one of the reading's."""
+    return next((size for unit, size in _SIZES.items() if unit in name), 1.0)
 
 
 def _told(ranges: Ranges, letters: Sequence[str]) -> ComparedRanges:
@@ -288,22 +295,6 @@ def _told(ranges: Ranges, letters: Sequence[str]) -> ComparedRanges:
 
 
 # --- tables -----------------------------------------------------------------------------------
-
-# Reading of one year, name of its column, kind.
-_YEARLY = (
-    ("refill_count", "refills", "plain"),
-    ("refill_volume", "refill", "volume"),
-    ("interval_median", "days_between_refills", "plain"),
-    ("rain_share", "rain_share_percent", "percent"),
-    ("wet_days", "wet_days", "plain"),
-    ("longest_wet_spell", "longest_wet_spell_days", "plain"),
-    ("air_lowest", "lowest_air_percent", "percent"),
-    ("empty_days", "dry_days_reservoir_empty", "plain"),
-    ("wick_days", "dry_days_wick_limited", "plain"),
-    ("transpiration_ratio", "need_met_percent", "percent"),
-    ("overflow_total", "overflow", "depth"),
-    ("evaporation_total", "evaporation", "depth"),
-)
 
 # Part of a key, what it is in US units, how much of the one makes one of the other.
 _US = (
@@ -337,17 +328,16 @@ def table_of_years(comparison: xr.Dataset, *, units: System = "metric") -> pd.Da
     import pandas as pd
 
     beds, years = comparison.sizes["bed"], comparison.sizes["year"]
-    ending, size = ("US_gal", US_GALLON) if units == "us" else ("L", 1e-3)
+    water, litres = ("US_gal", US_GALLON * 1e3) if units == "us" else ("L", 1.0)
     columns: dict[str, Any] = {
         "bed": np.repeat(comparison["bed"].to_numpy(), years),
         "label": np.repeat(comparison["label"].to_numpy(), years),
         "from": np.tile(comparison["year_start"].to_numpy(), beds),
     }
-    for name, label, kind in _YEARLY:
-        values = comparison[name].transpose("bed", "year").to_numpy()
-        if kind == "depth":
-            values = values * comparison["plan_area"].to_numpy()[:, None]
-        water = kind in ("volume", "depth")
-        factor = 1 / size if water else 100.0 if kind == "percent" else 1.0
-        columns[f"{label}_{ending}" if water else label] = (values * factor).reshape(-1)
+    for name, reading in _YEARLY.items():
+        values = comparison[reading]
+        if reading.endswith("_total"):
+            values = values * comparison["plan_area"]
+        values = values.transpose("bed", "year").to_numpy().reshape(-1) * _size(name)
+        columns[name.replace("litres", water)] = values / (litres if "litres" in name else 1.0)
     return pd.DataFrame(columns)
