@@ -5,7 +5,17 @@ from __future__ import annotations
 import copy
 from typing import Any
 
-from bedtide.bed import Bed, bed_from_mapping
+import numpy as np
+
+from bedtide.bed import (
+    Bed,
+    bed_from_mapping,
+    crown_height,
+    mix_below,
+    open_store,
+    surface_height,
+)
+from bedtide.mix import water_content
 
 LAYER = {"height": "15 cm", "void_share": "90 %", "wick_share": "10 %", "wick_foot": "0 cm"}
 
@@ -47,3 +57,14 @@ def bed_with(changes: dict[str, Any] | None = None, *, without: str = "") -> Bed
 def layered(form: str, **keys: str) -> Bed:
     """Return a bed on a layer with 15 cm, 90 % void, 10 % legs down to the floor, unless told."""
     return bed_with({"reservoir": {"form": form, **LAYER, **keys}})
+
+
+def rest_store(bed: Bed, level: float) -> float:
+    """Open water and water in the mix at rest over a level [m], by fine sums of our own."""
+    z = np.linspace(0.0, surface_height(bed), 20001)
+    middle, step = 0.5 * (z[1:] + z[:-1]), z[1] - z[0]
+    share = np.diff(mix_below(z, bed)) / step
+    wick = water_content(np.maximum(middle - level, 0.0), bed.wick_mix)
+    top = water_content(np.maximum(middle - level, 0.0), bed.top_mix)
+    content = np.where(middle < crown_height(bed), wick, top)
+    return float(open_store(level, bed) + (share * content).sum() * step)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import air_by_height, air_layers, rests_on, run_many, variables_of
+from bedtide.balance import Run, air_by_height, air_layers, rests_on, run_dataset, run_many
 from bedtide.bed import (
     Bed,
     bed_text,
@@ -20,18 +20,15 @@ from bedtide.bed import (
     plan_area,
     surface_height,
 )
-from bedtide.constants import AIR_LIMIT, ROOM
+from bedtide.constants import ROOM
 from bedtide.errors import FieldError
 from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, undated
 from bedtide.many.variants import letters
 from bedtide.readings import wet_days
-from bedtide.terms import attributes
 
 if TYPE_CHECKING:
     import xarray as xr
-
-Array = NDArray[np.float64]
 
 BEFORE, AFTER = 7, 28
 """Days that are kept before a spell and after it [d]; our choice."""
@@ -45,6 +42,7 @@ OUTLETS = ("open", "blocked")
 _DEEPEST = 1.0  # box that is tried at the most [m]; our choice
 _TOLERANCE = 0.005  # to which the depth is narrowed down [m]; our choice
 _SLICES = 24
+_EACH = ("spell", "bed", "outlet")
 _DAILY = (
     "rain_in",
     "overflow",
@@ -81,160 +79,120 @@ def wet_spells(
     """
     if not beds or not placed:
         raise FieldError("wet spell", "there is no bed or no spell", expected="at least one")
-    plain = undated(beds)
+    plain, spells = undated(beds), [each.spell for each in placed]
     before = min(BEFORE, *(each.room[0] for each in placed))
-    parts = [_one_spell(plain, each, before) for each in placed]
-    days = max(part["rain"].size for part in parts)
-    stacked = {
-        name: np.stack([_padded(part[name], days) for part in parts])
-        for name in (*_DAILY, "air", "root_depth", "rain", "date")
-    }
-    stacked["face_height"] = parts[0]["face_height"]
-    found = _dataset(plain, placed, stacked, before, labels)
-    found.attrs["balance_error"] = max(part["error"] for part in parts)
-    return found
+    days = _joined([_one_spell(plain, each, before) for each in placed], "spell", "all")
+    lengths = [spell.days for spell in spells]
+    lips = days["lip_height"].sel(day=0)[0, :, 0].to_numpy()
+    outlets = [outlet_of(bed, float(lip)) for bed, lip in zip(plain, lips, strict=True)]
+    columns = zip(Outlet._fields, np.array(outlets, dtype=np.float64).T, strict=True)
+    starts = np.array([spell.first for spell in spells], dtype="datetime64[ns]")
+    daily = days.drop_vars("balance_error")
+    return run_dataset(
+        {str(name): (array.dims, array.to_numpy()) for name, array in daily.items()}
+        | {name: (_EACH, array) for name, array in _readings(days, lengths).items()}
+        | {name: (("bed",), column) for name, column in columns}
+        | {
+            "root_depth": (("spell", "bed", "day"), days["root_depth"][:, :, 0].to_numpy()),
+            "face_height": (("bed", "face"), days["face_height"][0].to_numpy()),
+            "plan_area": (("bed",), [plan_area(bed) for bed in plain]),
+            "surface_height": (("bed",), [surface_height(bed) for bed in plain]),
+            "spell_days": (("spell",), lengths),
+            "spell_rain": (("spell",), [spell.rain for spell in spells]),
+            "spell_start": (("spell",), starts),
+            "spell_stated": (("spell",), [spell.stated for spell in spells]),
+        },
+        coords={
+            "bed": [letters(number) for number in range(len(plain))],
+            "label": ("bed", list(labels) if labels is not None else [b.name for b in plain]),
+            "outlet": list(OUTLETS),
+            "day": days["day"].to_numpy(),
+        },
+        attrs={
+            "title": "Beds in rainy spells",
+            "bed_descriptions": [bed_text(bed) for bed in plain],
+            "balance_error": float(days["balance_error"].max()),
+            **rests_on(plain, placed[0].weather),
+        },
+    )
 
 
-def _one_spell(beds: Sequence[Bed], placed: Placed, before: int) -> dict[str, Any]:
-    """Days of one spell, `before` its first and `AFTER` past its last, the days last."""
+def _one_spell(beds: Sequence[Bed], placed: Placed, before: int) -> xr.Dataset:
+    """Days of one spell, `before` its first and `AFTER` past its last, dims (bed, outlet, day)."""
+    import xarray as xr
+
     room, rest = placed.room
     lead = max(min(LEAD, room), before)
     spell, weather = placed.spell, placed.weather
-    start = spell.first - datetime.timedelta(days=lead)
-    kept = spell.days + min(AFTER, rest)
-    blocked = [
+    shut = [
         replace(bed, overflow=replace(bed.overflow, state="blocked"))
         if bed.overflow.state == "open"
         else bed
         for bed in beds
     ]
-    ahead = run_many(beds, weather, [start], days=lead, profile=True) if lead else None
-    begun = ahead.end if ahead is not None else None
-    runs = [
-        run_many(each, weather, [spell.first], days=kept, start=begun, profile=True)
-        for each in (beds, blocked)
-    ]
-    found: dict[str, Any] = {}
-    early = variables_of(ahead) if ahead is not None else {}
-    late = [variables_of(run) for run in runs]
-    profiles = [run.profile for run in runs]
-    for name in _DAILY:
-        days = [values[name] for values in late]
-        if ahead is not None:
-            days = [np.concatenate([early[name][lead - before :], each]) for each in days]
-        found[name] = np.stack(days).transpose(2, 0, 1)  # bed, outlet, day
-    if ahead is not None:
-        profiles = [np.concatenate([ahead.profile[:, lead - before :], p], 1) for p in profiles]
-    content = np.stack(profiles, axis=1)  # bed, outlet, day, cell
-    run = runs[0]
-    layers = [air_layers(run, b, _SLICES) for b in range(len(beds))]
-    air = [np.moveaxis(air_by_height(content[b], layers[b]), -1, -2) for b in range(len(beds))]
-    window = np.arange(run.windows[0, 0] - before, run.windows[-1, 0] + 1)
-    reach = np.array([surface_height(bed) - lowest_roots(bed) for bed in beds])
-    depth = np.stack([demand.root_depth[window] for demand in run.demand])
-    return found | {
-        "air": np.stack(air),
-        "face_height": np.stack([each.faces for each in layers]),
-        "root_depth": np.minimum(depth, reach[:, None]),
-        "rain": weather["rain"].to_numpy()[window],
-        "date": weather["time"].to_numpy()[window],
-        "error": max(float(each.error.max()) for each in (*runs, *([ahead] if ahead else []))),
-    }
+    runs: list[Run] = []
+    if lead:
+        start = spell.first - datetime.timedelta(days=lead)
+        runs.append(run_many(beds, weather, [start], days=lead, profile=True))
+    begun, kept = (runs[0].end if lead else None), spell.days + min(AFTER, rest)
+    for each in (beds, shut):
+        runs.append(run_many(each, weather, [spell.first], days=kept, start=begun, profile=True))
+    *early, opened, blocked = (_days(run, weather) for run in runs)
+    early = [days[{"time": slice(lead - before, None)}] for days in early]
+    found = _joined(
+        [_joined([*early, late], "time", "minimal") for late in (opened, blocked)], "outlet", "all"
+    ).transpose("bed", "outlet", ...)
+    reach = xr.DataArray([surface_height(bed) - lowest_roots(bed) for bed in beds], dims="bed")
+    return (
+        found.assign(
+            root_depth=np.minimum(found["root_depth"], reach),
+            rain=found["rain"][0, 0],
+            date=("time", found["time"].to_numpy()),
+            face_height=found["face_height"][:, 0],
+            balance_error=max(float(run.error.max()) for run in runs),
+        )
+        .assign_coords(time=np.arange(found.sizes["time"]) - before)
+        .rename(time="day")
+    )
 
 
-def _padded(values: NDArray[Any], days: int) -> NDArray[Any]:
-    """The same with missing values up to the number of days, where the record ends early."""
-    missing = np.datetime64("NaT", "ns") if values.dtype.kind == "M" else np.nan
-    width = [(0, 0)] * (values.ndim - 1) + [(0, days - values.shape[-1])]
-    return np.pad(values, width, constant_values=missing)
+def _days(run: Run, weather: xr.Dataset) -> xr.Dataset:
+    """Days of a run as they are kept, dims (bed, time), with the air by height."""
+    kept = readable(run, weather).isel(year=0)[[*_DAILY, "root_depth", "rain"]]
+    layers = [air_layers(run, number, _SLICES) for number in range(len(run.beds))]
+    air = [air_by_height(*each).T for each in zip(run.profile, layers, strict=True)]
+    return kept.assign(
+        air=(("bed", "slice", "time"), np.stack(air)),
+        face_height=(("bed", "face"), [each.faces for each in layers]),
+    )
 
 
-def _readings(stacked: dict[str, Array], before: int, lengths: Sequence[int]) -> dict[str, Array]:
-    """Readings of each spell, bed and outlet."""
-    air = stacked["air_root_zone"]
-    rooted = (stacked["root_depth"] > 0.0)[:, :, None, :]
-    shallow = stacked["aerated_depth"] < stacked["air_depth_needed"] - _TOUCHING
-    wet = ((air < AIR_LIMIT) | shallow) & rooted
-    wet[..., :before] = False
-    within = np.where(rooted, air, np.inf)[..., before:].min(axis=-1)
-    recovery = np.empty(air.shape[:3])
-    for s, days in enumerate(lengths):
-        after = wet[s, ..., before + days - 1 :]  # from the last day of the spell on
-        dry = ~after & np.isfinite(air[s, ..., before + days - 1 :])
-        first = dry.argmax(axis=-1).astype(np.float64)
-        recovery[s] = np.where(dry.any(axis=-1), first, np.inf)
-    overflow = stacked["overflow"][..., before:]
-    begun = wet[..., before:]
-    return {
-        "wet_days": wet.sum(axis=-1),
-        "first_wet": np.where(begun.any(axis=-1), begun.argmax(axis=-1), np.nan),
-        "air_lowest": np.where(np.isinf(within), np.nan, within),
-        "recovery": recovery,
-        "overflow_total": np.nansum(overflow, axis=-1),
-        "overflow_largest": np.nanmax(overflow, axis=-1),
-        "rim_spill_total": np.nansum(stacked["rim_spill"][..., before:], axis=-1),
-    }
-
-
-def _dataset(
-    beds: Sequence[Bed],
-    placed: Sequence[Placed],
-    stacked: dict[str, Array],
-    before: int,
-    labels: Sequence[str] | None,
-) -> xr.Dataset:
-    """The spells as a Dataset, from daily values by name; attributes set last."""
+def _joined(parts: Sequence[xr.Dataset], dim: str, which: Literal["minimal", "all"]) -> xr.Dataset:
+    """The parts along a dimension; what ends sooner than others is missing on the days after it."""
     import xarray as xr
 
-    from bedtide import __version__
+    return xr.concat(parts, dim, data_vars=which, coords="minimal", compat="override", join="outer")
 
-    each = ("spell", "bed", "outlet")
-    dims = {
-        "air": (*each, "slice", "day"),
-        "face_height": ("bed", "face"),
-        "root_depth": ("spell", "bed", "day"),
-        "rain": ("spell", "day"),
-        "date": ("spell", "day"),
-    }
-    spells = [one.spell for one in placed]
-    lengths = [spell.days for spell in spells]
-    outlets = [
-        outlet_of(bed, float(stacked["lip_height"][0, b, 0, before])) for b, bed in enumerate(beds)
-    ]
-    values: dict[str, Any] = {
-        name: (dims.get(name, (*each, "day")), array) for name, array in stacked.items()
-    }
-    readings = _readings(stacked, before, lengths)
-    values |= {name: (each, array) for name, array in readings.items()}
-    for name, column in zip(Outlet._fields, np.array(outlets, dtype=np.float64).T, strict=True):
-        values[name] = ("bed", column)
-    values["plan_area"] = ("bed", np.array([plan_area(bed) for bed in beds]))
-    values["surface_height"] = ("bed", np.array([surface_height(bed) for bed in beds]))
-    values["spell_days"] = ("spell", lengths)
-    values["spell_rain"] = ("spell", [spell.rain for spell in spells])
-    starts = np.array([spell.first for spell in spells], dtype="datetime64[ns]")
-    values["spell_start"] = ("spell", starts)
-    values["spell_stated"] = ("spell", [spell.stated for spell in spells])
-    found = xr.Dataset(
-        values,
-        coords={
-            "bed": [letters(number) for number in range(len(beds))],
-            "label": ("bed", list(labels) if labels is not None else [b.name for b in beds]),
-            "outlet": list(OUTLETS),
-            "day": np.arange(stacked["rain"].shape[-1]) - before,
-        },
+
+def _readings(days: xr.Dataset, lengths: Sequence[int]) -> dict[str, NDArray[Any]]:
+    """Readings of each spell, bed and outlet from its first day on."""
+    seen = days.sel(day=slice(0, None)).rename(day="time")
+    air, overflow, spill = (
+        seen[name].to_numpy() for name in ("air_root_zone", "overflow", "rim_spill")
     )
-    for variable in found.data_vars:
-        found[variable].attrs = attributes(str(variable))
-    weather = placed[0].weather
-    found.attrs = {
-        "Conventions": "CF-1.8",
-        "bedtide_version": __version__,
-        "title": "Beds in rainy spells",
-        "bed_descriptions": [bed_text(bed) for bed in beds],
-        **rests_on(beds, weather),
+    wet = wet_days(seen)
+    within = np.where(seen["root_depth"].to_numpy() > 0.0, air, np.inf).min(axis=-1)
+    last = np.array(lengths)[:, None, None] - 1
+    dry = ~wet & np.isfinite(air) & (np.arange(air.shape[-1]) >= last[..., None])
+    return {
+        "wet_days": wet.sum(axis=-1),
+        "first_wet": np.where(wet.any(axis=-1), wet.argmax(axis=-1), np.nan),
+        "air_lowest": np.where(np.isinf(within), np.nan, within),
+        "recovery": np.where(dry.any(axis=-1), dry.argmax(axis=-1) - last, np.inf),
+        "overflow_total": np.nansum(overflow, axis=-1),
+        "overflow_largest": np.nanmax(overflow, axis=-1),
+        "rim_spill_total": np.nansum(spill, axis=-1),
     }
-    return found
 
 
 # --- the overflow -----------------------------------------------------------------------------
@@ -298,9 +256,7 @@ class LeastDepth(NamedTuple):
     tried: int
 
 
-def least_depth(
-    bed: Bed, placed: Sequence[Placed], *, progress: Callable[[int], None] | None = None
-) -> LeastDepth:
+def least_depth(bed: Bed, placed: Sequence[Placed]) -> LeastDepth:
     """Least depth of the box with which no day of the spells is wet.
 
     Reservoir, overflow, mixes, freeboard and plants stay as they are; only the depth of mix
@@ -315,9 +271,8 @@ def least_depth(
 
     def at(depth: float) -> tuple[float, bool]:
         if depth not in tried:
-            tried[depth] = least_air(_deep(plain, depth), placed)
-            if progress is not None:
-                progress(1)
+            deep = replace(plain, box=replace(plain.box, depth=depth), source=None)
+            tried[depth] = least_air(deep, placed)
         return tried[depth]
 
     low = top + plain.box.freeboard + ROOM
@@ -356,8 +311,3 @@ def least_air(bed: Bed, placed: Sequence[Placed]) -> tuple[float, bool]:
         air = np.where(kept["root_depth"] > 0.0, kept["air_root_zone"], np.inf)
         least, wet = min(least, float(air.min())), wet or bool(wet_days(kept).any())
     return (least if np.isfinite(least) else np.nan), wet
-
-
-def _deep(bed: Bed, depth: float) -> Bed:
-    """The bed with another depth of box [m]."""
-    return replace(bed, box=replace(bed.box, depth=depth), source=None)

@@ -6,13 +6,12 @@ import numpy as np
 import pytest
 
 from bedtide.balance import run_season
-from bedtide.bed import capacity, crown_height, level_of, mix_below, open_store, surface_height
+from bedtide.bed import capacity, level_of
 from bedtide.errors import FieldError
 from bedtide.many import varied_beds, whole_years
 from bedtide.many.choice import choose
 from bedtide.many.comparison import SPREADS, compare
-from bedtide.mix import water_content
-from helpers.beds import PLAIN, bed_with, described
+from helpers.beds import PLAIN, bed_with, described, rest_store
 from helpers.plain_weather import plain_weather
 
 SUMMER = {"crop": "tomato", "area_share": "100 %"}
@@ -25,17 +24,6 @@ def two_years():
     rain = {f"2021-06-{day:02}": 8.0 for day in range(1, 31)}
     rain |= {f"2022-06-{day:02}": 16.0 for day in range(1, 31)}
     return plain_weather("2021-01-01", 730, rain_mm=rain)
-
-
-def rest_store(bed, level: float) -> float:
-    """Open water and water in the mix at rest over a level [m], by fine sums of our own."""
-    z = np.linspace(0.0, surface_height(bed), 20001)
-    middle, step = 0.5 * (z[1:] + z[:-1]), z[1] - z[0]
-    share = np.diff(mix_below(z, bed)) / step
-    wick = water_content(np.maximum(middle - level, 0.0), bed.wick_mix)
-    top = water_content(np.maximum(middle - level, 0.0), bed.top_mix)
-    content = np.where(middle < crown_height(bed), wick, top)
-    return float(open_store(level, bed) + (share * content).sum() * step)
 
 
 def test_a_known_store_is_emptied_to_its_mark_on_a_known_day():

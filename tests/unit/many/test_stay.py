@@ -6,22 +6,14 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from bedtide.bed import (
-    capacity,
-    crown_height,
-    mix_below,
-    open_store,
-    plan_area,
-    surface_height,
-)
+from bedtide.bed import capacity, plan_area
 from bedtide.errors import InputError, RangeError
 from bedtide.many import percentile
 from bedtide.many.measures import AS_IT_IS, MEASURES
 from bedtide.many.stay import away
-from bedtide.mix import water_content
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather
-from helpers.beds import bed_with, layered
+from helpers.beds import bed_with, layered, rest_store
 from helpers.plain_weather import plain_weather
 
 DAY = datetime.date(2027, 7, 10)
@@ -47,17 +39,6 @@ def two_years():
 @pytest.fixture(scope="module")
 def record():
     return read_weather(samples_folder() / "brasaluz.csv")
-
-
-def rest_store(bed, level: float) -> float:
-    """Open water and water in the mix at rest over a level [m], by fine sums of our own."""
-    z = np.linspace(0.0, surface_height(bed), 20001)
-    middle, step = 0.5 * (z[1:] + z[:-1]), z[1] - z[0]
-    share = np.diff(mix_below(z, bed)) / step
-    wick = water_content(np.maximum(middle - level, 0.0), bed.wick_mix)
-    top = water_content(np.maximum(middle - level, 0.0), bed.top_mix)
-    content = np.where(middle < crown_height(bed), wick, top)
-    return float(open_store(level, bed) + (share * content).sum() * step)
 
 
 def test_a_constant_use_empties_a_known_store_on_a_known_day(two_years):

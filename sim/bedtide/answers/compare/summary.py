@@ -335,9 +335,9 @@ def table_of_years(comparison: xr.Dataset, *, units: System = "metric") -> pd.Da
         "from": np.tile(comparison["year_start"].to_numpy(), beds),
     }
     for name, reading in _YEARLY.items():
-        values = comparison[reading]
+        each = comparison[reading]
         if reading.endswith("_total"):
-            values = values * comparison["plan_area"]
-        values = values.transpose("bed", "year").to_numpy().reshape(-1) * _size(name)
+            each = each * comparison["plan_area"]
+        values = each.transpose("bed", "year").to_numpy().reshape(-1) * _size(name)
         columns[name.replace("litres", water)] = values / (litres if "litres" in name else 1.0)
     return pd.DataFrame(columns)
