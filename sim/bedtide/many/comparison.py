@@ -22,7 +22,7 @@ from bedtide.errors import FieldError
 from bedtide.many.choice import failing, figures_of, ordered, scores
 from bedtide.many.doubt import Doubt, drawn_beds, drawn_demand, range_of
 from bedtide.many.runs import all_readings, readable
-from bedtide.many.statistics import percentile, spread
+from bedtide.many.statistics import HIGH, LOW, percentile
 from bedtide.many.variants import letters
 from bedtide.many.years import Years, repeated, some_years, whole_years
 from bedtide.terms import attributes
@@ -51,6 +51,14 @@ SPREADS = (
     "overflow_total",
 )
 """Readings of which the years' mean, median, 10th and 90th percentile, least and most are given."""
+
+_SHARES: Final = {  # statistics of the years: which share of them lies below, in words
+    "median": (0.5, "median"),
+    "p10": (LOW, "10th percentile"),
+    "p90": (HIGH, "90th percentile"),
+    "min": (0.0, "least"),
+    "max": (1.0, "most"),
+}
 
 _OF_A_YEAR = (
     *SPREADS,
@@ -210,30 +218,27 @@ def _dataset(
 
 
 def _over_years(name: str, values: NDArray[Any]) -> dict[str, Any]:
-    """Mean, median, percentiles and largest over the years as variables, with their attributes."""
+    """Mean, percentiles, least and most of the years as variables, with their attributes."""
     sample = np.asarray(values, dtype=np.float64)
     held = ~np.isnan(sample)
-    count = held.sum(axis=-1)
-    total = np.where(held, sample, 0.0).sum(axis=-1)
+    count, total = held.sum(axis=-1), np.where(held, sample, 0.0).sum(axis=-1)
     mean = np.divide(total, count, out=np.full(count.shape, np.nan), where=count > 0)
-    if name == "interval_median":  # fewer than two refills: longer than all others
-        sample = np.where(np.isnan(sample), np.inf, sample)
-    around = spread(sample)
-    least = np.where(np.isnan(sample), np.inf, sample).min(axis=-1)
-    most = np.where(np.isnan(sample), -np.inf, sample).max(axis=-1)
-    found = {
-        "mean": (mean, "mean of the years"),
-        "median": (around.median, "median of the years"),
-        "p10": (around.low, "10th percentile of the years"),
-        "p90": (around.high, "90th percentile of the years"),
-        "min": (np.where(count > 0, least, around.median), "least of the years"),
-        "max": (np.where(count > 0, most, around.median), "most of the years"),
-    }
+    sample = _endless(name, sample)
+    found = {ending: (percentile(sample, at), words) for ending, (at, words) in _SHARES.items()}
     own = attributes(name)
     return {
-        f"{name}_{ending}": ("bed", array, {**own, "long_name": f"{own['long_name']}, {words}"})
-        for ending, (array, words) in found.items()
+        f"{name}_{ending}": (
+            "bed",
+            array,
+            {**own, "long_name": f"{own['long_name']}, {words} of the years"},
+        )
+        for ending, (array, words) in {"mean": (mean, "mean"), **found}.items()
     }
+
+
+def _endless(name: str, values: Any) -> Any:
+    """Values with years of fewer than two refills longer than all others, not missing."""
+    return np.where(np.isnan(values), np.inf, values) if name == "interval_median" else values
 
 
 # --- ranges -----------------------------------------------------------------------------------
@@ -316,7 +321,7 @@ def _ranges(values: Mapping[str, Any], fails: NDArray[np.bool_]) -> dict[str, Do
 
 def _over_some(reading: str, values: NDArray[Any], comparison: xr.Dataset, bed: int) -> Any:
     """A headline of one bed with each set, from the readings of some years, (set, year)."""
-    if reading == "interval_median":  # fewer than two refills: longer than all others
-        return percentile(np.where(np.isnan(values), np.inf, values), 0.5)
+    if reading == "interval_median":
+        return percentile(_endless(reading, values), 0.5)
     mean = values.mean(axis=-1)
     return np.maximum(mean + (float(comparison[f"{reading}_mean"][bed]) - mean[0]), 0.0)

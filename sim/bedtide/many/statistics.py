@@ -16,24 +16,12 @@ CONFIDENCE = 0.8
 """How sure the range of a chance is [1]: in 8 of 10 such statements the truth lies inside; ours."""
 
 
-class Spread(NamedTuple):
-    """Median and range of a sample, each of shape (...)."""
-
-    median: Any
-    low: Any  # 10th percentile, the smallest of fewer than nine values
-    high: Any  # 90th percentile, or the largest
-    count: Any  # values that there were [1]
-
-
 class Chance(NamedTuple):
     """How often something happens, from a count of cases."""
 
-    share: float  # held within 1 / (n + 1) and n / (n + 1), never 0 nor 1 [1]
+    share: float  # held within 1 / (n + 1) and n / (n + 1) of n independent cases [1]
     low: float  # range in which the true chance lies in 8 of 10 such statements [1]
     high: float
-    happened: int  # in how many cases [1]
-    cases: int
-    independent: int  # cases that do not hang together: the n above [1]
 
 
 def percentile(values: ArrayLike, share: float) -> Any:
@@ -75,24 +63,6 @@ def percentile(values: ArrayLike, share: float) -> Any:
     return np.where(count > 0, found, np.nan)[()]
 
 
-def spread(values: ArrayLike) -> Spread:
-    """Median, 10th and 90th percentile along the last axis, and how many; NaN is left out."""
-    values = np.asarray(values, dtype=np.float64)
-    count = (~np.isnan(values)).sum(axis=-1)
-    return Spread(percentile(values, 0.5), percentile(values, LOW), percentile(values, HIGH), count)
-
-
-def sample_bounds(count: int) -> tuple[float, float]:
-    """Smallest and largest probability that a sample of this size can speak of [1].
-
-    >>> sample_bounds(9)
-    (0.1, 0.9)
-    """
-    if count < 1:
-        raise RangeError("sample", "there is no case to count", expected="at least one")
-    return 1.0 / (count + 1), count / (count + 1)
-
-
 def chance(happened: int, cases: int, *, independent: int | None = None) -> Chance:
     r"""Chance of something from how often it happened, never 0 % and never 100 %.
 
@@ -118,10 +88,9 @@ def chance(happened: int, cases: int, *, independent: int | None = None) -> Chan
             f"{happened} of {cases} cases, {number} of them independent, can't be",
             expected="at least one case, and no more that happened than there were",
         )
-    least, most = sample_bounds(number)
-    share = min(max(happened / cases, least), most)
+    share = min(max(happened / cases, 1.0 / (number + 1)), number / (number + 1))
     hits = number * happened / cases
     tail = 0.5 * (1.0 - CONFIDENCE)
     low = float(betaincinv(hits, number - hits + 1.0, tail)) if hits > 0 else 0.0
     high = float(betaincinv(hits + 1.0, number - hits, 1.0 - tail)) if hits < number else 1.0
-    return Chance(share, low, high, happened, cases, number)
+    return Chance(share, low, high)

@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 
 from bedtide.errors import RangeError
 from bedtide.many import chance, percentile
-from bedtide.many.statistics import sample_bounds, spread
 
 
 def test_percentile_by_hand():
@@ -33,7 +32,6 @@ def test_percentile_is_definition_6(values, share):
 def test_percentile_works_along_the_last_axis_and_leaves_nan_out():
     values = np.array([[1.0, np.nan, 3.0], [np.nan, np.nan, np.nan], [2.0, 8.0, 5.0]])
     np.testing.assert_array_equal(percentile(values, 0.5), [2.0, np.nan, 5.0])
-    np.testing.assert_array_equal(spread(values).count, [2, 0, 3])
     assert np.isnan(percentile([], 0.5))
 
 
@@ -46,16 +44,8 @@ def test_longer_than_was_looked_at_is_the_largest():
     assert np.isinf(percentile(values, 0.95))
 
 
-def test_spread_of_few_values_is_from_the_smallest_to_the_largest():
-    found = spread([3.0, 9.0])
-    assert (found.median, found.low, found.high, found.count) == (6, 3, 9, 2)
-
-
-def test_what_a_sample_can_speak_of():
-    assert sample_bounds(30) == pytest.approx((1 / 31, 30 / 31))
-    assert sample_bounds(1) == (0.5, 0.5)
-    with pytest.raises(RangeError, match="no case"):
-        sample_bounds(0)
+def test_few_values_reach_from_the_smallest_to_the_largest():
+    assert [percentile([3.0, 9.0], share) for share in (0.0, 0.1, 0.5, 0.9, 1.0)] == [3, 3, 6, 9, 9]
 
 
 @pytest.mark.parametrize("share", [-0.1, 1.1, float("nan")])
@@ -64,9 +54,12 @@ def test_a_share_that_is_none(share):
         percentile([1.0], share)
 
 
-@pytest.mark.parametrize(("happened", "share"), [(30, 30 / 31), (0, 1 / 31), (4, 4 / 30)])
-def test_thirty_years_never_make_it_certain(happened, share):
-    found = chance(happened, 30)
+@pytest.mark.parametrize(
+    ("happened", "cases", "share"),
+    [(30, 30, 30 / 31), (0, 30, 1 / 31), (4, 30, 4 / 30), (1, 1, 0.5), (0, 1, 0.5)],
+)
+def test_years_never_make_it_certain(happened, cases, share):
+    found = chance(happened, cases)
     assert found.share == pytest.approx(share)
     assert 0 < found.share < 1
     assert found.low <= found.share <= found.high

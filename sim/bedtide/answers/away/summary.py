@@ -273,9 +273,8 @@ def summary_of(
         base[f"days_{name}"].to_numpy() for name in ("lasted", "to_empty", "to_half")
     )
     anyway = base["days_short_anyway"]
-    through = chance(
-        int(base["cases_lasting"]), lasted.size, independent=int(attrs["independent_years"])
-    )
+    lasting = int(base["cases_lasting"])
+    through = chance(lasting, lasted.size, independent=int(attrs["independent_years"]))
     same = ("leave", "days_away", "growing", "plantings_of_other_years", "plantings_while_away")
     return Stay(
         **_rests_on(stay),
@@ -293,7 +292,7 @@ def summary_of(
         days_middle=finite(base["days_middle"]),
         days_shortest=finite(lasted.min()),
         days_longest=finite(lasted.max()),
-        cases_lasting=through.happened,
+        cases_lasting=lasting,
         chance_percent=through.share * 100,
         chance_low_percent=through.low * 100,
         chance_high_percent=through.high * 100,
