@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
+from bedtide.answers.away.course import course_of
 from bedtide.answers.away.pictures import (
     away_figure,
     calendar_figure,
@@ -15,9 +16,10 @@ from bedtide.answers.away.pictures import (
     measures_axes,
     years_axes,
 )
+from bedtide.answers.away.summary import calendar_of, summary_of
 from bedtide.many.calendar import away_calendar
 from bedtide.many.stay import away
-from bedtide.report.style import FONT_SIZE
+from bedtide.report.style import FONT_SIZE, axes_on
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather
 from helpers.beds import bed_with
@@ -36,12 +38,16 @@ def stay(record):
     return away(bed_with(), record, DAY, days=16)
 
 
+def drawn(stay):
+    return away_figure(summary_of(stay), course_of(stay))
+
+
 def words(ax) -> list[str]:
     return [text.get_text() for text in ax.findobj(mpl.text.Text)]
 
 
 def test_the_curve_is_the_count_of_years(stay):
-    ax = chance_axes(stay)
+    ax = chance_axes(summary_of(stay), axes_on(None))
     (line,) = [each for each in ax.lines if len(each.get_xdata()) > 2]
     lasted = stay["days_lasted"][0].values
     for day, count in zip(line.get_xdata(), line.get_ydata(), strict=True):
@@ -52,7 +58,7 @@ def test_the_curve_is_the_count_of_years(stay):
 
 
 def test_the_course_starts_full_and_ends_where_the_run_does(stay):
-    ax = course_axes(stay)
+    ax = course_axes(summary_of(stay), course_of(stay), axes_on(None))
     store, need = (line.get_ydata() for line in ax.lines[:2])
     assert store[0] > 50
     assert need[0] == pytest.approx(100, abs=0.5)
@@ -62,7 +68,7 @@ def test_the_course_starts_full_and_ends_where_the_run_does(stay):
 
 
 def test_every_year_has_its_mark(stay):
-    ax = years_axes(stay)
+    ax = years_axes(summary_of(stay), axes_on(None))
     lines = [line for line in ax.lines if line.get_linestyle() == "None"]
     marks = np.concatenate([line.get_xdata() for line in lines])
     assert sorted(marks.tolist()) == list(range(1995, 2025))
@@ -71,7 +77,7 @@ def test_every_year_has_its_mark(stay):
 
 
 def test_bars_are_the_days_that_are_safe(stay):
-    ax = measures_axes(stay)
+    ax = measures_axes(summary_of(stay), "metric", axes_on(None))
     widths = [bar.get_x() + bar.get_width() for bar in ax.patches][1::2]
     safe = np.minimum(stay["days_safe"].values, 45)
     assert sorted(widths) == pytest.approx(sorted(safe))
@@ -81,18 +87,18 @@ def test_bars_are_the_days_that_are_safe(stay):
     assert f"mulch all over: {mulched}" in words(ax)
     assert f"120 L drum on a float valve: {drum.replace('45', '45+')}" in words(ax)
     assert f"32 US gal drum on a float valve: {drum.replace('45', '45+')}" in words(
-        measures_axes(stay, units="us")
+        measures_axes(summary_of(stay), "us", axes_on(None))
     )
 
 
 def test_panels_that_would_show_nothing_are_left_out():
     easy = away(bed_with(), plain_weather("2021-01-01", 730, et0_mm=0.5), DAY, days=10)
-    assert len(away_figure(easy).axes) == 2
+    assert len(drawn(easy).axes) == 2
 
 
 def test_the_calendar_ends_at_what_was_followed(record):
     calendar = away_calendar(bed_with(), record)
-    figure = calendar_figure(calendar, days=16)
+    figure = calendar_figure(calendar_of(calendar), days=16)
     (ax,) = figure.axes
     safe = ax.lines[0].get_ydata()
     assert safe.max() == 60
@@ -106,7 +112,7 @@ def test_the_calendar_ends_at_what_was_followed(record):
 def test_it_reads_on_a_phone_and_nothing_hangs_out(record, part):
     weather = record.sel(time=slice(*part))
     stay = away(bed_with(), weather, DAY, days=16)
-    for figure in (away_figure(stay), calendar_figure(away_calendar(bed_with(), weather))):
+    for figure in (drawn(stay), calendar_figure(calendar_of(away_calendar(bed_with(), weather)))):
         assert figure.get_size_inches()[0] == 4.0
         FigureCanvasAgg(figure).draw()
         for text in figure.findobj(mpl.text.Text):
@@ -122,7 +128,7 @@ def test_one_case_alone_is_drawn(record):
     """A record of one summer has one start; no picture may fail on it."""
     weather = record.sel(time=slice("2003-07-01", "2003-08-15"))
     stay = away(bed_with(), weather, DAY, days=30)
-    FigureCanvasAgg(away_figure(stay)).draw()
+    FigureCanvasAgg(drawn(stay)).draw()
 
 
 def test_a_long_name_of_a_change_is_folded_and_has_its_room(record):
@@ -132,7 +138,7 @@ def test_a_long_name_of_a_change_is_folded_and_has_its_room(record):
         {"crop": "lettuce", "planted": "06-20", "area_share": "30 %"},
     ]
     stay = away(bed_with({"planting": planting}), record, DAY, days=16, measures=[many])
-    figure = away_figure(stay)
+    figure = drawn(stay)
     FigureCanvasAgg(figure).draw()
     (label,) = [text for text in figure.axes[-1].texts if "mulch" in text.get_text()]
     renderer = figure.canvas.get_renderer()

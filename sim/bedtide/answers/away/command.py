@@ -23,6 +23,8 @@ from bedtide.report.options import (
 if TYPE_CHECKING:
     import xarray as xr
 
+    from bedtide.answers.away.course import Course
+    from bedtide.answers.away.summary import Calendar, Stay
     from bedtide.report.results import Writer
     from bedtide.units import System
 
@@ -100,7 +102,10 @@ def away(
         "measures": _chosen(measures),
     }
     asked.check()
-    stay = calendar = ranges = files = None
+    summary: Any = None
+    stay = ranges = None
+    written: dict[str, Writer] = {}
+    page, drawn = "away/calendar_page.j2", {}
     with progress(4) as begin:
         begin("Reading the bed")
         bed = given_bed(bed_file)
@@ -112,10 +117,10 @@ def away(
         from bedtide.many import away as run_away
         from bedtide.many import away_calendar, away_ranges, fitting_drum, with_calendar_range
 
-        if options["drum"] is None:
-            options["drum"] = fitting_drum(bed, asked.units)
         if stay_asked is not None:
             first, length = stay_asked
+            if options["drum"] is None:
+                options["drum"] = fitting_drum(bed, asked.units)
             stay = run_away(bed, weather, first, days=length, level=full, **options)
             if with_range:
                 ranges = away_ranges(bed, weather, first, days=length, level=full)
@@ -127,21 +132,18 @@ def away(
                     calendar, bed, weather, level=full, year=year,
                     progress=partial(begin, "Trying other values"),
                 )  # fmt: skip
-        summary: Any
-        if stay is not None:
-            summary = summary_of(stay, calendar=calendar, ranges=ranges)
-        else:
-            assert calendar is not None
             summary = calendar_of(calendar)
-        if asked.folder is not None:
-            begin("Drawing")
-            files = _files(stay, calendar, days, asked.units)
-        kind = "calendar_page" if stay is None else "page"
-        page = asked.drawn_page(
-            f"away/{kind}.j2", bed, lambda: {} if stay is None else {"course": course_of(stay)}
-        )
-    text = f"away/{'calendar' if stay is None else 'text'}.j2"
-    asked.give(summary, text, files=files, json_name="away.json", page=page)
+            if asked.folder is not None:
+                written = _calendar_files(calendar, summary, days)
+        if stay is not None:
+            summary, course = summary_of(stay, calendar=summary, ranges=ranges), course_of(stay)
+            page, drawn = "away/page.j2", {"course": course}
+            if asked.folder is not None:
+                begin("Drawing")
+                written = _stay_files(stay, summary, course, asked.units) | written
+        made = asked.drawn_page(page, bed, lambda: drawn)
+    text = f"away/{'calendar' if stay_asked is None else 'text'}.j2"
+    asked.give(summary, text, files=written, json_name="away.json", page=made)
 
 
 def _stay_asked(
@@ -168,26 +170,26 @@ def _chosen(measures: tuple[str, ...]) -> list[str] | None:
     return [] if [name.strip().lower() for name in measures] == ["none"] else list(measures)
 
 
-def _files(
-    stay: xr.Dataset | None, calendar: xr.Dataset | None, days: int | None, units: System
-) -> dict[str, Writer]:
-    from bedtide.answers.away.pictures import away_figure, calendar_figure
-    from bedtide.answers.away.summary import table_of_cases, table_of_dates, table_of_days
+def _stay_files(stay: xr.Dataset, s: Stay, course: Course, units: System) -> dict[str, Writer]:
+    from bedtide.answers.away.pictures import away_figure
+    from bedtide.answers.away.tables import table_of_cases, table_of_days
     from bedtide.files import write_csv, write_figure, write_netcdf
 
-    files: dict[str, Writer] = {}
-    if stay is not None:
-        files |= {
-            "away.csv": partial(write_csv, table=table_of_cases(stay, units=units)),
-            "away_days.csv": partial(write_csv, table=table_of_days(stay)),
-            "away.nc": partial(write_netcdf, dataset=stay),
-            "away.png": partial(write_figure, figure=away_figure(stay, units=units)),
-        }
-    if calendar is not None:
-        picture = calendar_figure(calendar, days=days, units=units)
-        files |= {
-            "away_calendar.csv": partial(write_csv, table=table_of_dates(calendar)),
-            "away_calendar.nc": partial(write_netcdf, dataset=calendar),
-            "away_calendar.png": partial(write_figure, figure=picture),
-        }
-    return files
+    return {
+        "away.csv": partial(write_csv, table=table_of_cases(stay, units=units)),
+        "away_days.csv": partial(write_csv, table=table_of_days(stay)),
+        "away.nc": partial(write_netcdf, dataset=stay),
+        "away.png": partial(write_figure, figure=away_figure(s, course, units=units)),
+    }
+
+
+def _calendar_files(calendar: xr.Dataset, c: Calendar, days: int | None) -> dict[str, Writer]:
+    from bedtide.answers.away.pictures import calendar_figure
+    from bedtide.answers.away.tables import table_of_dates
+    from bedtide.files import write_csv, write_figure, write_netcdf
+
+    return {
+        "away_calendar.csv": partial(write_csv, table=table_of_dates(calendar)),
+        "away_calendar.nc": partial(write_netcdf, dataset=calendar),
+        "away_calendar.png": partial(write_figure, figure=calendar_figure(c, days=days)),
+    }

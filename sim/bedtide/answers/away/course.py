@@ -1,11 +1,9 @@
-"""How a stay away goes from day to day, as its page draws it."""
+"""How a stay away goes from day to day, as it is drawn."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
-
-import numpy as np
 
 from bedtide.many import percentile
 
@@ -42,7 +40,5 @@ def course_of(stay: xr.Dataset) -> Course:
 
 def _band(share: Any) -> Band:
     values = 100.0 * share.transpose("day", "case").to_numpy()
-    low, middle, high = (
-        tuple(np.round(percentile(values, part), 1).tolist()) for part in (0.1, 0.5, 0.9)
-    )
+    low, middle, high = (tuple(percentile(values, part).tolist()) for part in (0.1, 0.5, 0.9))
     return Band(low=low, middle=middle, high=high)

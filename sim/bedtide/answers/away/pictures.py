@@ -1,18 +1,18 @@
-"""Pictures of a stay away and of its calendar: Dataset in, axes out; nothing is shown."""
+"""Pictures of a stay away and of its calendar: its figures in, axes out."""
 
 from __future__ import annotations
 
 import datetime
 import textwrap
 from collections.abc import Callable
+from functools import partial
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.away.summary import summary_of
-from bedtide.many import FEW_YEARS, percentile
+from bedtide.many import FEW_YEARS
 from bedtide.report.style import (
     INK,
     LABEL,
@@ -21,7 +21,6 @@ from bedtide.report.style import (
     PAPER,
     STYLES,
     TICK,
-    axes_on,
     colour,
     plain_text,
     quiet,
@@ -32,14 +31,17 @@ from bedtide.report.templates import counted, line
 from bedtide.units import System
 
 if TYPE_CHECKING:
-    import xarray as xr
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from bedtide.answers.away.course import Course
+    from bedtide.answers.away.summary import Calendar, Stay
 
 _BAR = 0.38  # inch that a change takes
 _LETTERS = 46  # of a line above a bar
 _YEAR = 365
 _WATER, _PLANTS, _STAY = (colour(name) for name in ("level", "transpiration", "warning"))
+_DASHES = STYLES["warning"].dashes
 _LABEL = (
     "{% import 'answers/away/parts.j2' as parts %}{{ parts.label(change, s) }}: "
     "{{ parts.many(change.days_safe, s.days_followed) }}"
@@ -48,122 +50,107 @@ _LABEL = (
 
 @plain_text
 def away_figure(
-    stay: xr.Dataset, *, figure: Figure | None = None, units: System = "metric"
+    s: Stay, course: Course, *, figure: Figure | None = None, units: System = "metric"
 ) -> Figure:
     """How long will it last, how does it fail, in which years, what would help."""
-    panels: list[Callable[..., Axes]] = [chance_axes, course_axes]
-    heights = [2.3, 2.3]
-    if np.isfinite(_lasted(stay)).any():
-        panels.append(years_axes)
-        heights.append(2.1)
-    if stay.sizes["measure"] > 1 and np.isfinite(stay["days_safe"][0]):
-        panels.append(measures_axes)
-        heights.append(0.55 + _BAR * sum(map(_room, _labels(stay, units))))
-    figure = sheet(sum(heights) + 0.5, str(stay.attrs["title"]), figure)
+    panels: list[tuple[float, Callable[[Axes], Axes]]] = [
+        (2.3, partial(chance_axes, s)),
+        (2.3, partial(course_axes, s, course)),
+    ]
+    if s.days_shortest is not None:
+        panels.append((2.1, partial(years_axes, s)))
+    if len(s.measures) > 1 and s.days_safe is not None:
+        rows = sum(_room(label) for label in _labels(s, units).values())
+        panels.append((0.55 + _BAR * rows, partial(measures_axes, s, units)))
+    heights = [height for height, _ in panels]
+    figure = sheet(sum(heights) + 0.5, s.bed, figure)
     axes = figure.subplots(len(heights), 1, gridspec_kw={"height_ratios": heights})
-    for ax, panel in zip(axes, panels, strict=True):
-        panel(stay, ax=ax, units=units)
+    for ax, (_, draw) in zip(axes, panels, strict=True):
+        draw(ax)
     return figure
 
 
-@plain_text
-def chance_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
+def chance_axes(s: Stay, ax: Axes) -> Axes:
     """In how many of the cases the bed lasts, against the days away."""
     from matplotlib.ticker import MaxNLocator
 
-    ax = axes_on(ax)
-    lasted, cases = _lasted(stay), stay.sizes["case"]
-    days = np.arange(0, _shown(stay) + 1)
-    count = (lasted[None, :] >= days[:, None]).sum(axis=1)
+    shown, unit = _shown(s), "year" if s.sure else "start"
+    days = np.arange(shown + 1)
+    count = [s.cases, *(each.cases_lasting for each in s.chances[:shown])]
     ax.fill_between(days, count, step="mid", color=_PLANTS, alpha=0.18, linewidth=0)
     ax.step(days, count, where="mid", color=_PLANTS, linewidth=1.8)
-    away, safe = int(stay.attrs["days_away"]), float(stay["days_safe"][0])
-    through = int((lasted >= away).sum())
-    _mark_stay(ax, away)
-    ax.plot([away], [through], STYLES["warning"].marker, color=_STAY, markersize=5)
-    ax.set_ylim(0, cases * 1.08)
-    ax.set_xlim(0, max(days[-1], int(stay.attrs["days_away"])))
-    unit = "year" if _sure(stay) else "start"
-    words = [(f"your {away} days: {through} of {cases}", _STAY)]
-    if np.isfinite(safe):
-        ax.plot([safe], [int((lasted >= safe).sum())], "o", color=_PLANTS, markersize=6)
-        how = "9 in 10" if unit == "year" or cases > FEW_YEARS else "shortest"
-        words.append((f"{safe:.0f} days: {how}", _PLANTS))
-    titled(ax, f"In how many of {counted(cases, unit)} it lasts", *words)
+    _mark_stay(s, ax)
+    ax.plot([s.days_away], [s.cases_lasting], STYLES["warning"].marker, color=_STAY, markersize=5)
+    ax.set_ylim(0, s.cases * 1.08)
+    words = [(f"your {s.days_away} days: {s.cases_lasting} of {s.cases}", _STAY)]
+    if s.days_safe is not None:
+        ax.plot([s.days_safe], [count[int(s.days_safe)]], "o", color=_PLANTS, markersize=6)
+        how = "9 in 10" if s.sure or s.cases > FEW_YEARS else "shortest"
+        words.append((f"{s.days_safe:.0f} days: {how}", _PLANTS))
+    titled(ax, f"In how many of {counted(s.cases, unit)} it lasts", *words)
     quiet(ax, "days away")
     ax.yaxis.set_major_locator(MaxNLocator(nbins=4, integer=True))
     return ax
 
 
-@plain_text
-def course_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
+def course_axes(s: Stay, course: Course, ax: Axes) -> Axes:
     """Reservoir and plants from day to day: the middle case, and eight in ten of all."""
-    ax = axes_on(ax)
-    days = np.arange(1, _shown(stay) + 1)
-    for name, style in (("store_share", "level"), ("uptake_factor", "transpiration")):
-        values = 100 * stay[name].to_numpy()[:, : days.size].T
-        low, middle, high = (percentile(values, share) for share in (0.1, 0.5, 0.9))
-        line_of = {"color": colour(style), "linestyle": STYLES[style].dashes, "linewidth": 1.8}
-        ax.fill_between(days, low, high, color=colour(style), alpha=0.18, linewidth=0)
+    shown = _shown(s)
+    days = np.arange(1, shown + 1)
+    for band, name in ((course.store, "level"), (course.need, "transpiration")):
+        low, middle, high = (part[:shown] for part in (band.low, band.middle, band.high))
+        ax.fill_between(days, low, high, color=colour(name), alpha=0.18, linewidth=0)
+        line_of = {"color": colour(name), "linestyle": STYLES[name].dashes, "linewidth": 1.8}
         ax.plot(days, middle, **line_of)
     ax.axhline(90, color=MUTED, linewidth=0.8, linestyle=":")
-    _mark_stay(ax, int(stay.attrs["days_away"]))
+    _mark_stay(s, ax)
     ax.set_ylim(0, 108)
-    ax.set_xlim(0, max(days[-1], int(stay.attrs["days_away"])))
     words = (("reservoir", _WATER), ("plants' need", _PLANTS), ("you are back", _STAY))
     titled(ax, "How it goes, % at the end of the day", *words)
-    unit = "years" if _sure(stay) else "starts"
+    unit = "years" if s.sure else "starts"
     return quiet(ax, f"days away; bands: 8 in 10 of the {unit}; dotted: 90 %")
 
 
-@plain_text
-def years_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
+def years_axes(s: Stay, ax: Axes) -> Axes:
     """Days that it lasts in each year; what outlasts the days followed stands at the top."""
-    ax = axes_on(ax)
-    lasted, years = _lasted(stay), stay["year"].to_numpy()
-    top, away = float(stay.attrs["days_followed"]), int(stay.attrs["days_away"])
-    height = np.minimum(lasted, top)
-    short = lasted < away
-    ax.axhline(away, color=_STAY, linewidth=1.3, linestyle=STYLES["warning"].dashes)
+    years = np.array([case.year for case in s.case_list])
+    height = np.array([_up_to(case.days_lasted, s) for case in s.case_list])
+    short = np.array(
+        [case.days_lasted is not None and case.days_lasted < s.days_away for case in s.case_list]
+    )
+    ax.axhline(s.days_away, color=_STAY, linewidth=1.3, linestyle=_DASHES)
     ax.plot(years[short], height[short], "v", color=_STAY, markersize=5.5)
     ring: dict[str, Any] = {"color": PAPER, "markeredgecolor": _PLANTS, "markeredgewidth": 1.4}
     ax.plot(years[~short], height[~short], "o", markersize=5.5, **ring)
     _name_worst(ax, years, height)
-    ax.set_ylim(min(0.0, height.min()), 1.15 * max(height.max(), away))
+    ax.set_ylim(min(0.0, height.min()), 1.15 * max(height.max(), s.days_away))
     ax.set_xlim(years.min() - 1, years.max() + 1)
     titled(ax, "Days it lasts in each year", ("too short", _STAY), ("long enough", _PLANTS))
-    return quiet(ax, f"year{'; at the top: longer' if np.isinf(lasted).any() else ''}")
+    return quiet(ax, f"year{'; at the top: longer' if s.days_longest is None else ''}")
 
 
-@plain_text
-def measures_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
+def measures_axes(s: Stay, units: System, ax: Axes) -> Axes:
     """What each change buys, the most at the top: days, the part gained darker, words above."""
-    ax = axes_on(ax)
-    top = float(stay.attrs["days_followed"])
-    safe = np.minimum(stay["days_safe"].to_numpy(), top)
-    names = [change.measure for change in summary_of(stay).changes]
-    order = [stay["measure"].to_numpy().tolist().index(name) for name in reversed(names[1:])] + [0]
-    away = int(stay.attrs["days_away"])
-    _mark_stay(ax, away)
+    _mark_stay(s, ax)
     bar: dict[str, Any] = {"height": 0.36, "zorder": 2, "linewidth": 0}
     words: dict[str, Any] = {
         "textcoords": "offset points", "fontsize": LABEL, "color": INK, "zorder": 3,
         "bbox": {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
     }  # fmt: skip
-    labels = _labels(stay, units)
-    row = 0.0
-    for at in order:
-        base = min(safe[0], safe[at])
+    gain: dict[str, Any] = {"color": _WATER, "hatch": "//", "edgecolor": PAPER}
+    row, as_it_is, labels = 0.0, _up_to(s.days_safe, s), _labels(s, units)
+    for change in (*reversed(s.changes[1:]), s.changes[0]):
+        safe, label = _up_to(change.days_safe, s), labels[change.measure]
+        base = min(as_it_is, safe)
         ax.barh(row, base, color=PALE, **bar)
-        gain: dict[str, Any] = {"color": _WATER, "hatch": "//", "edgecolor": PAPER}
-        ax.barh(row, safe[at] - base, left=base, **gain, **bar)
-        ax.annotate(labels[at], (0, row + 0.18), xytext=(1, 1.5), va="bottom", **words)
-        row += _room(labels[at])
+        ax.barh(row, safe - base, left=base, **gain, **bar)
+        ax.annotate(label, (0, row + 0.18), xytext=(1, 1.5), va="bottom", **words)
+        row += _room(label)
     ax.set_ylim(-0.5, row - 0.1)
-    ax.set_xlim(0, 1.04 * max(safe.max(), away))
+    ax.set_xlim(0, 1.04 * max(s.days_away, *(_up_to(each.days_safe, s) for each in s.measures)))
     ax.set_yticks([])
     titled(ax, "What each change buys", ("gained", _WATER), ("your stay", _STAY))
-    return quiet(ax, f"days, in {_how(stay)}", upright=False)
+    return quiet(ax, f"days, in {_how(s)}", upright=False)
 
 
 # --- the calendar -----------------------------------------------------------------------------
@@ -171,43 +158,30 @@ def measures_axes(stay: xr.Dataset, *, ax: Axes | None = None, units: System = "
 
 @plain_text
 def calendar_figure(
-    calendar: xr.Dataset,
-    *,
-    days: int | None = None,
-    figure: Figure | None = None,
-    units: System = "metric",
+    c: Calendar, *, days: int | None = None, figure: Figure | None = None
 ) -> Figure:
     """When can I go away, and for how long; a stay of some days [d] is marked."""
-    figure = sheet(3.4, str(calendar.attrs["title"]), figure)
-    calendar_axes(calendar, days=days, ax=figure.subplots(), units=units)
+    figure = sheet(3.4, c.bed, figure)
+    calendar_axes(c, days, figure.subplots())
     return figure
 
 
-@plain_text
-def calendar_axes(
-    calendar: xr.Dataset,
-    *,
-    days: int | None = None,
-    ax: Axes | None = None,
-    units: System = "metric",
-) -> Axes:
+def calendar_axes(c: Calendar, days: int | None, ax: Axes) -> Axes:
     """Days that are safe by the date of leaving, with the middle or the range of each."""
-    ax = axes_on(ax)
-    top = float(calendar.attrs["days_followed"])
-    first = int(calendar.attrs["first_month"])  # midwinter, so that no summer is cut in two
-    opens = _day_of_year(f"{first:02d}-01")
-    at = np.array([_day_of_year(str(day)) - opens for day in calendar["leave"].to_numpy()]) % _YEAR
-    order = [*np.argsort(at).tolist(), int(np.argmin(at))]
-    at = np.append(np.sort(at), at.min() + _YEAR)
+    opens = _day_of_year(f"{c.first_month:02d}-01")  # midwinter, so that no summer is cut in two
+    dates = sorted(c.dates, key=lambda date: (_day_of_year(date.leave) - opens) % _YEAR)
+    at = np.array([(_day_of_year(date.leave) - opens) % _YEAR for date in dates] + [_YEAR])
+    at[-1] += at[0]  # and round to the first
 
     def round_the_year(name: str) -> NDArray[np.float64]:
-        return np.minimum(calendar[name].to_numpy()[order], top)
+        shown = [_up_to(getattr(date, name), c) if date.cases else np.nan for date in dates]
+        return np.array([*shown, shown[0]])
 
-    safe, ranged = round_the_year("days_safe"), "days_safe_low" in calendar
+    safe = round_the_year("days_safe")
     ax.plot(at, safe, color=_PLANTS, linewidth=1.8)
     ax.fill_between(at, safe, color=_PLANTS, alpha=0.25, linewidth=0)
-    key = [(_how(calendar), _PLANTS)]
-    if ranged:
+    key = [(_how(c), _PLANTS)]
+    if c.with_range:
         for end in ("low", "high"):
             dotted: dict[str, Any] = {"linewidth": 0.9, "linestyle": ":"}
             ax.plot(at, round_the_year(f"days_safe_{end}"), color=_PLANTS, **dotted)
@@ -215,59 +189,54 @@ def calendar_axes(
         ax.plot(at, round_the_year("days_middle"), color=MUTED, linewidth=1.2, linestyle="--")
         key.append(("middle", MUTED))
     if days is not None:
-        ax.axhline(days, color=_STAY, linewidth=1.3, linestyle=STYLES["warning"].dashes)
+        ax.axhline(days, color=_STAY, linewidth=1.3, linestyle=_DASHES)
         key.append((f"{days} days", _STAY))
-    grows = calendar["plantings_standing"].to_numpy()[order] > 0
+    grows = np.array([date.growing for date in (*dates, dates[0])])
     strip: dict[str, Any] = {"color": colour("mix_wick"), "linewidth": 0, "step": "post"}
     ax.fill_between(at, -3.0, -1.0, where=grows, **strip)
     key.append(("crops", colour("mix_wick")))
     low = int(np.nanargmin(safe[:-1]))
     ax.plot([at[low]], [safe[low]], "o", color=_PLANTS, markersize=5)
-    months = [*range(first, 13), *range(1, first)]
+    months = [*range(c.first_month, 13), *range(1, c.first_month)]
     begins = [(_day_of_year(f"{month:02d}-01") - opens) % _YEAR for month in months] + [_YEAR]
+    top = c.days_followed
     ax.set_xlim(0, _YEAR)
     ax.set_ylim(-4.0, 1.08 * top)
     titled(ax, f"Days you can be away: at least {safe[low]:.0f}", *key)
-    quiet(ax, f"month you leave{'; dotted: its range' if ranged else ''}", keep_x=True)
+    quiet(ax, f"month you leave{'; dotted: its range' if c.with_range else ''}", keep_x=True)
     ax.set_xticks(begins, labels=[""] * len(begins))
     middles = [0.5 * (a + b) for a, b in pairwise(begins)]
     ax.set_xticks(middles, labels=["JFMAMJJASOND"[m - 1] for m in months], minor=True)
     ax.tick_params(axis="x", which="minor", labelsize=TICK, labelcolor=INK, length=0, pad=3)
     step = 14 if top <= 70 else 28
-    ticks = [*range(0, int(top) - step // 2, step), int(top)]
-    ax.set_yticks(ticks, labels=[*map(str, ticks[:-1]), f"{top:.0f}+"])
+    ticks = [*range(0, top - step // 2, step), top]
+    ax.set_yticks(ticks, labels=[*map(str, ticks[:-1]), f"{top}+"])
     return ax
 
 
 # --- what they share --------------------------------------------------------------------------
 
 
-def _lasted(stay: xr.Dataset) -> NDArray[np.float64]:
-    return stay["days_lasted"].isel(measure=0).to_numpy()
+def _up_to(days: float | None, s: Stay | Calendar) -> float:
+    """Days as they are drawn: what is longer than was followed ends there."""
+    return s.days_followed if days is None else days
 
 
-def _sure(dataset: xr.Dataset) -> bool:
-    return bool(dataset.attrs["independent_years"] >= FEW_YEARS)
+def _how(s: Stay | Calendar) -> str:
+    return "9 in 10 years" if s.sure else "9 in 10 starts"
 
 
-def _how(dataset: xr.Dataset) -> str:
-    return "9 in 10 years" if _sure(dataset) else "9 in 10 starts"
-
-
-def _shown(stay: xr.Dataset) -> int:
+def _shown(s: Stay) -> int:
     """Days that the pictures reach to: past the stay and most failures, as far as was followed."""
-    lasted = _lasted(stay)
-    followed, away = int(stay.attrs["days_followed"]), int(stay.attrs["days_away"])
-    if np.isinf(lasted).any():
-        return followed
-    return min(followed, int(max(1.3 * away, lasted.max() + 4)))
+    if s.days_longest is None:
+        return s.days_followed
+    return min(s.days_followed, int(max(1.3 * s.days_away, s.days_longest + 4)))
 
 
-def _labels(stay: xr.Dataset, units: System) -> list[str]:
+def _labels(s: Stay, units: System) -> dict[str, str]:
     """What each change is called, on as many lines as it takes."""
-    summary = summary_of(stay)
-    texts = [line(_LABEL, units=units, change=change, s=summary) for change in summary.measures]
-    return ["\n".join(textwrap.wrap(text, _LETTERS)) for text in texts]
+    texts = {c.measure: line(_LABEL, units=units, change=c, s=s) for c in s.measures}
+    return {name: "\n".join(textwrap.wrap(text, _LETTERS)) for name, text in texts.items()}
 
 
 def _room(label: str) -> float:
@@ -275,9 +244,10 @@ def _room(label: str) -> float:
     return 1.0 + 0.55 * label.count("\n")
 
 
-def _mark_stay(ax: Axes, away: int) -> None:
-    dashes = STYLES["warning"].dashes
-    ax.axvline(away, color=_STAY, linewidth=1.3, linestyle=dashes, zorder=0.5)
+def _mark_stay(s: Stay, ax: Axes) -> None:
+    """A line where one is back, on axes of days that reach so far."""
+    ax.axvline(s.days_away, color=_STAY, linewidth=1.3, linestyle=_DASHES, zorder=0.5)
+    ax.set_xlim(0, max(_shown(s), s.days_away))
 
 
 def _name_worst(ax: Axes, years: NDArray[Any], height: NDArray[np.float64]) -> None:

@@ -1,4 +1,4 @@
-"""What a stay away and its calendar come to: every figure that is told, and the tables."""
+"""What a stay away and its calendar come to: every figure that is told."""
 
 from __future__ import annotations
 
@@ -12,10 +12,9 @@ from numpy.typing import NDArray
 
 from bedtide.many import FEW_YEARS, SELDOM, Doubt, chance, percentile
 from bedtide.report.doubt import Range, finite, range_figures
-from bedtide.units import US_GALLON, System
+from bedtide.report.results import rests_of
 
 if TYPE_CHECKING:
-    import pandas as pd
     import xarray as xr
 
 _LITRE = 1e-3  # m3
@@ -263,7 +262,7 @@ class Stay(_Rests):
 def summary_of(
     stay: xr.Dataset,
     *,
-    calendar: xr.Dataset | None = None,
+    calendar: Calendar | None = None,
     ranges: Mapping[str, Doubt] | None = None,
 ) -> Stay:
     """Figures of a stay away, with its calendar and its ranges where these were worked out."""
@@ -316,7 +315,7 @@ def summary_of(
         shade_percent=float(attrs["shade"]) * 100,
         drum_litres=float(attrs["drum"]) / _LITRE,
         measures=tuple(_change(stay, at) for at in range(stay.sizes["measure"])),
-        calendar=None if calendar is None else calendar_of(calendar),
+        calendar=calendar,
         range=None if ranges is None else range_figures(ranges),
     )
 
@@ -325,24 +324,19 @@ def calendar_of(calendar: xr.Dataset) -> Calendar:
     """Figures of the days safe by the date of leaving."""
     ranged = "days_safe_low" in calendar
     ends = {f"days_safe_{e}": f"days_safe_{e}" if ranged else "days_safe" for e in ("low", "high")}
-    columns = {
-        "days_safe": "days_safe",
-        **ends,
-        "days_middle": "days_middle",
-        "season_left": "season_left",
-    }
-    figures = {name: calendar[source].to_numpy() for name, source in columns.items()}
+    plain = {name: name for name in ("days_safe", "days_middle", "season_left")}
+    figures = {name: calendar[source].to_numpy() for name, source in (plain | ends).items()}
+    cases = calendar["case_count"].to_numpy()
     dates = tuple(
         Leaving(
-            leave=str(calendar["leave"].to_numpy()[at]),
-            cases=int(calendar["case_count"][at]),
+            leave=str(leave),
+            cases=int(cases[at]),
             growing=bool(calendar["plantings_standing"][at] > 0),
             **{name: finite(values[at]) for name, values in figures.items()},
         )
-        for at in range(calendar.sizes["leave"])
+        for at, leave in enumerate(calendar["leave"].to_numpy())
     )
-    counted = calendar["case_count"].to_numpy() > 0
-    fewest = dates[int(np.argmin(np.where(counted, figures["days_safe"], np.inf)))]
+    fewest = dates[int(np.argmin(np.where(cases > 0, figures["days_safe"], np.inf)))]
     return Calendar(
         **_rests_on(calendar),
         pooled_days=int(calendar.attrs["pooled_days"]),
@@ -358,20 +352,14 @@ def calendar_of(calendar: xr.Dataset) -> Calendar:
 
 def _rests_on(found: xr.Dataset) -> dict[str, Any]:
     attrs, years = found.attrs, found["year"].to_numpy()
-    return {
-        "bedtide_version": attrs["bedtide_version"],
+    return rests_of(found) | {
         "bed": attrs["title"],
-        "weather_place": attrs["weather_place"],
-        "weather_source": attrs["weather_source"],
-        "weather_doubts": tuple(attrs.get("weather_doubts", ())),
         "years": int(attrs["independent_years"]),
         "first_year": int(years.min()),
         "last_year": int(years.max()),
         "days_followed": int(attrs["days_followed"]),
         "spin_up_days": int(attrs["spin_up_days"]),
         "start_level_percent": float(attrs["start_level"]) * 100,
-        "balance_error_mm": float(attrs["balance_error"]) * 1e3,
-        "assumptions": tuple(attrs["assumptions"]),
     }
 
 
@@ -437,66 +425,3 @@ def _after(later: NDArray[np.float64], sooner: NDArray[np.float64]) -> NDArray[n
     between = np.full(later.shape, np.nan)
     between[both] = later[both] - sooner[both]
     return between
-
-
-# --- tables -----------------------------------------------------------------------------------
-
-
-def table_of_cases(stay: xr.Dataset, *, units: System = "metric") -> pd.DataFrame:
-    """One row a change and case; days that equal `days_followed` are that or more."""
-    import pandas as pd
-
-    ending, size = ("US_gal", US_GALLON) if units == "us" else ("L", _LITRE)
-    cases, measures = stay.sizes["case"], stay.sizes["measure"]
-    followed = stay.attrs["days_followed"]
-    columns: dict[str, Any] = {
-        "change": np.repeat(stay["measure"].to_numpy(), cases),
-        "year": np.tile(stay["year"].to_numpy(), measures),
-        "start": np.tile(stay["start"].to_numpy(), measures),
-        "neighbouring_date": np.tile((stay["offset"].to_numpy() != 0).astype(int), measures),
-    }
-    for name in ("days_lasted", "days_to_half", "days_to_empty"):
-        columns[name] = np.minimum(stay[name].to_numpy(), followed).reshape(-1)
-    through = stay["days_lasted"].to_numpy() >= stay.attrs["days_away"]
-    return pd.DataFrame(
-        columns
-        | {
-            "days_followed": float(followed),
-            "lasted_all_days": through.reshape(-1).astype(int),
-            f"water_brought_{ending}": stay["water_brought"].to_numpy().reshape(-1) / size,
-            "days_short_even_if_filled": stay["days_short_anyway"].to_numpy().reshape(-1),
-        }
-    )
-
-
-def table_of_days(stay: xr.Dataset) -> pd.DataFrame:
-    """One row for each number of days away: in how many cases each change lasts that long."""
-    import pandas as pd
-
-    days = stay["day"].to_numpy()
-    columns = {
-        f"lasting_{str(row['measure'].item()).replace(' ', '_').replace('+', '_and_')}": (
-            (row["days_lasted"].to_numpy()[None, :] >= days[:, None]).sum(axis=1)
-        )
-        for row in (stay.isel(measure=at) for at in range(stay.sizes["measure"]))
-    }
-    return pd.DataFrame({"days_away": days, **columns, "cases": stay.sizes["case"]})
-
-
-def table_of_dates(calendar: xr.Dataset) -> pd.DataFrame:
-    """One row a date of leaving, one column a year; empty where the record lacks the days."""
-    import pandas as pd
-
-    followed = float(calendar.attrs["days_followed"])
-    days = ("days_safe", "days_safe_low", "days_safe_high", "days_middle")
-    lasted = np.minimum(calendar["days_lasted"].to_numpy(), followed)
-    return pd.DataFrame(
-        {"leave": calendar["leave"].to_numpy()}
-        | {n: np.minimum(calendar[n].to_numpy(), followed) for n in days if n in calendar}
-        | {
-            "days_followed": followed,
-            "cases": calendar["case_count"].to_numpy(),
-            "plantings_standing": calendar["plantings_standing"].to_numpy(),
-        }
-        | {f"lasted_{year}": lasted[:, at] for at, year in enumerate(calendar["year"].to_numpy())}
-    )
