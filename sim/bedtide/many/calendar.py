@@ -32,12 +32,9 @@ from bedtide.terms import attributes
 if TYPE_CHECKING:
     import xarray as xr
 
-STEP = 5
-"""Days from one date of leaving to the next [d]; ours."""
-
+STEP = 5  # days from one date of leaving to the next [d]; ours
+# Sets of values that a calendar is drawn with: each is as much work as the calendar [1]
 CALENDAR_DRAWS = 16
-"""Sets of values that a calendar is drawn with: each is as much work as the calendar [1]."""
-
 _POOLED = 2  # with few years, dates that many steps before and after are taken along
 _PLAIN_YEAR = 2001  # without a 29 February
 

@@ -30,9 +30,7 @@ from bedtide.terms import attributes
 if TYPE_CHECKING:
     import xarray as xr
 
-_AT_ONCE = 600_000
-"""Bed-days run together [1]: what their series take stays below half a gigabyte."""
-
+_AT_ONCE = 600_000  # bed-days run together [1]: what their series take stays below half a gigabyte
 SPREADS = (
     "refill_count",
     "interval_median",
@@ -244,8 +242,8 @@ def _endless(name: str, values: Any) -> Any:
 # --- ranges -----------------------------------------------------------------------------------
 
 
+# Years that each set of values is run through, spread from the wettest to the driest [1]; ours
 YEARS_DRAWN: Final = 10
-"""Years that each set of values is run through, spread from the wettest to the driest [1]; ours."""
 
 
 class Ranges(NamedTuple):

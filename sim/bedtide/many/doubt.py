@@ -24,13 +24,10 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-DRAWS: Final = 64
-"""Sets of values that are drawn [1]."""
-
+DRAWS: Final = 64  # sets of values that are drawn [1]
+# Share of the cases, or days, on which a mix may lift too slowly and the bed still be said to
+# work [1]; ours
 SELDOM: Final = 0.1
-"""Share of the cases, or days, on which a mix may lift too slowly and the bed still be said to
-work [1]; ours."""
-
 _SEED: Final = 1
 _YEAR: Final = 365
 _PLAIN: Final = datetime.date(2001, 1, 1)  # a year without a 29 February

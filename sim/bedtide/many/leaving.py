@@ -24,30 +24,17 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-NEVER = Watering("never")
-"""Nobody fills."""
-
-EVERY_MORNING = Watering("below share", share=1.0)
-"""Somebody fills to the lip every morning."""
-
+NEVER = Watering("never")  # nobody fills
+EVERY_MORNING = Watering("below share", share=1.0)  # somebody fills to the lip every morning
+# Share of the years that "likely to last" stands for [1]: nine in ten, as the headline says
 SAFE = 0.9
-"""Share of the years that "likely to last" stands for [1]: nine in ten, as the headline says."""
-
-SPIN_UP = 30
-"""Days with the bed's own watering before each start [d]; ours, see docs/away.md."""
-
+SPIN_UP = 30  # days with the bed's own watering before each start [d]; ours, see docs/away.md
+# Days that a bed left alone is followed where no stay is stated [d]; longer than nearly all stays
+# away, ours
 FOLLOWED = 60
-"""Days that a bed left alone is followed where no stay is stated [d]; longer than nearly all stays
-away, ours."""
-
-HALF = 0.5
-"""Share of the plants' need under which they are in trouble [1]; our choice."""
-
-FEW_YEARS = 10
-"""Fewer years than this are helped by neighbouring dates [1]; ours."""
-
-NEIGHBOURS = (-10, -5, 5, 10)
-"""Neighbouring dates, as days from the date of leaving [d]; ours."""
+HALF = 0.5  # share of the plants' need under which they are in trouble [1]; our choice
+FEW_YEARS = 10  # fewer years than this are helped by neighbouring dates [1]; ours
+NEIGHBOURS = (-10, -5, 5, 10)  # neighbouring dates, as days from the date of leaving [d]; ours
 
 
 # --- from which days --------------------------------------------------------------------------
@@ -188,19 +175,19 @@ def eve_of(
     topped: bool = False,
 ) -> State:
     """Stores on the eve of leaving, by each bed's own watering; `topped`, filled that day."""
-    before, own, end = starts.spin_up, [kept(bed) for bed in beds], None
+    before, own = starts.spin_up, [kept(bed) for bed in beds]
     if before == 0:
         return run_many(own, weather, starts.dates, days=1, demand=demand).start
-    first, last = (
-        [day - datetime.timedelta(days=number) for day in starts.dates] for number in (before, 1)
-    )
-    if not topped or before > 1:
+    end = None
+    if before > topped:
+        first = [day - datetime.timedelta(days=before) for day in starts.dates]
         end = run_many(own, weather, first, days=before - topped, demand=demand).end
-    if not topped:
-        assert end is not None
-        return end
-    filled = [replace(bed, watering=EVERY_MORNING) for bed in beds]
-    return run_many(filled, weather, last, days=1, start=end, demand=demand).end
+    if topped:
+        filled = [replace(bed, watering=EVERY_MORNING) for bed in beds]
+        last = [day - datetime.timedelta(days=1) for day in starts.dates]
+        end = run_many(filled, weather, last, days=1, start=end, demand=demand).end
+    assert end is not None
+    return end
 
 
 def morning(beds: Sequence[Bed], dates: Sequence[datetime.date], eve: State, level: float) -> State:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bedtide.bed import Bed, Surface, capacity, level_of, plan_area
+from bedtide.bed import Bed, capacity, level_of, plan_area
 from bedtide.crop import Planting
 from bedtide.errors import ChoiceError, FieldError, choice
 from bedtide.many.leaving import begun_on
@@ -19,18 +19,18 @@ from bedtide.weather import reference_et
 if TYPE_CHECKING:
     import xarray as xr
 
-AS_IT_IS = "as it is"
-"""Key of the bed without any change."""
-
+AS_IT_IS = "as it is"  # key of the bed without any change
+# Words for what can be tried; joined by a plus for several at once
 MEASURES = ("top up", "mulch", "shade", "cover", "open", "harvest", "overflow", "visit", "drum")
-"""Words for what can be tried; joined by a plus for several at once."""
-
-DRUMS: dict[System, tuple[float, ...]] = {
-    "metric": (0.02, 0.06, 0.12, 0.2),
+DRUMS: dict[System, tuple[float, ...]] = {  # what cans, barrels and drums hold [m3]
+    "metric": (0.02, 0.06, 0.12, 0.2),  # common practice, no source
     "us": tuple(gallons * US_GALLON for gallons in (5, 15, 30, 55)),
 }
-"""What cans, barrels and drums hold [m3]; common practice, no source."""
-
+_SURFACES: dict[str, dict[str, float]] = {
+    "mulch": {"mulch_share": 1.0},
+    "cover": {"open_to_rain": 0.0, "covered": 1.0},
+    "open": {"open_to_rain": 1.0, "covered": 0.0},
+}
 _USUAL = (*MEASURES, "mulch+shade")
 _LEAST_RISE = 0.005  # m that an overflow must gain to be worth moving; ours
 _MOST_OF_STORE = 3.0  # times what the reservoir holds, the largest drum that suits it; ours
@@ -153,22 +153,14 @@ def _made(parts: tuple[str, ...], bed: Bed, leave: datetime.date, days: int) -> 
 
 def _changed(part: str, bed: Bed, leave: datetime.date) -> Bed | None:
     """The bed with one change, None where it would be none."""
-    surface = bed.surface
-    if part == "mulch":
-        return _with_surface(bed, replace(surface, mulch_share=1.0))
-    if part == "cover":
-        return _with_surface(bed, replace(surface, open_to_rain=0.0, covered=1.0))
-    if part == "open":
-        return _with_surface(bed, replace(surface, open_to_rain=1.0, covered=0.0))
+    if part in _SURFACES:
+        surface = replace(bed.surface, **_SURFACES[part])
+        return None if surface == bed.surface else replace(bed, surface=surface)
     if part == "overflow":
         return _raised(bed)
     if part.startswith("harvest "):
         return _harvested(bed, part.removeprefix("harvest "), leave)
     return bed
-
-
-def _with_surface(bed: Bed, surface: Surface) -> Bed | None:
-    return None if surface == bed.surface else replace(bed, surface=surface)
 
 
 def _raised(bed: Bed) -> Bed | None:

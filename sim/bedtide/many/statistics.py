@@ -9,11 +9,9 @@ from numpy.typing import ArrayLike
 
 from bedtide.errors import RangeError
 
-LOW, HIGH = 0.1, 0.9
-"""The two percentiles that a spread gives [1]; our choice."""
-
+LOW, HIGH = 0.1, 0.9  # the two percentiles that a spread gives [1]; our choice
+# How sure the range of a chance is [1]: in 8 of 10 such statements the truth lies inside; ours
 CONFIDENCE = 0.8
-"""How sure the range of a chance is [1]: in 8 of 10 such statements the truth lies inside; ours."""
 
 
 class Chance(NamedTuple):

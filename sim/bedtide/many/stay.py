@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -50,9 +50,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+# Most days that a stay away may take [d]; beyond, the crops of another season count
 LONGEST_STAY = 120
-"""Most days that a stay away may take [d]; beyond, the crops of another season count."""
-
 _LEAST_HORIZON = 45  # days that each case is followed at least, if the record allows
 _AT_ONCE = 64  # tries that are run together
 
@@ -67,7 +66,6 @@ def away(
     measures: Sequence[str] | None = None,
     shade: float = 0.5,
     drum: float | None = None,
-    progress: Callable[[str], None] | None = None,
 ) -> xr.Dataset:
     """How long a bed lasts with nobody to water it, in the weather of every year of a record.
 
@@ -91,8 +89,6 @@ def away(
         Share of the sun that the shade cloth keeps off [1].
     drum : float, optional
         What the drum on a float valve holds [m3]; one that suits the bed if left out.
-    progress : callable, optional
-        Told the name of each change before it is run.
 
     Returns
     -------
@@ -136,9 +132,6 @@ def away(
     if np.isnan(weather["tmax"].to_numpy()).all() and any("shade" in s.parts for s in scenarios):
         scenarios = [scenario for scenario in scenarios if "shade" not in scenario.parts]
         left_out.append("shade")
-    if progress is not None:
-        for scenario in scenarios:
-            progress(scenario.key)
     beds, demand = [each.bed for each in scenarios], _asked(scenarios, weather, shade)
     topped = ["top up" in each.parts for each in scenarios]
     eves = {each: eve_of([plain], weather, starts, topped=each) for each in set(topped)}
@@ -306,7 +299,18 @@ def _helped(
     for at, scenario in enumerate(scenarios):
         if not scenario.helped:
             continue
-        alone = _Alone(scenario.bed, weather, starts, begun, demand[at], left, at)
+        own, twin = (slice(n * cases, (n + 1) * cases) for n in (at, at + count))
+        alone = _Alone(
+            replace(scenario.bed, watering=NEVER),
+            weather,
+            starts,
+            begun.columns(own),
+            demand[at],
+            open_water=left.run.series.open_water[:, own],
+            fills=left.run.series.refill[:, twin],
+            full=capacity(scenario.bed, left.run.lip[:, twin]),
+            lasted=left.lasted[at].copy(),
+        )
         area = plan_area(scenario.bed)
         if scenario.visits:
             given, when, as_good[at] = alone.best_visits(scenario.visits, days)
@@ -321,28 +325,18 @@ def _helped(
     return Helped(brought, visits, as_good, float(error.max()))
 
 
-class _Alone:
+class _Alone(NamedTuple):
     """One scenario of many, beside its twin, and how it goes with water put in."""
 
-    def __init__(
-        self,
-        bed: Bed,
-        weather: xr.Dataset,
-        starts: Starts,
-        begun: State,
-        demand: Demand,
-        left: Left,
-        at: int,
-    ) -> None:
-        cases = len(starts.dates)
-        own, twin = (slice(n * cases, (n + 1) * cases) for n in (at, at + len(left.lasted)))
-        self.bed = replace(bed, watering=NEVER)
-        self.weather, self.starts, self.demand = weather, starts, demand
-        self.begun = begun.columns(own)
-        self.open_water = left.run.series.open_water[:, own]  # (time, cases) [m]
-        self.fills = left.run.series.refill[:, twin]  # of the twin [m]
-        self.full = capacity(bed, left.run.lip[:, twin])  # [m]
-        self.lasted = left.lasted[at].copy()  # with nobody [d]
+    bed: Bed
+    weather: xr.Dataset
+    starts: Starts
+    begun: State
+    demand: Demand
+    open_water: Array  # (time, cases) [m]
+    fills: Array  # of the twin [m]
+    full: Array  # what fills the reservoir to the lip [m]
+    lasted: Array  # with nobody [d]
 
     def watered(self, given: Array) -> Run:
         """Runs with water given [m], (time, tries, cases); columns by try, then case."""

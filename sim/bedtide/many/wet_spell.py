@@ -30,15 +30,11 @@ from bedtide.readings import wet_days
 if TYPE_CHECKING:
     import xarray as xr
 
-BEFORE, AFTER = 7, 28
-"""Days that are kept before a spell and after it [d]; our choice."""
-
+BEFORE, AFTER = 7, 28  # days that are kept before a spell and after it [d]; our choice
+# Days that the model runs before a spell, so that the bed is as it would be [d]; our choice
 LEAD = 120
-"""Days that the model runs before a spell, so that the bed is as it would be [d]; our choice."""
-
+# The overflow as described, and blocked from the morning of the first day of the spell on
 OUTLETS = ("open", "blocked")
-"""The overflow as described, and blocked from the morning of the first day of the spell on."""
-
 _DEEPEST = 1.0  # box that is tried at the most [m]; our choice
 _TOLERANCE = 0.005  # to which the depth is narrowed down [m]; our choice
 _SLICES = 24

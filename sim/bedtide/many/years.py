@@ -18,10 +18,9 @@ if TYPE_CHECKING:
 
 MonthDay = tuple[int, int]
 
+# Share of the days of a stretch that may be filled gaps, above which its year is left out [1];
+# ours
 MOST_FILLED = 0.1
-"""Share of the days of a stretch that may be filled gaps, above which its year is left out [1];
-ours."""
-
 _ONE_DAY = datetime.timedelta(days=1)
 _YEAR = 365
 _NEVER = datetime.date.max
