@@ -20,7 +20,7 @@ from bedtide.many.variants import (
     varied_beds,
 )
 from bedtide.many.wet_record import WetRecord, wet_record
-from bedtide.many.wet_spell import LeastDepth, least_depth, wet_spells
+from bedtide.many.wet_spell import LeastDepth, least_depth, spell_ranges, wet_spells
 from bedtide.many.years import MOST_FILLED, every_year, on_that_day, repeated, whole_years
 
 __all__ = [
@@ -66,6 +66,7 @@ __all__ = [
     "ranges_of",
     "readable",
     "repeated",
+    "spell_ranges",
     "suited",
     "varied_beds",
     "wet_record",

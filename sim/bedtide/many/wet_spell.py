@@ -22,6 +22,7 @@ from bedtide.bed import (
 )
 from bedtide.constants import ROOM
 from bedtide.errors import FieldError
+from bedtide.many.doubt import Doubt, Drawn, drawn_beds, drawn_demand, near, ranges_of
 from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, undated
 from bedtide.many.variants import letters
@@ -268,7 +269,8 @@ def least_depth(bed: Bed, placed: Sequence[Placed]) -> LeastDepth:
     def at(depth: float) -> tuple[float, bool]:
         if depth not in tried:
             deep = replace(plain, box=replace(plain.box, depth=depth), source=None)
-            tried[depth] = least_air(deep, placed)
+            (air,), (wet,) = in_spells([deep], placed)
+            tried[depth] = float(air), bool(wet)
         return tried[depth]
 
     low = top + plain.box.freeboard + ROOM
@@ -291,19 +293,31 @@ def least_depth(bed: Bed, placed: Sequence[Placed]) -> LeastDepth:
     return LeastDepth("within", deep, airs[0], shallow, airs[1], low, high, len(tried))
 
 
-def least_air(bed: Bed, placed: Sequence[Placed]) -> tuple[float, bool]:
-    """Least air among the roots in the spells [m3 m-3], and whether any of their days is wet.
+def in_spells(
+    beds: Sequence[Bed], placed: Sequence[Placed], *, drawn: Drawn | None = None
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Least air among the roots in all spells, (beds,) [m3 m-3], and most wet days in one [d].
 
-    The air is NaN where nothing grows in any of them.
+    The air is NaN where nothing grows in any of them. `drawn` says how rain and drying of each
+    differ, where the beds are those of :func:`bedtide.many.drawn_beds`.
     """
-    least, wet = np.inf, False
+    least, wet = np.full(len(beds), np.inf), np.zeros(len(beds), dtype=np.int64)
     for each in placed:
         room, rest = each.room
         lead = min(LEAD, room)
-        days = lead + each.spell.days + min(AFTER, rest)
         start = each.spell.first - datetime.timedelta(days=lead)
-        run = run_many([bed], each.weather, [start], days=days)
-        kept = readable(run, each.weather).isel(bed=0, year=0, time=slice(lead, None))
+        days = lead + each.spell.days + min(AFTER, rest)
+        weather = near(each.weather, start, start + datetime.timedelta(days=days))
+        demand = None if drawn is None else drawn_demand(drawn, weather)
+        run = run_many(beds, weather, [start], days=days, demand=demand)
+        kept = readable(run, weather).isel(year=0, time=slice(lead, None))
         air = np.where(kept["root_depth"] > 0.0, kept["air_root_zone"], np.inf)
-        least, wet = min(least, float(air.min())), wet or bool(wet_days(kept).any())
-    return (least if np.isfinite(least) else np.nan), wet
+        least, wet = np.minimum(least, air.min(-1)), np.maximum(wet, wet_days(kept).sum(-1))
+    return np.where(np.isfinite(least), least, np.nan), wet
+
+
+def spell_ranges(bed: Bed, placed: Sequence[Placed]) -> dict[str, Doubt]:
+    """Most wet days in a spell, and least air in all of them, over the drawn beds."""
+    drawn = drawn_beds(undated([bed])[0])
+    least, wet = in_spells(drawn.beds, placed, drawn=drawn)
+    return ranges_of({"wet_days": wet, "lowest_air_percent": least * 100.0})

@@ -16,10 +16,12 @@ from bedtide.many import (
     label_without,
     least_depth,
     place_spells,
+    spell_ranges,
     wet_record,
     wet_spells,
     whole_record,
 )
+from bedtide.report.doubt import Range, range_figures
 from bedtide.report.results import rests_of
 from bedtide.units import INCH, US_GALLON
 
@@ -112,6 +114,7 @@ class SpellBed:
     rain_mm_an_hour_reservoir_full: float | None
     rain_mm_an_hour_mix_full: float | None
     record: Record | None = None
+    range: dict[str, Range] | None = None  # left out of the figures where it was not asked for
 
     @property
     def largest(self) -> float:
@@ -258,8 +261,10 @@ def run_spells(
     wanted: Sequence[Wanted],
     first: datetime.date | None,
     begin: Callable[[str], None],
+    *,
+    with_range: bool = False,
 ) -> SpellRun:
-    """Run the beds through the spells, and search the least depth where that is asked for."""
+    """Run the beds through the spells; search least depths and ranges where these are asked for."""
     begin("Running the rainy spells")
     beds = [variant.bed for variant in variants]
     records, air = wet_record(beds, weather)
@@ -267,7 +272,11 @@ def run_spells(
     result = wet_spells(beds, placed, labels=[variant.label for variant in variants])
     begin("Searching the least depth")
     depths = _depths(variants, [whole_record(weather), *placed])
-    return SpellRun(result, spells_summary(result, depths, records))
+    ranges = []
+    if with_range:
+        begin("Trying other values")
+        ranges = [range_figures(spell_ranges(bed, placed)) for bed in beds]
+    return SpellRun(result, spells_summary(result, depths, records, ranges))
 
 
 def _depths(variants: Sequence[Variant], placed: Sequence[Placed]) -> dict[str, LeastDepth]:
@@ -291,9 +300,11 @@ def spells_summary(
     spells: xr.Dataset,
     depths: Mapping[str, LeastDepth] | None = None,
     records: Sequence[WetRecord] = (),
+    ranges: Sequence[dict[str, Range]] = (),
 ) -> Spells:
     """Figures of `wet_spells`, of least depths by what each was searched for with, of records."""
     whole: list[WetRecord | None] = [*records] or [None] * spells.sizes["bed"]
+    ranged: list[dict[str, Range] | None] = [*ranges] or [None] * spells.sizes["bed"]
     first = int(np.flatnonzero(spells["day"].to_numpy() == 0)[0])
     seen = np.isfinite(spells["rain"].transpose("spell", "day").to_numpy()).sum(axis=-1)
     starts, lengths = _starts(spells), spells["spell_days"].to_numpy().tolist()
@@ -310,7 +321,10 @@ def spells_summary(
             )
             for s in range(spells.sizes["spell"])
         ),
-        beds=tuple(_bed(spells.isel(bed=b), each) for b, each in enumerate(whole)),
+        beds=tuple(
+            _bed(spells.isel(bed=b), *each)
+            for b, each in enumerate(zip(whole, ranged, strict=True))
+        ),
         least_depths=tuple(_search(name, depth) for name, depth in (depths or {}).items()),
     )
 
@@ -341,7 +355,7 @@ def _day(day: datetime.date | None) -> str | None:
     return None if day is None else day.isoformat()
 
 
-def _bed(bed: xr.Dataset, record: WetRecord | None) -> SpellBed:
+def _bed(bed: xr.Dataset, record: WetRecord | None, ranged: dict[str, Range] | None) -> SpellBed:
     flow, rain = 1e3 / _MINUTES, 1e3 / _HOURS
     starts, lengths = _starts(bed), bed["spell_days"].to_numpy().tolist()
     return SpellBed(
@@ -367,6 +381,7 @@ def _bed(bed: xr.Dataset, record: WetRecord | None) -> SpellBed:
         rain_mm_an_hour_reservoir_full=_number(bed["rain_in_reservoir"], rain),
         rain_mm_an_hour_mix_full=_number(bed["rain_at_surface"], rain),
         record=None if record is None else _record(record, float(bed["plan_area"])),
+        range=ranged,
     )
 
 

@@ -29,6 +29,16 @@ def test_wet_spell_alone(cli, tmp_path, bed_file, two_years):
     assert again.stdout == (folder / "wet_spell.json").read_text()
 
 
+def test_the_range_is_given_where_it_is_asked_for(cli, bed_file, two_years):
+    words = (bed_file, two_years, "--spell", "7 days", "--json")
+    plain, ranged = (json.loads(cli("wet-spell", *words, *r).stdout) for r in ((), ("--range",)))
+    own = ranged["beds"][0].pop("range")
+    assert plain == ranged
+    least = ranged["beds"][0]["spells"][0]["open"]["lowest_air_percent"]
+    assert own["lowest_air_percent"]["typical"] == pytest.approx(least)
+    assert own["lowest_air_percent"]["low"] < least < own["lowest_air_percent"]["high"]
+
+
 def test_a_spell_on_a_day(cli, bed_file, two_years):
     words = ("wet-spell", bed_file, two_years, "--spell", "2 days of 1 in", "--on", "2023-07-10")
     result = cli(*words, "--units", "us")

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from bedtide.files import json_text
+from bedtide.report.doubt import Range
 from bedtide.report.results import plain
 from bedtide.report.spells import spells_summary, table_of_spells
 from bedtide.report.templates import render
@@ -123,6 +124,32 @@ def answer(figures, *beds, **changes) -> str:
     """First paragraph of the report on these beds, in one spell of seven days."""
     changed = replace(figures, spells=figures.spells[1:], beds=beds, least_depths=(), **changes)
     return told(changed).split("\n\n")[0]
+
+
+def ranged(wet, air):
+    """Ranges of the wet days and of the least air."""
+    names = {"wet_days": wet, "lowest_air_percent": air}
+    made = {"matters": "retention", "influence": {"retention": -0.9}, "failing": 0, "runs": 64}
+    return {n: Range(typical=e[0], low=e[0], high=e[1], **made) for n, e in names.items()}
+
+
+def test_the_range_of_one_bed_and_of_several(figures):
+    a, b = figures.beds[:2]
+    dry = told(replace(figures, beds=(replace(a, range=ranged((0, 0), (12.2, 25.6))),)), width=None)
+    assert "plants and place may be, they have it every day: 12 to 26 % at the least." in dry
+    assert "How sure: 64 sets" in dry
+    assert "The least air hangs most on how much water the mix holds. Measure your mix" in dry
+    wet = replace(a, range=ranged((3, 12), (7, 14)))
+    text = told(replace(figures, beds=(wet,)), width=None)
+    assert "they lack it on 3 to 12 days of a spell, and have 7 to 14 % at the least." in text
+    both = told(replace(figures, beds=(wet, replace(b, range=ranged((0, 0), (20, 20))))))
+    assert "8 in 10 sets  Wet days  Least air\nA              3 to 12  7 to 14 %" in both
+    assert "\nB                    0       20 %\n" in both
+    assert "The least air of A hangs most" in both.replace("\n", " ")
+    assert "--range tells how far" in told(figures)
+    assert "--range" not in both
+    assert "range" not in plain(a)
+    assert plain(wet)["range"]["wet_days"]["high"] == 12
 
 
 def test_answer_of_one_bed(figures):

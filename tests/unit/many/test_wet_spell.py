@@ -5,12 +5,19 @@ import datetime
 import numpy as np
 import pytest
 
-from bedtide.balance import run_season
+from bedtide.balance import demand_of, run_many, run_season, variables_of
 from bedtide.bed import mix_share, plan_area
 from bedtide.constants import AIR_LIMIT
 from bedtide.errors import FieldError
-from bedtide.many import Wanted, least_depth, place_spells, wet_spells
-from bedtide.many.wet_spell import least_air, outlet_of
+from bedtide.many import (
+    Wanted,
+    drawn_beds,
+    least_depth,
+    place_spells,
+    spell_ranges,
+    wet_spells,
+)
+from bedtide.many.wet_spell import in_spells, outlet_of
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
 
@@ -190,11 +197,11 @@ def test_the_least_depth_stands_between_one_that_does_and_one_that_does_not(weat
     assert 0 < answer.depth - answer.too_shallow <= 0.005
     assert answer.shallowest == pytest.approx(0.12 + 0.03 + 0.20)  # crown, freeboard, least mix
     assert answer.tried == 10  # both ends; 65 cm halved eight times is 2.5 mm
-    good, wet = least_air(bed_with(WET_MIX | {"box.depth": f"{answer.depth!r} m"}), placed)
-    bad, wetter = least_air(bed_with(WET_MIX | {"box.depth": f"{answer.too_shallow!r} m"}), placed)
+    depths = (f"{answer.depth!r} m", f"{answer.too_shallow!r} m", "80 cm")
+    beds = [bed_with(WET_MIX | {"box.depth": depth}) for depth in depths]
+    (good, bad, deeper), wet = in_spells(beds, placed)
     assert (good, bad) == pytest.approx((answer.air, answer.air_too_shallow))
-    assert (wet, wetter) == (False, True)
-    deeper, _ = least_air(bed_with(WET_MIX | {"box.depth": "80 cm"}), placed)
+    assert (wet > 0).tolist() == [False, True, False]
     assert deeper > good
     # the depth of the bed itself is of no account
     other = least_depth(bed_with(WET_MIX | {"box.depth": "75 cm"}), placed)
@@ -212,6 +219,33 @@ def test_a_mix_that_no_depth_helps_and_one_that_needs_none(weather):
     always = least_depth(bed_with(coarse), placed)
     assert always.found == "any"
     assert always.depth == always.shallowest
+
+
+def test_ranges_are_those_of_every_drawn_bed_run_by_itself(weather):
+    bed = bed_with(WET_MIX | {"box.depth": "40 cm"})
+    placed = place_spells([bed], weather, [Wanted(7), Wanted(3)])
+    drawn = drawn_beds(bed)
+    least, wet = [], []
+    for one, rain, drying in zip(drawn.beds, drawn.rain, drawn.drying, strict=True):
+        demand = demand_of(one, weather)
+        demand = demand._replace(rain_in=demand.rain_in * rain, energy=demand.energy * drying)
+        airs, days = [], []
+        for spell in (each.spell for each in placed):
+            start = spell.first - datetime.timedelta(days=120)
+            run = run_many([one], weather, [start], days=148 + spell.days, demand=[demand])
+            rooted = demand.root_depth[run.windows[120:, 0]] > 0
+            seen = {name: array[120:, 0][rooted] for name, array in variables_of(run).items()}
+            airs.append(seen["air_root_zone"].min())
+            shallow = seen["aerated_depth"] < seen["air_depth_needed"] - 1e-9
+            days.append(((seen["air_root_zone"] < AIR_LIMIT) | shallow).sum())
+        least.append(100 * min(airs))
+        wet.append(max(days))
+    found = spell_ranges(bed, placed)
+    for name, values in (("lowest_air_percent", least), ("wet_days", wet)):
+        assert found[name].typical == pytest.approx(values[0], rel=1e-9)
+        low, high = np.quantile(values[1:], [0.1, 0.9], method="weibull")
+        assert (found[name].low, found[name].high) == pytest.approx((low, high), rel=1e-9)
+    assert found["wet_days"].low < found["wet_days"].high
 
 
 def test_what_the_outlet_carries_by_hand():

@@ -144,7 +144,9 @@ def compare(
             ranges = compare_ranges(
                 beds, weather, result, years=years, progress=lambda n: begin(trying, n / len(beds))
             )
-        spells = run_spells(variants, weather, wanted, spell_on, begin) if wanted else None
+        spells = None
+        if wanted:
+            spells = run_spells(variants, weather, wanted, spell_on, begin, with_range=with_range)
         summary = summary_of(result, ranges, spells.summary if spells is not None else None)
         written = None
         if asked.folder is not None:

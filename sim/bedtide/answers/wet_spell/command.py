@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from bedtide.report.given import ALL_LENGTHS, compared_beds, given_weather, split_files
-from bedtide.report.options import FILE, Asked, Date, WeatherCommand, answer, progress
+from bedtide.report.options import FILE, Asked, Date, WeatherCommand, answer, progress, range_option
 
 
 @click.command(
@@ -36,12 +36,14 @@ from bedtide.report.options import FILE, Asked, Date, WeatherCommand, answer, pr
     metavar="KEY=VALUES",
     help="A key of the bed description and its values, as box.depth=25cm,32cm,42cm.",
 )
+@range_option
 @answer()
 def wet_spell(
     files: tuple[Path, ...],
     spell: str,
     first: datetime.date | None,
     vary: tuple[str, ...],
+    with_range: bool,
     asked: Asked,
 ) -> None:
     """How long roots lack air in a rainy spell, when they have it again, what the overflow carries.
@@ -59,13 +61,13 @@ def wet_spell(
     wanted = parse_spells(spell, where="--spell")
     asked.check()
     bed_files, weather_files = split_files(files)
-    with progress(4) as begin:
+    with progress(4 + int(with_range)) as begin:
         begin("Reading the beds")
         variants = compared_beds(bed_files, vary)
         begin("Reading the weather")
         some_bed = bed_files[0] if bed_files else None
         weather = given_weather(some_bed, weather_files, variants[0].bed, asked.reading)
-        run = run_spells(variants, weather, wanted, first, begin)
+        run = run_spells(variants, weather, wanted, first, begin, with_range=with_range)
         written = run.files(asked.units) if asked.folder is not None else None
         page = asked.drawn_page(
             "wet_spell/page.j2",
