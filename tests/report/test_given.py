@@ -1,4 +1,4 @@
-"""Which days a season covers."""
+"""Which beds are given, and which days a season covers."""
 
 import datetime
 
@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from bedtide.bed import example_text
 from bedtide.errors import RangeError
-from bedtide.report.given import season_span
+from bedtide.report.given import compared_beds, season_span
 
 
 def record(start: str, days: int, latitude: float = 50.0) -> xr.Dataset:
@@ -53,3 +54,14 @@ def test_dates_that_make_no_sense(start, end, where):
     with pytest.raises(RangeError) as caught:
         season_span(record("2020-01-01", 1827), start=start, end=end)
     assert caught.value.where == where
+
+
+def test_beds_of_one_name_are_told_apart_by_their_files(tmp_path):
+    for file, name in (("a.toml", "Left"), ("b.toml", "Right"), ("c.toml", "Right")):
+        text = example_text().replace('"Kitchen bed"', f'"{name}"')
+        (tmp_path / file).write_text(text)
+    paths = [tmp_path / file for file in ("a.toml", "b.toml", "c.toml")]
+    labels = [each.label for each in compared_beds(paths, [])]
+    assert labels == ["Left", "Right (b.toml)", "Right (c.toml)"]
+    varied = [each.label for each in compared_beds(paths[1:], ["box.depth=40cm,44cm"])]
+    assert varied == [f"Right, box depth {d} cm ({f}.toml)" for f in "bc" for d in (40, 44)]

@@ -66,6 +66,7 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
 
     choices = parse_choices(vary)
     found: list[Variant] = []
+    files: list[str] = []  # that each is from
     errors: list[InputError] = []
     sources: list[tuple[str, Mapping[str, Any], Path | None]] = []
     for path in bed_files:
@@ -92,12 +93,21 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
                 dataclasses.replace(each, label=f"{each.bed.name}, {each.label}") for each in own
             ]
         found += own
+        files += [name] * len(own)
     raise_all(errors)
     if len(found) > MOST_BEDS:
         raise FieldError(
             "compare", f"that makes {len(found)} beds", expected=f"at most {MOST_BEDS}"
         )
-    return [dataclasses.replace(each, letter=letters(at)) for at, each in enumerate(found)]
+    labels = [each.label for each in found]
+    return [
+        dataclasses.replace(
+            each,
+            letter=letters(at),
+            label=f"{each.label} ({file})" if labels.count(each.label) > 1 else each.label,
+        )
+        for at, (each, file) in enumerate(zip(found, files, strict=True))
+    ]
 
 
 # --- weather ----------------------------------------------------------------------------------

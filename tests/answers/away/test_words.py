@@ -307,6 +307,15 @@ def test_nothing_growing_is_said_at_once(bare):
     assert "lasts over 45 days." in first(bare, days_to_empty_median=None)
 
 
+def test_a_range_without_an_end_is_no_range(ranged):
+    endless = dataclasses.replace(ranged.range["days_safe"], typical=None, low=None, high=None)
+    line = first(dataclasses.replace(ranged, range={**ranged.range, "days_safe": endless}))
+    assert line.startswith(
+        f"Likely to last {ranged.days_followed} days or more (9 in 10 years, for 9 in 10 of what "
+        "your mix and plants may be): long enough for your 16 days."
+    )
+
+
 def test_a_range_takes_the_place_of_the_number(ranged):
     found = ranged.range["days_safe"]
     assert found.typical == ranged.days_safe
