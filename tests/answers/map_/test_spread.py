@@ -6,11 +6,11 @@ import signal
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import pytest
 
 import bedtide.answers.map_.run as run_module
+from bedtide.answers.map_ import run as spread
 from bedtide.answers.map_.run import Job, chunk_of, run_map
 from bedtide.answers.map_.store import read
 from bedtide.bed import read_bed
@@ -137,13 +137,17 @@ def test_memory_does_not_grow_with_the_places(folder, tmp_path):
     assert peaks[1] < peaks[0] + 25, peaks
 
 
-def test_an_address_where_nobody_answers_is_said(cli, words, tmp_path, monkeypatch):
-    import distributed
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")
+def test_a_cluster_that_does_not_work_is_said(cli, words, tmp_path, monkeypatch):
+    from distributed import LocalCluster
 
-    def refused(*given, **more):
-        raise OSError("Timed out")
-
-    monkeypatch.setattr(distributed, "Client", refused)
-    result = cli(*words, "--scheduler", "tcp://127.0.0.1:1", "--out", Path(tmp_path / "out"))
-    assert result.exit_code == 2
-    assert 'no scheduler of dask answers at "tcp://127.0.0.1:1"' in result.stderr
+    with LocalCluster(n_workers=0, dashboard_address=None) as cluster:
+        address = cluster.scheduler_address
+        monkeypatch.setattr(spread, "_PATIENCE", 2)
+        idle = cli(*words, "--scheduler", address, "--out", tmp_path / "idle")
+    assert idle.exit_code == 2
+    assert f'no worker came to "{address}" in 2 seconds' in idle.stderr
+    gone = cli(*words, "--scheduler", address, "--out", tmp_path / "gone")
+    assert gone.exit_code == 2
+    assert f'no scheduler of dask answers at "{address}"' in gone.stderr

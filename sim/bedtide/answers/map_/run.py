@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 _BED_DAYS: Final = 1_000_000  # of a chunk
 _USUAL: Final = 10_957  # days of a station file, which are not known before it is read
 _TRIES: Final = 3  # workers that may be lost over one chunk
+_PATIENCE: Final = 60  # seconds to wait for the first worker of a cluster
 Tell = Callable[[int, int, float], None]
 
 
@@ -143,6 +144,15 @@ def crew(
                 hint="Begin one with  dask scheduler , or leave the option out to run here",
             ) from error
     futures = dict(zip(client.map(work, spans, pure=False), spans, strict=True))
+    try:
+        client.wait_for_workers(1, timeout=_PATIENCE)  # some clusters start them for the tasks
+    except TimeoutError as error:
+        raise FieldError(
+            "--scheduler",
+            f'no worker came to "{scheduler}" in {_PATIENCE} seconds',
+            expected="at least one",
+            hint=f"Begin some with  dask worker {scheduler} --nthreads 1",
+        ) from error
     for future in dd.as_completed(list(futures)):
         span = futures.pop(future)
         try:
