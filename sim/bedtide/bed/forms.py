@@ -309,6 +309,7 @@ class FalseFloor(Layer):
 class Stone(Layer):
     """Stone with columns of mix through it; the stone itself does not wick."""
 
+    void_share: SomeShare = Field(examples=['"40 %"'])
     form: ClassVar[str] = "stone"
 
 

@@ -92,7 +92,7 @@ def air_height_axes(
 
     ax = axes_on(ax)
     one = bed.sel(outlet=outlet)
-    size, unit = (INCH, "in") if units == "us" else (0.01, "cm")
+    size, unit = (INCH, "inches") if units == "us" else (0.01, "cm")
     known = np.isfinite(one["rain"].to_numpy())
     day = one["day"].to_numpy()[known]
     air = one["air"].transpose("slice", "day").to_numpy()[:, known]
@@ -133,7 +133,7 @@ def _lowest_roots(bed: xr.Dataset) -> NDArray[np.float64]:
 
 def _rain(ax: Axes, spell: xr.Dataset, units: System) -> None:
     """Bars of rain, and which spell this is."""
-    size, unit = (INCH, "in") if units == "us" else (1e-3, "mm")
+    size, unit = (INCH, "inches") if units == "us" else (1e-3, "mm")
     rain = spell["rain"].to_numpy() / size
     known = np.isfinite(rain)
     day = spell["day"].to_numpy()[known] + 1

@@ -139,7 +139,10 @@ def test_a_season_is_named(summary):
 def test_the_roots_are_drawn_by_what_sets_the_beds_apart(summary):
     quiet = changed(summary, wet_days_mean=[0.0] * 4, dry_days_mean=[0.5] * 4)
     assert "Least air" in compare_figure(quiet).axes[1].get_title(loc="left")
-    bare = changed(quiet, lowest_air_percent_mean=[None] * 4)
+    least = changed(quiet, lowest_air_percent_min=[11, 12, 13, 14])
+    told = words(compare_figure(changed(least, lowest_air_percent_mean=[61, 62, 63, 64])))
+    assert all(str(air) in told for air in (11, 12, 13, 14))  # the worst year, not the mean
+    bare = changed(quiet, lowest_air_percent_min=[None] * 4)
     assert "Days without" in compare_figure(bare).axes[1].get_title(loc="left")
     wet = changed(quiet, wet_days_mean=[5.0, 0, 0, 0])
     assert "Days without" in compare_figure(wet).axes[1].get_title(loc="left")

@@ -110,10 +110,10 @@ def fills_axes(s: Comparison, rows: Sequence[_Row], ax: Axes) -> Axes:
 
 
 def roots_axes(s: Comparison, rows: Sequence[_Row], ax: Axes) -> Axes:
-    """Days without enough air or water; where there is hardly any, the least air of a year."""
+    """Days without enough air or water; where there is hardly any, the least air of all years."""
     wet = [row.bed.wet_days_mean for row in rows]
     dry = [row.bed.dry_days_mean for row in rows]
-    airs = [row.bed.lowest_air_percent_mean for row in rows]
+    airs = [row.bed.lowest_air_percent_min for row in rows]
     known = [air for air in airs if air is not None]
     if max(*wet, *dry) < _SOME and len(known) == len(rows):
         limit = 100 * AIR_LIMIT
