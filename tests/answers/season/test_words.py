@@ -40,6 +40,7 @@ def test_the_answer_stands_first():
             intervals=30,
             filling_first_month=5,
             filling_last_month=9,
+            wet_grade="briefly wet",
         )
     ).splitlines()
     assert lines[0] == (
@@ -122,6 +123,14 @@ def test_wet_days_have_their_limit_and_grade_beside_them():
         "Wet days (too little air for the roots): 3 of 12 days with plants; the longest "
         "spell was 2 days, from 2 July 2023. Grade: briefly wet (spells of up to 2 days; "
     ) in text
+
+
+@pytest.mark.parametrize("grade", ["wet at times", "too wet to breathe"])
+def test_a_bed_that_drowns_says_so_first(grade):
+    first = headline(figures(by_hand(), wet_days=9, wet_grade=grade))
+    assert first.startswith("Fill this bed about every 5 days")
+    assert first.endswith(f". The roots lack air on 9 of 12 days: {grade}.")
+    assert "lack air" not in headline(figures(by_hand(), wet_grade="briefly wet"))
 
 
 @pytest.mark.parametrize(
