@@ -101,7 +101,10 @@ def by_month_of_year(season: xr.Dataset) -> xr.Dataset:
     slots = months.astype(int) % 12
     next_month = (months + np.timedelta64(1, "M")).astype("datetime64[D]")
     length = (next_month - months.astype("datetime64[D]")).astype(int)
-    repeats = np.bincount(slots, weights=1.0 / length, minlength=12)
+    # Counted before they are divided, so that whole months are whole numbers to the last bit.
+    lengths = np.unique(length)
+    held = [np.bincount(slots[length == days], minlength=12) for days in lengths]
+    repeats = sum(count / days for count, days in zip(held, lengths, strict=True))
     found = _grouped(season, slots, 12)
     with np.errstate(invalid="ignore", divide="ignore"):
         for name, column in found.items():
