@@ -11,38 +11,39 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.et0 import reference_et
     from bedtide.weather.fetch import fetch_forecast, fetch_weather, last_day, spans
     from bedtide.weather.hourly import usual_rain_hours
+    from bedtide.weather.join import GROUPS
     from bedtide.weather.made import made_text
     from bedtide.weather.normals import climate, climates, read_normals
-    from bedtide.weather.options import OPTIONS, Options, answers_to
+    from bedtide.weather.options import OPTIONS, READY_MADE, Options, answers_to
     from bedtide.weather.places import one_place, open_places, read_places, ready_places
-    from bedtide.weather.read import read_weather
-    from bedtide.weather.report import (
-        Description,
-        WeatherReport,
-        describe_weather,
-        weather_report,
-    )
+    from bedtide.weather.read import describe_weather, read_weather
+    from bedtide.weather.record import Record, days_text, listed, runs
     from bedtide.weather.services import SERVICES
-    from bedtide.weather.suspicious import doubts
+    from bedtide.weather.suspicious import Suspicion, doubts, measured, suspicions
     from bedtide.weather.text import decode, load
 
 __all__ = [
+    "GROUPS",
     "OPTIONS",
+    "READY_MADE",
     "SERVICES",
-    "Description",
     "Options",
-    "WeatherReport",
+    "Record",
+    "Suspicion",
     "answers_to",
     "climate",
     "climates",
+    "days_text",
     "decode",
     "describe_weather",
     "doubts",
     "fetch_forecast",
     "fetch_weather",
     "last_day",
+    "listed",
     "load",
     "made_text",
+    "measured",
     "one_place",
     "open_places",
     "parse_stamps",
@@ -51,45 +52,33 @@ __all__ = [
     "read_weather",
     "ready_places",
     "reference_et",
+    "runs",
     "spans",
+    "suspicions",
     "usual_rain_hours",
-    "weather_report",
 ]
 
 _HOMES = {
-    "Description": "report",
-    "OPTIONS": "options",
-    "SERVICES": "services",
-    "answers_to": "options",
-    "WeatherReport": "report",
-    "climate": "normals",
-    "climates": "normals",
-    "decode": "text",
-    "describe_weather": "report",
-    "doubts": "suspicious",
-    "fetch_forecast": "fetch",
-    "fetch_weather": "fetch",
-    "last_day": "fetch",
-    "load": "text",
-    "made_text": "made",
-    "one_place": "places",
-    "open_places": "places",
-    "Options": "options",
-    "parse_stamps": "dates",
-    "read_normals": "normals",
-    "read_places": "places",
-    "read_weather": "read",
-    "ready_places": "places",
-    "reference_et": "et0",
-    "spans": "fetch",
-    "usual_rain_hours": "hourly",
-    "weather_report": "report",
+    "dates": "parse_stamps",
+    "et0": "reference_et",
+    "fetch": "fetch_forecast fetch_weather last_day spans",
+    "hourly": "usual_rain_hours",
+    "join": "GROUPS",
+    "made": "made_text",
+    "normals": "climate climates read_normals",
+    "options": "OPTIONS Options READY_MADE answers_to",
+    "places": "one_place open_places read_places ready_places",
+    "read": "describe_weather read_weather",
+    "record": "Record days_text listed runs",
+    "services": "SERVICES",
+    "suspicious": "Suspicion doubts measured suspicions",
+    "text": "decode load",
 }
 
 
 def __getattr__(name: str) -> typing.Any:
-    if name not in _HOMES:
+    home = next((home for home, names in _HOMES.items() if name in names.split()), None)
+    if home is None:
         raise AttributeError(f"module 'bedtide.weather' has no attribute '{name}'")
-    home = importlib.import_module(f"bedtide.weather.{_HOMES[name]}")
-    globals()[name] = getattr(home, name)
+    globals()[name] = getattr(importlib.import_module(f"bedtide.weather.{home}"), name)
     return globals()[name]

@@ -30,11 +30,20 @@ from bedtide.terms import attributes
 from bedtide.weather import ghcn
 from bedtide.weather.check import drop_impossible, sky_errors, time_errors, value_errors
 from bedtide.weather.et0 import hargreaves, penman_monteith
-from bedtide.weather.fill import FLAGS, DailyColumns, Demand, fill_gaps, fill_in
+from bedtide.weather.fill import (
+    FLAGS,
+    DailyColumns,
+    Demand,
+    core_of,
+    fill_gaps,
+    fill_in,
+    lacking,
+)
 from bedtide.weather.hourly import to_days, to_local_clock, usual_rain_hours
 from bedtide.weather.join import borrow_columns, join_records, level_wind, own_rain, shift_rain
 from bedtide.weather.jsons import is_json, json_table
 from bedtide.weather.layouts import own_layout, read_layout, recognised
+from bedtide.weather.names import read_heading
 from bedtide.weather.netcdf import read_netcdf
 from bedtide.weather.options import (
     CHECKS,
@@ -194,7 +203,6 @@ class Gathered:
     record: Record | None  # None where nothing can be read
     problems: list[InputError]
     read: tuple[str, ...] = ()  # columns, each with its quantity and unit
-    format: str = ""
 
 
 def gather(paths: Paths, options: Options) -> Gathered:
@@ -236,6 +244,32 @@ def gather(paths: Paths, options: Options) -> Gathered:
     joined.place = next(iter([*spoken, *named]), "")
     joined.latitude, joined.elevation = place["latitude"], place["elevation"]
     return Gathered(joined, problems, tuple(dict.fromkeys(read)))
+
+
+@takes_options(Options)
+def describe_weather(path: Paths, options: Options) -> Gathered:
+    """What files hold, and all that keeps a season from running on them."""
+    options = replace(options, every_column=isinstance(path, (str, Path)))
+    found = gather(path, options)
+    record, problems = found.record, found.problems
+    if record is None:
+        return found
+    record.rain_day = options.rain_day or record.rain_day
+    with noted(problems):
+        known_place(record)
+    unsettled = {read_heading(name).key for name in answers_to(problems).get("columns", {})}
+    core = core_of(record)
+    absent = [key for key in core if key not in record.columns]
+    if waiting := [key for key in absent if key not in unsettled]:
+        problems.append(lacking(record, waiting))
+    there = [record.columns[key] for key in core if key in record.columns]
+    if there:  # for one that is absent another tells of its gaps
+        columns = {**dict.fromkeys(absent, there[0]), **record.columns}
+        with noted(problems):
+            shifted = shift_rain(replace(record, columns=columns), record.rain_day)
+            fill_gaps(shifted, max_gap_days=options.max_gap_days, rain_day=record.rain_day)
+    found.problems = list({problem.text: problem for problem in problems}.values())
+    return found
 
 
 @contextmanager

@@ -5,8 +5,9 @@ import pytest
 from matplotlib.figure import Figure
 
 from bedtide.answers.weather.pictures import coverage_axes, month_axes, spell_axes, weather_figure
+from bedtide.answers.weather.summary import summary_of
 from bedtide.tables import samples_folder
-from bedtide.weather import read_weather, weather_report
+from bedtide.weather import read_weather
 
 
 @pytest.fixture(scope="module")
@@ -43,26 +44,29 @@ def test_the_figure(odd, units, unit):
 
 
 def test_months_are_those_of_the_report(odd):
-    report = weather_report(odd)
-    ax = month_axes(report)
+    figures = summary_of(odd)
+    ax = month_axes(figures)
     bars = [bar.get_height() for bar in ax.patches]
-    np.testing.assert_allclose(bars, report.months["rain"])
+    np.testing.assert_allclose(bars, [month.rain_mm for month in figures.months])
     (line,) = (drawn for drawn in ax.get_lines() if drawn.get_label() == "ET0")
-    np.testing.assert_allclose(line.get_ydata(), report.months["et0"])
-    inches = [bar.get_height() for bar in month_axes(report, units="us").patches]
+    et0 = [month.reference_evapotranspiration_mm for month in figures.months]
+    np.testing.assert_allclose(line.get_ydata(), et0)
+    inches = [bar.get_height() for bar in month_axes(figures, units="us").patches]
     np.testing.assert_allclose(np.asarray(inches) * 25.4, bars)
 
 
 def test_spells_are_those_of_the_report(odd):
-    report = weather_report(odd)
-    widths = [bar.get_width() for bar in spell_axes(report).patches]
-    expected = [(s.rain if s.kind == "wet" else s.et0 - s.rain) * 1000 for s in report.spells]
+    figures = summary_of(odd)
+    widths = [bar.get_width() for bar in spell_axes(figures).patches]
+    expected = [
+        s.rain_mm if s.kind == "wet" else s.reference_evapotranspiration_mm - s.rain_mm
+        for s in figures.spells
+    ]
     np.testing.assert_allclose(widths, expected)
 
 
 def test_coverage_marks_the_suspicious_years(odd):
-    report = weather_report(odd)
-    ax = coverage_axes(report)
+    ax = coverage_axes(odd)
     marks = {(line.get_xdata()[0], line.get_ydata()[0]) for line in ax.get_lines()}
     assert marks == {(2003, 1.5), (2004, 0.5)}
     np.testing.assert_allclose(ax.collections[0].get_array().ravel(), 1.0)

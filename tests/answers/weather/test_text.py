@@ -7,13 +7,13 @@ import pytest
 from bedtide.answers.weather.summary import Suspicious, summary_of
 from bedtide.report.templates import render
 from bedtide.tables import sample_weather
-from bedtide.weather import read_weather, weather_report
+from bedtide.weather import read_weather
 
 
 @pytest.fixture(scope="module")
 def good():
     record = read_weather(sample_weather("mistlebeck"), start="2021-01-01")
-    return summary_of(record, weather_report(record))
+    return summary_of(record)
 
 
 def told(figures, units="metric", **changes) -> str:

@@ -5,6 +5,7 @@ import datetime
 import numpy as np
 import pytest
 
+from bedtide.answers.weather.summary import described
 from bedtide.errors import FieldError, Option, Pieces
 from bedtide.weather import answers_to, describe_weather, read_weather
 
@@ -35,29 +36,44 @@ def write(tmp_path):
 HEADER = "date,tmax (C),tmin (C),rain (mm),solar (MJ/m2)"
 
 
-def texts(described):
-    return "\n".join(problem.text for problem in described.problems)
+def texts(found):
+    return "\n".join(problem.text for problem in found.problems)
+
+
+def figures(found):
+    """What is told of the record."""
+    return described(found.record, found.read, (), "")
+
+
+def month(found, number):
+    return next(each for each in figures(found).months if each.month == number)
 
 
 def test_days_columns_and_months_of_a_whole_file(write):
     found = describe_weather(write(HEADER, rows()))
-    assert (str(found.first), str(found.last), found.days) == ("2021-03-01", "2021-04-29", 60)
-    assert found.problems == ()
-    assert found.gaps == ()
-    assert len(found.columns_read) == 4
-    assert list(found.months.index) == [3, 4]
+    assert (figures(found).from_, figures(found).to, figures(found).days) == (
+        "2021-03-01",
+        "2021-04-29",
+        60,
+    )
+    assert found.problems == []
+    assert figures(found).gaps == ()
+    assert len(found.read) == 4
+    assert [each.month for each in figures(found).months] == [3, 4]
     # 31 days from the first: every third has 6 mm, 11 in March and 9 in the 29 days of April
-    assert found.months.loc[3, "rain"] == pytest.approx(66.0)
-    assert found.months.loc[4, "rain"] == pytest.approx(9 * 6.0 / 29 * 30)
-    assert found.months.loc[3, "tmax"] == pytest.approx(np.mean([15 + at % 7 for at in range(31)]))
-    assert list(found.months["days"]) == [31, 29]
+    assert month(found, 3).rain_mm == pytest.approx(66.0)
+    assert month(found, 4).rain_mm == pytest.approx(9 * 6.0 / 29 * 30)
+    assert month(found, 3).highest_temperature_C == pytest.approx(
+        np.mean([15 + at % 7 for at in range(31)])
+    )
+    assert [each.days for each in figures(found).months] == [31, 29]
 
 
 def test_everything_is_told_without_a_place(write):
     found = describe_weather(write(HEADER, rows(), above=[]))
-    assert found.latitude is None
-    assert found.elevation is None
-    assert found.days == 60
+    assert found.record.latitude is None
+    assert found.record.elevation is None
+    assert figures(found).days == 60
     assert len(found.problems) == 1
     assert answers_to(found.problems) == {"latitude": None, "elevation": None}
 
@@ -81,9 +97,9 @@ def test_all_problems_come_at_once(write):
         "start": "2021-03-01",
         "end": "2021-04-19",
     }
-    assert found.days == 80
+    assert figures(found).days == 80
     # the value that can't be is left out of the months: 10 of the other 30 days have 6 mm
-    assert found.months.loc[3, "rain"] == pytest.approx(6.0 * 11 / 30 * 31)
+    assert month(found, 3).rain_mm == pytest.approx(6.0 * 11 / 30 * 31)
     # and with these answers a season can run
     weather = read_weather(path, **answers | {"latitude": 50.0}, columns={"solar": "MJ/m2"})
     assert weather.sizes["time"] == 50
@@ -91,18 +107,20 @@ def test_all_problems_come_at_once(write):
 
 def test_days_are_told_where_no_column_has_a_unit(write):
     found = describe_weather(write("date,tmax,tmin,rain", [row[:4] for row in rows()]))
-    assert found.days == 60
+    assert figures(found).days == 60
     assert len(found.problems) == 3
     assert answers_to(found.problems)["columns"].keys() == {"tmax", "tmin", "rain"}
-    assert np.isnan(found.months["tmax"]).all()
+    assert month(found, 3).highest_temperature_C is None
 
 
 def test_a_column_that_waits_for_its_unit_is_not_called_missing(write):
     found = describe_weather(write("date,tmax (C),tmin (C),rain,solar (MJ/m2)", rows()))
     assert len(found.problems) == 1
     assert "column rain: its unit is not given" in texts(found)
-    assert np.isnan(found.months["rain"]).all()
-    assert found.months.loc[3, "tmin"] == pytest.approx(np.mean([4 + at % 3 for at in range(31)]))
+    assert month(found, 3).rain_mm is None
+    assert month(found, 3).lowest_temperature_C == pytest.approx(
+        np.mean([4 + at % 3 for at in range(31)])
+    )
 
 
 @pytest.mark.parametrize(
@@ -117,7 +135,7 @@ def test_a_missing_column(write, header, answers):
     assert len(found.problems) == 1
     assert "not understood: " in texts(found)
     assert answers_to(found.problems) == answers
-    assert found.days == 60
+    assert figures(found).days == 60
 
 
 def test_a_missing_column_with_no_other_to_take_for_it(write):
@@ -132,11 +150,11 @@ def test_gaps_of_each_quantity(write):
         body[at][4] = ""
     body[30][1] = body[40][1] = body[41][1] = ""
     found = describe_weather(write(HEADER, body, above=[]))
-    gaps = {gap.quantity: gap for gap in found.gaps}
+    gaps = {gap.quantity: gap for gap in figures(found).gaps}
     assert set(gaps) == {"temperature", "radiation"}
     sun, warm = gaps["radiation"], gaps["temperature"]
-    assert (sun.days, sun.longest, str(sun.first)) == (4, 4, "2021-03-06")
-    assert (warm.days, warm.longest, str(warm.first)) == (3, 2, "2021-04-10")
+    assert (sun.days, sun.longest_days, sun.longest_from) == (4, 4, "2021-03-06")
+    assert (warm.days, warm.longest_days, warm.longest_from) == (3, 2, "2021-04-10")
 
 
 def test_days_twice_count_once_and_are_told(write):
@@ -144,7 +162,7 @@ def test_days_twice_count_once_and_are_told(write):
     body.insert(10, [*body[9][:3], 3.3, body[9][4]])
     found = describe_weather(write(HEADER, body))
     assert "is there twice" in texts(found)
-    assert found.days == 30
+    assert figures(found).days == 30
 
 
 def test_hours_in_universal_time_are_described_too(write):
@@ -154,23 +172,23 @@ def test_hours_in_universal_time_are_described_too(write):
     ]
     found = describe_weather(write("time,temp (C),rain (mm)", body, above=PLACE[:1]))
     assert "universal time" in texts(found)
-    assert found.days == 10
-    assert found.months.loc[3, "rain"] == pytest.approx(2.4 * 31)
+    assert figures(found).days == 10
+    assert month(found, 3).rain_mm == pytest.approx(2.4 * 31)
     assert set(answers_to(found.problems)) == {"time_zone", "elevation"}
 
 
 def test_only_the_days_asked_for(write):
     found = describe_weather(write(HEADER, rows()), start="2021-04-01")
-    assert (str(found.first), found.days) == ("2021-04-01", 29)
+    assert (figures(found).from_, figures(found).days) == ("2021-04-01", 29)
 
 
 def test_nothing_to_describe(tmp_path, write):
     path = tmp_path / "letter.txt"
     path.write_text("Dear neighbour,\nit rained.\n")
-    assert describe_weather(path) is None
-    assert describe_weather(tmp_path / "gone.csv") is None
+    assert describe_weather(path).record is None
+    assert describe_weather(tmp_path / "gone.csv").record is None
     several = [write(HEADER, rows()), path]
-    assert describe_weather(several).days == 60
+    assert figures(describe_weather(several)).days == 60
     assert "letter.txt" in texts(describe_weather(several))
 
 

@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
+from bedtide.answers.weather.summary import verdict
 from bedtide.tables import samples_folder
-from bedtide.weather import read_weather, weather_report
+from bedtide.weather import read_weather
 from bedtide.weather.et0 import (
     clear_sky_radiation,
     extraterrestrial_radiation,
     saturation_pressure,
 )
-from bedtide.weather.report import coverage, spells, verdict
 from bedtide.weather.suspicious import suspicions
 
 
@@ -32,9 +32,7 @@ def with_fault(good, name, where, values):
 def test_good_weather_is_good(name):
     weather = read_weather(samples_folder() / f"{name}.csv")
     assert suspicions(weather) == []
-    found = verdict(weather, [])
-    assert found.grade == "good"
-    assert found.reasons == ("30 years, all measured, nothing suspicious.",)
+    assert verdict(weather, []) == ("good", ("30 years, all measured, nothing suspicious.",))
 
 
 @pytest.mark.parametrize(
@@ -163,60 +161,6 @@ def test_a_dry_month_of_a_dry_season_is_not_suspicious():
     july = with_fault(july, "rain", ("2003-06-15", "2003-06-16"), lambda v: v + 0.03)
     july = with_fault(july, "rain", ("2003-08-15", "2003-08-16"), lambda v: v + 0.03)
     assert suspicions(july) == []
-
-
-def test_spells_against_a_plain_search(good):
-    rain = good["rain"].values
-    days = good["time"].values.astype("datetime64[D]")
-    for spell in spells(good):
-        if spell.kind == "wet":
-            best = max(
-                rain[i : i + spell.window].sum() for i in range(len(rain) - spell.window + 1)
-            )
-            assert spell.rain == pytest.approx(best)
-        at = int((spell.first - days[0]).astype(int))
-        part = slice(at, at + spell.window)
-        assert spell.et0 == pytest.approx(good["et0"].values[part].sum())
-        assert (spell.last - spell.first).astype(int) == spell.window - 1
-    assert [s.window for s in spells(good)] == [1, 3, 7, 14, 30, 7, 14, 30, 60, 90]
-
-
-def test_spells_longer_than_the_record_are_left_out(table):
-    assert [s.window for s in spells(read_weather(table(days=10)))] == [1, 3, 7, 7]
-
-
-def test_coverage_by_year_and_column(write, rows):
-    head = "# latitude: 48\n# elevation: 0\ndate,tmax C,tmin C,rain mm,wind_2m_ms\n"
-    body = rows(730, "2021-01-01")
-    for row in body[365:500]:
-        row[4] = ""
-    table = coverage(read_weather(write(head + "\n".join(map(",".join, body)) + "\n")))
-    assert table.index.tolist() == [2021, 2022]
-    assert table["wind"].tolist() == pytest.approx([1.0, 230 / 365])
-    assert table["temperature"].tolist() == [1.0, 1.0]
-    assert table["humidity"].tolist() == [0.0, 0.0]
-
-
-def test_verdicts(good, table):
-    short = read_weather(table(days=40))
-    found = verdict(short, [])
-    assert found.grade == "usable"
-    text = " ".join(found.reasons)
-    assert "Humidity and radiation were estimated on every day" in text
-    assert "odds need at least 5" in text
-    stuck = with_fault(good, "tmax", ("2003-07-01", "2003-07-09"), lambda v: np.full_like(v, 21.3))
-    assert verdict(stuck, suspicions(stuck)).grade == "usable"
-    dry = with_fault(good, "rain", ("2003-11-01", "2003-11-30"), np.zeros_like)
-    assert verdict(dry, suspicions(dry)).grade == "doubtful"
-
-
-def test_the_report_holds_it(good):
-    dry = with_fault(good, "rain", ("2003-11-01", "2003-11-30"), np.zeros_like)
-    report = weather_report(dry)
-    assert report.verdict.grade == "doubtful"
-    assert [s.kind for s in report.suspicions] == ["dry month"]
-    assert "2003-11-01 to 2003-11-30" in report.suspicions[0].sentence
-    assert {spell.kind for spell in report.spells} == {"wet", "dry"}
 
 
 def test_the_clear_sky_of_the_check_is_that_of_fao_56(good):

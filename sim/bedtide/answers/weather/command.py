@@ -101,7 +101,7 @@ def weather(
     from bedtide.files import write_figure
     from bedtide.report.given import dates_in_order, one_or_all
     from bedtide.tables import sample_weather
-    from bedtide.weather import read_weather, weather_report
+    from bedtide.weather import read_weather
 
     dates_in_order(start, end)
     words = reading_words(asked.reading)
@@ -132,13 +132,12 @@ def weather(
         except InputError as error:
             _describe(paths, words, error, asked)
         begin("Looking it over")
-        report = weather_report(record)
-        summary = summary_of(record, report)
+        summary = summary_of(record)
         if asked.folder is not None:
             from bedtide.answers.weather.pictures import weather_figure
 
             begin("Drawing")
-            picture = weather_figure(report, units=asked.units)
+            picture = weather_figure(record, summary, units=asked.units)
             files_written["weather.png"] = partial(write_figure, figure=picture)
     asked.give(summary, "weather/text.j2", files=files_written, json_name="weather.json")
 
@@ -151,12 +150,13 @@ def _describe(
     from bedtide.weather import answers_to, describe_weather
 
     found = describe_weather(paths, **words)
-    if found is None:
+    if found.record is None:
         raise error
     problems = found.problems or error.errors
+    told = tuple(problem.told(typed) for problem in problems)
     answers = answers_to(problems)
     command = command_line(click.get_current_context(), answers) if answers else ""
-    summary = described(found, tuple(problem.told(typed) for problem in problems), command)
+    summary = described(found.record, found.read, told, command)
     replace(asked, folder=None).give(summary, "weather/described.j2")
     click.echo(f"\n{SeveralErrors(problems).told(typed)}", err=True)
     if command:

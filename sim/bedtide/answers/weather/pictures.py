@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from bedtide.answers.weather.summary import coverage, estimated_share, summary_of
 from bedtide.report.style import (
     FONT_SIZE,
     INK,
@@ -20,14 +21,14 @@ from bedtide.report.style import (
     sheet,
     titled,
 )
-from bedtide.units import INCH
-from bedtide.weather import WeatherReport, weather_report
+from bedtide.weather import suspicions
 
 if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from bedtide.answers.weather.summary import Spell, Weather
     from bedtide.units import System
 
 _MOST_WORDS = 6  # suspicious stretches that are told
@@ -42,19 +43,23 @@ _ROWS = {
 
 @plain_text
 def weather_figure(
-    weather: xr.Dataset | WeatherReport, *, figure: Figure | None = None, units: System = "metric"
+    weather: xr.Dataset,
+    summary: Weather | None = None,
+    *,
+    figure: Figure | None = None,
+    units: System = "metric",
 ) -> Figure:
     """Is there enough of it, how wet and how thirsty is the place, what is odd in it."""
-    report = weather if isinstance(weather, WeatherReport) else weather_report(weather)
-    words = _words(report)
+    summary = summary or summary_of(weather)
+    words = _words(summary)
     spoken = 0.3 + 0.16 * len(words)
-    figure = sheet(8.3 + spoken, f"{report.place}: a {report.verdict.grade} record", figure)
+    figure = sheet(8.3 + spoken, f"{summary.place}: a {summary.grade} record", figure)
     heights = [1.5, 0.9, 1.9, 2.4, spoken]
     covered, estimated, months, spells, known = figure.subplots(5, 1, height_ratios=heights)
-    coverage_axes(report, ax=covered)
-    _estimate_axes(report, estimated)
-    month_axes(report, ax=months, units=units)
-    spell_axes(report, ax=spells, units=units)
+    coverage_axes(weather, ax=covered)
+    _estimate_axes(weather, estimated)
+    month_axes(summary, ax=months, units=units)
+    spell_axes(summary, ax=spells, units=units)
     known.set_axis_off()
     left: Any = ("figure fraction", "axes fraction")
     place: dict[str, Any] = {"xycoords": left, "va": "top", "fontsize": FONT_SIZE, "color": INK}
@@ -64,10 +69,10 @@ def weather_figure(
 
 
 @plain_text
-def coverage_axes(report: WeatherReport, *, ax: Axes | None = None) -> Axes:
+def coverage_axes(weather: xr.Dataset, *, ax: Axes | None = None) -> Axes:
     """Share of the days of each year on which each quantity was measured; crosses: suspicious."""
     ax = axes_on(ax)
-    table = report.coverage
+    table = coverage(weather)
     years, names = np.asarray(table.index, dtype=float), [str(name) for name in table.columns]
     edges, steps = np.append(years - 0.5, years[-1] + 0.5), np.arange(len(names) + 1)
     shares = table.to_numpy(dtype=float).T
@@ -77,18 +82,19 @@ def coverage_axes(report: WeatherReport, *, ax: Axes | None = None) -> Axes:
     ax.grid(visible=False)
     ax.set_yticks(steps[:-1] + 0.5, names)
     ax.invert_yaxis()
-    for one in report.suspicions:
+    found = suspicions(weather)
+    for one in found:
         year = one.first.astype("datetime64[Y]").astype(int) + 1970
         row = names.index(_ROWS.get(one.quantity, "temperature")) + 0.5
         ax.plot(year, row, "X", color=colour("evaporation"), markersize=5)
-    odd = [("suspicious", colour("evaporation"))] if report.suspicions else []
+    odd = [("suspicious", colour("evaporation"))] if found else []
     titled(ax, "Measured: dark all year, white never", *odd)
     return ax
 
 
-def _estimate_axes(report: WeatherReport, ax: Axes) -> None:
+def _estimate_axes(weather: xr.Dataset, ax: Axes) -> None:
     """Share of the days of each year whose evapotranspiration rests on an estimate."""
-    table = report.estimated_share
+    table = estimated_share(weather)
     years = np.asarray(table.index, dtype=float)
     style = STYLES["evaporation"]
     bars: dict[str, Any] = {"color": style.colour, "hatch": style.hatch, "edgecolor": PAPER}
@@ -101,24 +107,29 @@ def _estimate_axes(report: WeatherReport, ax: Axes) -> None:
 
 
 @plain_text
-def month_axes(report: WeatherReport, *, ax: Axes | None = None, units: System = "metric") -> Axes:
+def month_axes(summary: Weather, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Rain and reference evapotranspiration of a mean year, with their least and most."""
     ax = axes_on(ax)
-    size, unit = (INCH * 1e3, "in") if units == "us" else (1.0, "mm")
-    table = report.months / size
-    months = np.asarray(table.index, dtype=float)
-    rain, et0 = colour("rain"), colour("transpiration")
-    ax.bar(months, table["rain"], width=0.7, color=rain, label="rain")
-    ax.vlines(months - 0.15, table["rain_least"], table["rain_most"], color=INK, linewidth=0.9)
-    ax.plot(months, table["et0"], "-o", color=et0, markersize=3.5, linewidth=1.4, label="ET0")
-    ax.vlines(months + 0.15, table["et0_least"], table["et0_most"], color=et0, linewidth=2.2)
+    size, unit = (25.4, "in") if units == "us" else (1.0, "mm")
+    whole = [month for month in summary.months if month.whole_months]
+    months = np.array([month.month for month in whole], dtype=float)
+    depths = {
+        name: np.array([[getattr(m, name + of) for of in ("", "_least", "_most")] for m in whole])
+        for name in ("rain_mm", "reference_evapotranspiration_mm")
+    }
+    rain, et0 = (values.reshape(-1, 3).T / size for values in depths.values())
+    blue, green = colour("rain"), colour("transpiration")
+    ax.bar(months, rain[0], width=0.7, color=blue, label="rain")
+    ax.vlines(months - 0.15, *rain[1:], color=INK, linewidth=0.9)
+    ax.plot(months, et0[0], "-o", color=green, markersize=3.5, linewidth=1.4, label="ET0")
+    ax.vlines(months + 0.15, *et0[1:], color=green, linewidth=2.2)
     quiet(ax, keep_x=True)
     ax.grid(visible=False, axis="x")
     ax.set_xlim(0.4, 12.6)
-    most = float(table[["rain_most", "et0_most"]].to_numpy().max(initial=0.0))
+    most = float(max(rain.max(initial=0.0), et0.max(initial=0.0)))
     ax.set_ylim(0, 1.08 * most or 1.0)
     ax.set_xticks(range(1, 13), list("JFMAMJJASOND"))
-    words = (("rain", rain), ("ET0 (lines: least to most)", et0))
+    words = (("rain", blue), ("ET0 (lines: least to most)", green))
     titled(ax, f"Rain and ET0 of a month, {unit}", *words)
     if not months.size:
         noted(ax, "no whole month")
@@ -126,24 +137,24 @@ def month_axes(report: WeatherReport, *, ax: Axes | None = None, units: System =
 
 
 @plain_text
-def spell_axes(report: WeatherReport, *, ax: Axes | None = None, units: System = "metric") -> Axes:
+def spell_axes(summary: Weather, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """The wettest stretches by rain, the driest by evapotranspiration less rain."""
     ax = axes_on(ax)
-    size, unit = (INCH, "in") if units == "us" else (0.001, "mm")
+    size, unit = (25.4, "in") if units == "us" else (1.0, "mm")
     names, most = [], 1e-9
-    for row, spell in enumerate(report.spells):
+    for row, spell in enumerate(summary.spells):
         wet = spell.kind == "wet"
-        depth = (spell.rain if wet else spell.et0 - spell.rain) / size
+        depth = _weight(spell) / size
         style = STYLES["rain" if wet else "evaporation"]
         ax.barh(row, depth, height=0.7, color=style.colour, hatch=style.hatch, edgecolor=PAPER)
         text = f"{depth:.1f}" if units == "us" else f"{depth:.0f}"
         ax.text(
-            *(depth, row, f" {text}  from {spell.first}"),
+            *(depth, row, f" {text}  from {spell.from_}"),
             va="center",
             fontsize=FONT_SIZE,
             color=INK,
         )
-        names.append(f"{spell.window} {'day' if spell.window == 1 else 'days'}")
+        names.append(f"{spell.days} {'day' if spell.days == 1 else 'days'}")
         most = max(most, depth)
     quiet(ax, upright=False)
     ax.set_yticks(range(len(names)), names)
@@ -155,6 +166,12 @@ def spell_axes(report: WeatherReport, *, ax: Axes | None = None, units: System =
     return ax
 
 
+def _weight(spell: Spell) -> float:
+    """By what a stretch is the wettest or driest of its length [mm]."""
+    rain = spell.rain_mm
+    return rain if spell.kind == "wet" else spell.reference_evapotranspiration_mm - rain
+
+
 def _of_years(ax: Axes, years: Any) -> None:
     """A quiet frame with few years below."""
     quiet(ax, keep_x=True)
@@ -164,10 +181,10 @@ def _of_years(ax: Axes, years: Any) -> None:
     ax.set_xticks(few, [f"{int(year)}" for year in few])
 
 
-def _words(report: WeatherReport) -> list[str]:
+def _words(summary: Weather) -> list[str]:
     """Lines of the reasons for the verdict, and of what is suspicious."""
-    told = [f"{one.sentence[0].upper()}{one.sentence[1:]}" for one in report.suspicions]
-    found = [*report.verdict.reasons, *told[:_MOST_WORDS]]
+    told = [f"{one.sentence[0].upper()}{one.sentence[1:]}" for one in summary.suspicious]
+    found = [*summary.reasons, *told[:_MOST_WORDS]]
     if len(told) > _MOST_WORDS:
         found.append(f"And {len(told) - _MOST_WORDS} more suspicious stretches.")
     return [line for text in found for line in textwrap.wrap(text, _WRAP, subsequent_indent="   ")]

@@ -1,21 +1,41 @@
-"""What a weather record comes to: every figure that is told of it."""
+"""What a weather record comes to and what it is worth: every figure that is told of it."""
 
 from __future__ import annotations
 
+import calendar
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 
 from bedtide import __version__
 from bedtide.constants import MONTH_LENGTHS
+from bedtide.weather import GROUPS, READY_MADE, days_text, listed, measured, runs, suspicions
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from bedtide.weather import Description, WeatherReport
+    from bedtide.weather import Record, Suspicion
 
 _YEAR = 365  # days from which on a year is told [d]
+_WET = (1, 3, 7, 14, 30)  # lengths of the spells that are looked for [d]
+_DRY = (7, 14, 30, 60, 90)
+_MANY_YEARS, _FEW_YEARS = 10, 5
+_STAND_INS = ("humidity", "wind", "radiation")
+
+
+@dataclass(frozen=True, kw_only=True)
+class RawMonth:
+    """A month of the mean year as it was measured; None for what was not."""
+
+    month: int
+    days: int
+    rain_mm: float | None
+    lowest_temperature_C: float | None
+    highest_temperature_C: float | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,7 +62,7 @@ class Month:
 
 @dataclass(frozen=True, kw_only=True)
 class Spell:
-    """The wettest or the driest stretch of its length."""
+    """The wettest or the driest stretch of its length, with its sums."""
 
     kind: str
     days: int
@@ -63,10 +83,20 @@ class Suspicious:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Gap:
+    """Days of a record on which a quantity was not measured, and their longest stretch."""
+
+    quantity: str
+    days: int
+    longest_days: int
+    longest_from: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Measured:
     """Which record it is: where, of what days, read from what."""
 
-    bedtide_version: str
+    bedtide_version: str = __version__
     place: str
     source: str
     format: str
@@ -78,11 +108,23 @@ class Measured:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Described(Measured):
+    """What a record holds on which a season can't run yet, and what is in the way."""
+
+    columns_read: tuple[str, ...]
+    columns_not_used: tuple[str, ...]
+    gaps: tuple[Gap, ...]
+    months: tuple[RawMonth, ...]
+    problems: tuple[str, ...]
+    command: str  # that settles them, as far as options can
+
+
+@dataclass(frozen=True, kw_only=True)
 class Weather(Measured):
     """Every figure that is told of a weather record, its unit in its name."""
 
-    grade: str
-    reasons: tuple[str, ...]
+    grade: str  # good: nothing against it; usable: something to know; doubtful: look first
+    reasons: tuple[str, ...]  # plain sentences, the weightiest first
     rain_mm_a_year: float | None
     reference_evapotranspiration_mm_a_year: float | None
     days_with_rain: int
@@ -102,164 +144,261 @@ class Weather(Measured):
     own_evapotranspiration_ratio: float | None = None  # its sum over ours on these days
 
 
-@dataclass(frozen=True, kw_only=True)
-class Gap:
-    """Days of a record on which a quantity was not measured, and their longest stretch."""
-
-    quantity: str
-    days: int
-    longest_days: int
-    longest_from: str
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else float(value)
 
 
-@dataclass(frozen=True, kw_only=True)
-class RawMonth:
-    """A month of the mean year as it was measured; None for what was not."""
-
-    month: int
-    days: int
-    rain_mm: float | None
-    lowest_temperature_C: float | None
-    highest_temperature_C: float | None
+# a record that a season can run on -----------------------------------------------------------
 
 
-@dataclass(frozen=True, kw_only=True)
-class Described(Measured):
-    """What a record holds on which a season can't run yet, and what is in the way."""
-
-    columns_read: tuple[str, ...]
-    columns_not_used: tuple[str, ...]
-    gaps: tuple[Gap, ...]
-    months: tuple[RawMonth, ...]
-    problems: tuple[str, ...]
-    command: str  # that settles them, as far as options can
-
-
-def _which(found: Description | WeatherReport) -> dict[str, Any]:
-    """The figures of `Measured`."""
-    return {
-        "bedtide_version": __version__,
-        "place": found.place,
-        "source": found.source,
-        "format": found.format,
-        "latitude": found.latitude,
-        "elevation_m": found.elevation,
-        "from_": str(found.first),
-        "to": str(found.last),
-        "days": found.days,
+def summary_of(weather: xr.Dataset) -> Weather:
+    """Span, columns, gaps, estimates, a verdict, and rain and ET0 by month of a daily record."""
+    attrs, total = weather.attrs, weather.sizes["time"]
+    first, last = weather["time"].values.astype("datetime64[D]")[[0, -1]]
+    found = suspicions(weather)
+    grade, reasons = verdict(weather, found)
+    guessed = _estimated_days(weather)
+    year = {
+        name: float((weather[name].values * 1000.0).sum() / (total / 365.25))
+        for name in ("rain", "et0")
+        if total >= _YEAR
     }
+    return Weather(
+        place=attrs["place"],
+        source=attrs["source"],
+        format=attrs["format"],
+        latitude=attrs["latitude"],
+        elevation_m=attrs["elevation"],
+        from_=str(first),
+        to=str(last),
+        days=total,
+        grade=grade,
+        reasons=reasons,
+        rain_mm_a_year=year.get("rain"),
+        reference_evapotranspiration_mm_a_year=year.get("et0"),
+        days_with_rain=int((weather["rain"] > 0).sum()),
+        rain_day=attrs["rain_day"],
+        days_filled=int(weather["filled"].values.sum()),
+        days_estimated=int((weather["estimated"] > 0).sum()),
+        days_estimated_humidity=guessed["humidity"],
+        days_estimated_wind=guessed["wind"],
+        days_estimated_radiation=guessed["radiation"],
+        columns_read=tuple(attrs["columns_read"]),
+        columns_not_used=tuple(attrs["columns_ignored"]),
+        assumptions=tuple(attrs["assumptions"]),
+        months=tuple(_months(weather)),
+        spells=tuple(spells(weather)),
+        suspicious=tuple(
+            Suspicious(kind=one.kind, from_=str(one.first), to=str(one.last), sentence=one.sentence)
+            for one in found
+        ),
+        own_evapotranspiration_days=attrs.get("et0_given_days"),
+        own_evapotranspiration_ratio=attrs.get("et0_given_ratio"),
+    )
 
 
-def described(found: Description, problems: tuple[str, ...], command: str) -> Described:
-    """Figures of a record that can't be used yet."""
+def verdict(weather: xr.Dataset, found: list[Suspicion]) -> tuple[str, tuple[str, ...]]:
+    """How far the record can be trusted, with the reasons."""
+    total = weather.sizes["time"]
+    years = total / 365.25
+    filled = int(weather["filled"].values.sum())
+    method = weather.attrs.get("et0_method")
+    against: list[tuple[int, str]] = []
+    if found:
+        odd = np.zeros(total, dtype=bool)
+        first = weather["time"].values.astype("datetime64[D]")[0]
+        for one in found:
+            odd[(one.first - first).astype(int) : (one.last - first).astype(int) + 1] = True
+        heavy = odd.mean() > 0.05 or any(s.kind in ("dry month", "no dry day") for s in found)
+        kinds = f"{len(found)} suspicious stretch{'es' if len(found) > 1 else ''}"
+        against.append((2 if heavy else 1, f"{kinds} on {days_text(int(odd.sum()))}; see below."))
+    if filled:
+        weight = 2 if filled > 0.05 * total else 0
+        against.append((weight, f"Gaps were filled on {filled:,} of {total:,} days."))
+    if method == "hargreaves":
+        against.append((1, "ET0 rests on temperature alone and can be a fifth or more off."))
+    elif method == READY_MADE:
+        against.append((1, "ET0 is the file's own and could not be checked."))
+    else:
+        against += _guessed(weather)
+    if years < _FEW_YEARS:
+        against.append((1, f"It has {years:.1f} years; odds need at least 5, better 10."))
+    elif years < _MANY_YEARS:
+        against.append((0, f"It has {years:.1f} years, enough for odds; 10 would be better."))
+    worst = max((weight for weight, _ in against), default=0)
+    reasons = [text for _, text in sorted(against, key=lambda pair: -pair[0])]
+    if not reasons:
+        reasons = [f"{years:.0f} years, all measured, nothing suspicious."]
+    return ("good", "usable", "doubtful")[worst], tuple(reasons)
 
-    def known(value: float) -> float | None:
-        return None if np.isnan(value) else float(value)
 
+def _guessed(weather: xr.Dataset) -> Iterator[tuple[int, str]]:
+    """Which of the columns behind ET0 are stand-ins, on how many days, and how that weighs."""
+    total, days = weather.sizes["time"], int((weather["estimated"].values > 0).sum())
+    if not days:
+        return
+    counts = {name: count for name, count in _estimated_days(weather).items() if count}
+    alike = len(set(counts.values())) <= 1
+    words = listed(list(counts), "and" if alike else "or")
+    verb = "were" if alike and len(counts) > 1 else "was"
+    share = "every day" if days == total else f"{100 * days / total:.0f} % of the days"
+    weight = 1 if days > 0.1 * total else 0
+    yield weight, f"{words[0].upper()}{words[1:]} {verb} estimated on {share}."
+
+
+def _estimated_days(weather: xr.Dataset) -> dict[str, int]:
+    """Days on which humidity, wind or radiation rests on a stand-in, filled gaps aside [d]."""
+    whole = ~weather["filled"].values
+    counts = {name: int((~measured(weather, name) & whole).sum()) for name in _STAND_INS}
+    if weather.attrs.get("et0_method") == READY_MADE:
+        counts["radiation"] = 0  # nothing rests on it
+    return counts
+
+
+def coverage(weather: xr.Dataset) -> pd.DataFrame:
+    """Share of the days of each year on which each quantity was measured, years by quantity.
+
+    Days of the year before the first or after the last count as not measured.
+    """
+    names = str(weather["measured"].attrs["flag_meanings"]).split()
+    years = weather["time"].dt.year.values
+    counted = pd.DataFrame({name: measured(weather, name) for name in names}).groupby(years).sum()
+    length = [365 + calendar.isleap(year) for year in counted.index]
+    return counted.div(np.asarray(length), axis=0).rename_axis("year")
+
+
+def estimated_share(weather: xr.Dataset) -> pd.Series:
+    """Share of the days of each year that rest on a stand-in or a filled gap."""
+    guessed = pd.Series((weather["estimated"].values > 0) | weather["filled"].values)
+    return guessed.groupby(weather["time"].dt.year.values).mean().rename_axis("year")
+
+
+def spells(weather: xr.Dataset) -> Iterator[Spell]:
+    """The wettest stretches by rain, the driest by reference evapotranspiration less rain."""
+    days = weather["time"].values.astype("datetime64[D]")
+    rain, et0 = weather["rain"].values, weather["et0"].values
+    for kind, windows, weight in (("wet", _WET, rain), ("dry", _DRY, et0 - rain)):
+        total = np.concatenate(([0.0], np.cumsum(weight)))
+        for window in windows:
+            if window > len(days):
+                continue
+            start = int(np.argmax(np.round(total[window:] - total[:-window], 9)))
+            part = slice(start, start + window)
+            yield Spell(
+                kind=kind,
+                days=window,
+                from_=str(days[part][0]),
+                to=str(days[part][-1]),
+                rain_mm=float(rain[part].sum()) * 1e3,
+                reference_evapotranspiration_mm=float(et0[part].sum()) * 1e3,
+            )
+
+
+def _months(weather: xr.Dataset) -> Iterator[Month]:
+    """The months that the record holds, in the order of the year."""
+    month = weather["time"].dt.month.to_numpy()
+    days = np.bincount(month, minlength=13)
+    whole = {name: _whole_months(weather, name) for name in ("rain", "et0")}
+
+    def mean(name: str, at: int) -> float:
+        return float(np.bincount(month, weights=weather[name].to_numpy(), minlength=13)[at])
+
+    def sums(name: str, at: int) -> tuple[float, float | None, float | None]:
+        if at not in whole[name]:
+            return mean(name, at) / days[at] * MONTH_LENGTHS[at - 1] * 1e3, None, None
+        row = whole[name][at]
+        return float(row["mean"]), float(row["min"]), float(row["max"])
+
+    for at in np.flatnonzero(days).tolist():
+        rain, et0 = sums("rain", at), sums("et0", at)
+        yield Month(
+            month=at,
+            days=int(days[at]),
+            whole_months=int(whole["rain"][at]["size"]) if at in whole["rain"] else 0,
+            rain_mm=rain[0],
+            rain_mm_least=rain[1],
+            rain_mm_most=rain[2],
+            reference_evapotranspiration_mm=et0[0],
+            reference_evapotranspiration_mm_least=et0[1],
+            reference_evapotranspiration_mm_most=et0[2],
+            lowest_temperature_C=_known(mean("tmin", at) / days[at]),
+            highest_temperature_C=_known(mean("tmax", at) / days[at]),
+        )
+
+
+def _whole_months(weather: xr.Dataset, name: str) -> dict[int, dict[str, float]]:
+    """Mean, least and most of the sums of whole months [mm] and how many, by month."""
+    daily = pd.Series(weather[name].values * 1000.0, index=weather["time"].to_index())
+    grouped = daily.groupby(daily.index.to_period("M"))  # type: ignore[attr-defined]
+    size = grouped.size()
+    sums = grouped.sum()[size.to_numpy() == pd.PeriodIndex(size.index).days_in_month]
+    by_month: dict[Any, Any] = (
+        sums.groupby(sums.index.month).agg(["mean", "min", "max", "size"]).to_dict("index")
+    )
+    return by_month
+
+
+# a record that can't be used yet ---------------------------------------------------------------
+
+
+def described(
+    record: Record, read: tuple[str, ...], problems: tuple[str, ...], command: str
+) -> Described:
+    """Days, columns, gaps and months of a record as it was read."""
+    days = record.times.astype("datetime64[D]")
     return Described(
-        **_which(found),
-        columns_read=found.columns_read,
-        columns_not_used=found.columns_ignored,
-        gaps=tuple(
-            Gap(
-                quantity=gap.quantity,
-                days=gap.days,
-                longest_days=gap.longest,
-                longest_from=str(gap.first),
-            )
-            for gap in found.gaps
-        ),
-        months=tuple(
-            RawMonth(
-                month=int(str(month)),
-                days=int(row["days"]),
-                rain_mm=known(row["rain"]),
-                lowest_temperature_C=known(row["tmin"]),
-                highest_temperature_C=known(row["tmax"]),
-            )
-            for month, row in found.months.to_dict("index").items()
-        ),
+        place=record.place,
+        source=record.source,
+        format=record.format,
+        latitude=record.latitude,
+        elevation_m=record.elevation,
+        from_=str(days[0]),
+        to=str(days[-1]),
+        days=len(days),
+        columns_read=read,
+        columns_not_used=tuple(record.ignored),
+        gaps=tuple(_gaps(record)),
+        months=tuple(_raw_months(record)),
         problems=problems,
         command=command,
     )
 
 
-def summary_of(weather: xr.Dataset, report: WeatherReport) -> Weather:
-    """Figures of a record and of what `weather_report` says of it."""
-    whole_year = report.days >= _YEAR
-    return Weather(
-        **_which(report),
-        grade=report.verdict.grade,
-        reasons=tuple(report.verdict.reasons),
-        rain_mm_a_year=report.rain_year if whole_year else None,
-        reference_evapotranspiration_mm_a_year=report.et0_year if whole_year else None,
-        days_with_rain=int((weather["rain"] > 0).sum()),
-        rain_day=report.rain_day,
-        days_filled=report.filled_days,
-        days_estimated=int((weather["estimated"] > 0).sum()),
-        days_estimated_humidity=report.estimated_days["humidity"],
-        days_estimated_wind=report.estimated_days["wind"],
-        days_estimated_radiation=report.estimated_days["radiation"],
-        columns_read=tuple(report.columns_read),
-        columns_not_used=tuple(report.columns_ignored),
-        assumptions=tuple(report.assumptions),
-        months=tuple(_months(weather, report)),
-        spells=tuple(
-            Spell(
-                kind=spell.kind,
-                days=spell.window,
-                from_=str(spell.first),
-                to=str(spell.last),
-                rain_mm=spell.rain * 1e3,
-                reference_evapotranspiration_mm=spell.et0 * 1e3,
+def _gaps(record: Record) -> Iterator[Gap]:
+    """Days without each group of quantities that the record has at all."""
+    days = record.times.astype("datetime64[D]")
+    every = np.arange(days[0], days[-1] + np.timedelta64(1, "D"))
+    for name, keys in GROUPS.items():
+        columns = [record.columns[key].values for key in keys if key in record.columns]
+        if not columns:
+            continue
+        known = np.zeros(len(every), dtype=bool)
+        together = np.all if name == "temperature" else np.any
+        known[(days - days[0]).astype(np.int64)] = together(~np.isnan(columns), axis=0)
+        stretches = list(runs(~known))
+        if stretches:
+            a, b = max(stretches, key=lambda stretch: stretch[1] - stretch[0])
+            days_without = int((~known).sum())
+            yield Gap(
+                quantity=name, days=days_without, longest_days=b - a, longest_from=str(every[a])
             )
-            for spell in report.spells
-        ),
-        suspicious=tuple(
-            Suspicious(kind=one.kind, from_=str(one.first), to=str(one.last), sentence=one.sentence)
-            for one in report.suspicions
-        ),
-        own_evapotranspiration_days=report.et0_given_days or None,
-        own_evapotranspiration_ratio=report.et0_given_ratio,
-    )
 
 
-def _months(weather: xr.Dataset, report: WeatherReport) -> list[Month]:
-    """The months that the record holds, in the order of the year."""
-    month_of_day = weather["time"].to_numpy().astype("datetime64[M]").astype(int) % 12
-    days = np.bincount(month_of_day, minlength=12)
-
-    whole = report.months.to_dict("index")  # by the number of the month
-
-    def mean(name: str, at: int) -> float:
-        sums = np.bincount(month_of_day, weights=weather[name].to_numpy(), minlength=12)
-        return float(sums[at] / days[at])
-
-    def known(name: str, at: int) -> float | None:
-        return None if np.isnan(mean(name, at)) else mean(name, at)
-
-    def of_month(name: str, at: int) -> tuple[float, float | None, float | None]:
-        if at + 1 not in whole:
-            return mean(name, at) * MONTH_LENGTHS[at] * 1e3, None, None
-        row = whole[at + 1]
-        return float(row[name]), float(row[f"{name}_least"]), float(row[f"{name}_most"])
-
-    rows = []
-    for at in np.flatnonzero(days).tolist():
-        rain, et0 = of_month("rain", at), of_month("et0", at)
-        rows.append(
-            Month(
-                month=at + 1,
-                days=int(days[at]),
-                whole_months=int(whole[at + 1]["months"]) if at + 1 in whole else 0,
-                rain_mm=rain[0],
-                rain_mm_least=rain[1],
-                rain_mm_most=rain[2],
-                reference_evapotranspiration_mm=et0[0],
-                reference_evapotranspiration_mm_least=et0[1],
-                reference_evapotranspiration_mm_most=et0[2],
-                lowest_temperature_C=known("tmin", at),
-                highest_temperature_C=known("tmax", at),
-            )
+def _raw_months(record: Record) -> Iterator[RawMonth]:
+    """By month: days, rain of a whole month [mm], mean lowest and highest temperature [degC]."""
+    month = record.times.astype("datetime64[M]").astype(np.int64) % 12 + 1
+    nothing: NDArray[np.float64] = np.full(len(month), np.nan)
+    columns = {
+        name: record.columns[name].values if name in record.columns else nothing
+        for name in ("rain", "tmin", "tmax")
+    }
+    grouped = pd.DataFrame(columns).groupby(month)
+    for at, row in grouped.mean().assign(days=grouped.size()).to_dict("index").items():
+        number = int(str(at))
+        yield RawMonth(
+            month=number,
+            days=int(row["days"]),
+            rain_mm=_known(row["rain"] * MONTH_LENGTHS[number - 1]),
+            lowest_temperature_C=_known(row["tmin"]),
+            highest_temperature_C=_known(row["tmax"]),
         )
-    return rows

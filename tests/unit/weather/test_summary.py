@@ -1,0 +1,136 @@
+"""Figures of a weather record, against sums of its own columns and of invented rows."""
+
+import numpy as np
+import pytest
+
+from bedtide.answers.weather.summary import coverage, estimated_share, spells, summary_of, verdict
+from bedtide.tables import samples_folder
+from bedtide.weather import read_weather, suspicions
+
+
+@pytest.fixture(scope="module")
+def weather():
+    return read_weather(samples_folder() / "brasaluz.csv")
+
+
+@pytest.fixture(scope="module")
+def good():
+    return read_weather(samples_folder() / "mistlebeck.csv", start="2000-01-01", end="2011-12-31")
+
+
+def with_fault(good, name, where, values):
+    changed = good.copy(deep=True)
+    at = changed["time"].values.astype("datetime64[D]")
+    first, last = (np.datetime64(day) for day in where)
+    rows = (at >= first) & (at <= last)
+    changed[name].values[rows] = values(changed[name].values[rows])
+    return changed
+
+
+def estimated(figures):
+    names = ("humidity", "wind", "radiation")
+    return {name: getattr(figures, f"days_estimated_{name}") for name in names}
+
+
+def test_figures(weather):
+    figures = summary_of(weather)
+    assert (figures.from_, figures.to) == ("1995-01-01", "2024-12-31")
+    assert figures.days == 10958
+    assert figures.days_filled == 0
+    assert estimated(figures) == {"humidity": 0, "wind": 0, "radiation": 0}
+    assert [month.month for month in figures.months] == list(range(1, 13))
+    assert {month.whole_months for month in figures.months} == {30}
+    total = float(weather["rain"].sum()) * 1000
+    assert sum(month.rain_mm for month in figures.months) * 30 == pytest.approx(total)
+    assert figures.rain_mm_a_year == pytest.approx(total / (10958 / 365.25))
+    for month in figures.months:
+        mean = month.reference_evapotranspiration_mm
+        assert month.reference_evapotranspiration_mm_least < mean
+        assert mean < month.reference_evapotranspiration_mm_most
+
+
+def test_months_that_are_not_whole_are_scaled_up(table):
+    may, june = summary_of(read_weather(table(days=45))).months
+    assert (may.month, may.whole_months, june.month, june.whole_months) == (5, 1, 6, 0)
+    assert may.rain_mm == pytest.approx(sum((i % 4) * 1.5 for i in range(31)))
+    assert june.rain_mm == pytest.approx(sum((i % 4) * 1.5 for i in range(31, 45)) / 14 * 30)
+    assert june.rain_mm_least is None
+
+
+def test_estimates_by_kind(table):
+    figures = summary_of(read_weather(table()))
+    assert estimated(figures) == {"humidity": 10, "wind": 0, "radiation": 10}
+
+
+def test_what_it_says_of_itself(weather):
+    figures = summary_of(weather)
+    assert figures.place == "Brasaluz (invented)"
+    assert "tmax (C) -> tmax, degC" in figures.columns_read
+    assert figures.assumptions == ()
+    assert figures.grade == "good"
+    assert coverage(weather).shape == (30, 5)
+    assert (estimated_share(weather) == 0).all()
+
+
+def test_estimates_and_fillings_by_year(write, rows):
+    head = "# latitude: 48\n# elevation: 0\ndate,tmax C,tmin C,rain mm,wind_2m_ms\n"
+    body = rows(400, "2021-01-01")
+    del body[100:102]
+    record = read_weather(write(head + "\n".join(map(",".join, body)) + "\n"))
+    figures = summary_of(record)
+    assert figures.days_filled == 2
+    assert estimated(figures) == {"humidity": 398, "wind": 0, "radiation": 398}
+    assert estimated_share(record).to_dict() == {2021: 1.0, 2022: 1.0}
+
+
+def test_spells_against_a_plain_search(good):
+    rain = good["rain"].values
+    days = good["time"].values.astype("datetime64[D]")
+    for spell in spells(good):
+        if spell.kind == "wet":
+            best = max(rain[i : i + spell.days].sum() for i in range(len(rain) - spell.days + 1))
+            assert spell.rain_mm == pytest.approx(best * 1000)
+        at = int((np.datetime64(spell.from_) - days[0]).astype(int))
+        part = slice(at, at + spell.days)
+        et0 = good["et0"].values[part].sum() * 1000
+        assert spell.reference_evapotranspiration_mm == pytest.approx(et0)
+        assert spell.to == str(days[part][-1])
+    assert [s.days for s in spells(good)] == [1, 3, 7, 14, 30, 7, 14, 30, 60, 90]
+
+
+def test_spells_longer_than_the_record_are_left_out(table):
+    assert [s.days for s in spells(read_weather(table(days=10)))] == [1, 3, 7, 7]
+
+
+def test_coverage_by_year_and_column(write, rows):
+    head = "# latitude: 48\n# elevation: 0\ndate,tmax C,tmin C,rain mm,wind_2m_ms\n"
+    body = rows(730, "2021-01-01")
+    for row in body[365:500]:
+        row[4] = ""
+    table = coverage(read_weather(write(head + "\n".join(map(",".join, body)) + "\n")))
+    assert table.index.tolist() == [2021, 2022]
+    assert table["wind"].tolist() == pytest.approx([1.0, 230 / 365])
+    assert table["temperature"].tolist() == [1.0, 1.0]
+    assert table["humidity"].tolist() == [0.0, 0.0]
+
+
+def test_verdicts(good, table):
+    short = read_weather(table(days=40))
+    grade, reasons = verdict(short, [])
+    assert grade == "usable"
+    text = " ".join(reasons)
+    assert "Humidity and radiation were estimated on every day" in text
+    assert "odds need at least 5" in text
+    stuck = with_fault(good, "tmax", ("2003-07-01", "2003-07-09"), lambda v: np.full_like(v, 21.3))
+    assert verdict(stuck, suspicions(stuck))[0] == "usable"
+    dry = with_fault(good, "rain", ("2003-11-01", "2003-11-30"), np.zeros_like)
+    assert verdict(dry, suspicions(dry))[0] == "doubtful"
+
+
+def test_the_report_holds_it(good):
+    dry = with_fault(good, "rain", ("2003-11-01", "2003-11-30"), np.zeros_like)
+    figures = summary_of(dry)
+    assert figures.grade == "doubtful"
+    assert [s.kind for s in figures.suspicious] == ["dry month"]
+    assert "2003-11-01 to 2003-11-30" in figures.suspicious[0].sentence
+    assert {spell.kind for spell in figures.spells} == {"wet", "dry"}
