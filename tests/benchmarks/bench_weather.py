@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bedtide import read_weather, sample_weather
-from bedtide.weather import reference_et, weather_report
+from bedtide.answers.weather.summary import summary_of
+from bedtide.weather import reference_et
 from cases import record
 
 
@@ -24,4 +25,4 @@ class Record:
 
     def time_report(self) -> None:
         """What it is worth."""
-        weather_report(self.weather)
+        summary_of(self.weather)

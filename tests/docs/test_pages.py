@@ -11,7 +11,7 @@ from bedtide.answers.season.summary import GRADES, summary_of, table_of_days
 from bedtide.answers.weather.summary import summary_of as summary_of_weather
 from bedtide.report.results import plain
 from bedtide.tables import cautions_text, sample_weather
-from bedtide.weather import read_weather, weather_report
+from bedtide.weather import read_weather
 from helpers.seasons import by_hand
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -46,7 +46,7 @@ def test_every_key_of_a_month_is_explained():
 
 def test_every_key_of_the_weather_is_explained_in_order():
     record = read_weather(sample_weather(), start="2020-01-01")
-    summary = summary_of_weather(record, weather_report(record))
+    summary = summary_of_weather(record)
     own = {
         "own_evapotranspiration_days": 9,
         "own_evapotranspiration_ratio": 1.0,

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from bedtide import example_bed, read_weather, run_season
+from bedtide.answers.weather.summary import summary_of
 from bedtide.errors import InputError
 from bedtide.many.stay import away
-from bedtide.weather import describe_weather, weather_report
+from bedtide.weather import describe_weather
 
 PLACE = ["# latitude: 50", "# elevation: 100 m"]
 
@@ -35,16 +36,16 @@ def warm(at):
 @pytest.mark.parametrize("name", ["ET0 (mm)", "et0_fao_evapotranspiration (mm)", "ETo (mm/day)"])
 def test_it_is_a_check_and_no_more(write, name):
     plain = read_weather(write("date,tmax (C),tmin (C),rain (mm)", warm))
-    assert weather_report(plain).et0_given_ratio is None
+    assert summary_of(plain).own_evapotranspiration_ratio is None
     ours = plain["et0"].values * 1000
     path = write(
         f"date,tmax (C),tmin (C),rain (mm),{name}", lambda at: [*warm(at), f"{ours[at] * 1.2:.6f}"]
     )
     weather = read_weather(path)
     assert weather["et0"].values == pytest.approx(plain["et0"].values)
-    report = weather_report(weather)
-    assert report.et0_given_days == 60
-    assert report.et0_given_ratio == pytest.approx(1.2, rel=1e-5)
+    figures = summary_of(weather)
+    assert figures.own_evapotranspiration_days == 60
+    assert figures.own_evapotranspiration_ratio == pytest.approx(1.2, rel=1e-5)
 
 
 def test_in_inches_and_on_some_days(write):
@@ -53,9 +54,9 @@ def test_in_inches_and_on_some_days(write):
         lambda at: [*warm(at), "0.1" if at < 20 else ""],
     )
     weather = read_weather(path)
-    report = weather_report(weather)
-    assert report.et0_given_days == 20
-    assert report.et0_given_ratio == pytest.approx(
+    figures = summary_of(weather)
+    assert figures.own_evapotranspiration_days == 20
+    assert figures.own_evapotranspiration_ratio == pytest.approx(
         20 * 2.54 / (weather["et0"].values[:20].sum() * 1e3)
     )
     assert not weather["filled"].values.any()
@@ -74,7 +75,7 @@ def test_without_a_unit_it_is_passed_over(write):
     weather = read_weather(path)
     assert "ET0" in weather.attrs["columns_ignored"]
     named = read_weather(path, columns={"ET0": "et0, mm"})
-    assert weather_report(named).et0_given_days == 60
+    assert summary_of(named).own_evapotranspiration_days == 60
 
 
 def ready(at):
@@ -93,9 +94,9 @@ def test_without_temperature_it_is_used(write):
     assert "ET0: the file's own" in said
     assert "Humidity: 45 % at the least was assumed on every day." in said
     assert weather.attrs["et0_method"] == "ready-made"
-    report = weather_report(weather)
-    assert report.verdict.grade != "good"
-    assert any("file's own" in reason for reason in report.verdict.reasons)
+    figures = summary_of(weather)
+    assert figures.grade != "good"
+    assert any("file's own" in reason for reason in figures.reasons)
     season = run_season(example_bed(), weather)
     assert float(season["et0"].sum()) == pytest.approx(60 * 0.0035)
     assert season.attrs["balance_error"] < 1e-9
