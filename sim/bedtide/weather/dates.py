@@ -28,7 +28,7 @@ _LOCAL = re.compile(r"(?P<a>\d{1,2})([-/.])(?P<b>\d{1,2})\2(?P<y>\d{4}|\d{2})" +
 _NAMED = re.compile(r"(?P<d>\d{1,2})[ -](?P<name>[A-Za-z]{3,9})\.?[ -](?P<y>\d{4})" + _CLOCK)
 _STRICT = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]\d{2}:\d{2}(?::\d{2})?)?")
 _CENTURY = 50  # two figures below it are a year of this century
-_MONTHS = {name.lower(): number for number, name in enumerate(calendar.month_abbr) if name}
+MONTHS = {name.lower(): number for number, name in enumerate(calendar.month_abbr) if name}
 
 
 @dataclass
@@ -96,7 +96,7 @@ def _one_by_one(
             a, b = int(match["a"]), int(match["b"])
             day, month = (a, b) if order == "dmy" else (b, a)
         elif match.re is _NAMED:
-            month = _MONTHS.get(match["name"][:3].lower(), 0)
+            month = MONTHS.get(match["name"][:3].lower(), 0)
             day = int(match["d"])
         else:
             month, day = int(match["m"]), int(match["d"])

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -18,21 +18,27 @@ from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, InputError, Option, Pieces, raise_all
 from bedtide.weather.dates import from_parts, parse_stamps
-from bedtide.weather.layouts import Layout, heading_of, make_record
+from bedtide.weather.layouts import Layout, heading_of
 from bedtide.weather.options import OPTIONS, Options, RainDay
-from bedtide.weather.record import Column, Record, days_text, mistake
-from bedtide.weather.sheet import (
-    Sheet,
+from bedtide.weather.preamble import Said
+from bedtide.weather.record import (
+    Column,
+    Record,
+    days_text,
     failed,
+    mistake,
     note_traces,
+    share_out,
+)
+from bedtide.weather.tables import (
+    make_record,
     one_station,
     pick_station,
     place_from_columns,
-    share_out,
+    wanted_rows,
 )
 from bedtide.weather.text import Table, Text, numbers, split_table
 
-_NAME = "global daily set (US climate data centre)"
 _TENTHS = {
     "TMAX": "tmax, 0.1 degC", "TMIN": "tmin, 0.1 degC", "PRCP": "rain, 0.1 mm",
     "AWND": "wind_speed, 0.1 m/s", "TSUN": "sunshine, min", "ADPT": "dew_point, 0.1 degC",
@@ -47,7 +53,12 @@ _ELEMENTS_IN = {"tenths": _TENTHS, "metric": _METRIC, "standard": _STANDARD}
 _UNITS = OPTIONS["units_of_file"].choices
 _ELEMENTS = (*_TENTHS, "MDPR", "DAPR")
 _MISSING = ("-9999", "9999")
-_AS = Layout(name=_NAME, missing=_MISSING)
+_AS = Layout(
+    name="global daily set (US climate data centre)",
+    missing=_MISSING,
+    daily=True,
+    wind_height=10.0,
+)
 _PLACE = {"latitude": "LATITUDE", "longitude": "LONGITUDE", "elevation": "ELEVATION"}
 _BY_MONTH = ("ID", "YEAR", "MONTH", "ELEMENT", "VALUE1")
 _LONG = ("ID", "DATE", "ELEMENT", "DATA_VALUE")
@@ -101,14 +112,14 @@ def _rain_day_of(station: str, observed: list[str], record: Record) -> RainDay:
     return "to morning" if volunteer and not station.startswith("CA") else "midnight"
 
 
-def _units_of(sheet: Sheet, options: Options) -> str:
+def _units_of(table: Table, options: Options) -> str:
     """Tenths, metric or standard, from how the numbers are written; refused where uncertain."""
     if options.units_of_file is not None:
         return options.units_of_file
     possible = set(_UNITS)
     reasons = []
     for name, judge in (("PRCP", _by_rain), ("TMAX", _by_heat), ("TMIN", _by_heat)):
-        texts = [t for t in sheet.column(name) if t and t not in ("-9999", "9999", "-9999.0")]
+        texts = [t for t in table.column(name) if t and t not in ("-9999", "9999", "-9999.0")]
         texts = [t.replace(",", ".") for t in texts]
         found = judge(texts)
         if len(found) < 3:
@@ -117,7 +128,7 @@ def _units_of(sheet: Sheet, options: Options) -> str:
     if len(possible) == 1:
         return possible.pop()
     raise FieldError(
-        sheet.table.name,
+        table.name,
         "the file does not say its units, and its numbers do not settle them"
         + (f" ({'; '.join(reasons)})" if reasons else ""),
         expected="tenths (0.1 mm, 0.1 C), metric (mm, C, m/s) or standard (in, F, mph)",
@@ -151,19 +162,19 @@ def _by_heat(texts: list[str]) -> set[str]:
     return {"tenths"} if values.max() > 135 or values.min() < -80 else {"tenths", "standard"}
 
 
-def _lists(text: Text, options: Options) -> Sheet:
+def _lists(text: Text, options: Options) -> Table:
     """One row a day and element, with a header (by station) or without one (by year)."""
     header = _header(text, _LONG)
     names = () if header is not None else _LIST_NAMES
-    sheet = Sheet(split_table(text, header or 0, ",", names=names))
-    station = one_station(sheet, "ID", options)
-    stamps = parse_stamps(sheet.column("DATE"), sheet.lines, source=text.name, name="DATE")
-    cells = {each: sheet.column(name) for each, name in _CELLS.items()}
-    frame = pd.DataFrame({"time": stamps.times, "line": sheet.lines, **cells})
-    return _wide(text, frame, station, [*sheet.table.errors, *stamps.errors])
+    table = split_table(text, header or 0, ",", names=names)
+    station = one_station(table, "ID", options)
+    stamps = parse_stamps(table.column("DATE"), table.lines, source=text.name, name="DATE")
+    cells = {each: table.column(name) for each, name in _CELLS.items()}
+    frame = pd.DataFrame({"time": stamps.times, "line": table.lines, **cells})
+    return _wide(text, frame, station, [*table.errors, *stamps.errors])
 
 
-def _fixed(text: Text, options: Options) -> Sheet:
+def _fixed(text: Text, options: Options) -> Table:
     """The fixed-width file: one row a month and element, 31 values with three marks each."""
     number = np.arange(1, len(text.lines) + 1)
     whole = [len(line.rstrip()) >= 266 and bool(_FIXED_ROW.match(line)) for line in text.lines]
@@ -185,56 +196,53 @@ def _fixed(text: Text, options: Options) -> Sheet:
         raise FieldError(text.name, "it holds no rain or temperature", expected="PRCP, TMAX, TMIN")
     station = pick_station((line[:11] for _, line in rows), options, where=text.name)
     months = [
-        (i, line[11:15], line[15:17], line[17:21], [line[a : a + 8] for a in range(21, 269, 8)])
+        (i, line[11:15], line[15:17], line[17:21], *(line[a : a + 8] for a in range(21, 269, 8)))
         for i, line in rows
         if line[:11] == station
     ]
-    return _wide(text, _days(text, months, errors), station, errors)
+    return _wide(text, _days(text, pd.DataFrame(months), errors), station, errors)
 
 
-def _months(text: Text, options: Options) -> Sheet:
+def _months(text: Text, options: Options) -> Table:
     """The fixed-width file made to a table, as others keep it."""
-    sheet = Sheet(split_table(text, _header(text, _BY_MONTH) or 0, ","))
-    sheet.keep(np.flatnonzero(~sheet.marked("id", "NA", "")))
-    station = one_station(sheet, "id", options)
-    cells = []
+    table = split_table(text, _header(text, _BY_MONTH) or 0, ",")
+    table.keep(np.flatnonzero(~table.marked("id", "NA", "")))
+    station = one_station(table, "id", options)
+    months = pd.DataFrame([table.lines, *map(table.column, ("year", "month", "element"))]).T
     for day in range(1, 32):
-        value, m, q = (sheet.column(f"{name}{day}") for name in ("VALUE", "MFLAG", "QFLAG"))
-        none = ("NA", "")
-        cells.append([
-            f"{'-9999' if v in none else v:>5s}{a or ' '}{b or ' '} "
-            for v, a, b in zip(value, m, q, strict=True)
-        ])  # fmt: skip
-    columns = (sheet.column(name) for name in ("year", "month", "element"))
-    months = [
-        row
-        for row in zip(sheet.lines, *columns, zip(*cells, strict=True), strict=True)
-        if row[3] in _ELEMENTS
-    ]
-    errors = list(sheet.table.errors)
-    return _wide(text, _days(text, months, errors), station, errors)
+        cells = (table.column(f"{name}{day}") for name in ("VALUE", "MFLAG", "QFLAG"))
+        months[day + 3] = [
+            f"{'-9999' if value in ('NA', '') else value:>5s}{m or ' '}{q or ' '} "
+            for value, m, q in zip(*cells, strict=True)
+        ]
+    errors = list(table.errors)
+    return _wide(text, _days(text, months[months[3].isin(_ELEMENTS)], errors), station, errors)
 
 
-def _days(text: Text, months: Sequence[Any], errors: list[InputError]) -> pd.DataFrame:
-    """Rows of one day and element from rows of a month, whose 31 cells hold value and marks."""
-    count, parts = len(months), []
-    year, month = (np.asarray([row[i] for row in months], dtype=np.int64) for i in (1, 2))
-    for day in range(31):
-        times, exists = from_parts(year, month, np.full(count, day + 1))
-        for at, (line, _, _, element, cells) in enumerate(months):
-            cell = cells[day]
-            value = cell[:5].strip()
-            if value in ("-9999", ""):
-                continue
-            if exists[at]:
-                parts.append((times[at], line, element, value, cell[5], cell[6], ""))
-            else:
-                problem = f"day {day + 1} of a shorter month has a value"
-                errors.append(FieldError(f"{text.name}, line {line}", problem, expected="-9999"))
-    return pd.DataFrame(parts, columns=["time", "line", *_CELLS])
+def _days(text: Text, months: pd.DataFrame, errors: list[InputError]) -> pd.DataFrame:
+    """Rows of one day and element from rows of a month: line, year, month, element, 31 cells.
+
+    A cell holds a value of five figures and its three marks.
+    """
+    rows = months.melt([0, 1, 2, 3], var_name="day", value_name="cell")
+    rows["value"] = rows["cell"].str[:5].str.strip()
+    rows = rows[~rows["value"].isin(("-9999", ""))]
+    for at, name in ((1, "year"), (2, "month")):
+        odd = rows[~rows[at].str.fullmatch(r"\s*\d+\s*")]
+        if len(odd):
+            problem, lines = f'"{odd[at].iloc[0]}" is not a {name}', odd[0].unique().astype(int)
+            raise_all([*errors, mistake(FieldError, text.name, lines, problem)])
+    day = rows["day"].astype(int) - 3
+    times, exists = from_parts(rows[1].astype(int), rows[2].astype(int), day)
+    for line, number in zip(rows[0][~exists], day[~exists], strict=True):
+        problem = f"day {number} of a shorter month has a value"
+        errors.append(FieldError(f"{text.name}, line {line}", problem, expected="-9999"))
+    marks = {"m": rows["cell"].str[5], "q": rows["cell"].str[6], "at": ""}
+    found = pd.DataFrame({"time": times, "line": rows[0].astype(int), "element": rows[3]})
+    return found.assign(value=rows["value"], **marks)[exists]
 
 
-def _wide(text: Text, frame: pd.DataFrame, station: str, errors: list[InputError]) -> Sheet:
+def _wide(text: Text, frame: pd.DataFrame, station: str, errors: list[InputError]) -> Table:
     """Rows of one day and element made to the shape that is ordered today: one row a day."""
     frame = frame[frame["element"].isin(_ELEMENTS) & frame["time"].notna()]
     if not len(frame):
@@ -263,7 +271,7 @@ def _wide(text: Text, frame: pd.DataFrame, station: str, errors: list[InputError
     for name in elements:
         header += [name, f"{name}_ATTRIBUTES"]
         columns += [table["value", name].tolist(), table["marks", name].tolist()]
-    return Sheet(Table(text.name, header, columns, first, ",", errors, list(text.notes)))
+    return Table(text.name, header, columns, first, ",", errors, list(text.notes))
 
 
 def _header(text: Text, names: tuple[str, ...]) -> int | None:
@@ -302,31 +310,31 @@ class Flags(NamedTuple):
         return np.asarray([flag not in ("", "9999") for flag in self.quality], dtype=bool)
 
 
-def _flags(sheet: Sheet, name: str) -> Flags:
-    if sheet.has(f"{name}_ATTRIBUTES"):
-        parts = [f"{text},,,".split(",") for text in sheet.column(f"{name}_ATTRIBUTES")]
+def _flags(table: Table, name: str) -> Flags:
+    if table.has(f"{name}_ATTRIBUTES"):
+        parts = [f"{text},,,".split(",") for text in table.column(f"{name}_ATTRIBUTES")]
         return Flags(*([part[i].strip() for part in parts] for i in (0, 1, 3)))
     # orders of before about 2017: flag columns of the same name stand after each element
-    blank = [""] * len(sheet.lines)
+    blank = [""] * len(table.lines)
     found = {"measurement flag": blank, "quality flag": blank, "time of observation": blank}
-    start = sheet.at(name)
+    start = table.at(name)
     if start is not None:
-        for i in range(start + 1, min(start + 5, len(sheet.table.header))):
-            label = sheet.table.header[i].lower()
+        for i in range(start + 1, min(start + 5, len(table.header))):
+            label = table.header[i].lower()
             if label in found:
-                found[label] = [text.strip() for text in sheet.table.columns[i]]
+                found[label] = [text.strip() for text in table.columns[i]]
             elif label != "source flag":
                 break
     return Flags(*found.values())
 
 
-def _multi_day(record: Record, sheet: Sheet, factor: float, flags: Flags, options: Options) -> None:
+def _multi_day(record: Record, table: Table, factor: float, flags: Flags, options: Options) -> None:
     """Share out the totals of MDPR over the days that DAPR counts."""
-    if not (sheet.has("MDPR") and sheet.has("DAPR")):
+    if not (table.has("MDPR") and table.has("DAPR")):
         return
     read, errors, _ = numbers(
-        {name: sheet.column(name) for name in ("MDPR", "DAPR")},
-        sheet.lines,
+        {name: table.column(name) for name in ("MDPR", "DAPR")},
+        table.lines,
         source=record.source,
         missing=[*_MISSING, *options.missing],
     )
@@ -350,7 +358,7 @@ def recognise(text: Text) -> bool:
 def read(text: Text, options: Options) -> Record:
     """Read whichever of the five shapes it is, the others made to the one of one row a day."""
     if (header := _wide_header(text)) is not None:
-        sheet = Sheet(split_table(text, header, ","))
+        table = split_table(text, header, ",")
         units = None
     else:
         shapes = (
@@ -358,28 +366,22 @@ def read(text: Text, options: Options) -> Record:
             (_all_match(_FIXED_ROW, text), _fixed),
         )
         shape = next((shape for matches, shape in shapes if matches), _lists)
-        sheet, units = shape(text, options), "tenths"
-    station = one_station(sheet, "STATION", options)
+        table, units = shape(text, options), "tenths"
+    station = one_station(table, "STATION", options)
     if units is None:
-        units = _units_of(sheet, options)
-        sheet.table.notes += [f"The units of {text.name} were found to be {units}."] * (
-            units != "tenths"
-        )
-    stamps = parse_stamps(sheet.column("DATE"), sheet.lines, source=text.name, name="DATE")
-    in_span = options.in_span(stamps.times, clock=False)
-    if in_span.any():
-        sheet.keep(np.flatnonzero(in_span))
-        stamps = stamps.taken(in_span)
+        units = _units_of(table, options)
+        table.notes += [f"The units of {text.name} were found to be {units}."] * (units != "tenths")
+    stamps = parse_stamps(table.column("DATE"), table.lines, source=text.name, name="DATE")
+    stamps = wanted_rows(table, stamps, options)
     elements = _ELEMENTS_IN[units]
-    headings = {i: heading_of(m) for n, m in elements.items() if (i := sheet.at(n)) is not None}
-    record = make_record(sheet, _NAME, stamps, headings, options, layout=_AS, daily=True)
-    record.wind_height = 10.0
-    flags = {name: _flags(sheet, name) for name in _ELEMENTS}
+    headings = {i: heading_of(m) for n, m in elements.items() if (i := table.at(n)) is not None}
+    record = make_record(table, _AS, stamps, headings, options, Said())
+    flags = {name: _flags(table, name) for name in _ELEMENTS}
     _apply_flags(record, flags)
     rain = heading_of(elements["PRCP"]).unit
-    _multi_day(record, sheet, rain.factor if rain else 1.0, flags["MDPR"], options)
-    place_from_columns(record, sheet, _PLACE)
-    names = (*sheet.column("NAME")[:1], *sheet.column("STATION_NAME")[:1], station)
+    _multi_day(record, table, rain.factor if rain else 1.0, flags["MDPR"], options)
+    place_from_columns(record, table, _PLACE)
+    names = (*table.column("NAME")[:1], *table.column("STATION_NAME")[:1], station)
     record.place = next(filter(None, names))
     record.rain_day = _rain_day_of(station, flags["PRCP"].time, record)
     return record

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import gzip
-import io
-import zipfile
-import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -29,6 +25,7 @@ from bedtide.errors import (
 from bedtide.terms import attributes
 from bedtide.weather import ghcn
 from bedtide.weather.check import drop_impossible, sky_errors, time_errors, value_errors
+from bedtide.weather.columns import find_header
 from bedtide.weather.et0 import hargreaves, penman_monteith
 from bedtide.weather.fill import (
     FLAGS,
@@ -41,8 +38,7 @@ from bedtide.weather.fill import (
 )
 from bedtide.weather.hourly import to_days, to_local_clock, usual_rain_hours
 from bedtide.weather.join import borrow_columns, join_records, level_wind, own_rain, shift_rain
-from bedtide.weather.jsons import is_json, json_table
-from bedtide.weather.layouts import own_layout, read_layout, recognised
+from bedtide.weather.layouts import is_json, json_table, own_layout, recognised
 from bedtide.weather.names import read_heading
 from bedtide.weather.netcdf import read_netcdf
 from bedtide.weather.options import (
@@ -54,10 +50,10 @@ from bedtide.weather.options import (
     answers_to,
     takes_options,
 )
-from bedtide.weather.plain import find_header, read_plain
 from bedtide.weather.record import Record
 from bedtide.weather.suspicious import doubt_attributes, suspicions
-from bedtide.weather.text import MOST_BYTES, Text, decode, load
+from bedtide.weather.tables import read_layout, read_plain
+from bedtide.weather.text import Text, decode, gunzipped, load, unzipped
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -380,16 +376,10 @@ def cut_to(record: Record, span: tuple[np.datetime64 | None, np.datetime64 | Non
 
 def read_one(data: bytes, name: str, options: Options) -> list[Record]:
     """Records of a file from what it holds, packed or not."""
-    if data[:2] == b"PK":
-        return _read_zip(data, name, options)
-    if data[:2] == b"\x1f\x8b":
-        try:
-            with gzip.open(io.BytesIO(data)) as packed:
-                data = packed.read(MOST_BYTES + 1)
-        except (OSError, EOFError, zlib.error):
-            raise FileError(name, "it can't be unpacked", expected="a whole gzip file") from None
-        if len(data) > MOST_BYTES:
-            raise FileError(name, "it is larger than 200 MB", expected="one station's record")
+    members = unzipped(data, name)
+    if members is not None:
+        return _read_members(members, name, options)
+    data = gunzipped(data, name)
     if data[:3] == b"CDF" or data[:8] == b"\x89HDF\r\n\x1a\n":
         return [read_netcdf(data, name, options)]
     text = decode(data, name)
@@ -413,24 +403,13 @@ def _read_known(text: Text, options: Options) -> Record | None:
     return ghcn.read(text, options) if ghcn.recognise(text) else None
 
 
-def _read_zip(data: bytes, name: str, options: Options) -> list[Record]:
+def _read_members(
+    members: Iterable[tuple[str, bytes]], name: str, options: Options
+) -> list[Record]:
     """Every member of a known kind."""
     records = []
-    unknown: list[Text] = []
-    try:
-        archive = zipfile.ZipFile(io.BytesIO(data))
-        members = [info for info in archive.infolist() if not info.is_dir()]
-        if sum(info.file_size for info in members) > MOST_BYTES:
-            raise FileError(name, "it is larger than 200 MB", expected="one station's record")
-        packed = [(info.filename, archive.read(info)) for info in members]
-    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError, OSError):
-        raise FileError(name, "it can't be unpacked", expected="a whole zip file") from None
-    if any(member == "xl/workbook.xml" for member, _ in packed):
-        raise FileError(name, "it is a spreadsheet", hint="Save it as CSV and give that file")
-    for member, content in packed:
-        if not content.strip():
-            continue
-        label = f"{name}/{member.rsplit('/', 1)[-1]}"
+    unknown: list[str] = []
+    for label, content in members:
         try:
             text = decode(content, label)
         except FileError:
@@ -439,16 +418,13 @@ def _read_zip(data: bytes, name: str, options: Options) -> list[Record]:
         if record is None and find_header(text, options) is not None:
             record = read_plain(text, options)
         if record is None:
-            unknown.append(text)
+            unknown.append(text.name)
         else:
             records.append(record)
     if not any(record.columns for record in records):
-        raise FileError(
-            name,
-            "no file in it is of a known kind",
-            expected="daily or hourly weather",
-            hint=f"Found: {', '.join(text.name for text in unknown[:5])}" if unknown else "",
-        )
+        hint = f"Found: {', '.join(unknown[:5])}" if unknown else ""
+        nothing = "no file in it is of a known kind"
+        raise FileError(name, nothing, expected="daily or hourly weather", hint=hint)
     return records
 
 

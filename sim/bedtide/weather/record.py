@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import InputError
+from bedtide.errors import FieldError, InputError
 from bedtide.weather.options import RainDay
 
+_LONGEST_TOTAL = 60  # of a rain total [d]
 UNITS = {
     "tmax": "degC",
     "tmin": "degC",
@@ -135,3 +136,88 @@ def runs(flag: NDArray[np.bool_], *, least: int = 1) -> Iterator[tuple[int, int]
     begin, end = edges[::2], edges[1::2]
     long = end - begin >= least
     yield from zip(begin[long].tolist(), end[long].tolist(), strict=True)
+
+
+def note_traces(record: Record, count: int) -> None:
+    """Say how often rain was too little to measure."""
+    if count:
+        record.notes.append(f"Rain marked as a trace counts as none: {count} times.")
+
+
+def failed(record: Record, quantity: str, bad: NDArray[np.bool_], why: str) -> None:
+    """Take values that a flag marks out of a record, with a note of how many."""
+    column = record.columns.get(quantity)
+    if column is None:
+        return
+    gone = bad & ~np.isnan(column.values)
+    if gone.any():
+        column.values[gone] = np.nan
+        record.notes.append(
+            f"{column.name} of {days_text(int(gone.sum()), of=record.source)} left out: {why}."
+        )
+
+
+def share_out(
+    record: Record, amount: NDArray[np.float64], period: NDArray[np.float64], how: str
+) -> list[InputError]:
+    """Rain totals [mm] of several days, "spread" over these or on the "last"; totals are kept.
+
+    `amount` ends on the day of its row, NaN where there is none, and covers `period` [d]; the rain
+    column is changed in place. Days among them that have rain of their own keep it, and the rest of
+    the total goes to the others.
+    """
+    broken = np.flatnonzero(~np.isnan(period) & (period != np.floor(period)))
+    if len(broken):
+        problem = f"a rain total of {period[broken[0]]:g} days"
+        first, wanted = record.lines[broken][:1], "a whole number of days"
+        return [mistake(FieldError, record.source, first, problem, expected=wanted)]
+    totals = ~np.isnan(amount) & (period > 1)
+    rows = np.flatnonzero(totals & (period <= _LONGEST_TOTAL)).tolist()
+    long = np.flatnonzero(totals & (period > _LONGEST_TOTAL))
+    if not totals.any() or np.isnat(record.times).any():
+        return []
+    rain = record.columns["rain"]
+    days = record.times.astype("datetime64[D]").astype(np.int64).tolist()
+    at = {day: i for i, day in enumerate(days)}
+    new: dict[int, tuple[float, int]] = {}  # rain and line of days that have no row
+    mixed: list[int] = []
+    for row in rows:
+        last = days[row]
+        covered = range(last - int(period[row]) + 1, last + 1)
+        held = {day: rain.values[at[day]] for day in covered if day in at and day != last}
+        known = {day: value for day, value in held.items() if not np.isnan(value)}
+        mixed += [row] if known else []
+        rest = max(float(amount[row]) - sum(known.values()), 0.0)
+        empty = [day for day in covered if day not in known]
+        for day in empty:
+            part = rest / len(empty) if how == "spread" else rest * (day == last)
+            if day in at:
+                rain.values[at[day]] = part
+            else:
+                new[day] = (part, int(record.lines[row]))
+    if new:
+        _add_rows(record, new)
+    if rows:
+        where = "spread evenly over them" if how == "spread" else "put on the last of them"
+        note = f"{len(rows)} rain totals of several days in {record.source} were {where}."
+        record.notes.append(note)
+    if mixed:
+        record.notes.append(
+            f"{len(mixed)} of them cover days that have rain of their own, the first on line "
+            f"{record.lines[mixed[0]]} of {record.source}; only what is left of the total went to "
+            "the others."
+        )
+    if not len(long):
+        return []
+    problem = f"the rain total of {int(period[long[0]])} days is too long"
+    wanted, lines = f"at most {_LONGEST_TOTAL} days", record.lines[long]
+    return [mistake(FieldError, record.source, lines, problem, expected=wanted)]
+
+
+def _add_rows(record: Record, new: Mapping[int, tuple[float, int]]) -> None:
+    times = np.asarray(list(new), dtype="datetime64[D]").astype("datetime64[s]")
+    record.times = np.concatenate([record.times, times])
+    record.lines = np.concatenate([record.lines, [line for _, line in new.values()]])
+    for key, column in record.columns.items():
+        more = [part if key == "rain" else np.nan for part, _ in new.values()]
+        column.values = np.concatenate([column.values, more])

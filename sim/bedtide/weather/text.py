@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import csv
+import gzip
+import io
 import itertools
 import re
+import zipfile
+import zlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,6 +18,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, shown
+from bedtide.weather.names import plain
 from bedtide.weather.record import mistake
 
 DELIMITERS = (",", ";", "\t", "|")
@@ -41,7 +46,12 @@ class Text:
 
 @dataclass
 class Table:
-    """Rows under one header, as text."""
+    """Rows under one header, as text; a column is found by its name, letters and figures only.
+
+    A name may lack what stands in brackets or behind a ``*``: ``Max Temp*`` is ``Max Temp (degC)``.
+    A number is the place of a column whose name changes: ``1`` is the first. Of columns of one name
+    it is the first.
+    """
 
     name: str
     header: list[str]
@@ -51,18 +61,93 @@ class Table:
     errors: list[InputError] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
+    def __post_init__(self) -> None:
+        self.by_name: dict[str, int] = {}
+        for i, name in enumerate(self.header):
+            for known in (name, name.split("(")[0], name.split("[")[0]):
+                self.by_name.setdefault(plain(known) or known.strip(), i)
+
+    def at(self, name: str) -> int | None:
+        """Index of a column."""
+        if name.endswith("*"):
+            start = plain(name)
+            return next((i for known, i in self.by_name.items() if known.startswith(start)), None)
+        at = self.by_name.get(plain(name) or name.strip())
+        return int(name) - 1 if at is None and name.isdecimal() else at
+
+    def has(self, name: str) -> bool:
+        """Whether there is such a column."""
+        return self.at(name) is not None
+
+    def column(self, name: str) -> list[str]:
+        """Text of a column, outer spaces removed; blank where there is no such column."""
+        at = self.at(name)
+        if at is None:
+            return [""] * len(self.lines)
+        return [text.strip() for text in self.columns[at]]
+
+    def numbers(self, at: int) -> NDArray[np.float64]:
+        """The numbers in a column, whatever else is in it."""
+        read, _, _ = numbers({"": self.columns[at]}, self.lines, source="")
+        return read[""][~np.isnan(read[""])]
+
+    def marked(self, name: str, *marks: str) -> NDArray[np.bool_]:
+        """Rows in which a column holds one of these marks."""
+        return np.asarray([text in marks for text in self.column(name)], dtype=bool)
+
+    def keep(self, rows: NDArray[np.int64]) -> None:
+        """Keep these rows."""
+        if len(rows) < len(self.lines):
+            self.columns = [[column[i] for i in rows] for column in self.columns]
+            self.lines = self.lines[rows]
+
 
 def load(path: Path) -> bytes:
     """Content of a file; refused beyond 200 MB."""
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise FileError(path.name, "it is larger than 200 MB", expected="one station's record")
+            raise _too_large(path.name)
         return path.read_bytes()
     except OSError as error:
         reason = error.strerror or "it can't be opened"
         raise FileError(str(path), f"it can't be read: {reason.lower()}") from None
     except ValueError:
         raise FileError(repr(str(path)), "it is not a file name") from None
+
+
+def gunzipped(data: bytes, name: str) -> bytes:
+    """Content of a file, unpacked where it is gzip."""
+    if data[:2] != b"\x1f\x8b":
+        return data
+    try:
+        with gzip.open(io.BytesIO(data)) as packed:
+            data = packed.read(MOST_BYTES + 1)
+    except (OSError, EOFError, zlib.error):
+        raise FileError(name, "it can't be unpacked", expected="a whole gzip file") from None
+    if len(data) > MOST_BYTES:
+        raise _too_large(name)
+    return data
+
+
+def unzipped(data: bytes, name: str) -> list[tuple[str, bytes]] | None:
+    """Name and content of each file in a zip file, empty ones aside; None where it is none."""
+    if data[:2] != b"PK":
+        return None
+    try:
+        archive = zipfile.ZipFile(io.BytesIO(data))
+        members = [info for info in archive.infolist() if not info.is_dir()]
+        if sum(info.file_size for info in members) > MOST_BYTES:
+            raise _too_large(name)
+        packed = [(info.filename, archive.read(info)) for info in members]
+    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError, OSError):
+        raise FileError(name, "it can't be unpacked", expected="a whole zip file") from None
+    if any(member == "xl/workbook.xml" for member, _ in packed):
+        raise FileError(name, "it is a spreadsheet", hint="Save it as CSV and give that file")
+    return [(f"{name}/{each.rsplit('/', 1)[-1]}", held) for each, held in packed if held.strip()]
+
+
+def _too_large(name: str) -> FileError:
+    return FileError(name, "it is larger than 200 MB", expected="one station's record")
 
 
 def decode(data: bytes, name: str) -> Text:

@@ -1,15 +1,4 @@
-"""A table of your own: one header line, one row a day or several, units in the header.
-
-Lines before the header that start with ``#`` may say where the station stands and what the columns
-are measured in::
-
-    # place: Home
-    # latitude: 51.9
-    # elevation: 30 m
-    # wind height: 10 m
-    # rain day: to morning
-    # units: tmax = C, tmin = C, rain = mm
-"""
+"""What the columns of a table are: by a layout's entry, the person, their names and values."""
 
 from __future__ import annotations
 
@@ -19,19 +8,36 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bedtide.errors import ChoiceError, FieldError, InputError, Option, Pieces, nearest_names, shown
-from bedtide.weather.layouts import make_record, read_times
-from bedtide.weather.names import Heading, plain, read_heading, unit_of
+from bedtide.weather.layouts import Layout, heading_of
+from bedtide.weather.names import (
+    KINDS,
+    Heading,
+    Unit,
+    plain,
+    read_heading,
+    unit_of,
+    unit_texts,
+    units_of,
+)
 from bedtide.weather.options import Options
-from bedtide.weather.preamble import read_preamble
-from bedtide.weather.record import UNITS, Record
-from bedtide.weather.sheet import Sheet, no_unit, one_station, open_sheet
-from bedtide.weather.text import DELIMITERS, Text
+from bedtide.weather.record import UNITS
+from bedtide.weather.text import DELIMITERS, Table, Text
 
-_NAME = "plain table"
 _SEARCHED = 200  # lines for a header
-_UNIVERSAL = re.compile(r"utc|gmt|universal|zulu", re.IGNORECASE)
+_SEEN = 60  # values by which a unit is struck off
+# bounds of the 2nd and the 98th of 100 values that weather has in its right unit
+_USUAL: dict[str, tuple[float, float, float, float]] = {
+    "temperature": (-50.0, 30.0, 0.0, 50.0),
+    "pressure": (0.0, 3.0, 0.2, 5.0),
+    "humidity": (0.0, 99.0, 20.0, 100.0),
+    "wind": (0.0, 6.0, 1.0, 20.0),
+    "radiation": (0.0, 20.0, 3.0, 45.0),
+    "sunshine": (0.0, 6.0, 3.0, 24.0),
+    "rain": (0.0, 5.0, 1.0, 150.0),
+}
 
 
 def find_header(text: Text, options: Options) -> tuple[int, str] | None:
@@ -62,53 +68,8 @@ def _known(line: str, delimiter: str, options: Options) -> int:
     return (quantities + mapped + 1) if dated and quantities + mapped else 0
 
 
-def read_plain(text: Text, options: Options) -> Record:
-    """Read the table."""
-    found = find_header(text, options)
-    if found is None:
-        raise _no_header(text)
-    line, delimiter = found
-    said = read_preamble(text, line)
-    errors = list(said.errors)
-    mapping = {**said.units, **(options.columns or {})}
-    sheet = open_sheet(text, line, delimiter)
-    text.lines.clear()  # 100 MB of them are better let go
-    _drop_units_row(sheet, mapping)
-    headings, wrong = _headings(sheet, mapping, strict=options.every_column)
-    errors += wrong
-    names = sheet.table.header
-    station = next((i for i, h in headings.items() if h.key == "station"), None)
-    if station is not None and (len(set(sheet.table.columns[station])) > 1 or options.station):
-        one_station(sheet, names[station], options)
-    date = {h.key: names[i] for i, h in headings.items()}
-    if "date" in date and "hour" in date:
-        date["clock"] = date["hour"]
-    stamps = read_times(sheet, date, {}, options.date_order)
-    in_span = options.in_span(stamps.times, clock=stamps.clock)
-    if in_span.any():  # what is wrong outside the days that are wanted does not count
-        sheet.keep(np.flatnonzero(in_span))
-        stamps = stamps.taken(in_span)
-    measured = {i: h for i, h in headings.items() if h.key in UNITS}
-    measured, notes, wrong = _with_units(sheet, measured, said.meanings)
-    record = make_record(sheet, _NAME, stamps, measured, options)
-    record.errors = [*errors, *wrong, *record.errors]
-    record.notes += notes
-    record.ignored = [name for i, name in enumerate(names) if not headings[i].key and name.strip()]
-    heights = [h.height for h in headings.values() if h.key == "wind_speed" and h.height]
-    record.wind_height = said.wind_height or (heights[0] if heights else None)
-    record.latitude, record.longitude = said.latitude, said.longitude
-    record.elevation, record.place = said.elevation, said.place
-    record.ends = stamps.ends
-    record.rain_day = said.rain_day or "midnight"
-    record.rain_day_said = not record.daily or said.rain_day is not None
-    if stamps.offset is None and _UNIVERSAL.search(date.get("date", "") + date.get("clock", "")):
-        record.offset = np.zeros(len(record.times))
-    elif stamps.offset is None and said.offset is not None:
-        record.offset = np.full(len(record.times), said.offset)
-    return record
-
-
-def _no_header(text: Text) -> InputError:
+def no_header(text: Text) -> InputError:
+    """What is said where no line can be a header."""
     first = next((line for line in text.lines if line.strip() and not line.startswith("#")), "")
     problem = "no line names a date and a weather column; the first line is "
     wanted = "a header such as  date, tmax (C), tmin (C), rain (mm)"
@@ -122,9 +83,8 @@ def _no_header(text: Text) -> InputError:
     return FieldError(text.name, problem, expected=wanted, hint=hint)
 
 
-def _drop_units_row(sheet: Sheet, mapping: dict[str, str]) -> None:
+def drop_units_row(table: Table, mapping: dict[str, str]) -> None:
     """Take a row of units below the header into the mapping."""
-    table = sheet.table
     if not len(table.lines):
         return
     first = [column[0].strip() for column in table.columns]
@@ -134,16 +94,15 @@ def _drop_units_row(sheet: Sheet, mapping: dict[str, str]) -> None:
         if cell and key in UNITS and unit_of(key, cell.strip("()[]")):
             found[name] = cell.strip("()[]")
     if len(found) >= 2 or (found and not any(re.match(r"[+-]?\d", cell) for cell in first)):
-        sheet.keep(np.arange(1, len(table.lines)))
+        table.keep(np.arange(1, len(table.lines)))
         for name, unit in found.items():
             mapping.setdefault(name, unit)
 
 
-def _headings(
-    sheet: Sheet, mapping: Mapping[str, str], *, strict: bool
+def by_name(
+    table: Table, mapping: Mapping[str, str], *, strict: bool
 ) -> tuple[dict[int, Heading], list[InputError]]:
     """Meaning of each column; wrong or doubled ones are reported."""
-    table = sheet.table
     errors: list[InputError] = []
     headings: dict[int, Heading] = {}
     for i, name in enumerate(table.header):
@@ -178,31 +137,117 @@ def _headings(
     return headings, errors
 
 
-def _with_units(
-    sheet: Sheet, headings: Mapping[int, Heading], meanings: Mapping[str, str]
+def with_units(
+    table: Table, headings: Mapping[int, Heading], meanings: Mapping[str, str]
 ) -> tuple[dict[int, Heading], list[str], list[InputError]]:
     """Headings with a unit, by the list of columns above or the person; others are asked for."""
     found: dict[int, Heading] = {}
     errors: list[InputError] = []
     notes: list[str] = []
     for i, heading in headings.items():
-        name, key = sheet.table.header[i], heading.key
+        name, key = table.header[i], heading.key
         unit = heading.unit or unit_of(key, meanings.get(plain(name), ""))
         if key.startswith("rh_"):
-            values = sheet.numbers(i)
+            values = table.numbers(i)
             if len(values) >= 10 and 0.0 < values.max() <= 1.0:
                 if unit is not None and unit.text == "%" and "%" in name:
                     problem = f"its largest value is {values.max():g}, so it can't be percent"
                     hint = Pieces(
                         "If 1 stands for 100 %, say  ", Option("columns", {name: "share"})
                     )
-                    where = f"{sheet.table.name}, column {name}"
+                    where = f"{table.name}, column {name}"
                     wanted = "humidity up to 100"
                     errors.append(FieldError(where, problem, expected=wanted, hint=hint))
                 unit = unit_of(key, "share")
-                notes.append(f"{name} of {sheet.table.name} runs from 0 to 1; 1 is 100 %.")
+                notes.append(f"{name} of {table.name} runs from 0 to 1; 1 is 100 %.")
             unit = unit or unit_of(key, "%")
         if unit is None:
-            errors.append(no_unit(sheet, i, key))
+            errors.append(_no_unit(table, i, key))
         found[i] = replace(heading, unit=unit)
     return found, notes, errors
+
+
+def by_entry(
+    table: Table, layout: Layout, meanings: Mapping[str, str], options: Options
+) -> tuple[dict[int, Heading], list[str], list[InputError]]:
+    """Meaning of each column by the entry, after what the person says of it."""
+    wanted: dict[str, str] = dict(layout.columns)
+    notes: list[str] = []
+    errors: list[InputError] = []
+    if layout.standard:
+        units = options.units_of_file or _units_by_warmth(table, layout.columns)
+        if units == "standard":
+            wanted = {**wanted, **layout.standard}
+        notes.append(f"The units of {table.name} were taken as {units}.")
+    found: dict[int, Heading] = {}
+    mine = {name.strip().lower(): meaning for name, meaning in (options.columns or {}).items()}
+    for i, name in enumerate(table.header):
+        if name.lower() in mine:
+            given = {name: mine[name.lower()]}
+            found[i] = read_heading(name, given, where=table.name)
+    for name, meaning in wanted.items():
+        at = table.at(name)
+        if at is None or at in found:
+            continue
+        heading = heading_of(meaning)
+        unit = heading.unit
+        if unit is None:
+            header = table.header[at]
+            texts = re.findall(r"[(\[]([^)\]]*)[)\]]", header)
+            texts.append(meanings.get(plain(header), ""))
+            unit = next((u for text in texts if (u := unit_of(heading.key, text))), None)
+        if unit is None:
+            errors.append(_no_unit(table, at, heading.key))
+            continue
+        found[at] = Heading(heading.key, unit, heading.height)
+    measured = {at: heading for at, heading in found.items() if heading.key in UNITS}
+    return measured, notes, errors
+
+
+def _units_by_warmth(table: Table, columns: Mapping[str, str]) -> str:
+    """Whether a file is in metric or US units, by its temperatures; refused where uncertain."""
+    found = set()
+    for name, meaning in columns.items():
+        at = table.at(name)
+        if at is None or meaning.split(",")[0] not in ("tmax", "temperature"):
+            continue
+        values = table.numbers(at)
+        if len(values) and values.max() > 60.0:
+            found.add("standard")
+        elif len(values) >= 180 and 15.0 <= values.max() <= 50.0:
+            found.add("metric")
+    if len(found) == 1:
+        return found.pop()
+    raise FieldError(
+        table.name,
+        "it does not say its units, and its temperatures do not settle them",
+        expected="metric (C, mm) or standard (F, in)",
+        hint=Pieces("Say which, such as  ", Option("units_of_file", "metric")),
+    )
+
+
+def _no_unit(table: Table, i: int, key: str) -> InputError:
+    """What units there are, those that the values contradict struck off."""
+    name, values = table.header[i], table.numbers(i)
+    possible = [unit.text for unit in units_of(key) if _fits(key, values, unit)]
+    asked = possible or unit_texts(key)
+    given = f"; its values run from {values.min():g} to {values.max():g}" if len(values) else ""
+    return FieldError(
+        f"{table.name}, column {name}",
+        f"its unit is not given{given}",
+        expected=f'one of {", ".join(asked)} in the header, such as "{name} (UNIT)"',
+        hint=Pieces(
+            "Or say  ",
+            Option("columns", {name: "UNIT"}),
+            f"  or put a line  # units: {name} = UNIT  above the header",
+        ),
+    )
+
+
+def _fits(key: str, values: NDArray[np.float64], unit: Unit) -> bool:
+    """Whether values could be weather in a unit."""
+    if len(values) < _SEEN:
+        return True
+    low, low_most, high_least, high = _USUAL[KINDS[key]]
+    few, most = np.percentile(values * unit.factor + unit.offset, (2, 98))
+    return bool(low <= few <= low_most and high_least <= most <= high)

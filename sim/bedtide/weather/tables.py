@@ -1,0 +1,432 @@
+"""One reader for every table of weather: of a known layout, or of your own.
+
+A table of your own has one header line, one row a day or several, units in the header. Lines before
+the header that start with ``#`` may say where the station stands and what the columns are measured
+in::
+
+    # place: Home
+    # latitude: 51.9
+    # elevation: 30 m
+    # wind height: 10 m
+    # rain day: to morning
+    # units: tmax = C, tmin = C, rain = mm
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+
+from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, choice
+from bedtide.weather.columns import (
+    by_entry,
+    by_name,
+    drop_units_row,
+    find_header,
+    no_header,
+    with_units,
+)
+from bedtide.weather.dates import MONTHS, Stamps, parse_stamps, stamps_from_columns
+from bedtide.weather.layouts import Layout, Marks, above_header, cut, header_names
+from bedtide.weather.names import Heading, plain
+from bedtide.weather.options import Options
+from bedtide.weather.preamble import Said, read_preamble
+from bedtide.weather.record import (
+    UNITS,
+    Column,
+    Record,
+    days_text,
+    failed,
+    mistake,
+    note_traces,
+    share_out,
+)
+from bedtide.weather.text import Table, Text, numbers, split_table
+
+_PLAIN = Layout(name="plain table")
+_UNIVERSAL = re.compile(r"utc|gmt|universal|zulu", re.IGNORECASE)
+
+
+def read_plain(text: Text, options: Options) -> Record:
+    """The record of a table of your own."""
+    found = find_header(text, options)
+    if found is None:
+        raise no_header(text)
+    line, delimiter = found
+    said = read_preamble(text, line)
+    mapping = {**said.units, **(options.columns or {})}
+    table = split_table(text, line, delimiter)
+    text.lines.clear()  # 100 MB of them are better let go
+    drop_units_row(table, mapping)
+    headings, wrong = by_name(table, mapping, strict=options.every_column)
+    names = table.header
+    station = next((i for i, h in headings.items() if h.key == "station"), None)
+    if station is not None and (len(set(table.columns[station])) > 1 or options.station):
+        one_station(table, names[station], options)
+    date = {h.key: names[i] for i, h in headings.items()}
+    if "date" in date and "hour" in date:
+        date["clock"] = date["hour"]
+    stamps = wanted_rows(table, read_times(table, date, {}, options.date_order), options)
+    measured = {i: h for i, h in headings.items() if h.key in UNITS}
+    measured, notes, no_unit = with_units(table, measured, said.meanings)
+    record = make_record(table, _PLAIN, stamps, measured, options, said)
+    record.errors = [*said.errors, *wrong, *no_unit, *record.errors]
+    record.notes += notes
+    record.ignored = [name for i, name in enumerate(names) if not headings[i].key and name.strip()]
+    heights = [h.height for h in headings.values() if h.key == "wind_speed" and h.height]
+    record.wind_height = said.wind_height or (heights[0] if heights else None)
+    record.rain_day = said.rain_day or "midnight"
+    record.rain_day_said = not record.daily or said.rain_day is not None
+    if stamps.offset is None and _UNIVERSAL.search(date.get("date", "") + date.get("clock", "")):
+        record.offset = np.zeros(len(record.times))
+    elif stamps.offset is None and said.offset is not None:
+        record.offset = np.full(len(record.times), said.offset)
+    return record
+
+
+def read_layout(text: Text, layout: Layout, line: int, delimiter: str, options: Options) -> Record:
+    """The record of a file of a known layout."""
+    if layout.refuse:
+        raise FileError(text.name, layout.refuse, expected="daily or hourly weather")
+    said = read_preamble(text, line)
+    above = above_header(text, line, layout) or {}
+    table = _open(text, layout, line, delimiter)
+    text.lines.clear()  # 100 MB of them are better let go
+    if not layout.columns:  # a file that says where the station stands, of late last
+        none = np.empty(0, dtype=np.int64)
+        record = Record(text.name, layout.name, none.astype("datetime64[s]"), none, {})
+        table.keep(np.arange(len(table.lines))[-1:])
+        place_from_columns(record, table, layout.place)
+        return record
+    for column, marks in layout.keep.items():
+        if table.has(column):
+            table.keep(np.flatnonzero(table.marked(column, *marks)))
+    for column, marks in layout.leave.items():
+        table.keep(np.flatnonzero(~table.marked(column, *marks)))
+    station = ""
+    if layout.station and table.has(layout.station):
+        station = one_station(table, layout.station, options)
+    elif options.station is not None:
+        raise FieldError(Option("station"), f"{text.name} does not name its stations")
+    date = layout.date if isinstance(layout.date, dict) else {"date": layout.date}
+    stamps = read_times(table, date, above, options.date_order or layout.order or None)
+    stamps = wanted_rows(table, stamps, options)
+    headings, notes, wrong = by_entry(table, layout, said.meanings, options)
+    record = make_record(table, layout, stamps, headings, options, said)
+    record.errors += wrong
+    record.notes += [note.format(source=text.name) for note in (*notes, *layout.notes)]
+    record.ends = stamps.ends or layout.stamp == "end"
+    record.place = said.place or above.get("place", "") or (f"station {station}" if station else "")
+    for name in {"latitude", "longitude", "elevation"} & above.keys():
+        setattr(record, name, float(above[name]))
+    place_from_columns(record, table, layout.place)
+    minutes = said.offset
+    if layout.clock:
+        minutes = 0.0 if layout.clock == "UTC" else float(layout.clock)
+    if record.offset is None and minutes is not None and not record.daily:
+        record.offset = np.full(len(record.times), minutes)
+    _finish(record, table, layout, options)
+    return record
+
+
+def _open(text: Text, layout: Layout, line: int, delimiter: str) -> Table:
+    """The table of a layout, blanks and fixed widths made to tabs."""
+    start = line + layout.rows + layout.skip
+    if layout.names:
+        names, start = list(layout.names), line
+    elif layout.widths:
+        names, start = list(layout.widths), line if layout.first else start
+    else:
+        names = header_names(text, line, delimiter, layout)
+    last = None
+    errors: list[InputError] = []
+    if layout.until:
+        below = range(start, len(text.lines))
+        last = next((i for i in below if re.match(layout.until, text.lines[i])), None)
+        if last is None and layout.after and text.lines[line - 1].strip() == layout.after:
+            hint = "It may have been cut short"
+            errors.append(FileError(text.name, f'there is no line "{layout.until}"', hint=hint))
+    if delimiter == "blanks" or layout.widths:
+        at = list(layout.widths.values())
+        rows = [
+            "\t".join([row[a:b].strip() for a, b in at] if at else row.split())
+            for row in text.lines[start:last]
+        ]
+        text = Text(text.name, [*text.lines[:start], *rows], text.notes, text.whole or bool(last))
+        last, delimiter = None, "\t"
+    if layout.names:
+        wide = len(cut(text.lines[start], delimiter))
+        names += [""] * (wide - len(names))
+    elif not layout.widths:
+        while names and not names[-1].strip():
+            names.pop()
+    table = split_table(text, start, delimiter, last=last, names=names)
+    table.errors = errors + table.errors
+    return table
+
+
+def wanted_rows(table: Table, stamps: Stamps, options: Options) -> Stamps:
+    """Times of the days that are wanted, their rows kept; what is wrong in others won't count."""
+    in_span = options.in_span(stamps.times, clock=stamps.clock)
+    if not in_span.any():
+        return stamps
+    table.keep(np.flatnonzero(in_span))
+    return stamps.taken(in_span)
+
+
+def read_times(
+    table: Table, date: Mapping[str, str], above: Mapping[str, str], order: str | None
+) -> Stamps:
+    """Time of each row from its parts: which column has the date, the clock, the year and so on."""
+    source, lines = table.name, table.lines
+    date = {part: name for part, name in date.items() if table.has(name)}
+    if "unix" in date:
+        values, errors, _ = numbers(
+            {date["unix"]: table.column(date["unix"])}, lines, source=source
+        )
+        seconds = values[date["unix"]]
+        times = np.full(len(seconds), np.datetime64("NaT", "s"))
+        good = np.abs(seconds) < 4.2e9
+        times[good] = seconds[good].astype(np.int64).astype("datetime64[s]")
+        return Stamps(times, True, np.zeros(len(times)), errors)
+    if "date" in date:
+        name = date["date"]
+        texts = table.column(name)
+        if "clock" in date:
+            clocks = map(_clock, table.column(date["clock"]))
+            texts = [f"{day} {clock}" for day, clock in zip(texts, clocks, strict=True)]
+        if texts and all(re.fullmatch(r"-?\d{9,10}", text) for text in texts):
+            return read_times(table, {"unix": name}, above, order)
+        return parse_stamps(texts, lines, source=source, name=name, order=order)
+    parts: dict[str, Sequence[str]] = {}
+    for part in ("year", "month", "day", "hour", "minute"):
+        if part in date:
+            parts[part] = table.column(date[part])
+        elif part in above:
+            said = above[part]
+            parts[part] = [str(MONTHS.get(said[:3].lower(), said))] * len(lines)
+    needed = ("year",) if "doy" in date else ("year", "month", "day")
+    if lacking := [part for part in needed if part not in parts]:
+        problem = f"there is no column for the {' and the '.join(lacking)} of its rows"
+        raise FieldError(source, problem, expected=f"columns of {', '.join(date) or 'dates'}")
+    return stamps_from_columns(
+        {date.get(part, part): texts for part, texts in parts.items()},
+        lines,
+        source=source,
+        day_of_year=table.column(date["doy"]) if "doy" in date else None,
+    )
+
+
+def _clock(text: str) -> str:
+    """``7``, ``730``, ``0730 UTC`` and ``7:30`` as a clock time."""
+    match = re.fullmatch(r"(\d{1,2}?)(\d\d)?( *(?:UTC|GMT|Z))?", text)
+    return f"{match[1]}:{match[2] or '00'}{match[3] or ''}" if match else text
+
+
+def make_record(
+    table: Table,
+    layout: Layout,
+    stamps: Stamps,
+    headings: Mapping[int, Heading],
+    options: Options,
+    said: Said,
+) -> Record:
+    """A record of the columns that have a heading, numbers read and units made ours."""
+    used = {table.header[i]: heading for i, heading in headings.items()}
+    at = {table.header[i]: i for i in headings}
+    zeros = {plain(name): {w.lower() for w in words} for name, words in layout.zero.items()}
+    rain = [name for name, heading in used.items() if heading.key in ("rain", "rain_counter")]
+    texts: dict[str, Sequence[str]] = {}
+    count = 0
+    for name in used:
+        cells = table.columns[at[name]]
+        if layout.strip:
+            marks = str.maketrans("", "", layout.strip)
+            cells = [cell.translate(marks).strip() for cell in cells]
+        if low := zeros.get(plain(name)):
+            none = [cell.strip().lower() in low for cell in cells]
+            count += sum(none) if name in rain else 0
+            cells = ["0" if no else cell for no, cell in zip(none, cells, strict=True)]
+        texts[name] = cells
+    values, errors, traces = numbers(
+        texts,
+        table.lines,
+        source=table.name,
+        decimal=options.decimal,
+        missing=[*layout.missing, *options.missing],
+        missing_in={
+            name: marks
+            for known, marks in layout.missing_in.items()
+            for name in used
+            if table.at(known) == at[name]
+        },
+        traces=rain,
+    )
+    keys = {heading.key for heading in headings.values()}
+    days = stamps.times.astype("datetime64[D]")
+    one_a_day = {"tmax", "tmin"} <= keys and len(np.unique(days)) == len(days)
+    daily = layout.daily or not stamps.clock or one_a_day
+    times = stamps.times
+    if daily:  # 24 o'clock of a day is still that day
+        early = np.timedelta64(1 if stamps.ends else 0, "s")
+        times = (times - early).astype("datetime64[D]").astype("datetime64[s]")
+    columns: dict[str, Column] = {}
+    several: dict[str, list[str]] = {}
+    ours = {}
+    for name, heading in used.items():
+        key, unit = heading.key, heading.unit
+        if unit is None:
+            continue
+        key = "rain" if daily and key == "rain_counter" else key
+        ours[name] = values[name] * unit.factor + unit.offset
+        several.setdefault(key, []).append(name)
+        if key not in columns or np.isnan(columns[key].values).all():
+            columns[key] = Column(
+                key, name, unit.text, ours[name], unit.factor, unit.offset, unit.rate
+            )
+    for key in layout.average:
+        if len(named := several.get(key, ())) > 1:
+            columns[key].values = np.mean([ours[name] for name in named], axis=0)
+            columns[key].name = " and ".join(named)
+    record = Record(
+        table.name,
+        layout.name,
+        times,
+        table.lines,
+        columns,
+        daily=daily,
+        latitude=said.latitude,
+        longitude=said.longitude,
+        elevation=said.elevation,
+        place=said.place,
+        wind_height=layout.wind_height,
+        rain_day=layout.rain_day,
+        ends=stamps.ends,
+        notes=list(table.notes),
+        errors=[*table.errors, *errors, *stamps.errors],
+        offset=stamps.offset,
+    )
+    if stamps.order:
+        order = "day before month" if stamps.order == "dmy" else "month before day"
+        record.notes.append(f"Dates of {record.source} were read as {order}, as they run on so.")
+    note_traces(record, traces + count)
+    return record
+
+
+def one_station(table: Table, column: str, options: Options) -> str:
+    """Keep the rows of one station; refuse to choose among several."""
+    stations = table.column(column)
+    if not stations:
+        return ""
+    wanted = pick_station(stations, options, where=f"{table.name}, column {column}")
+    table.keep(np.flatnonzero([name == wanted for name in stations]))
+    return wanted
+
+
+def pick_station(stations: Iterable[str], options: Options, *, where: str) -> str:
+    """The station that is wanted, or the only one; refuse to choose among several."""
+    names = sorted(set(stations))
+    if options.station is not None:
+        return choice(options.station, names, where=where)
+    if len(names) > 1:
+        raise FieldError(
+            where,
+            f"it holds {len(names)} stations: {', '.join(names[:8])}"
+            + (" ..." if len(names) > 8 else ""),
+            expected="one station",
+            hint=Pieces("Say which one:  ", Option("station", names[0])),
+        )
+    return names[0]
+
+
+def place_from_columns(record: Record, table: Table, columns: Mapping[str, str]) -> None:
+    """Place from columns of a table, by what they say."""
+    for name, column in columns.items():
+        if name == "place":
+            record.place = next(filter(None, table.column(column)), "") or record.place
+        elif (value := _first_number(table.column(column))) is not None:
+            setattr(record, name, value)
+
+
+def _first_number(texts: Sequence[str]) -> float | None:
+    for text in texts:
+        try:
+            value = float(text.replace(",", "."))
+        except ValueError:
+            continue
+        if np.isfinite(value) and abs(value) < 9000:
+            return value
+    return None
+
+
+def _finish(record: Record, table: Table, layout: Layout, options: Options) -> None:
+    """Marks, totals, daylight and the rest that an entry may ask for."""
+    if layout.marks is not None:
+        _apply_marks(record, table, layout.marks)
+    if layout.ends is not None and table.has(layout.ends[0]):
+        bad = table.lines[~table.marked(*layout.ends)][:1]
+        if len(bad):
+            what = f"it does not end with {layout.ends[1]}"
+            record.errors.append(
+                mistake(FieldError, record.source, bad, what, expected="a whole line")
+            )
+    if layout.daylight and (sun := record.columns.get("solar_radiation")) is not None:
+        name = layout.daylight
+        seconds, errors, _ = numbers({name: table.column(name)}, table.lines, source=record.source)
+        sun.values = sun.values * seconds[name] / 86400.0
+        record.errors += errors
+    if layout.days and "rain" in record.columns and table.has(layout.days):
+        name = table.header[table.at(layout.days) or 0]
+        _share_totals(record, table.column(layout.days), name, options.multi_day)
+    if layout.halves:
+        _merge_halves(record)
+    if layout.finished_first:
+        good = record.times[~np.isnat(record.times)]
+        record.rank = int(good.max().astype("datetime64[D]").astype(np.int64)) if len(good) else 0
+
+
+def _share_totals(record: Record, texts: Sequence[str], name: str, how: str) -> None:
+    """Share out rain whose days a column counts; blank beside an amount is one day."""
+    periods, wrong, _ = numbers({name: texts}, record.lines, source=record.source, decimal=".")
+    record.errors += wrong
+    if not record.errors:
+        period = np.nan_to_num(periods[name], nan=1.0)
+        amount = np.where(period > 1, record.columns["rain"].values, np.nan)
+        record.errors += share_out(record, amount, period, how)
+
+
+def _apply_marks(record: Record, table: Table, marks: Marks) -> None:
+    for key, column in list(record.columns.items()):
+        known = [name for name in marks.of or (column.name,) if table.at(name) is not None]
+        bare = re.split(r"[(\[]", column.name)[0].strip()
+        if marks.of and column.name not in known and bare not in known:
+            continue
+        name = next(
+            (n for stem in (column.name, bare) if table.has(n := marks.column.replace("*", stem))),
+            "",
+        )
+        if not name:
+            continue
+        texts = table.column(name)
+        failed(record, key, table.marked(name, *marks.drop), marks.why)
+        if key == "rain" and marks.trace:
+            note_traces(record, int(table.marked(name, *marks.trace).sum()))
+        for mark, what in marks.count.items():
+            if count := texts.count(mark):
+                of = days_text(count, of=record.source)
+                record.notes.append(f"{column.name} of {of} {what}; used as it is.")
+
+
+def _merge_halves(record: Record) -> None:
+    """One row a day from the two 12-hour rows that some stations report."""
+    days, first = np.unique(record.times, return_index=True)
+    if len(days) == len(record.times) or np.isnat(record.times).any():
+        return
+    group = np.searchsorted(days, record.times)
+    for key, column in record.columns.items():
+        best = np.full(len(days), np.nan)
+        (np.fmax if key == "tmax" else np.fmin).at(best, group, column.values)
+        column.values = best
+    record.times, record.lines = days, record.lines[first]
