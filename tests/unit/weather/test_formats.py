@@ -52,8 +52,7 @@ def test_the_same_days_from_every_format(station, name):
 def test_one_recogniser_alone_says_yes(name):
     """Which layout a file is taken for does not hang on the order in which they are asked."""
     from bedtide.weather import ghcn
-    from bedtide.weather.layouts import is_json, json_table
-    from bedtide.weather.layouts import recognised
+    from bedtide.weather.layouts import is_json, json_table, recognised
     from bedtide.weather.text import decode
 
     for maker in wf.STATIONS[name][0]:
