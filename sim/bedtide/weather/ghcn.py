@@ -227,19 +227,21 @@ def _days(text: Text, months: pd.DataFrame, errors: list[InputError]) -> pd.Data
     rows = months.melt([0, 1, 2, 3], var_name="day", value_name="cell")
     rows["value"] = rows["cell"].str[:5].str.strip()
     rows = rows[~rows["value"].isin(("-9999", ""))]
-    for at, name in ((1, "year"), (2, "month")):
+    for at, name, wanted in ((1, "year", "such as 2021"), (2, "month", "1 to 12")):
         odd = rows[~rows[at].str.fullmatch(r"\s*\d+\s*")]
         if len(odd):
             problem, lines = f'"{odd[at].iloc[0]}" is not a {name}', odd[0].unique().astype(int)
-            raise_all([*errors, mistake(FieldError, text.name, lines, problem)])
-    day = rows["day"].astype(int) - 3
-    times, exists = from_parts(rows[1].astype(int), rows[2].astype(int), day)
-    for line, number in zip(rows[0][~exists], day[~exists], strict=True):
+            raise_all([*errors, mistake(FieldError, text.name, lines, problem, expected=wanted)])
+    line, year, month = (rows[at].to_numpy(dtype=np.int64) for at in (0, 1, 2))
+    day = rows["day"].to_numpy(dtype=np.int64) - 3
+    times, exists = from_parts(year, month, day)
+    for at, number in zip(line[~exists], day[~exists], strict=True):
         problem = f"day {number} of a shorter month has a value"
-        errors.append(FieldError(f"{text.name}, line {line}", problem, expected="-9999"))
-    marks = {"m": rows["cell"].str[5], "q": rows["cell"].str[6], "at": ""}
-    found = pd.DataFrame({"time": times, "line": rows[0].astype(int), "element": rows[3]})
-    return found.assign(value=rows["value"], **marks)[exists]
+        errors.append(FieldError(f"{text.name}, line {at}", problem, expected="-9999"))
+    marks = rows["cell"].str
+    found = pd.DataFrame({"time": times, "line": line, "element": rows[3].to_numpy()}, rows.index)
+    found = found.assign(value=rows["value"], m=marks[5], q=marks[6], at="")
+    return found[exists]
 
 
 def _wide(text: Text, frame: pd.DataFrame, station: str, errors: list[InputError]) -> Table:

@@ -412,3 +412,45 @@ def test_monthly_files_are_refused_with_the_reason(tmp_path):
     )
     with pytest.raises(InputError, match="one line a month"):
         read_weather(path)
+
+
+def by_month(year="2021"):
+    """The fixed-width daily set as a table: January of 2021, value and three marks for each day."""
+    header = ["ID", "YEAR", "MONTH", "ELEMENT"]
+    for day in range(1, 32):
+        header += [f"VALUE{day}", f"MFLAG{day}", f"QFLAG{day}", f"SFLAG{day}"]
+    rows = []
+    for element, value in (("TMAX", 105), ("TMIN", 25), ("PRCP", 12), ("SNWD", 7)):
+        cells = [[str(value + day), "", "", "S"] for day in range(31)]
+        if element == "PRCP":
+            cells[4] = ["0", "T", "", "S"]
+            cells[9][2] = "D"  # a check failed
+            cells[20] = ["NA", "NA", "NA", "NA"]
+        rows.append([*("USC00999999", year, "1", element), *(c for cell in cells for c in cell)])
+    return "\n".join(map(",".join, [header, *rows])) + "\n"
+
+
+def test_months_in_rows_hold_tenths_with_marks(write):
+    options = {"latitude": 48.0, "elevation": 0.0, "rain_day": "midnight"}
+    weather = read_weather(write(by_month(), "station.csv"), **options)
+    assert weather.sizes["time"] == 31
+    np.testing.assert_allclose(weather["tmax"], [(105 + day) / 10 for day in range(31)])
+    np.testing.assert_allclose(weather["tmin"], [(25 + day) / 10 for day in range(31)])
+    rain = [(12 + day) / 10 for day in range(31)]
+    rain[4] = rain[9] = rain[20] = 0.0  # a trace; doubted and not measured: gaps, taken as dry
+    np.testing.assert_allclose(weather["rain"] * 1000, rain)
+    assert weather["filled"].values.nonzero()[0].tolist() == [9, 20]
+
+
+def test_a_year_that_is_none_is_refused(write):
+    with pytest.raises(InputError) as told:
+        read_weather(write(by_month("inf"), "station.csv"), latitude=48.0, elevation=0.0)
+    assert '"inf" is not a year (also lines 3, 4)' in told.value.text
+
+
+def test_rows_that_lack_a_part_of_their_date_are_refused(write):
+    lines = ["YEAR,junk,DY,T2M_MAX,T2M_MIN,PRECTOTCORR"]
+    lines += [f"2021,1,{day},10.5,2.5,1.2" for day in range(1, 20)]
+    with pytest.raises(InputError) as told:
+        read_weather(write("\n".join(lines) + "\n"), latitude=48.0, elevation=0.0)
+    assert "there is no column for the month" in told.value.text

@@ -301,11 +301,12 @@ def _months(weather: xr.Dataset) -> Iterator[Month]:
     whole = {name: _whole_months(weather, name) for name in ("rain", "et0")}
 
     def mean(name: str, at: int) -> float:
-        return float(np.bincount(month, weights=weather[name].to_numpy(), minlength=13)[at])
+        sums = np.bincount(month, weights=weather[name].to_numpy(), minlength=13)
+        return float(sums[at] / days[at])
 
     def sums(name: str, at: int) -> tuple[float, float | None, float | None]:
         if at not in whole[name]:
-            return mean(name, at) / days[at] * MONTH_LENGTHS[at - 1] * 1e3, None, None
+            return mean(name, at) * MONTH_LENGTHS[at - 1] * 1e3, None, None
         row = whole[name][at]
         return float(row["mean"]), float(row["min"]), float(row["max"])
 
@@ -321,8 +322,8 @@ def _months(weather: xr.Dataset) -> Iterator[Month]:
             reference_evapotranspiration_mm=et0[0],
             reference_evapotranspiration_mm_least=et0[1],
             reference_evapotranspiration_mm_most=et0[2],
-            lowest_temperature_C=_known(mean("tmin", at) / days[at]),
-            highest_temperature_C=_known(mean("tmax", at) / days[at]),
+            lowest_temperature_C=_known(mean("tmin", at)),
+            highest_temperature_C=_known(mean("tmax", at)),
         )
 
 
