@@ -10,9 +10,6 @@ from bedtide.answers.weather.summary import described, summary_of
 from bedtide.errors import InputError
 from bedtide.many.stay import away
 from bedtide.weather import describe_weather
-from bedtide.errors import InputError
-from bedtide.many.stay import away
-from bedtide.weather import describe_weather
 
 PLACE = ["# latitude: 50", "# elevation: 100 m"]
 
