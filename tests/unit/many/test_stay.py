@@ -221,6 +221,8 @@ def test_the_29th_of_february_is_the_28th_elsewhere(two_years):
         ({"level": 1.2}, "level: 1.2 is out of range"),
         ({"level": -0.1}, "level: -0.1 is out of range"),
         ({"shade": 1.5}, "shade: 1.5 is out of range"),
+        ({"shade": -0.1}, "shade: -0.1 is out of range"),
+        ({"drum": 100.5}, "drum: 100.5 m3 is out of range"),
         ({"drum": 0.0}, "drum: 0 m3 is out of range"),
         ({"drum": -0.1}, "drum: -0.1 m3 is out of range"),
         ({"measures": ["mulsh"]}, '"mulsh" is not known'),
@@ -281,6 +283,7 @@ def test_nobody_plants_while_you_are_away(two_years):
             "planting": [
                 {"crop": "tomato", "planted": "05-10", "area_share": "60 %"},
                 {"crop": "lettuce", "planted": "07-13", "area_share": "30 %"},
+                {"crop": "radish", "planted": "10-01", "area_share": "5 %"},  # long after
             ]
         }
     )
@@ -289,6 +292,21 @@ def test_nobody_plants_while_you_are_away(two_years):
     np.testing.assert_array_equal(with_it["days_lasted"], without["days_lasted"])
     assert with_it.attrs["growing"] == ["tomato"]
     assert with_it.attrs["plantings_while_away"] == ["lettuce"]
+
+
+@pytest.mark.parametrize(
+    ("leave", "planted", "due"),
+    [
+        (DAY, "07-11", True),  # on the first morning away
+        (DAY, "07-19", True),  # on the last of ten days
+        (DAY, "07-20", False),  # on the morning of coming home
+        (datetime.date(2027, 12, 28), "01-02", True),  # in the next year
+    ],
+)
+def test_what_is_due_in_the_days_away_is_named(two_years, leave, planted, due):
+    lettuce = {"crop": "lettuce", "planted": planted, "area_share": "30 %"}
+    stay = away(bed_with({"planting": [lettuce]}), two_years, leave, days=10, measures=[])
+    assert stay.attrs["plantings_while_away"] == (["lettuce"] if due else [])
 
 
 def test_a_stay_is_followed_until_the_last_crop_is_over(two_years):
@@ -302,6 +320,28 @@ def test_a_stay_is_followed_until_the_last_crop_is_over(two_years):
     assert int(stay["visit_day"][1]) < 14
     longer = away(covered(), two_years, DAY, days=42, measures=[])
     assert longer.attrs["season_ends"] == ""
+
+
+def test_a_stay_is_followed_for_45_days_or_twice_as_long_as_it_is(two_years):
+    for days, followed in ((10, 45), (22, 45), (23, 46), (30, 60)):
+        stay = away(covered(), two_years, DAY, days=days, measures=[])
+        assert stay.attrs["days_followed"] == stay.sizes["day"] == followed
+
+
+@pytest.mark.parametrize(
+    ("planted", "counts"),
+    [
+        ("2027-09-03", True),  # the last neighbour leaves on 20 July and is followed for 45 days
+        ("2027-09-04", False),
+        ("2027-04-27", True),  # 35 days, to 1 June: the first neighbour's 30 days begin on 31 May
+        ("2027-04-26", False),
+    ],
+)
+def test_a_full_date_belongs_to_the_stay_from_thirty_days_before_it(two_years, planted, counts):
+    stages = ["10 days", "10 days", "10 days", "5 days"]
+    radish = {"crop": "radish", "planted": planted, "area_share": "20 %", "stages": stages}
+    stay = away(bed_with({"planting": [radish]}), two_years, DAY, days=10, measures=[])
+    assert stay.attrs["plantings_of_other_years"] == ([] if counts else ["radish"])
 
 
 def test_a_drum_is_no_heavier_than_suits_the_bed(two_years):
