@@ -108,6 +108,28 @@ def test_a_drum_adds_the_days_that_its_water_feeds(two_years):
     gained = 0.15 / plan_area(bed) / USE
     np.testing.assert_allclose(helped - alone, gained, atol=1.0)
     np.testing.assert_allclose(stay["water_brought"][1], 0.15, rtol=1e-12)
+    alone, helped = (stay["days_to_empty"].isel(measure=at) for at in (0, 1))
+    np.testing.assert_allclose(helped - alone, gained, atol=1.0)
+
+
+def test_a_drum_puts_off_the_day_on_which_what_is_in_reach_is_used_up(two_years):
+    """60 L over 1.2 m2 at 5.5 mm a day: 9.1 days, over stone of which 5 cm are out of reach."""
+    stone = {"form": "stone", "height": "15 cm", "void_share": "40 %", "wick_share": "10 %"}
+    bed = covered(reservoir={**stone, "wick_foot": "5 cm"})
+    stay = away(bed, two_years, DAY, days=40, measures=["drum"], drum=0.06)
+    alone, helped = (stay["days_to_empty"].isel(measure=at) for at in (0, 1))
+    np.testing.assert_allclose(helped - alone, 0.06 / 1.2 / USE, atol=1.0)
+
+
+def test_the_store_that_is_told_is_that_of_the_morning_of_leaving(two_years):
+    """Full to a lip of 9 cm, whatever height the outlet has the day after, or could be given."""
+    change = {"from": "07-11", "to": "07-20", "height": "5 cm"}
+    bed = bed_with({"overflow": {"height": "9 cm", "change": [change]}})
+    stay = away(bed, two_years, DAY, days=10, measures=["overflow"])
+    full = float(open_store(0.09, bed))
+    assert float(open_store(0.05, bed)) < 0.8 * full
+    assert float(stay["capacity"]) == pytest.approx(full)
+    assert float(stay["start_open_water"]) == pytest.approx(full)
 
 
 def test_a_drum_that_is_never_emptied_keeps_the_bed_like_its_twin(two_years):
