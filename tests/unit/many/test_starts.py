@@ -43,6 +43,15 @@ def test_a_year_of_filled_gaps_is_left_out_by_name():
     assert starts_of(weather, DAY, days=20, horizon=45).gaps == ()  # 2 of 20 is a tenth
 
 
+def test_gaps_in_the_first_days_of_a_record_count_too():
+    """Of 16 days from 10 July two are filled, an eighth; the record begins on that day."""
+    weather = plain_weather("2001-07-10", 12 * 365)
+    weather["filled"].values[[0, 7]] = True
+    assert starts_of(weather, DAY, days=16, horizon=45).gaps == (2001,)
+    weather["filled"].values[0] = False
+    assert starts_of(weather, DAY, days=16, horizon=45).gaps == ()  # a sixteenth
+
+
 def test_leap_day():
     assert on_that_day(datetime.date(2028, 2, 29), 2027) == datetime.date(2027, 2, 28)
     assert on_that_day(datetime.date(2028, 2, 29), 2024) == datetime.date(2024, 2, 29)

@@ -53,6 +53,7 @@ def test_a_constant_use_empties_a_known_store_on_a_known_day(two_years):
     np.testing.assert_array_equal(stay["days_to_empty"], np.floor(days))
     assert (stay["days_lasted"] > stay["days_to_empty"]).all()
     assert (stay["days_to_half"] > stay["days_lasted"]).all()
+    assert np.isfinite(stay["days_to_half"]).all()
 
 
 def test_what_the_plants_take_is_what_the_bed_loses(two_years):
@@ -85,6 +86,13 @@ def test_ten_years_need_no_neighbours(record):
     stay = away(bed_with(), part, DAY, days=10, measures=[])
     assert stay.sizes["case"] == stay.attrs["independent_years"] == 10
     assert (stay["offset"] == 0).all()
+
+
+def test_nine_years_are_too_few_without_neighbours(record):
+    part = record.sel(time=slice("2001-01-01", "2009-12-31"))
+    stay = away(bed_with(), part, DAY, days=10, measures=[])
+    assert stay.attrs["independent_years"] == 9
+    assert stay.sizes["case"] == 9 * 5
 
 
 def test_a_visit_brings_exactly_what_the_reservoir_lacks_that_morning(two_years):
