@@ -5,9 +5,11 @@ import datetime
 import numpy as np
 import pytest
 
+from bedtide.bed import plan_area
 from bedtide.bed.sections import Surface
+from bedtide.errors import FieldError
 from bedtide.many.leaving import standing
-from bedtide.many.measures import AS_IT_IS, scenarios_of, shaded_weather
+from bedtide.many.measures import AS_IT_IS, fitting_drum, scenarios_of, shaded_weather
 from bedtide.weather import reference_et
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
@@ -60,6 +62,63 @@ def test_what_changes_nothing_is_left_out():
     assert one(bed, "visit", days=1) == ([], ["visit"])
     assert one(bed, "visit+visit", days=2) == ([], ["visit+visit"])
     assert one(bed_with({"overflow.state": "blocked"}), "overflow") == ([], ["overflow"])
+
+
+def test_two_visits_need_three_days():
+    assert one(bed_with(), "visit+visit", days=3)[1] == []
+    assert one(bed_with(), "visit", days=2)[1] == []
+
+
+@pytest.mark.parametrize("name", ["visit+drum", "mulch+cover+open", "visit+visit+visit"])
+def test_what_does_not_go_together_is_refused(name):
+    with pytest.raises(FieldError, match="what to try"):
+        one(bed_with(), name)
+
+
+def test_water_is_put_in_by_visits_and_drums_alone():
+    for name, helped in (("visit", True), ("visit+visit", True), ("drum", True), ("mulch", False)):
+        assert one(bed_with(), name)[0][0].helped is helped, name
+
+
+@pytest.mark.parametrize(
+    ("litres", "units", "drum"),
+    [
+        (6.6, "metric", 20.0),  # three times that is 19.8: too little for any, so the least
+        (19.9, "metric", 20.0),  # 59.7
+        (20.1, "metric", 60.0),  # 60.3
+        (39.9, "metric", 60.0),
+        (40.1, "metric", 120.0),
+        (66.6, "metric", 120.0),
+        (66.8, "metric", 200.0),  # 200.4
+        (300.0, "metric", 200.0),
+        (1.0, "us", 18.93),  # 5 gallons of 3.785 L
+        (18.9, "us", 18.93),  # 15 gallons are 56.78 L, of which 56.7 lack a little
+        (19.0, "us", 56.78),
+        (37.8, "us", 56.78),
+        (37.9, "us", 113.56),  # 30 gallons: 113.56 L, a third of it 37.85
+        (69.3, "us", 113.56),
+        (69.5, "us", 208.2),  # 55 gallons: 208.2 L, a third of it 69.4
+        (300.0, "us", 208.2),
+    ],
+)
+def test_the_drum_is_the_largest_that_holds_three_times_the_reservoir(litres, units, drum):
+    """Under 1 m2 a false floor of 0.9 void, a tenth of it legs, filled as high as it needs."""
+    height = litres / 1000 / 0.81
+    layer = {"form": "false floor", "height": f"{height + 0.02} m", "void_share": "90 %"}
+    bed = bed_with(
+        {
+            "box": {
+                "length": "1 m",
+                "width": "1 m",
+                "depth": f"{height + 0.4} m",
+                "freeboard": "3 cm",
+            },
+            "reservoir": {**layer, "wick_share": "10 %", "wick_foot": "0 cm"},
+            "overflow.height": f"{height} m",
+        }
+    )
+    assert plan_area(bed) == 1.0
+    assert fitting_drum(bed, units) * 1000 == pytest.approx(drum, abs=0.01)
 
 
 def test_an_overflow_goes_up_to_the_top_of_the_water_in_the_pipes_and_no_further():

@@ -1,13 +1,16 @@
 """Which days of a record are started from, and the bed with its dates made to return."""
 
 import datetime
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from bedtide.balance import run_many
+from bedtide.bed import Watering
 from bedtide.errors import FieldError
 from bedtide.many import every_year, on_that_day
-from bedtide.many.leaving import SPIN_UP, starts_of
+from bedtide.many.leaving import SPIN_UP, eve_of, standing, starts_of
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
 
@@ -50,6 +53,48 @@ def test_gaps_in_the_first_days_of_a_record_count_too():
     assert starts_of(weather, DAY, days=16, horizon=45).gaps == (2001,)
     weather["filled"].values[0] = False
     assert starts_of(weather, DAY, days=16, horizon=45).gaps == ()  # a sixteenth
+
+
+def test_each_neighbour_lies_its_days_from_the_date_of_leaving():
+    starts = starts_of(plain_weather("2001-01-01", 730), DAY, days=16, horizon=45)
+    for date, year, offset in zip(starts.dates, starts.years, starts.offsets, strict=True):
+        assert (date - DAY.replace(year=int(year))).days == offset
+    assert sorted(set(starts.offsets.tolist())) == [-10, -5, 0, 5, 10]
+
+
+def test_a_record_from_the_day_after_leaving_lacks_that_year():
+    for first, year in (("2001-07-10", 2001), ("2001-07-11", 2002)):
+        starts = starts_of(plain_weather(first, 800), DAY, days=16, horizon=45)
+        assert starts.dates[0] == datetime.date(year, 7, 10)
+        assert starts.spin_up == (0 if year == 2001 else 30)
+
+
+def test_a_crop_stands_from_its_planting_to_its_last_day():
+    """Tomato from 10 May: 30 + 40 + 45 + 30 days, the last of them 1 October."""
+    bed = planted(planted="05-10")
+    for month, day, stands in ((5, 9, False), (5, 10, True), (10, 1, True), (10, 2, False)):
+        assert bool(standing(bed, datetime.date(2027, month, day))) is stands
+
+
+@pytest.mark.parametrize("before", [0, 1, 2, 30])
+def test_a_bed_that_is_filled_every_morning_is_topped_up_already(before):
+    """Its last fill is that of the eve, whatever came before: rain two days ago, and on the eve."""
+    bed = planted(planted="05-10")
+    bed = replace(bed, watering=Watering("below share", share=1.0))
+    rain = {"2001-07-08": 4.0, "2001-07-09": 9.0, "2001-07-10": 40.0}
+    weather = plain_weather(f"{DAY.replace(year=2001) - datetime.timedelta(days=before)}", 300,
+                            rain_mm={day: mm for day, mm in rain.items()
+                                     if day >= f"2001-07-{10 - min(before, 9):02}"})  # fmt: skip
+    starts = starts_of(weather, DAY, days=16, horizon=45)
+    starts = starts._replace(dates=starts.dates[:1])
+    assert starts.spin_up == before
+    own, topped = (eve_of([bed], weather, starts, topped=each) for each in (False, True))
+    for one, other in zip(own, topped, strict=True):
+        np.testing.assert_array_equal(one, other)
+    start = DAY.replace(year=2001) - datetime.timedelta(days=before)
+    run = run_many([bed], weather, [start], days=max(before, 1))
+    for one, other in zip(own, run.end if before else run.start, strict=True):
+        np.testing.assert_array_equal(one, other)
 
 
 def test_leap_day():
