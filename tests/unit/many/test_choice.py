@@ -142,3 +142,40 @@ def test_the_choice_is_never_beaten(seed):
         )
     )
     assert not found.beaten[found.pick]
+
+
+@pytest.mark.parametrize(
+    ("columns", "pick", "reason"),
+    [
+        # room is counted to the centimetre: 19.6 cm are 20, 16 cm are not
+        ({"refill_count": [5.0, 9.0], "mix_depth": [0.196, 0.25]}, 0, "fills"),
+        ({"refill_count": [5.0, 9.0], "mix_depth": [0.16, 0.25]}, 1, "room"),
+        # weight and water to two digits: 496 kg and 504 kg are both 500, 540 kg are not
+        ({"brimful_weight": [504.0, 496.0]}, 0, "none"),
+        ({"brimful_weight": [540.0, 500.0]}, 1, "weight"),
+        ({"refill_volume": [0.62, 0.58]}, 1, "water"),
+        ({"refill_count": [0.0, 0.0], "refill_volume": [0.5, 0.0]}, 1, "water"),
+        # alike in all else, within the two days that are let pass: fewer days of want
+        ({"wet_days": [1.0, 0.0], "limited_days": [0.0, 2.0]}, 0, "want"),
+        ({"wet_days": [0.0, 2.0], "limited_days": [1.0, 0.0]}, 0, "want"),
+        ({"wet_days": [2.0, 1.0]}, 1, "want"),
+        ({"limited_days": [2.0, 1.0]}, 1, "want"),
+    ],
+)
+def test_small_differences_one_by_one(columns, pick, reason):
+    found = choose(comparison(**columns))
+    assert (found.pick, found.reason) == (pick, reason)
+
+
+def test_the_best_of_those_with_room_is_what_others_are_measured_by():
+    """A has no room; of B with 3 days of want and C with 4, C is filled less: within two days."""
+    found = choose(
+        comparison(
+            wet_days=[0.0, 3.0, 4.0], refill_count=[9.0, 5.0, 2.0], mix_depth=[0.12, 0.25, 0.25]
+        )
+    )
+    assert (found.pick, found.rival, found.reason) == (2, 1, "fills")
+
+
+def test_a_single_bed_was_never_better_than_another():
+    assert choose(comparison(refill_count=[10.0])).kept_up == 0
