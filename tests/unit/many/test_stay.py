@@ -149,8 +149,8 @@ def test_the_store_that_is_told_is_that_of_the_morning_of_leaving(two_years):
     change = {"from": "07-11", "to": "07-20", "height": "5 cm"}
     bed = bed_with({"overflow": {"height": "9 cm", "change": [change]}})
     stay = away(bed, two_years, DAY, days=10, measures=["overflow"])
-    full = float(open_store(0.09, bed))
-    assert float(open_store(0.05, bed)) < 0.8 * full
+    full = float(capacity(bed, 0.09))
+    assert float(capacity(bed, 0.05)) < 0.8 * full
     assert float(stay["capacity"]) == pytest.approx(full)
     assert float(stay["start_open_water"]) == pytest.approx(full)
 
