@@ -102,3 +102,21 @@ def test_beds_of_which_some_have_roots_share_the_least_air():
     (_,), one = wet_record([early], weather)
     (_,), other = wet_record([late], weather)
     np.testing.assert_array_equal(both, np.minimum(one, other))
+
+
+def test_half_a_metre_of_rain_on_a_blocked_outlet_goes_over_the_rim_once():
+    """All of a box of 42 cm could not hold 500 mm, were it empty; the next day nothing falls."""
+    weather = plain_weather("2021-01-01", 365, et0_mm=2.0, rain_mm={"2021-07-10": 500.0})
+    (record,), _ = wet_record([bed_with({"overflow.state": "blocked"})], weather)
+    assert (record.spill_days, record.rim_spill.day) == (1, datetime.date(2021, 7, 10))
+    assert 0.08 < record.rim_spill.value < 0.5
+    assert record.overflow == (0.0, None)  # nothing leaves a blocked outlet
+    assert record.weight.day == datetime.date(2021, 7, 10)
+    assert record.weight.value == pytest.approx(brimful_weight(bed_with()).total, rel=1e-3)
+    assert record.air.day == datetime.date(2021, 7, 10)
+    assert record.air.value == pytest.approx(0.0, abs=1e-3)
+
+
+def test_where_no_rain_falls_nothing_overflows_on_any_day():
+    (record,), _ = wet_record([bed_with()], plain_weather("2021-01-01", 365))
+    assert (record.rim_spill, record.spill_days) == ((0.0, None), 0)
