@@ -113,6 +113,7 @@ def test_demand_by_hand():
         depth = upper / (slope + gamma * (1 + 0.34 * wind))
         soil = {"soil_heat": heat} if heat else {}
         found = penman_monteith(**columns, **place, wind_speed=[wind], **soil)
+        assert found.shape == (1,)
         assert found[0] * 1000 == pytest.approx(depth, rel=2e-4)
     simple = 0.0023 * (mean + 17.8) * math.sqrt(warm - cold) * 0.408 * above
     found = hargreaves(days=JULY, tmax=[warm], tmin=[cold], latitude=45.0)

@@ -103,6 +103,12 @@ def set_jump(name):
     return change
 
 
+def set_jump_in_unsteady_weather(weather, level):
+    """Steps of 3 degrees up and down: 1.4826 times the median of these, six times, is 26.69."""
+    weather["tmax"].values[:] = 10.0 + 3.0 * (np.arange(365) % 2)
+    weather["tmax"].values[100] += level + 3.0
+
+
 @pytest.mark.parametrize(
     ("kind", "change", "odd", "usual"),
     [
@@ -117,6 +123,7 @@ def set_jump(name):
         ("calibration", set_sky, 1.065, 1.055),
         ("jump", set_jump("tmax"), 15.1, 14.9),
         ("jump", set_jump("tmin"), -15.1, -14.9),
+        ("jump", set_jump_in_unsteady_weather, 26.8, 26.6),
     ],
 )
 def test_where_a_suspicion_begins(good, kind, change, odd, usual):
@@ -124,6 +131,50 @@ def test_where_a_suspicion_begins(good, kind, change, odd, usual):
         weather = one_year(good)
         change(weather, level)
         assert [s.kind for s in suspicions(weather)].count(kind) == count, level
+
+
+@pytest.mark.parametrize(
+    ("change", "level", "said"),
+    [
+        (set_sky, 0.79, "days of 2003 reach 0.79 of clear-sky radiation, too low: a dirty or sha"),
+        (set_sky, 1.08, "days of 2003 reach 1.08 of clear-sky radiation, too high: its calibrat"),
+        (set_humidity, 0.6, "days of 2003 humidity at the lowest temperature is only 60 %; it"),
+        (set_mean("rain", 1 / 365), 0.02, "the rain of 2003 comes to 20 mm: is the unit"),
+        (set_mean("rain", 1 / 365), 12.0, "the rain of 2003 comes to 12,000 mm: is the unit"),
+        (set_mean("wind_speed", 1.0), 9.0, "the mean wind of 2003 is 9.0 m/s: is the unit"),
+        # 28 - 0.0072 x 54.2 x 54.2 - 0.0065 x 110 = 6.1
+        (set_warmth, 20.0, "temperature of 2003 is 26 C, where about 6 C is usual there: C or F"),
+    ],
+)
+def test_an_odd_year_is_told_with_its_figure(good, change, level, said):
+    weather = one_year(good)
+    change(weather, level)
+    assert said in " ".join(s.sentence for s in suspicions(weather))
+
+
+@pytest.mark.parametrize(
+    ("kind", "change", "level", "least"),
+    [
+        ("calibration", set_sky, 0.7, 300),
+        ("wind", set_mean("wind_speed", 1.0), 9.0, 300),
+        ("year of rain", set_mean("rain", 1 / 365), 0.02, 360),
+        ("temperature", set_warmth, 20.0, 360),
+    ],
+)
+def test_a_part_of_a_year_is_not_judged_as_one(good, kind, change, level, least):
+    for days, count in ((least, 1), (least - 1, 0)):
+        weather = one_year(good).isel(time=slice(365 - days, 365)).copy(deep=True)
+        change(weather, level)
+        assert [s.kind for s in suspicions(weather)].count(kind) == count
+
+
+def test_twenty_rainy_days_tell_of_the_humidity(good):
+    for days, count in ((20, 1), (19, 0)):
+        weather = one_year(good)
+        set_humidity(weather, 0.6)
+        weather["rain"].values[:] = 0.0
+        weather["rain"].values[5 : 5 + 9 * days : 9] = 0.005
+        assert [s.kind for s in suspicions(weather)].count("saturation") == count
 
 
 @pytest.mark.parametrize(
@@ -136,6 +187,62 @@ def test_days_of_one_value(good, name, most):
         weather[name].values[181 : 181 + days] = 1.234
         stuck = [s for s in suspicions(weather) if s.kind == "stuck"]
         assert [(str(s.first), (s.last - s.first).astype(int) + 1) for s in stuck] == found
+        said = f"is the same on {most} days running, 2003-07-01 to 2003-07-{most:02}: a stuck"
+        assert all(said in s.sentence for s in stuck)
+
+
+def test_days_of_one_value_at_the_ends_of_a_record(good):
+    for days, count in ((7, 1), (6, 0)):
+        for part in (slice(0, days), slice(365 - days, 365)):
+            weather = one_year(good)
+            weather["tmax"].values[part] = 1.234
+            stuck = [s for s in suspicions(weather) if s.kind == "stuck"]
+            assert len(stuck) == count
+            at = weather["time"].values.astype("datetime64[D]")[part]
+            assert [(s.first, s.last) for s in stuck] == [(at[0], at[-1])] * count
+
+
+def test_a_jump_is_told_with_its_day_and_needs_thirty_days_to_judge_by(good):
+    for days, count in ((30, 1), (29, 0)):
+        weather = one_year(good).isel(time=slice(0, days))
+        weather["tmax"].values[:] = 10.0
+        weather["tmax"].values[14] += 20.0
+        found = [s for s in suspicions(weather) if s.kind == "jump"]
+        assert len(found) == count
+        for one in found:
+            assert str(one.first) == str(one.last) == "2003-01-15"
+            said = "highest temperature of 30.0 C on 2003-01-15 is 20 degrees from the days before"
+            assert one.sentence.startswith(said)
+
+
+@pytest.mark.parametrize(
+    ("kind", "change", "level"),
+    [
+        ("stuck", lambda weather, _: weather["wind_speed"].values.fill(2.0), 0.0),
+        ("clear sky", set_sky, 1.3),
+        ("calibration", set_sky, 0.7),
+        ("saturation", set_humidity, 0.6),
+        ("wind", set_mean("wind_speed", 1.0), 9.0),
+    ],
+)
+def test_what_nobody_measured_is_no_broken_sensor(good, kind, change, level):
+    weather = one_year(good)
+    change(weather, level)
+    assert kind in [s.kind for s in suspicions(weather)]
+    filled, estimated = weather.copy(deep=True), weather.copy(deep=True)
+    filled["filled"].values[:] = True
+    estimated["measured"].values[:] = 0
+    for each in (filled, estimated):
+        assert kind not in [s.kind for s in suspicions(each)]
+
+
+def test_dry_air_on_dry_days_is_no_broken_sensor(good):
+    weather = one_year(good)
+    wet = weather["rain"].values >= 0.005
+    assert 20 <= wet.sum() < 100
+    for dry_day, wet_day, count in ((0.5, 0.71, 0), (0.9, 0.69, 1)):
+        set_humidity(weather, np.where(wet, wet_day, dry_day))
+        assert [s.kind for s in suspicions(weather)].count("saturation") == count
 
 
 def test_days_without_a_dry_one(good):
@@ -146,13 +253,20 @@ def test_days_without_a_dry_one(good):
         assert [s.kind for s in suspicions(weather)].count("no dry day") == found
 
 
-def test_a_dry_month_beside_months_of_30_mm(good):
-    for beside, found in ((0.0301, 1), (0.0299, 0)):
+@pytest.mark.parametrize("number", [5, 7])
+def test_a_dry_month_beside_months_of_30_mm(good, number):
+    for beside, count in ((0.03001, 1), (0.02999, 0)):
         weather = one_year(good)
         month = weather["time"].dt.month.values
-        weather["rain"].values[month == 6] = 0.0
-        weather["rain"].values[month == 5] *= beside / weather["rain"].values[month == 5].sum()
-        assert [s.kind for s in suspicions(weather)].count("dry month") == found
+        for each, rain in ((12 - number, 0.1), (number, beside), (6, 0.0)):
+            values = weather["rain"].values
+            values[month == each] *= rain / max(values[month == each].sum(), 1e-9)
+        found = [s for s in suspicions(weather) if s.kind == "dry month"]
+        assert len(found) == count
+        for one in found:
+            assert (str(one.first), str(one.last)) == ("2003-06-01", "2003-06-30")
+            months = "30 and 100 mm" if number == 5 else "100 and 30 mm"
+            assert f"from 2003-06-01 to 2003-06-30, between months of {months}" in one.sentence
 
 
 def test_a_dry_month_of_a_dry_season_is_not_suspicious():
