@@ -9,9 +9,9 @@ from typing import Any
 
 import tomlkit
 
-from bedtide.answers.build.summary import Build, summary_of
-from bedtide.answers.build.trade import read_trade
 from bedtide.bed import Bed, bed_from_mapping, with_value
+from bedtide.building.sheet import Build, summary_of
+from bedtide.building.trade import read_trade
 from helpers.beds import PLAIN
 
 PIPES: dict[str, Any] = {

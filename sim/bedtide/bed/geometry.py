@@ -70,6 +70,13 @@ def open_store(level: ArrayLike, bed: Bed) -> Any:
     return bed.reservoir.below(level, walls_of(bed)).void
 
 
+def full_level(bed: Bed) -> float:
+    """Height to which a bed is called full [m]: the overflow, or the top of the reservoir."""
+    if bed.overflow.state == "none" or bed.overflow.height is None:
+        return crown_height(bed)
+    return bed.overflow.height
+
+
 def level_of(store: ArrayLike, bed: Bed) -> Any:
     """Level at which the reservoir holds a store [m over the plan area]: `open_store` back [m].
 

@@ -16,6 +16,7 @@ from bedtide.bed import (
     capacity,
     crown_height,
     dead_storage,
+    full_level,
     open_store,
     plan_area,
     surface_height,
@@ -108,13 +109,6 @@ def _set_sheet(paper: Paper, bed: Bed, top: float, bottom: float) -> None:
     paper.ax.set_ylim(paper.inches(bottom), paper.inches(top))
     paper.ax.set_aspect("equal")
     paper.ax.set_axis_off()
-
-
-def full_level(bed: Bed) -> float:
-    """Height to which the bed is shown full [m]: the overflow, or the top of the reservoir."""
-    if bed.overflow.state == "none" or bed.overflow.height is None:
-        return crown_height(bed)
-    return bed.overflow.height
 
 
 def marks_of(bed: Bed, levels: Sequence[float] | None) -> list[tuple[float, str]]:

@@ -5,7 +5,7 @@ from functools import cache
 
 import pytest
 
-from bedtide.answers.build.cutting import cut
+from bedtide.building.cutting import cut
 
 
 def least_cost(pieces, stock, kerf):

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from bedtide.answers.build.checks import lift
-from bedtide.answers.build.take_off import packed
-from bedtide.answers.build.trade import Size, read_trade
 from bedtide.bed import mix_share, plan_area, surface_height
+from bedtide.building.checks import lift
+from bedtide.building.take_off import packed
+from bedtide.building.trade import Size, read_trade
 from bedtide.mix import supply_conductivity, water_content
 from helpers.builds import CRATES, PIPES, TUB, built, changed, item
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 import bedtide
-from bedtide.answers.build.trade import read_trade
+from bedtide.building.trade import read_trade
 from bedtide.errors import InputError
 
 TABLE = Path(bedtide.__file__).parent / "data" / "trade_sizes.csv"

@@ -114,7 +114,7 @@ def test_the_outlet(pipes):
 
 
 def test_a_floor_that_falls(tmp_path):
-    from bedtide.answers.build.checks import tilted_store
+    from bedtide.building.checks import tilted_store
     from helpers.builds import changed
 
     bed = changed(PIPES, {})

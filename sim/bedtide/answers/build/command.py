@@ -44,8 +44,8 @@ def build(
     With --out it writes build.json and drawings to scale on A4 and on Letter: a PDF of all sheets
     and each sheet as SVG.
     """
-    from bedtide.answers.build.summary import summary_of
-    from bedtide.answers.build.trade import read_trade
+    from bedtide.building.sheet import summary_of
+    from bedtide.building.trade import read_trade
     from bedtide.report.given import given_bed, given_weather
 
     asked.check()

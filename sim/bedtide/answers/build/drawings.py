@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from bedtide.answers.build.summary import Build
-from bedtide.answers.build.take_off import Cutting
 from bedtide.bed import Bed, Pipes, crown_height, surface_height, walls_of
+from bedtide.building.sheet import Build
+from bedtide.building.take_off import Cutting
 from bedtide.errors import shown
 from bedtide.report.section import spread
 from bedtide.report.section_parts import (

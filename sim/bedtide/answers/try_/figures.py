@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import bedtide
 from bedtide.balance import run_season
-from bedtide.bed import brimful_weight, capacity, plan_area
-from bedtide.many import whole_years
+from bedtide.bed import brimful_weight, capacity, full_level, plan_area
+from bedtide.building.sheet import build
+from bedtide.many import away, compare, whole_years
 from bedtide.readings import dryness, refills, wetness
 from bedtide.report.doubt import finite
-from bedtide.report.section import full_level
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -82,8 +81,8 @@ def year_of(
     """Figures of one year of a bed, of a stay away, and of building it."""
     season = run_season(bed, weather, start=span[0], end=span[1])
     filled, wet, dry = refills(season), wetness(season), dryness(season)
-    stay = bedtide.away(bed, weather, leave, days=days, measures=[])
-    weight, sheet = brimful_weight(bed), bedtide.build(bed, prices, units=units)
+    stay = away(bed, weather, leave, days=days, measures=[])
+    weight, sheet = brimful_weight(bed), build(bed, prices, units=units)
     return Year(
         first=str(span[0]),
         last=str(span[1]),
@@ -114,7 +113,7 @@ def year_of(
 def years_of(bed: Bed, weather: xr.Dataset) -> Years:
     """Figures of every year of the record."""
     years = whole_years(weather)
-    found = bedtide.compare([bed], weather, years=years).isel(bed=0)
+    found = compare([bed], weather, years=years).isel(bed=0)
 
     def spread(name: str, size: float = 1.0) -> Spread:
         ends: list[Any] = [float(found[f"{name}_{end}"]) * size for end in ("mean", "p10", "p90")]

@@ -11,13 +11,14 @@ from bedtide.bed import (
     brimful_weight,
     crown_height,
     dead_storage,
+    full_level,
     outlet_flow,
     plan_area,
     surface_height,
     walls_of,
     wick_foot,
 )
-from bedtide.report.section import both, form_of, full_level, legend_of, marks_of
+from bedtide.report.section import both, form_of, legend_of, marks_of
 from bedtide.report.section_parts import Plant, bays_of, pipe_middles, plants_of
 from bedtide.units import length_text
 

@@ -11,8 +11,6 @@ from typing import Final, Literal
 
 import numpy as np
 
-from bedtide.answers.build.cutting import Cut, cut
-from bedtide.answers.build.trade import Size, Trade
 from bedtide.bed import (
     Bed,
     Crates,
@@ -22,6 +20,7 @@ from bedtide.bed import (
     brimful_weight,
     capacity,
     crown_height,
+    full_level,
     ingredients,
     mix_below,
     mix_volume,
@@ -29,9 +28,10 @@ from bedtide.bed import (
     surface_height,
     walls_of,
 )
+from bedtide.building.cutting import Cut, cut
+from bedtide.building.trade import Size, Trade
 from bedtide.constants import WATER_DENSITY
 from bedtide.mix import water_content
-from bedtide.report.section import full_level
 
 Corner = Literal["sides past ends", "ends past sides"]
 CORNERS: Final[tuple[Corner, ...]] = ("sides past ends", "ends past sides")

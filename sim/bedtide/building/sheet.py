@@ -6,8 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from bedtide.answers.build.checks import Check, checks_of, outlet_head, peak_of, tilted_store
-from bedtide.answers.build.take_off import (
+from bedtide.bed import Bed, Pipes, capacity, full_level, level_of, outlet_flow, plan_area, walls_of
+from bedtide.building.checks import Check, checks_of, outlet_head, peak_of, tilted_store
+from bedtide.building.take_off import (
     Boards,
     Cutting,
     Item,
@@ -21,9 +22,7 @@ from bedtide.answers.build.take_off import (
     weights_of,
     zones_of,
 )
-from bedtide.answers.build.trade import Given, Trade, read_trade
-from bedtide.bed import Bed, Pipes, capacity, level_of, outlet_flow, plan_area, walls_of
-from bedtide.report.section import full_level
+from bedtide.building.trade import Given, Trade, read_trade
 from bedtide.units import US_GALLON
 
 if TYPE_CHECKING:

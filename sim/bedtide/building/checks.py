@@ -10,19 +10,13 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.build.take_off import (
-    CORNERS,
-    is_boarded,
-    side_lengths,
-    zones_of,
-)
-from bedtide.answers.build.trade import Trade
 from bedtide.bed import (
     Bed,
     Pipes,
     capacity,
     crown_height,
     dead_storage,
+    full_level,
     ingredients,
     level_of,
     mix_share,
@@ -33,9 +27,15 @@ from bedtide.bed import (
     walls_of,
     wick_foot,
 )
+from bedtide.building.take_off import (
+    CORNERS,
+    is_boarded,
+    side_lengths,
+    zones_of,
+)
+from bedtide.building.trade import Trade
 from bedtide.constants import AIR_LIMIT, LEAST_AIRY
 from bedtide.mix import Mix, suction_at, supply_conductivity
-from bedtide.report.section import full_level
 
 if TYPE_CHECKING:
     import xarray as xr

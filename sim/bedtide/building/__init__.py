@@ -1,0 +1,1 @@
+"""Building a bed: what to check, cut and buy, what it weighs and costs."""
