@@ -14,7 +14,7 @@ __version__ = "0.1.0"
 # Where each public name lives; loaded when first asked for, so that importing bedtide is quick.
 _HOMES = {
     "away": "bedtide.many",
-    "build": "bedtide.building.sheet",
+    "build": "bedtide.building",
     "compare": "bedtide.many",
     "dryness": "bedtide.readings",
     "example_bed": "bedtide.bed",

@@ -10,8 +10,7 @@ from typing import Any
 import tomlkit
 
 from bedtide.bed import Bed, bed_from_mapping, with_value
-from bedtide.building.sheet import Build, summary_of
-from bedtide.building.trade import read_trade
+from bedtide.building import Build, read_trade, summary_of
 from helpers.beds import PLAIN
 
 PIPES: dict[str, Any] = {

@@ -1,11 +1,13 @@
 """The public list is what is seen, sorted, light to load, and documented with units."""
 
+import ast
 import importlib
 import inspect
 import pkgutil
 import re
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -107,6 +109,18 @@ def test_the_public_list_is_what_is_seen_and_sorted():
     assert set(dir(bedtide)) == set(bedtide.__all__)
     for name in bedtide.__all__:
         assert getattr(bedtide, name) is not None
+
+
+def test_no_way_round_the_arrow_of_imports():
+    """A public name leads to no answer, and none of them is reached through `bedtide` itself."""
+    assert not [home for home in bedtide._HOMES.values() if "answers" in home]
+    root = Path(bedtide.__file__).parent
+    for path in root.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                assert "bedtide" not in [each.name for each in node.names], path
+            elif isinstance(node, ast.ImportFrom) and node.module == "bedtide":
+                assert {each.name for each in node.names} <= {"__version__", "answers"}, path
 
 
 def test_what_does_not_exist_is_said():

@@ -44,8 +44,7 @@ def build(
     With --out it writes build.json and drawings to scale on A4 and on Letter: a PDF of all sheets
     and each sheet as SVG.
     """
-    from bedtide.building.sheet import summary_of
-    from bedtide.building.trade import read_trade
+    from bedtide.building import read_trade, summary_of
     from bedtide.report.given import given_bed, given_weather
 
     asked.check()

@@ -8,8 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from bedtide.bed import Bed, Pipes, crown_height, surface_height, walls_of
-from bedtide.building.sheet import Build
-from bedtide.building.take_off import Cutting
+from bedtide.building import Build, Cutting
 from bedtide.errors import shown
 from bedtide.report.section import spread
 from bedtide.report.section_parts import (

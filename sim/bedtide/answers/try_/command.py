@@ -98,18 +98,18 @@ def _server(
     leave: datetime.date | None, days: int, port: int, prices: Path | None = None,
 ) -> PageServer:  # fmt: skip
     """The server of a bed; every answer is worked out from the file and what the page sends."""
-    import bedtide
     from bedtide.answers.try_.change import changed, checked, controls_of
     from bedtide.answers.try_.figures import year_of, years_of
     from bedtide.answers.try_.server import HOME, PageServer
     from bedtide.bed import bed_from_text, bed_text
+    from bedtide.building import build
     from bedtide.many import whole_years
     from bedtide.report.given import season_span
     from bedtide.report.page.bed import bed_view
     from bedtide.report.page.page import piece_of
     from bedtide.report.templates import parts_of
 
-    bedtide.build(bed, prices, units=units)  # what is wrong with the prices is told at once
+    build(bed, prices, units=units)  # what is wrong with the prices is told at once
     text, span, years = bed_text(bed), season_span(weather), whole_years(weather)
     south = weather.attrs["latitude"] < 0
     stay = leave or datetime.date(span[1].year, *((1, 10) if south else (7, 10)))

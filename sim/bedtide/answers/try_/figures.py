@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from bedtide.balance import run_season
 from bedtide.bed import brimful_weight, capacity, full_level, plan_area
-from bedtide.building.sheet import build
+from bedtide.building import build
 from bedtide.many import away, compare, whole_years
 from bedtide.readings import dryness, refills, wetness
 from bedtide.report.doubt import finite
