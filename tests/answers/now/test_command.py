@@ -75,7 +75,7 @@ def test_several_beds_are_one_list_by_day(cli, tmp_path, bed_file, two_years):
 @pytest.mark.parametrize(
     ("words", "message"),
     [
-        (["--level", "9"], '--level: "9" is not a level of Kitchen bed'),
+        (["--level", "9"], '--level: "9" has no unit'),
         (["--level", "40 %", "--filled", "2023-07-10"], "--level and --filled: all were given"),
         (["--filled", "2023-09-10"], "--filled: 2023-09-10 is outside the weather record"),
         (["--to", "2025-01-01"], "--to: 2025-01-01 is outside the weather record"),

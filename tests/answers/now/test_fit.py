@@ -286,6 +286,8 @@ def fit_with(**changes) -> Fit:
         ({}, "3 of 4 fell where it had said that 8 in 10 would"),
         ({}, "No leak shows. One of less than"),
         ({"not_told": ("surface supply",)}, "do not tell: what the surface loses"),
+        ({"leak_hidden_litres_a_day": 0.2}, "No leak shows, and these notes would show one of 0."),
+        ({"not_told": ("demand",)}, "too little: their best guess is that the plants drink 1.15"),
         ({"not_told": ("lift",)}, "do not tell: how far the mix lifts"),
         ({"over_lip": ("2024-06-03", "2024-06-07")}, "on 3 June and 7 June: see whether"),
         ({"not_told_apart": ("demand and leak",)}, "what the plants drink and a leak"),

@@ -136,7 +136,8 @@ def test_readings_by_height_volume_and_share():
 
 @pytest.mark.parametrize(
     ("reading", "part"),
-    [("9", "100 %"), ("900 L", "nothing to"), ("60 cm", "42 cm"), ("-2 cm", "nothing to"),
+    [("9", '"9" has no unit'), ("900 %", "100 %"),
+     ("900 L", "nothing to"), ("60 cm", "42 cm"), ("-2 cm", "nothing to"),
      ("3 kg", "no height, volume or share"), ("full", "no height, volume or share")],
 )  # fmt: skip
 def test_a_reading_that_cannot_be_is_refused(reading, part):

@@ -69,6 +69,8 @@ def test_a_decimal_comma_and_a_spreadsheets_utf_16(tmp_path):
     ("text", "parts"),
     [
         ("2024-06-04,dipp,6 cm\n", ["notes.csv, line 1, what", "Closest: dip"]),
+        ("2024-06-04,dip,0.4\n", ["line 1, value", '"0.4" has no unit', '"40 %"']),
+        ("2024-06-04,fill,3 gal\n", ["line 1, value", "which gallon", "US gal"]),
         ("2024-06-04,dip,\n", ["notes.csv, line 1, value", "no height, volume or share"]),
         ("date,what,value\n\n2024-06-04,dip,6 kg\n", ["line 3, value", "6 cm"]),
         ("2024-06-31,dip,6 cm\n", ["line 1", "2024-06-31", "does not exist"]),

@@ -103,8 +103,9 @@ def now(
     _fitting(bed_files, weather_files, {"--level": level, "--filled": filled, "--log": log})
     if learn and not bed_files:
         raise FieldError("--fit", "no bed file was given", expected="a bed with notes beside it")
-    if asked.page is not None and len(bed_files) > 1:
-        raise FieldError("--page", f"{len(bed_files)} beds were given", expected="one bed")
+    for name, wanted in (("--page", asked.page), ("--stick", with_stick or None)):
+        if wanted is not None and len(bed_files) > 1:
+            raise FieldError(name, f"{len(bed_files)} beds were given", expected="one bed")
     if near is not None and (len(weather_files) > 1 or end is not None):
         other = "--to" if end is not None else "a forecast file"
         raise FieldError("--near", f"{other} was given too", expected="one of them")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
@@ -12,9 +13,10 @@ from numpy.typing import NDArray
 
 from bedtide.balance import Demand, Run, State, demand_of, due_days, run_many, set_store
 from bedtide.bed import Bed, Watering, capacity, dead_storage, lip_on, open_store, plan_area
-from bedtide.errors import RangeError, TimeAxisError
+from bedtide.errors import RangeError, TimeAxisError, UnitError, shown
 from bedtide.many import MOST_FILLED, every_year, near, on_that_day
 from bedtide.readings import EMPTY
+from bedtide.units import length_text, parse, volume_text
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -155,13 +157,14 @@ def _put_in(known: Known, beds: Sequence[Bed], state: State) -> State:
 
 def water_at(reading: str, bed: Bed, day: datetime.date, *, where: str) -> float:
     """Open water that a reading means: a height, a volume, a share of what is usable [m3]."""
-    from bedtide.errors import UnitError, shown
-    from bedtide.units import length_text, parse, volume_text
-
     area = plan_area(bed)
     lip = float(lip_on(np.array([day], "datetime64[D]"), bed.overflow)[0])
     full, brim = float(capacity(bed, lip)), float(capacity(bed, np.inf))
     dead = min(dead_storage(bed), full)
+    said, expected = f'"{shown(reading)}"', 'such as "6 cm", "2.5 in", "30 L" or "40 %"'
+    with suppress(ValueError):
+        float(reading.replace(",", "."))
+        raise UnitError(where, f"{said} has no unit", expected=expected)
     for unit in ("1", "m3", "m"):
         try:
             value = parse(reading, unit, where=where)
@@ -170,21 +173,16 @@ def water_at(reading: str, bed: Bed, day: datetime.date, *, where: str) -> float
         top = {"1": 1.0, "m3": brim * area, "m": bed.box.depth}[unit]
         if not 0.0 <= value <= top * (1.0 + 1e-9):
             texts = {"1": "100 %", "m3": volume_text(top), "m": length_text(top)}
-            hint = "Heights start at the floor of the liner" if unit == "m" else ""
             raise RangeError(
                 where,
-                f'"{shown(reading)}" is not a level of {bed.name}',
+                f"{said} is not a level of {bed.name}",
                 expected=f"from nothing to {texts[unit]}",
-                hint=hint,
+                hint="Heights start at the floor of the liner" if unit == "m" else "",
             )
         if unit == "m":
             return float(open_store(value, bed)) * area
         return value if unit == "m3" else (dead + value * (full - dead)) * area
-    raise UnitError(
-        where,
-        f'"{shown(reading)}" is no height, volume or share',
-        expected='such as "6 cm", "30 L" or "40 %"',
-    )
+    raise UnitError(where, f"{said} is no height, volume or share", expected=expected)
 
 
 # --- how it goes on ---------------------------------------------------------------------------

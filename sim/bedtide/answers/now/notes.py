@@ -32,9 +32,8 @@ _TO_THE_LIP: Final = ("", "full", "to the lip")
 _LIP: Final = "to the lip"  # may follow the litres that it took
 _OF_BED: Final = "# bed:"
 _EXPECTED: Final = {
-    "dip": '"6 cm", "30 L" or "40 %"',
-    "fill": '"20 L", or nothing for a fill to the lip',
-    "top watering": '"5 L"',
+    "fill": '"20 L" or "5 US gal", or nothing for a fill to the lip',
+    "top watering": '"5 L" or "1 US gal"',
 }
 _DAY: Final = datetime.timedelta(days=1)
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide import __version__
-from bedtide.answers.now.fit import OVER_LIP, Fit, Morning
+from bedtide.answers.now.fit import DOUBT, OVER_LIP, Fit, Morning
 from bedtide.answers.now.forecast import HORIZON, Known, Outlook, Walk, outlook, walk
 from bedtide.answers.now.stick import Reading
 from bedtide.balance import rests_on
@@ -149,7 +149,9 @@ def now_of(
     """Figures of a bed on the day after its record, from what is known of its store."""
     axis = weather["time"].to_numpy().astype("datetime64[D]")
     first, last = axis[0].item(), axis[-1].item()
-    doubt = _demand_doubt() if fit is None else fit.demand_error / fit.demand
+    doubt = _demand_doubt()
+    if fit is not None:  # readings that agree with nothing leave no more doubt than none
+        doubt = min(fit.demand_error / fit.demand, DOUBT["demand"])
     thirst = float(np.exp(_ONE_IN_TWENTY * doubt))
     thirsty = fitted_bed(bed, demand=thirst, surface_supply=1.0, lift=1.0)
     walked = walk([bed, thirsty], weather, first, last, known)
