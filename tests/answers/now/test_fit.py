@@ -289,7 +289,7 @@ def fit_with(**changes) -> Fit:
         ({"leak_hidden_litres_a_day": 0.2}, "No leak shows, and these notes would show one of 0."),
         ({"not_told": ("demand",)}, "too little: their best guess is that the plants drink 1.15"),
         ({"not_told": ("lift",)}, "do not tell: how far the mix lifts"),
-        ({"over_lip": ("2024-06-03", "2024-06-07")}, "on 3 June and 7 June: see whether"),
+        ({"over_lip": ("2024-06-03", "2024-06-07")}, "on 3 June and 7 June, above the outlet, is"),
         ({"not_told_apart": ("demand and leak",)}, "what the plants drink and a leak"),
         ({"at_bound": True}, "at the end of what is possible"),
     ],

@@ -201,3 +201,16 @@ def test_an_overflow_that_should_have_been_seen_is_told(form):
         assert "You saw no overflow on 2 June and 3 June, when about " in said
         assert "That is the weather's doubt" not in said  # one past year has no range
         assert max(map(len, text.splitlines())) <= 60
+
+
+def test_a_level_above_the_outlet_is_told(weather):
+    bed = bed_with()  # its lip at 9 cm; a stick errs by 5 mm, three of these are told
+    heights = {3: "10.4 cm", 2: "10.6 cm", 1: "8 cm"}
+    known = [
+        Known(LAST - ago * DAY, "is", water_at(height, bed, LAST, where=""))
+        for ago, height in heights.items()
+    ]
+    told = now_of(bed, weather, None, known, known_from="notes")
+    assert told.over_lip == ("2024-07-01",)
+    text = render("answers/now/text.j2", s=told)
+    assert "It stood above the outlet on 1 July: see whether the outlet is blocked." in text

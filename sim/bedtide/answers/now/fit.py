@@ -108,7 +108,7 @@ class Fit:
     leak_hidden_litres_a_day: float  # a greater one would be named, 8 times in 10
     error_before_cm: float  # root mean square of the readings, as described and as fitted
     error_after_cm: float
-    next_reading_error_cm: float  # standard error of the next reading
+    next_reading_error_cm: float  # standard error of the next dip
     kept_out: int  # last readings that a second fit did without
     kept_out_held: int  # of them within the range stated for 8 in 10
     kept_out_error_cm: float  # root mean square by which it missed them
@@ -293,6 +293,7 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
     kept_out = max(round(KEPT_OUT * count), 1)
     short = solved(model, best.values, leak=best is leaky, readings=count - kept_out)
     missed, stated = (short.level - model.read)[-kept_out:], short.spread()[-kept_out:]
+    sticks = [number for number, at in enumerate(model.dips) if model.known[at].what == "is"]
     errors, prior = np.sqrt(np.diag(best.covariance)), prior_errors()
     names = [name for at, name in enumerate(_NAMES) if at != _FIRST and errors[at] > 0.0]
     silent = [name for at, name in enumerate(_NAMES[:_FIRST]) if errors[at] > _SILENT * prior[at]]
@@ -317,7 +318,7 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
         ),
         error_before_cm=_rms(before[:, 0] - model.read) * 100,
         error_after_cm=_rms(best.level - model.read) * 100,
-        next_reading_error_cm=float(best.spread()[-1]) * 100,
+        next_reading_error_cm=float(best.spread()[(sticks or [-1])[-1]]) * 100,
         kept_out=kept_out,
         kept_out_held=int(np.sum(np.abs(missed) <= EIGHT_IN_TEN * stated)),
         kept_out_error_cm=_rms(missed) * 100,

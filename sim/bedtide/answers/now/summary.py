@@ -105,6 +105,7 @@ class Now:
     assumptions: tuple[str, ...]
     cases: tuple[Case, ...]
     ahead: tuple[Ahead, ...]
+    over_lip: tuple[str, ...] = ()  # days on which it stood well above the outlet
     unseen_overflow: tuple[Unseen, ...] = ()
     fit: Fit | None = None
     stick: tuple[Reading, ...] | None = None
@@ -163,8 +164,7 @@ def now_of(
     )
     litres = plan_area(bed) * 1e3
     store = float(walked.state.open_water[0])
-    lip = float(lip_on(np.array([found.today], "datetime64[D]"), bed.overflow)[0])
-    full = float(capacity(bed, lip))
+    full = float(capacity(bed, _lip(bed, found.today)))
     dead = min(dead_storage(bed), full)
     fill, empty = _odds(found, found.fill), _odds(found, found.empty)
     some = found.poured[~np.isnan(found.poured)]
@@ -203,6 +203,12 @@ def now_of(
         balance_error_mm=max(walked.error, found.error) * 1e3,
         cases=tuple(_cases(found, litres)),
         ahead=tuple(_ahead(found, dead, litres)),
+        over_lip=tuple(
+            str(each.day)
+            for each in known
+            if each.what == "is"
+            and float(level_of(each.water / plan_area(bed), bed)) > _lip(bed, each.day) + OVER_LIP
+        ),
         unseen_overflow=tuple(_unseen(bed, walked, known)),
         fit=fit,
         stick=stick,
@@ -224,6 +230,11 @@ def _demand_doubt() -> float:
     return float(np.hypot(*(np.log(each.high / each.low) / np.sqrt(12.0) for each in both)))
 
 
+def _lip(bed: Bed, day: datetime.date) -> float:
+    """Height of the lip on a day [m]."""
+    return float(lip_on(np.array([day], "datetime64[D]"), bed.overflow)[0])
+
+
 def _unseen(bed: Bed, walked: Walk, known: Sequence[Known]) -> list[Unseen]:
     """Days on which no overflow was seen, though the water would have risen well over the lip.
 
@@ -233,7 +244,7 @@ def _unseen(bed: Bed, walked: Walk, known: Sequence[Known]) -> list[Unseen]:
     found = []
     for day, at in days.items():
         ran_out = float(walked.overflow[at, 0]) if 0 <= at < len(walked.overflow) else 0.0
-        lip = float(lip_on(np.array([day], "datetime64[D]"), bed.overflow)[0])
+        lip = _lip(bed, day)
         if ran_out > 0.0 and ran_out * lip > OVER_LIP * float(capacity(bed, lip)):
             found.append(Unseen(date=str(day), litres=ran_out * plan_area(bed) * 1e3))
     return found
