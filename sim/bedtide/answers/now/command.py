@@ -100,15 +100,15 @@ def now(
 
     asked.check()
     bed_files, weather_files = split_files(files)
-    _fitting(bed_files, weather_files, {"--level": level, "--filled": filled, "--log": log})
-    if learn and not bed_files:
-        raise FieldError("--fit", "no bed file was given", expected="a bed with notes beside it")
-    for name, wanted in (("--page", asked.page), ("--stick", with_stick or None)):
-        if wanted is not None and len(bed_files) > 1:
-            raise FieldError(name, f"{len(bed_files)} beds were given", expected="one bed")
-    if near is not None and (len(weather_files) > 1 or end is not None):
-        other = "--to" if end is not None else "a forecast file"
-        raise FieldError("--near", f"{other} was given too", expected="one of them")
+    given: dict[str, Any] = {
+        "--level": level,
+        "--filled": filled,
+        "--log": log,
+        "--near": near,
+        "--to": end,
+    }
+    given |= {"--fit": learn or None, "--stick": with_stick or None, "--page": asked.page}
+    _fitting(bed_files, weather_files, [name for name in given if given[name] is not None])
     with progress(3) as begin:
         begin("Reading the beds")
         plain = read_bed if learn else given_bed  # what was learned before is learned anew
@@ -120,6 +120,7 @@ def now(
             weather, forecast, days = _gone_on(weather, near)
         begin("Looking ahead")
         from bedtide.answers.now.calendar import write_calendar
+        from bedtide.answers.now.notes import notes_beside
         from bedtide.answers.now.stick import readings_of
         from bedtide.answers.now.summary import (
             course_of,
@@ -132,7 +133,8 @@ def now(
         found = []
         for at, bed in enumerate(beds):
             own = bed_files[at] if bed_files else None
-            notes, order = _log(log, own), asked.reading["date_order"]
+            beside = notes_beside(own) if own is not None and notes_beside(own).exists() else None
+            notes, order = log or beside, asked.reading["date_order"]
             bed, known, how = _known(bed, weather, level, filled, notes, order)
             if learn and own is not None:
                 bed, how["fit"] = _learned(bed, own, weather, known)
@@ -157,10 +159,8 @@ def now(
     )
 
 
-def _fitting(
-    bed_files: list[Path], weather_files: list[Path], options: dict[str, object | None]
-) -> None:
-    """Refuse what does not go together."""
+def _fitting(bed_files: list[Path], weather_files: list[Path], given: list[str]) -> None:
+    """Refuse what does not go together, of the options that were `given`."""
     if len(weather_files) > 2:
         raise FieldError(
             "weather",
@@ -168,11 +168,17 @@ def _fitting(
             expected="one of the days until now, and one forecast at the most",
             hint="bedtide weather A.csv B.csv --save WEATHER.csv  joins several",
         )
-    given = [name for name, value in options.items() if value is not None]
-    if len(given) > 1:
-        raise FieldError(" and ".join(given), "all were given", expected="one of them")
-    if len(bed_files) > 1 and given and given != ["--filled"]:
-        raise FieldError(given[0], f"{len(bed_files)} beds were given", expected="one bed")
+    told = [name for name in given if name in ("--level", "--filled", "--log")]
+    if len(told) > 1:
+        raise FieldError(" and ".join(told), "all were given", expected="one of them")
+    for name in ("--level", "--log", "--page", "--stick"):
+        if len(bed_files) > 1 and name in given:
+            raise FieldError(name, f"{len(bed_files)} beds were given", expected="one bed")
+    if "--fit" in given and not bed_files:
+        raise FieldError("--fit", "no bed file was given", expected="a bed with notes beside it")
+    if "--near" in given and (len(weather_files) > 1 or "--to" in given):
+        other = "--to" if "--to" in given else "a forecast file"
+        raise FieldError("--near", f"{other} was given too", expected="one of them")
 
 
 def _apart(beds: list[Bed], bed_files: list[Path]) -> None:
@@ -185,15 +191,6 @@ def _apart(beds: list[Bed], bed_files: list[Path]) -> None:
         named[bed.name] = path
 
 
-def _log(log: Path | None, bed_file: Path | None) -> Path | None:
-    """The notes that were given, else those beside the bed."""
-    from bedtide.answers.now.notes import notes_beside
-
-    if log is None and bed_file is not None and notes_beside(bed_file).exists():
-        return notes_beside(bed_file)
-    return log
-
-
 def _weather(
     bed_files: list[Path],
     files: list[Path],
@@ -202,12 +199,12 @@ def _weather(
     end: datetime.date | None,
 ) -> tuple[xr.Dataset, xr.Dataset | None, dict[str, Any]]:
     """The record to its last day, the days of the forecast after it, and how many it repeats."""
-    from bedtide.answers.now.forecast import days_after
+    from bedtide.answers.now.forecast import days_after, ends
 
     own = bed_files[0] if bed_files else None
     weather = given_weather(own, files[:1], bed, reading, end=end)
     if end is not None:
-        first, last = (weather["time"].to_numpy()[at].astype("datetime64[D]") for at in (0, -1))
+        first, last = ends(weather)
         if not first <= end <= last:
             expected = f"a day from {first} to {last}"
             raise RangeError("--to", f"{end} is outside the weather record", expected=expected)
@@ -223,19 +220,17 @@ def _gone_on(
     weather: xr.Dataset, near: tuple[float, float]
 ) -> tuple[xr.Dataset, xr.Dataset | None, dict[str, Any]]:
     """The record and what a service has for a place after it, to yesterday; the days to come."""
-    from bedtide.answers.now.forecast import joined_with
+    from bedtide.answers.now.forecast import ends, joined_with
     from bedtide.weather import fetch_forecast, read_weather
 
-    start = weather["time"].to_numpy()[-1].astype("datetime64[D]").item() + _DAY
+    start = ends(weather)[1] + _DAY
     try:
         found = read_weather(fetch_forecast(*near, start))
     except FileError as error:
         click.echo(f"{error.told(typed)}\nPast years alone go on, from {start} on.\n", err=True)
         return weather, None, {}
     today = datetime.date.today()
-    over, ahead = (
-        found.sel(time=each) for each in (slice(str(today - _DAY)), slice(str(today), None))
-    )
+    over, ahead = found.sel(time=slice(str(today - _DAY))), found.sel(time=slice(str(today), None))
     if over.sizes["time"]:
         weather = joined_with(weather, over)
     return weather, ahead if ahead.sizes["time"] else None, {"recent": over.sizes["time"]}
@@ -250,11 +245,10 @@ def _known(
     order: str | None,
 ) -> tuple[Bed, list[Known], dict[str, Any]]:
     """The bed as it stands, what is known of its store, and from what."""
-    from bedtide.answers.now.forecast import Known, water_at
+    from bedtide.answers.now.forecast import Known, ends, water_at
     from bedtide.answers.now.notes import known_from_notes, read_notes
 
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    first, last = axis[0].item(), axis[-1].item()
+    first, last = ends(weather)
     today = last + _DAY
     if level is not None:
         reading = Known(today, "is", water_at(level, bed, today, where="--level"))

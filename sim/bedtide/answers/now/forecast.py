@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from bedtide.balance import Demand, Run, State, demand_of, due_days, run_many, set_store
 from bedtide.bed import Bed, Watering, capacity, dead_storage, lip_on, open_store, plan_area
 from bedtide.errors import RangeError, TimeAxisError, UnitError, shown
-from bedtide.many import MOST_FILLED, every_year, near, on_that_day
+from bedtide.many import every_year, near, on_that_day, room_in
 from bedtide.readings import EMPTY
 from bedtide.units import length_text, parse, volume_text
 
@@ -122,8 +122,7 @@ def as_noted(
 
 def watered(beds: Sequence[Bed], weather: xr.Dataset, known: Sequence[Known]) -> list[Demand]:
     """What the days bring and ask, with the water that was poured on the mix as rain."""
-    first = weather["time"].to_numpy()[0].astype("datetime64[D]").item()
-    found = []
+    first, found = ends(weather)[0], []
     for bed, demand in zip(beds, [demand_of(bed, weather) for bed in beds], strict=True):
         rain = demand.rain_in.copy()
         for each in known:
@@ -131,6 +130,18 @@ def watered(beds: Sequence[Bed], weather: xr.Dataset, known: Sequence[Known]) ->
                 rain[at] += each.water / plan_area(bed)
         found.append(demand._replace(rain_in=rain))
     return found
+
+
+def ends(weather: xr.Dataset) -> tuple[datetime.date, datetime.date]:
+    """First and last day of a record."""
+    first, last = weather["time"].to_numpy()[[0, -1]].astype("datetime64[D]")
+    return first.item(), last.item()
+
+
+def full_on(day: datetime.date, bed: Bed) -> tuple[float, float]:
+    """Height of the lip on a day, infinite without one, and open water up to it [m]."""
+    lip = float(lip_on(np.array([day], "datetime64[D]"), bed.overflow)[0])
+    return lip, float(capacity(bed, lip))
 
 
 def _areas(beds: Sequence[Bed]) -> Array:
@@ -143,8 +154,7 @@ def _put_in(known: Known, beds: Sequence[Bed], state: State) -> State:
     What is over the lip runs out; in a bed without an outlet it comes to stand on the mix, as does
     what is poured there.
     """
-    lip = np.array([lip_on(np.array([known.day], "datetime64[D]"), b.overflow)[0] for b in beds])
-    full = np.array([float(capacity(bed, height)) for bed, height in zip(beds, lip, strict=True)])
+    lip, full = np.array([full_on(known.day, bed) for bed in beds]).T
     room = np.maximum(full - state.open_water, 0.0)
     if known.what == "lip":
         return set_store(state, beds, state.open_water + room)
@@ -158,8 +168,7 @@ def _put_in(known: Known, beds: Sequence[Bed], state: State) -> State:
 def water_at(reading: str, bed: Bed, day: datetime.date, *, where: str) -> float:
     """Open water that a reading means: a height, a volume, a share of what is usable [m3]."""
     area = plan_area(bed)
-    lip = float(lip_on(np.array([day], "datetime64[D]"), bed.overflow)[0])
-    full, brim = float(capacity(bed, lip)), float(capacity(bed, np.inf))
+    full, brim = full_on(day, bed)[1], float(capacity(bed, np.inf))
     dead = min(dead_storage(bed), full)
     said, expected = f'"{shown(reading)}"', 'such as "6 cm", "2.5 in", "30 L" or "40 %"'
     with suppress(ValueError):
@@ -215,8 +224,7 @@ def outlook(
     `state` is that of the record's last evening, or of the next morning; days of a rule are
     `counted` from a date on.
     """
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    today = axis[-1].item() + _DAY
+    today = ends(weather)[1] + _DAY
     ahead = 0 if forecast is None else min(forecast.sizes["time"], HORIZON)
     stores, error, begin = [], 0.0, state
     if forecast is not None:
@@ -237,7 +245,7 @@ def outlook(
     elif not ahead:
         raise TimeAxisError(
             "weather",
-            f"after {axis[-1]} there is no forecast, and no past year has the {rest} days from "
+            f"after {today - _DAY} there is no forecast, and no past year has the {rest} days from "
             f"{resume:%m-%d} on",
             expected="a forecast, or a record of more than a year that ends now",
             hint="Give a forecast file after the weather file, or weather from further back",
@@ -285,16 +293,9 @@ def _first(marked: NDArray[np.bool_]) -> NDArray[np.int64]:
 
 def _same_days(weather: xr.Dataset, day: datetime.date, days: int) -> list[datetime.date]:
     """The same day of every past year that has so many days [d] from it on and few gaps."""
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    first, size = axis[0].item(), axis.size
-    filled = weather["filled"].to_numpy() if "filled" in weather else np.zeros(size, bool)
-    found = []
-    for year in range(first.year, day.year):
-        start = on_that_day(day, year)
-        at = (start - first).days
-        if at >= 0 and at + days <= size and filled[at : at + days].mean() <= MOST_FILLED:
-            found.append(start)
-    return found
+    room = room_in(weather)
+    each = [on_that_day(day, year) for year in range(ends(weather)[0].year, day.year)]
+    return [start for start in each if room(start, days).fits(0, days)]
 
 
 def joined_with(weather: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
@@ -309,20 +310,16 @@ def joined_with(weather: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
 
 def days_after(weather: xr.Dataset, forecast: xr.Dataset, *, where: str) -> tuple[xr.Dataset, int]:
     """The days of a forecast after a record, and how many of its days the record has itself."""
-    last = weather["time"].to_numpy()[-1].astype("datetime64[D]")
-    days = forecast["time"].to_numpy().astype("datetime64[D]")
-    later, following = days > last, last + np.timedelta64(1, "D")
-    if not later.any():
+    last, (begins, finishes) = ends(weather)[1], ends(forecast)
+    expected = f"days from {last + _DAY} on"
+    if finishes <= last:
+        problem = f"it ends on {finishes}, before the weather record does, on {last}"
+        raise TimeAxisError(where, problem, expected=expected)
+    if begins > last + _DAY:
         raise TimeAxisError(
             where,
-            f"it ends on {days[-1]}, before the weather record does, on {last}",
-            expected=f"days from {following} on",
-        )
-    if days[0] > following:
-        raise TimeAxisError(
-            where,
-            f"it begins on {days[0]}, but the weather record ends on {last}",
-            expected=f"days from {following} on, so that none is missing",
+            f"it begins on {begins}, but the weather record ends on {last}",
+            expected=f"{expected}, so that none is missing",
             hint="Get weather of the days between, or an older forecast",
         )
-    return forecast.isel(time=later), int((~later).sum())
+    return forecast.sel(time=slice(str(last + _DAY), None)), max((last - begins).days + 1, 0)

@@ -12,8 +12,8 @@ from typing import Final
 
 import numpy as np
 
-from bedtide.answers.now.forecast import Known, water_at
-from bedtide.bed import Bed, capacity, lip_on, plan_area
+from bedtide.answers.now.forecast import Known, full_on, water_at
+from bedtide.bed import Bed, plan_area
 from bedtide.errors import FieldError, InputError, TimeAxisError, choice, raise_all, shown
 from bedtide.files import in_turn, write_text
 from bedtide.units import parse
@@ -211,8 +211,8 @@ def known_from_notes(
             else:
                 known.append(Known(note.day, "added" if note.what == "fill" else "top", amount))
         elif note.what == "overflow seen" and note.day < last + _DAY:
-            lip = lip_on(np.array([note.day], "datetime64[D]"), bed.overflow)[0]
-            known.append(Known(note.day + _DAY, "is", float(capacity(bed, lip)) * plan_area(bed)))
+            full = full_on(note.day, bed)[1] * plan_area(bed)
+            known.append(Known(note.day + _DAY, "is", full))
         elif note.what == "no overflow":
             known.append(Known(note.day, "dry"))
         elif note.what == "harvest" and note.value:

@@ -5,17 +5,16 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bedtide import __version__
 from bedtide.answers.now.fit import DOUBT, OVER_LIP, Fit, Morning
-from bedtide.answers.now.forecast import HORIZON, Known, Outlook, Walk, outlook, walk
+from bedtide.answers.now.forecast import HORIZON, Known, Outlook, Walk, ends, full_on, outlook, walk
 from bedtide.answers.now.stick import Reading
 from bedtide.balance import rests_on
-from bedtide.bed import Bed, capacity, dead_storage, fitted_bed, level_of, lip_on, plan_area
+from bedtide.bed import Bed, dead_storage, fitted_bed, level_of, plan_area
 from bedtide.many import percentile, priors
 from bedtide.units import INCH, US_GALLON
 
@@ -148,8 +147,7 @@ def now_of(
     stick: tuple[Reading, ...] | None = None,
 ) -> Now:
     """Figures of a bed on the day after its record, from what is known of its store."""
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    first, last = axis[0].item(), axis[-1].item()
+    first, last = ends(weather)
     doubt = _demand_doubt()
     if fit is not None:  # readings that agree with nothing leave no more doubt than none
         doubt = min(fit.demand_error / fit.demand, DOUBT["demand"])
@@ -164,9 +162,10 @@ def now_of(
     )
     litres = plan_area(bed) * 1e3
     store = float(walked.state.open_water[0])
-    full = float(capacity(bed, _lip(bed, found.today)))
+    full = full_on(found.today, bed)[1]
     dead = min(dead_storage(bed), full)
-    fill, empty = _odds(found, found.fill), _odds(found, found.empty)
+    dates = _odds(found, "fill") | _odds(found, "empty")
+    thirsty_dates = _odds(dry, "fill") | _odds(dry, "empty")
     some = found.poured[~np.isnan(found.poured)]
     return Now(
         bedtide_version=__version__,
@@ -182,16 +181,10 @@ def now_of(
         usable_litres=max(store - dead, 0.0) * litres,
         usable_full_litres=(full - dead) * litres,
         rule=bed.watering.when,
-        fill=fill[1],
-        fill_earliest=fill[0],
-        fill_latest=fill[2],
-        fill_litres=float(percentile(some, 0.5)) * litres if fill[1] is not None else None,
-        empty=empty[1],
-        empty_earliest=empty[0],
-        empty_latest=empty[2],
+        fill_litres=float(percentile(some, 0.5)) * litres if dates["fill"] is not None else None,
         thirst=thirst,
-        fill_if_thirsty=_odds(dry, dry.fill)[1],
-        empty_if_thirsty=_odds(dry, dry.empty)[1],
+        fill_if_thirsty=thirsty_dates["fill"],
+        empty_if_thirsty=thirsty_dates["empty"],
         cases_with_fill=some.size,
         forecast_days=found.forecast,
         forecast_to=str(last + found.forecast * _DAY) if found.forecast else None,
@@ -207,11 +200,13 @@ def now_of(
             str(each.day)
             for each in known
             if each.what == "is"
-            and float(level_of(each.water / plan_area(bed), bed)) > _lip(bed, each.day) + OVER_LIP
+            and float(level_of(each.water / plan_area(bed), bed))
+            > full_on(each.day, bed)[0] + OVER_LIP
         ),
         unseen_overflow=tuple(_unseen(bed, walked, known)),
         fit=fit,
         stick=stick,
+        **dates,
         **_rests(bed, weather, forecast),
     )
 
@@ -230,11 +225,6 @@ def _demand_doubt() -> float:
     return float(np.hypot(*(np.log(each.high / each.low) / np.sqrt(12.0) for each in both)))
 
 
-def _lip(bed: Bed, day: datetime.date) -> float:
-    """Height of the lip on a day [m]."""
-    return float(lip_on(np.array([day], "datetime64[D]"), bed.overflow)[0])
-
-
 def _unseen(bed: Bed, walked: Walk, known: Sequence[Known]) -> list[Unseen]:
     """Days on which no overflow was seen, though the water would have risen well over the lip.
 
@@ -244,8 +234,8 @@ def _unseen(bed: Bed, walked: Walk, known: Sequence[Known]) -> list[Unseen]:
     found = []
     for day, at in days.items():
         ran_out = float(walked.overflow[at, 0]) if 0 <= at < len(walked.overflow) else 0.0
-        lip = _lip(bed, day)
-        if ran_out > 0.0 and ran_out * lip > OVER_LIP * float(capacity(bed, lip)):
+        lip, full = full_on(day, bed)
+        if ran_out > 0.0 and ran_out * lip > OVER_LIP * full:
             found.append(Unseen(date=str(day), litres=ran_out * plan_area(bed) * 1e3))
     return found
 
@@ -255,14 +245,16 @@ def _source(weather: xr.Dataset) -> str:
     return str(weather.attrs.get("place", "") or weather.attrs.get("source", ""))
 
 
-def _odds(found: Outlook, days: NDArray[np.int64]) -> list[str | None]:
-    """Early, middle and late date of cases that are numbers of days, each a day of a case."""
-    shares = (ODDS[0], 0.5, ODDS[1])
-    at = [percentile(days.astype(float), share) for share in shares]
-    return [
-        _date(found, round(float(f(x))))
-        for f, x in zip((np.floor, np.floor, np.ceil), at, strict=True)
-    ]
+def _odds(found: Outlook, what: Literal["fill", "empty"]) -> dict[str, Any]:
+    """Early, middle and late date of the days of the cases, by the names of `Now`."""
+    days = (found.fill if what == "fill" else found.empty).astype(float)
+    early, middle, late = (percentile(days, share) for share in (ODDS[0], 0.5, ODDS[1]))
+    at = {
+        f"{what}_earliest": np.floor(early),
+        what: np.floor(middle),
+        f"{what}_latest": np.ceil(late),
+    }
+    return {name: _date(found, int(number)) for name, number in at.items()}
 
 
 def _date(found: Outlook, number: int) -> str | None:
@@ -270,15 +262,17 @@ def _date(found: Outlook, number: int) -> str | None:
 
 
 def _cases(found: Outlook, litres: float) -> list[Case]:
-    years: tuple[int | None, ...] = found.years or (None,)
     return [
         Case(
-            year=year,
-            fill=_date(found, int(found.fill[at])),
-            fill_litres=None if np.isnan(found.poured[at]) else float(found.poured[at]) * litres,
-            empty=_date(found, int(found.empty[at])),
+            year=year, fill=_date(found, int(fill)), fill_litres=much, empty=_date(found, int(gone))
         )
-        for at, year in enumerate(years)
+        for year, fill, gone, much in zip(
+            found.years or (None,),
+            found.fill,
+            found.empty,
+            (None if np.isnan(each) else float(each) * litres for each in found.poured),
+            strict=True,
+        )
     ]
 
 
