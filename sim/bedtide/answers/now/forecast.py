@@ -64,17 +64,17 @@ def walk(
 ) -> Walk:
     """Beds from rest through a record: by their own rule until the first level or fill.
 
-    From there on nothing is poured in but what is known. Readings set the store. Water from above
-    falls as rain does.
-    `known` is in order, its days from `first` to the day after `last`.
+    That is from the day `first`, or 400 days before that level where it is later. From there on
+    nothing is poured in but what is known. Readings set the store. Water from above falls as rain
+    does. `known` is in order, its days from `first` to the day after `last`.
     """
     told = [each for each in known if each.what in ("is", "lip", "added")]
     at = begun = told[0].day if told else last + _DAY
-    demand = watered(beds, weather, known)
+    if told:
+        weather = near(weather, begun, last)
+    first, demand = max(first, ends(weather)[0]), watered(beds, weather, known)
     run = run_many(beds, weather, [first], days=max((begun - first).days, 1), demand=demand)
     state, runs, put = run.end if begun > first else run.start, [run], list[Known]()
-    weather = near(weather, begun, last)  # many short runs follow, for which little is read
-    demand = watered(beds, weather, known)
     for each in [*told, None]:
         until = last + _DAY if each is None else each.day
         if each is not None and each.what != "is":
