@@ -108,8 +108,8 @@ def test_bars_begin_at_nought_and_are_as_long_as_the_figures(summary):
     order = [text[0] for text in words(figure) if text[0] in "ABCD" and "mix top" in text]
     beds = [by_letter[letter] for letter in order]
     assert widths(fills) == [bed.refills_mean for bed in beds]
-    assert widths(roots) == [bed.wet_days_mean for bed in beds] + [b.dry_days_mean for b in beds]
-    assert [patch.get_x() for patch in roots.patches[4:]] == [bed.wet_days_mean for bed in beds]
+    assert widths(roots) == [days for b in beds for days in (b.wet_days_mean, b.dry_days_mean)]
+    assert [patch.get_x() for patch in roots.patches[1::2]] == [bed.wet_days_mean for bed in beds]
     assert widths(weight) == pytest.approx([bed.full_kg / 0.45359237 for bed in beds])
     assert [text.get_text() for text in roots.texts] == ["9"] * 4
     assert weight.get_title(loc="left") == "Weight full,\nlb"

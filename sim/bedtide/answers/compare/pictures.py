@@ -18,7 +18,7 @@ from bedtide.report.style import (
     sheet,
     titled,
 )
-from bedtide.report.templates import mean, whole
+from bedtide.report.templates import counted, mean, whole
 from bedtide.units import POUND
 
 if TYPE_CHECKING:
@@ -53,28 +53,25 @@ def compare_figure(
     last those that fail their plants.
     """
     rows = _rows(s)
-    rest = len(s.beds) - len(rows)
-    notes = [f"thin line: {'8 in 10' if s.years >= 9 else 'all'} of {s.years} years"]
-    notes = notes if s.years > 1 else []
-    if s.range:
-        notes = ["thin line: 8 in 10 of what may be"]
-    notes += [f"{rest} more {'bed stands' if rest == 1 else 'beds stand'} in the tables"] * (
-        rest > 0
-    )
+    rest, notes = len(s.beds) - len(rows), []
+    if s.range or s.years > 1:
+        years = f"{'8 in 10' if s.years >= 9 else 'all'} of {s.years} years"
+        notes.append(f"thin line: {'8 in 10 of what may be' if s.range else years}")
+    if rest:
+        notes.append(f"{counted(rest, 'more bed stands', 'more beds stand')} in the tables")
     height = rows[-1].middle + _BAR / 2 + _GAP + 0.2 * len(notes)
     figure = sheet(height + 1.15, "Which bed", figure)
     axes = figure.subplots(1, 3, sharey=True)
     fills_axes(s, rows, axes[0])
     roots_axes(s, rows, axes[1])
     weight_axes(s, rows, axes[2], units)
-    for row in rows:
-        chosen = row.bed.bed == s.choice
-        for at, line in enumerate(row.lines):
-            words: dict[str, Any] = {"fontsize": LABEL, "color": MUTED if row.bed.verdict else INK}
-            words["fontweight"] = "bold" if chosen else "normal"
-            _across(axes[0], row.top + (at + 0.5) * _LINE, line, words)
+    for bed, lines, top, _ in rows:
+        weight = "bold" if bed.bed == s.choice else "normal"
+        for at, text in enumerate(lines):
+            ink = MUTED if bed.verdict else INK
+            _across(axes[0], top + (at + 0.5) * _LINE, text, color=ink, fontweight=weight)
     for at, note in enumerate(reversed(notes)):
-        _across(axes[0], height - 0.2 * (at + 0.5), note, {"fontsize": LABEL, "color": MUTED})
+        _across(axes[0], height - 0.2 * (at + 0.5), note, color=MUTED)
     axes[0].set_ylim(height, 0)
     return figure
 
@@ -92,11 +89,10 @@ def _rows(s: Comparison) -> list[_Row]:
     return rows
 
 
-def _across(ax: Axes, y: float, text: str, words: dict[str, Any]) -> None:
+def _across(ax: Axes, y: float, text: str, **words: Any) -> None:
     """Words over the whole width, which the layout leaves alone."""
-    ax.text(0, y, text, transform=ax.get_yaxis_transform(), va="center", **words).set_in_layout(
-        False
-    )
+    at: dict[str, Any] = {"transform": ax.get_yaxis_transform(), "va": "center", "fontsize": LABEL}
+    ax.text(0, y, text, **at, **words).set_in_layout(False)
 
 
 def fills_axes(s: Comparison, rows: Sequence[_Row], ax: Axes) -> Axes:
@@ -142,33 +138,16 @@ def _bars(
     reach: float = 0.0,
 ) -> None:
     """Bars from nought, one part after another, and what they come to at the right."""
-    places = [row.middle for row in rows]
     _marked(ax, rows, 0.0, MUTED)
-    ends = [0.0] * len(rows)
-    for name, values in parts:
-        for place, end, value, row in zip(places, ends, values, rows, strict=True):
-            ax.barh(
-                place,
-                value,
-                _BAR,
-                left=end,
-                **bar_keywords(name),
-                alpha=0.45 if row.bed.verdict else 1,
-            )
-        ends = [end + value for end, value in zip(ends, values, strict=True)]
-    most = max(*ends, reach) if len(ends) > 1 else max(ends[0], reach)
-    for place, text in zip(places, texts, strict=True):
-        ax.text(
-            1.0,
-            place,
-            text,
-            transform=ax.get_yaxis_transform(),
-            ha="right",
-            va="center",
-            fontsize=LABEL,
-            color=INK,
-        )
-    ax.set_xlim(0, 1.6 * most if most > 0 else 1.0)
+    at: dict[str, Any] = {"transform": ax.get_yaxis_transform(), "va": "center", "ha": "right"}
+    for row, text, *values in zip(rows, texts, *(each for _, each in parts), strict=True):
+        end, faint = 0.0, 0.45 if row.bed.verdict else 1
+        for (name, _), value in zip(parts, values, strict=True):
+            ax.barh(row.middle, value, _BAR, left=end, **bar_keywords(name), alpha=faint)
+            end += value
+        reach = max(reach, end)
+        ax.text(1.0, row.middle, text, fontsize=LABEL, color=INK, **at)
+    ax.set_xlim(0, 1.6 * reach if reach > 0 else 1.0)
 
 
 def _marked(ax: Axes, rows: Sequence[_Row], value: float, shade: str) -> None:
