@@ -80,7 +80,14 @@ def chance_axes(s: Stay, ax: Axes) -> Axes:
     ax.fill_between(days, count, step="mid", color=_PLANTS, alpha=0.18, linewidth=0)
     ax.step(days, count, where="mid", color=_PLANTS, linewidth=1.8)
     _mark_stay(s, ax)
-    ax.plot([s.days_away], [s.cases_lasting], STYLES["warning"].marker, color=_STAY, markersize=5)
+    ax.plot(
+        [s.days_away],
+        [s.cases_lasting],
+        STYLES["warning"].marker,
+        color=_STAY,
+        markersize=5,
+        clip_on=False,
+    )
     ax.set_ylim(0, s.cases * 1.08)
     words = [(f"your {s.days_away} days: {s.cases_lasting} of {s.cases}", _STAY)]
     if s.days_safe is not None:
