@@ -31,6 +31,7 @@ SELDOM: Final = 0.1
 _SEED: Final = 1
 _YEAR: Final = 365
 _PLAIN: Final = datetime.date(2001, 1, 1)  # a year without a 29 February
+_OF_MIX: Final = ("retention", "conductivity", "dry conductivity", "surface supply")
 _COLUMNS: Final = ("of", "low", "high", "with", "correlation", "sources", "standing", "note")
 _AROUND: Final = datetime.timedelta(days=400)  # of which the weather tells in a run's own days
 
@@ -131,7 +132,8 @@ def drawn_beds(bed: Bed, count: int = DRAWS) -> Drawn:
 
 def _drawn_bed(bed: Bed, share: Mapping[str, float]) -> Bed:
     exposure = bed.site.exposure * _off("exposure", share["exposure"])
-    wick, top = (_drawn_mix(mix, share) for mix in (bed.wick_mix, bed.top_mix))
+    of_mix = [share[name] for name in _OF_MIX]
+    wick, top = (_mix_at(mix, *of_mix) for mix in (bed.wick_mix, bed.top_mix))
     follow = sum(planting.area_share for planting in bed.plantings) > 1.0
     return replace(
         bed,
@@ -144,7 +146,7 @@ def _drawn_bed(bed: Bed, share: Mapping[str, float]) -> Bed:
 
 @lru_cache(maxsize=1024)
 def _mix_at(mix: Mix, *shares: float) -> Mix:
-    """The mix at shares of retention, conductivity, dry conductivity and surface supply."""
+    """The mix at shares of what stands in `_OF_MIX`."""
     retention, conductivity, dry, supply = shares
     prior = priors()["retention"]
     drains, holds = (
@@ -163,11 +165,6 @@ def _mix_at(mix: Mix, *shares: float) -> Mix:
 def _held(name: str, value: float) -> float:
     """A value within what a mix may have."""
     return float(np.clip(value, *RANGES[name][:2]))
-
-
-def _drawn_mix(mix: Mix, share: Mapping[str, float]) -> Mix:
-    names = ("retention", "conductivity", "dry conductivity", "surface supply")
-    return _mix_at(mix, *(share[name] for name in names))
 
 
 def _drawn_planting(planting: Planting, share: Mapping[str, float], *, follow: bool) -> Planting:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from bedtide.bed import Bed
 from bedtide.crop import crop_days
-from bedtide.errors import ChoiceError, InputError, RangeError, raise_all, shown
+from bedtide.errors import ChoiceError, RangeError, shown
 from bedtide.many.years import repeated
 from bedtide.units import parse
 from bedtide.weather import usual_rain_hours
@@ -75,14 +75,7 @@ def parse_spells(text: str, *, where: str = "--wet-spell") -> list[Wanted]:
                 expected=f"more than 0 mm and at most {_MOST_RAIN * 1000:.0f} mm a day",
             )
         return [Wanted(days, rain)]
-    found, errors = [], []
-    for part in text.split(","):
-        try:
-            found.append(Wanted(_days(part, text, where)))
-        except InputError as error:
-            errors.append(error)
-    raise_all(errors[:1])
-    return list(dict.fromkeys(found))
+    return list(dict.fromkeys(Wanted(_days(part, text, where)) for part in text.split(",")))
 
 
 def place_spells(

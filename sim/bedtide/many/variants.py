@@ -18,6 +18,7 @@ MOST_BEDS = 200
 
 _OPEN, _CLOSE, _QUOTES = "[", "]", "\"'"
 _UNIT = re.compile(r"^([\d.,/ ]*\d)([A-Za-z%].*)$")
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.I)
 _EXAMPLE = "--vary box.depth=25cm,32cm,42cm"
 
 
@@ -177,18 +178,10 @@ def _parted(text: str) -> list[str]:
 
 def _bare(values: Sequence[str]) -> str:
     """First value that is a plain number, where another of them carries a unit."""
-    plain = [value for value in values if _is_number(value)]
-    units = [value for value in values if not _is_number(value) and value[:1].isdigit()]
+    plain = [value for value in values if _NUMBER.fullmatch(value)]
+    units = [value for value in values if value not in plain and value[:1].isdigit()]
     percent = all(value.endswith("%") for value in units)
     return plain[0] if plain and units and not percent else ""
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
 
 
 def _typed(value: str) -> Any:

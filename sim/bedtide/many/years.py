@@ -93,15 +93,13 @@ def on_that_day(day: datetime.date, year: int) -> datetime.date:
 
 def _season(first: MonthDay | None, last: MonthDay | None) -> tuple[MonthDay, int]:
     """First day and length [d] of a season, counted in a year without 29 February."""
-    if first is not None and last is not None:
-        begin, end = datetime.date(2023, *_begin(first)), datetime.date(2023, *_end(last))
-        days = (end - begin).days + 1
-        return _begin(first), days if days > 0 else days + _YEAR
-    if first is not None:
-        return _begin(first), _YEAR
-    assert last is not None
-    after = datetime.date(2023, *_end(last)) + datetime.timedelta(days=1)
-    return (after.month, after.day), _YEAR
+    begin = None if first is None else datetime.date(2023, *_begin(first))
+    after = None if last is None else datetime.date(2023, *_end(last)) + _ONE_DAY
+    opens, ends = begin or after, after or begin
+    assert opens is not None
+    assert ends is not None
+    days = (ends - opens).days
+    return (opens.month, opens.day), days if days > 0 else days + _YEAR
 
 
 def _begin(day: MonthDay) -> MonthDay:
