@@ -15,7 +15,6 @@ from bedtide.many.variants import (
     MOST_BEDS,
     Variant,
     label_without,
-    letters,
     parse_choices,
     varied_beds,
 )
@@ -53,7 +52,6 @@ __all__ = [
     "fitting_drum",
     "label_without",
     "least_depth",
-    "letters",
     "near",
     "no_figures",
     "on_that_day",

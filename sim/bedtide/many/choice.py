@@ -38,7 +38,6 @@ class Choice(NamedTuple):
     reason: Reason
     rival: int | None  # the next best
     kept_up: int  # years in which the pick was no worse than the rival in what decided
-    years: int
     beaten: NDArray[np.bool_]  # beds that another one beats in everything, shape (bed,)
     fails: NDArray[np.bool_]  # beds that fail their plants, shape (bed,)
 
@@ -117,9 +116,9 @@ def choose(comparison: xr.Dataset) -> Choice:
     order, roomy, allowed = ordered(score, fails)
     want = score[:, 1] + score[:, 2]
     pick = int(order[0])
-    years, lost = comparison.sizes["year"], beaten(score)
+    lost = beaten(score)
     if order.size == 1:
-        return Choice(pick, "none", None, 0, years, lost, fails)
+        return Choice(pick, "none", None, 0, lost, fails)
     rival = int(order[1])
     decided: tuple[tuple[Reason, bool], ...] = (
         ("fails", bool(fails[rival] and not fails[pick])),
@@ -136,7 +135,7 @@ def choose(comparison: xr.Dataset) -> Choice:
     else:
         each = comparison["refill_volume" if reason == "water" else "refill_count"]
     kept_up = int((each[pick] <= each[rival]).sum())
-    return Choice(pick, reason, rival, kept_up, years, lost, fails)
+    return Choice(pick, reason, rival, kept_up, lost, fails)
 
 
 def _two_digits(values: Array) -> Array:

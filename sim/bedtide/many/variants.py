@@ -26,7 +26,6 @@ _EXAMPLE = "--vary box.depth=25cm,32cm,42cm"
 class Variant:
     """A bed and what sets it apart from the others."""
 
-    letter: str  # A, B, ... Z, AA
     label: str  # what was varied and how, in words
     settings: tuple[tuple[str, str], ...]  # keys and values that were set
     bed: Bed
@@ -110,7 +109,7 @@ def varied_beds(
     found: list[Variant] = []
     errors: dict[str, InputError] = {}
     changed = copy.deepcopy(mapping)  # every combination sets the same keys in it
-    for number, values in enumerate(combinations):
+    for values in combinations:
         for key, value in zip(choices, values, strict=True):
             set_value(changed, key, value, where="--vary")
         settings = tuple((key, _text(value)) for key, value in zip(choices, values, strict=True))
@@ -120,7 +119,7 @@ def varied_beds(
             errors.setdefault(error.problem + error.expected, error)
             continue
         name = bed.name if not settings else ", ".join(f"{_words(k)} {v}" for k, v in settings)
-        found.append(Variant(letters(number), name, settings, bed))
+        found.append(Variant(name, settings, bed))
     raise_all(list(errors.values()))
     return found
 

@@ -53,7 +53,7 @@ def split_files(files: Sequence[Path]) -> tuple[list[Path], list[Path]]:
 
 
 def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Variant]:
-    """Every bed of every file with every combination of what is varied, lettered in order."""
+    """Every bed of every file with every combination of what is varied."""
     from bedtide.bed import (
         document_of,
         example_text,
@@ -62,7 +62,7 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
         read_mapping,
         with_fit,
     )
-    from bedtide.many import MOST_BEDS, letters, parse_choices, varied_beds
+    from bedtide.many import MOST_BEDS, parse_choices, varied_beds
 
     choices = parse_choices(vary)
     found: list[Variant] = []
@@ -101,12 +101,10 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
         )
     labels = [each.label for each in found]
     return [
-        dataclasses.replace(
-            each,
-            letter=letters(at),
-            label=f"{each.label} ({file})" if labels.count(each.label) > 1 else each.label,
-        )
-        for at, (each, file) in enumerate(zip(found, files, strict=True))
+        each
+        if labels.count(each.label) == 1
+        else dataclasses.replace(each, label=f"{each.label} ({file})")
+        for each, file in zip(found, files, strict=True)
     ]
 
 

