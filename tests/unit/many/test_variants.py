@@ -4,7 +4,8 @@ import pytest
 
 from bedtide.bed import bed_text
 from bedtide.errors import ChoiceError, FieldError, InputError, RangeError, SeveralErrors
-from bedtide.many import MOST_BEDS, letters, parse_choices, varied_beds
+from bedtide.many import MOST_BEDS, parse_choices, varied_beds
+from bedtide.many.variants import letters
 from helpers.beds import PLAIN
 
 
