@@ -126,11 +126,11 @@ def varied_beds(
 
 def label_without(variant: Variant, key: str) -> str:
     """What sets a bed apart but for one key; empty where there is nothing else."""
-    rest = [each for each in variant.settings if each[0].strip().lower() != key]
-    named = variant.label.startswith(f"{variant.bed.name}, ")
-    return ", ".join(
-        [*([variant.bed.name] if named else []), *(f"{_words(k)} {v}" for k, v in rest)]
-    )
+    if not variant.settings:
+        return ""
+    told = {k.strip().lower(): f"{_words(k)} {value}" for k, value in variant.settings}
+    named = variant.label.removesuffix(", ".join(told.values())).removesuffix(", ")
+    return ", ".join(filter(None, [named, *(text for k, text in told.items() if k != key)]))
 
 
 def _check_keys(mapping: Mapping[str, Any], choices: Mapping[str, Sequence[Any]]) -> None:

@@ -65,8 +65,6 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
     from bedtide.many import MOST_BEDS, parse_choices, varied_beds
 
     choices = parse_choices(vary)
-    found: list[Variant] = []
-    files: list[str] = []  # that each is from
     errors: list[InputError] = []
     sources: list[tuple[str, Mapping[str, Any], Path | None]] = []
     for path in bed_files:
@@ -76,6 +74,7 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
             errors.append(error)
     if not bed_files:
         sources.append(("built-in example", document_of(example_text()), None))
+    made: list[tuple[str, list[Variant]]] = []  # of each file
     for name, mapping, source in sources:
         try:
             own = varied_beds(mapping, choices, where=name)
@@ -88,24 +87,20 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
         except InputError as error:
             errors.append(error)
             continue
-        if len(sources) > 1 and choices:
-            own = [
-                dataclasses.replace(each, label=f"{each.bed.name}, {each.label}") for each in own
-            ]
-        found += own
-        files += [name] * len(own)
+        made.append((name, own))
     raise_all(errors)
+    found: list[Variant] = []
+    names = [own[0].bed.name for _, own in made]
+    for name, (file, own) in zip(names, made, strict=True):
+        called = f"{name} ({file})" if names.count(name) > 1 else name
+        for each in own:
+            apart = [called] * (len(made) > 1) + [each.label] * bool(choices or len(made) == 1)
+            found.append(dataclasses.replace(each, label=", ".join(apart)))
     if len(found) > MOST_BEDS:
         raise FieldError(
             "compare", f"that makes {len(found)} beds", expected=f"at most {MOST_BEDS}"
         )
-    labels = [each.label for each in found]
-    return [
-        each
-        if labels.count(each.label) == 1
-        else dataclasses.replace(each, label=f"{each.label} ({file})")
-        for each, file in zip(found, files, strict=True)
-    ]
+    return found
 
 
 # --- weather ----------------------------------------------------------------------------------
