@@ -348,7 +348,7 @@ def run_columns(
     """
     most = cells.centre.shape[1]
     g, w = np.zeros((GEOMETRY, most)), np.zeros((SCRATCH, most))
-    out, total, bends = np.zeros(8), np.zeros(8), np.zeros(4)
+    out, total, bends = np.zeros(8), np.zeros(8), np.zeros(5)
     row = np.zeros(len(FIGURES))
     no_hours = np.zeros(0)
     for c in range(first, last):
@@ -361,7 +361,7 @@ def run_columns(
         at_dry = look_up(mixes.tables[int(g[MIX, 0])], index_of(mixes.dry))
         dry = (at_dry[0], at_dry[4], at_dry[6])
         top = store.base + (store.curve.size - 1) * store.step
-        bends[0], bends[1], bends[2] = store.base, top, foot
+        bends[0], bends[1], bends[2], bends[4] = store.base, top, foot, g[LOW, n - 1]
         state = states.rest[c]
         for i in range(n):
             w[HELD, i], w[Q, i] = states.content[c, i], states.place[c, i]
