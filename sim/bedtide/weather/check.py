@@ -276,7 +276,17 @@ def _years_of_zeros(record: Record) -> list[InputError]:
             problem = f"every day from {days[first]} to {days[last]} is zero"
             if more := len(stretches) - 1:
                 problem += f" (and {more} more stretches)"
-            hint = Pieces("If it is true (a desert), say  ", Option("accept", "zeros"))
+            true = ("If it is true (a desert), say  ", Option("accept", "zeros"))
+            hint, day = Pieces(*true), np.timedelta64(1, "D")
+            ends = (first == known[0], last == known[-1])
+            if key not in ("rain", "tmax", "tmin", "temperature"):
+                mend = Option("columns", {column.name: "ignore"})
+            elif ends == (True, False):
+                mend = Option("start", str(days[last] + day))
+            else:
+                mend = Option("end", str(days[first] - day))
+            if sum(ends) == 1 or mend.name == "columns":
+                hint = Pieces("Leave it out with  ", mend, " . ", *true)
             wanted = f"a record in which {key} was measured"
             errors.append(_refused(record, column, np.array([first]), problem, wanted, hint))
     return errors

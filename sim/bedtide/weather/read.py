@@ -282,6 +282,10 @@ def by_day(
 ) -> Record:
     """The record by day, what can't be weather left out; what is wrong is noted."""
     drop, accept = options.impossible == "drop", options.accept
+    for name, meaning in (options.columns or {}).items():  # of a kind that names its own columns
+        if meaning.strip().lower() in ("ignore", "skip"):
+            own = [key for key, each in record.columns.items() if each.name.lower() == name.lower()]
+            record.columns = {key: record.columns[key] for key in record.columns if key not in own}
     record.ends = options.hour_stamp == "end" or (record.ends and not options.hour_stamp)
     cut_to(record, options.span)
     if drop:

@@ -4,6 +4,7 @@ import pytest
 
 from bedtide.errors import InputError, SeveralErrors
 from bedtide.weather import read_weather
+from bedtide.weather.options import answers_to
 
 
 def cell(row, column, text):
@@ -148,7 +149,40 @@ def test_a_year_of_zeros(table, column):
         read_weather(table(change, days=365))
     assert "every day from 2021-05-01 to 2022-04-30 is zero" in caught.value.text
     assert "line 4" in caught.value.text
+    assert "start=" not in caught.value.text  # no day of it was measured
     assert read_weather(table(change, days=365), accept=["zeros", "columns"]).sizes["time"] == 365
+
+
+@pytest.mark.parametrize(
+    ("zero", "answer", "first"),
+    [
+        (range(400), {"start": "2022-06-05"}, "2022-06-05"),  # 400 days from 1 May 2021
+        (range(101, 500), {"end": "2021-08-09"}, "2021-05-01"),
+    ],
+)
+def test_rain_that_was_not_measured_at_first_or_at_last_is_left_out(table, zero, answer, first):
+    def change(rows):
+        for at, row in enumerate(rows):
+            row[3] = "0" if at in zero else str(at % 3)
+
+    with pytest.raises(InputError) as caught:
+        read_weather(table(change, days=500))
+    assert answers_to(caught.value.errors) == answer
+    found = read_weather(table(change, days=500), **answer)
+    assert str(found["time"].values[0])[:10] == first
+
+
+def test_wind_that_was_not_measured_is_passed_over(table):
+    def change(rows):
+        for at, row in enumerate(rows):
+            row[3:5] = str(at % 3), "0" if 50 < at < 400 else "2"
+
+    with pytest.raises(InputError) as caught:
+        read_weather(table(change, days=500))
+    answer = answers_to(caught.value.errors)
+    assert list(answer) == ["columns"]
+    found = read_weather(table(change, days=500), **answer)
+    assert "Wind: 2 m/s was assumed on every day" in " ".join(found.attrs["assumptions"])
 
 
 @pytest.mark.parametrize(

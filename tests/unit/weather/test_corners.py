@@ -279,6 +279,15 @@ def test_distance_to_the_station_that_lends(tmp_path, save):
     assert len(days) == len(v["rain"])
 
 
+def test_a_column_of_a_known_kind_of_file_can_be_passed_over(save):
+    body = wf.ghcn_station().decode().splitlines()
+    body = [body[0] + ',"AWND"', *(f'{line},"30"' for line in body[1:])]
+    station = save("\n".join(body) + "\n")
+    assert "Wind" not in " ".join(read_weather(station).attrs["assumptions"])
+    passed = read_weather(station, columns={"awnd": "ignore"})
+    assert "Wind: 2 m/s was assumed on every day" in " ".join(passed.attrs["assumptions"])
+
+
 # demand ----------------------------------------------------------------------------------------
 
 
