@@ -153,6 +153,8 @@ def test_litres_of_fills_give_the_thirst_and_the_surface_back(bed, thirsty):
     assert fit.error_after_cm < 0.2 * fit.error_before_cm
     assert fit.next_reading_error_cm < 1.0
     assert fit.readings > 12  # the litres of a fill are a reading
+    # The last reading is of litres; what is told is how far a stick, of 5 mm error, may miss.
+    assert fit.next_reading_error_cm >= 0.5
     assert len(fit.mornings) == 43
     assert sum(day.read_cm is not None for day in fit.mornings) <= fit.readings
 
@@ -319,6 +321,19 @@ def test_a_fit_beside_a_bed_is_used_and_said(tmp_path, bed):
     fit_beside(path).write_text(broken, encoding="utf-8")
     with pytest.raises(InputError, match=r"bed\.fit\.toml, demand: no such factor"):
         with_fit(bed, path)
+
+
+@pytest.mark.parametrize(("factor", "belongs"), [(1.0 + 1e-9, True), (1.01, False)])
+def test_last_digits_of_a_blend_do_not_part_a_fit_from_its_bed(tmp_path, bed, factor, belongs):
+    path = tmp_path / "bed.toml"
+    fit_beside(path).write_text(fit_text(fit_with(), bed), encoding="utf-8")
+    top = replace(bed.top_mix, alpha=bed.top_mix.alpha * factor)
+    other = replace(bed, top_mix=top)
+    if belongs:
+        assert with_fit(other, path).site.exposure == pytest.approx(1.15)
+    else:
+        with pytest.raises(InputError, match="it was made for another bed"):
+            with_fit(other, path)
 
 
 def test_every_command_uses_the_fit(cli, bed_file, two_years):
