@@ -102,13 +102,13 @@ def test_water_is_put_in_by_visits_and_drums_alone():
     ],
 )
 def test_the_drum_is_the_largest_that_holds_three_times_the_reservoir(litres, units, drum):
-    """Under 1 m2 a false floor of 0.9 void, a tenth of it legs, filled as high as it needs."""
-    height = litres / 1000 / 0.81
+    """Under 2 m2 a false floor of 0.9 void, a tenth of it legs, filled as high as it needs."""
+    height = litres / 1000 / 0.81 / 2
     layer = {"form": "false floor", "height": f"{height + 0.02} m", "void_share": "90 %"}
     bed = bed_with(
         {
             "box": {
-                "length": "1 m",
+                "length": "2 m",
                 "width": "1 m",
                 "depth": f"{height + 0.4} m",
                 "freeboard": "3 cm",
@@ -117,7 +117,7 @@ def test_the_drum_is_the_largest_that_holds_three_times_the_reservoir(litres, un
             "overflow.height": f"{height} m",
         }
     )
-    assert plan_area(bed) == 1.0
+    assert plan_area(bed) == 2.0
     assert fitting_drum(bed, units) * 1000 == pytest.approx(drum, abs=0.01)
 
 
