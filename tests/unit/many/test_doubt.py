@@ -318,19 +318,30 @@ def test_ranges_of_a_stay_are_those_of_the_stays_themselves():
     weather = plain_weather("2021-01-01", 730)
     bed = bed_with({"planting.0.area_share": "100 %"})
     day = datetime.date(2027, 7, 10)
-    found = away_ranges(bed, weather, day, days=8)["days_safe"]
+    ranges = away_ranges(bed, weather, day, days=8)
     # in weather without rain and for a bed without mulch a drawn bed is all of a set
     runs, works = [], []
     for case in drawn_beds(bed).beds:
-        stay = away(case, weather, day, days=8, measures=[])
-        runs.append(float(stay["days_safe"][0]))
-        works.append(float((stay["days_short_anyway"][0] > 0).mean()) <= 0.1)
-    kept = np.array(runs[1:])[works[1:]]
-    assert 0 < kept.size < 64
-    assert found.typical == runs[0]
-    assert found.low == pytest.approx(np.quantile(kept, 0.1, method="weibull"))
-    assert found.high == pytest.approx(np.quantile(kept, 0.9, method="weibull"))
-    assert found.low < found.typical < found.high
+        stay = away(case, weather, day, days=8, measures=[]).isel(measure=0)
+        runs.append(
+            {
+                "days_safe": float(stay["days_safe"]),
+                "days_middle": float(stay["days_middle"]),
+                "days_to_empty": float(np.median(stay["days_to_empty"])),
+                "cases_lasting": int((stay["days_lasted"] >= 8).sum()),
+            }
+        )
+        works.append(float((stay["days_short_anyway"] > 0).mean()) <= 0.1)
+    for name, found in ranges.items():
+        values = np.array([each[name] for each in runs])
+        kept = values[1:][works[1:]]
+        assert 0 < kept.size < 64
+        assert found.typical == values[0]
+        assert found.low == pytest.approx(np.quantile(kept, 0.1, method="weibull"))
+        assert found.high == pytest.approx(np.quantile(kept, 0.9, method="weibull"))
+        assert found.failing == 64 - kept.size
+    assert set(ranges) == set(runs[0])
+    assert ranges["days_safe"].low < ranges["days_safe"].typical < ranges["days_safe"].high
 
 
 @pytest.mark.slow
