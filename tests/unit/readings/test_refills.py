@@ -107,6 +107,19 @@ def test_a_refill_that_runs_over_does_not_count_as_rain():
         ),
         # a filling season that opens in December
         ("2021-01-01", ["2021-12-10", "2022-01-09"], (12, 1), [30]),
+        # a break that ends with the year, and one that begins with it
+        (
+            "2021-01-01",
+            ["2021-01-05", "2021-04-05", "2021-07-05", "2021-09-05"],
+            (1, 9),
+            [90, 91, 62],
+        ),
+        (
+            "2021-01-01",
+            ["2021-04-05", "2021-07-05", "2021-10-05", "2021-12-05"],
+            (4, 12),
+            [91, 92, 61],
+        ),
     ],
 )
 def test_filling_season(start, when, months, intervals):
