@@ -3,10 +3,10 @@
 python tests/benchmarks/compare.py [--quick]
 
 Rounds are interleaved: every case once, then every case again. Printed are the median and the
-spread of the rounds. Work in this process runs on one thread unless its name says otherwise, and
-is timed by the processor time that it takes, so that other users of the machine disturb it less;
-two threads and new processes are timed by the clock. Nothing is asserted of time; that the ways
-agree is.
+spread of the rounds, and the 95th percentile where that is asked. Work in this process runs on one
+thread unless its name says otherwise, and is timed by the processor time that it takes, so that
+other users of the machine disturb it less; two threads, new processes and a change of the play page
+are timed by the clock. Nothing is asserted of time; that the ways agree is.
 """
 
 # One thread, set before numpy is loaded.
@@ -65,6 +65,10 @@ class Row:
         Row over which its ratio is printed.
     note : str
         For the end of the line.
+    calls : int
+        How often it is called in a round.
+    slow : bool
+        Whether the 95th percentile of the calls is told.
     before : callable or None
         What is done before each call and not timed.
     rounds : int
@@ -79,6 +83,8 @@ class Row:
     clock: Callable[[], float] = time.process_time
     against: str = ""
     note: str = ""
+    calls: int = 1
+    slow: bool = False
     parts: tuple[str, ...] = ()
     before: Callable[[], object] | None = None
     rounds: int = 100
@@ -187,7 +193,7 @@ def places(block: Block) -> list[Row]:
     ]
 
 
-def around() -> list[Row]:
+def around(*, quick: bool) -> list[Row]:
     """Weather, and new processes."""
     weather, start, clock = ready(Record), Start(), time.perf_counter
     page = ready(Page)
@@ -197,7 +203,14 @@ def around() -> list[Row]:
         Row("what 30 years are worth", weather.time_report),
         Row("the first page of a process", page.time_page, asked="< 500 ms", before=page.forget),
         Row("a page after it", page.time_page),
-        Row("a change on the play page", ready(Change).time_change, asked="< 1000 ms"),
+        Row(
+            "a change on the play page, by the clock",
+            ready(Change).time_change,
+            asked="95 % < 1000 ms",
+            clock=clock,
+            calls=2 if quick else 10,
+            slow=True,
+        ),
         Row("import bedtide, new process", start.time_import, clock=clock),
         Row("bedtide --help", start.time_help, clock=clock),
         Row("bedtide season, compiled before", start.time_season, asked="< 2000 ms", clock=clock),
@@ -251,7 +264,7 @@ def timed(rows: list[Row], rounds: int) -> None:
     """Every row once, then every row again."""
     for turn in range(rounds):
         for row in rows:
-            if row.call is not None and turn < row.rounds:
+            for _ in range(row.calls if row.call is not None and turn < row.rounds else 0):
                 if row.before is not None:
                     row.before()
                 begun = row.clock()
@@ -272,7 +285,8 @@ def table(rows: list[Row]) -> None:
     for row in rows:
         low, high = row.figure(min(row.took)), row.figure(max(row.took))
         ratio = f"{middle[row.name] / middle[row.against]:,.3g} x" if row.against else ""
-        last = ", ".join(part for part in (ratio, row.asked, row.note) if part)
+        slow = f"95 %: {row.figure(float(np.percentile(row.took, 95))):.3g}" if row.slow else ""
+        last = ", ".join(part for part in (ratio, slow, row.asked, row.note) if part)
         spread = f"{low:.3g} to {high:.3g}"
         print(
             f"{row.name.ljust(width)} {middle[row.name]:>9.3g} {row.unit:<2} {spread:>19}  {last}"
@@ -297,7 +311,7 @@ def main() -> None:
         *ways(lines, quick=quick),
         *answers(quick=quick),
         *places(block),
-        *around(),
+        *around(quick=quick),
     ]
     busy = os.getloadavg()[0]
     rounds = 2 if quick else 7

@@ -178,6 +178,12 @@ def test_what_is_on_offer():
     ]
 
 
+def test_plantings_of_one_crop_are_told_apart():
+    text = example_text().replace('crop = "kale"', 'crop = "lettuce"')
+    names = [c.name for c in controls_for(text) if c.key.endswith(".planted")]
+    assert names == ["tomato", "lettuce 1", "green bean", "green manure", "lettuce 2", "spinach"]
+
+
 def test_rules_go_from_each_to_each():
     for rule, other in itertools.permutations(("below share", "every n days", "never"), 2):
         text = moved({"watering.when": rule})

@@ -77,11 +77,14 @@ def controls_of(
     share = 30.0 if rule.share is None else 100 * rule.share
     found.append(_number("watering.share", share, 1, 100, "%", 1))
     found.append(_number("watering.every", rule.every or 7, 1, 60, "", 1))
+    crops = [planting.crop.name for planting in bed.plantings]
     for number, planting in enumerate(bed.plantings):
+        name, again = planting.crop.name, crops[: number + 1].count(planting.crop.name)
+        name += f" {again}" if crops.count(name) > 1 else ""
         for what in ("planted", "removed"):
             if day := getattr(planting, what):
                 day = day if isinstance(day, datetime.date) else datetime.date(year, *day)
-                found.append(_day(f"planting.{number}.{what}", day, planting.crop.name))
+                found.append(_day(f"planting.{number}.{what}", day, name))
     found.append(_day("leave", leave))
     found.append(_number("days", days, 1, _LONGEST, "", 1))
     return tuple(found)

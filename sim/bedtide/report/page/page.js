@@ -5,6 +5,18 @@ for (const figure of document.querySelectorAll(".days")) {
   const cursor = svg.querySelector(".cursor");
   const slider = figure.querySelector("input");
   const reading = figure.querySelector(".reading");
+  const text = figure.querySelector(".rows");
+  const table = document.createElement("table");
+  for (const [at, line] of text.textContent.trim().split("\n").entries()) {
+    const row = (at ? table.tBodies[0] || table.createTBody() : table.createTHead()).insertRow();
+    for (const [i, words] of line.split("\t").entries()) {
+      const cell = document.createElement(at && i ? "td" : "th");
+      cell.textContent = words;
+      if (!at) cell.scope = "col";
+      row.append(cell);
+    }
+  }
+  text.replaceWith(table);
   const heads = [...figure.querySelectorAll("thead th")].map((cell) => cell.textContent.trim().split(/, (?=[^,]*$)/));
   const rows = figure.querySelectorAll("tbody tr");
   const left = Number(svg.dataset.left);

@@ -96,28 +96,41 @@ def area(frame: Frame, values: Sequence[float], under: Sequence[float] | None = 
 
 def bars(frame: Frame, values: Values) -> str:
     """Path of a bar on each day that has more than nought."""
-    return "".join(
-        f"M{10 * frame.x(day):.0f} {10 * frame.bottom:.0f}V{10 * frame.y(value):.0f}"
-        for day, value in enumerate(values)
-        if value
-    )
+    foot, words, x, y = 10 * frame.bottom, [], 0.0, 0.0
+    for day, value in enumerate(values):
+        if value:
+            words.append(
+                f"m{10 * frame.x(day) - x:.0f} {foot - y:.0f}v{10 * frame.y(value) - foot:.0f}"
+            )
+            x, y = 10 * frame.x(day), 10 * frame.y(value)
+    return "".join(words).replace(" -", "-")
 
 
 def runs(frame: Frame, rows: Sequence[Sequence[int]], faces: Sequence[float]) -> list[Run]:
-    """Bands of each class 0 to 4 and row, the rows from the floor up."""
+    """Bands of each class 0 to 4 and row, the rows from the floor up.
+
+    The class that a row has most is drawn along all of it, the others over it.
+    """
     found = []
     for row, low, high in zip(rows, faces[:-1], faces[1:], strict=True):
         top, bottom = 10 * frame.y(high), 10 * frame.y(low)
-        words, day = [""] * 5, 0
         ends = [
             round(10 * (frame.left + day * frame.width / frame.days))
             for day in range(frame.days + 1)
         ]
+        start, thick, day = f"M{ends[0]} {(top + bottom) / 2:g}", bottom - top + 8.0, 0
+        ground = max(set(row), key=row.count)
+        found.append(Run(ground, thick, f"{start}H{ends[-1]}"))
+        words, at = [""] * 5, [ends[0]] * 5
         for kind, group in groupby(row):
-            length = len(list(group))
-            words[kind] += f"M{ends[day]} {(top + bottom) / 2:g}H{ends[day + length]}"
-            day += length
-        found += [Run(kind, bottom - top + 8.0, path) for kind, path in enumerate(words) if path]
+            begin, day = ends[day], day + len(list(group))
+            words[kind] += f"m{begin - at[kind]} 0h{ends[day] - begin}"
+            at[kind] = ends[day]
+        found += [
+            Run(kind, thick, start + path)
+            for kind, path in enumerate(words)
+            if path and kind != ground
+        ]
     return found
 
 
