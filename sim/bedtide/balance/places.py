@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bedtide.balance.demand import Demand, demand_of
-from bedtide.balance.run import Array, Index, Run, Series, State, days_of, run_many
+from bedtide.balance.run import Array, Index, Run, Series, State, asking, days_of, run_many
 from bedtide.bed import Bed
 from bedtide.errors import RangeError
 
@@ -37,25 +37,13 @@ def run_places(
 
     Parameters
     ----------
-    beds : sequence of Bed
-        At least one.
     weather : Dataset, dims (place, time)
         As :func:`bedtide.weather.ready_places` gives it, each place with all the days that are
         run.
-    starts : sequence of date
-        First days; each needs `days` days of every place [d].
-    days : int
-        Length of each run [d].
-    start : State, optional
-        Water before the first day of each column; where left out, at rest.
     demand : sequence of Demand, optional
         That of an earlier run of these beds with other watering at these places.
-    profile : bool, default False
-        Whether to keep the water content by height.
-    threads : int, optional
-        How many to use; one for each core of the process where left out [1].
-    progress : callable, optional
-        Told how many bed-days were done since it was last told.
+    beds, starts, days, start, profile, threads, progress
+        As :func:`run_many` takes them.
 
     Returns
     -------
@@ -177,7 +165,7 @@ def _demands(
             f"it has not all the days from {first} to {last}",
             expected="places that have all days that are run",
         )
-    like = {_asking(bed): bed for bed in beds}
+    like = {asking(bed): bed for bed in beds}
     count = weather.sizes["place"]
     known: dict[object, list[Demand]] = {key: [] for key in like}
     before, size = _spans(weather)
@@ -190,12 +178,7 @@ def _demands(
             demand = _padded(demand_of(bed, part), begin, after)
             found |= {at: _at_place(demand, row) for row, at in enumerate(own)}
         known[key] = [found[at] for at in range(count)]
-    return [each for bed in beds for each in known[_asking(bed)]]
-
-
-def _asking(bed: Bed) -> object:
-    """What its demand hangs on."""
-    return (bed.plantings, bed.surface, bed.site.exposure)
+    return [each for bed in beds for each in known[asking(bed)]]
 
 
 def _padded(demand: Demand, before: int, after: int) -> Demand:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -322,14 +322,19 @@ def _due(beds: Sequence[Bed], axis: Calendar, windows: Index) -> NDArray[np.bool
 
 def _demands(beds: Sequence[Bed], weather: xr.Dataset) -> list[Demand]:
     """What each bed is brought and asked for; like beds share one."""
-    known: dict[tuple[Any, ...], Demand] = {}
+    known: dict[object, Demand] = {}
     found = []
     for bed in beds:
-        key = (bed.plantings, bed.surface, bed.site.exposure)
+        key = asking(bed)
         if key not in known:
             known[key] = demand_of(bed, weather)
         found.append(known[key])
     return found
+
+
+def asking(bed: Bed) -> object:
+    """What its demand hangs on."""
+    return (bed.plantings, bed.surface, bed.site.exposure)
 
 
 def _days(demand: Sequence[Demand], weather: xr.Dataset) -> Days:

@@ -30,16 +30,20 @@ _STANDARD: dict[str, tuple[str, str, bool]] = {
     "surface_downwelling_shortwave_flux_in_air": ("solar_radiation", "MJ/m2/day", True),
     "duration_of_sunshine": ("sunshine", "hour", False),
 }
-# rain comes as depth or mass, of a time step or per time
+# rain comes as mass or depth (1 kg/m2 of water is 1 mm), per time or of a time step
+_RATE, _AMOUNT = ("kg/m2/day", "mm/day"), ("kg/m2", "mm")
 _RAIN = {
-    "precipitation_flux": ("kg/m2/day", True),
-    "rainfall_flux": ("kg/m2/day", True),
-    "lwe_precipitation_rate": ("mm/day", True),
-    "rainfall_rate": ("mm/day", True),
-    "precipitation_amount": ("kg/m2", False),
-    "rainfall_amount": ("kg/m2", False),
-    "lwe_thickness_of_precipitation_amount": ("mm", False),
-    "thickness_of_rainfall_amount": ("mm", False),
+    **dict.fromkeys(("precipitation_flux", "rainfall_flux"), _RATE),
+    **dict.fromkeys(("lwe_precipitation_rate", "rainfall_rate"), _RATE[::-1]),
+    **dict.fromkeys(("precipitation_amount", "rainfall_amount"), _AMOUNT),
+    "lwe_thickness_of_precipitation_amount": _AMOUNT[::-1],
+    "thickness_of_rainfall_amount": _AMOUNT[::-1],
+}
+# what grids call it that give no CF name; not radiation, of which some mean that of daylight alone
+_CALLED = {
+    **dict.fromkeys(("tmax", "tmin", "tmmx", "tmmn"), "air_temperature"),
+    **dict.fromkeys(("prcp", "precip"), "lwe_precipitation_rate"),
+    "vp": "water_vapor_partial_pressure_in_air",
 }
 _EXTREME = {"maximum": "max", "minimum": "min"}
 
@@ -53,7 +57,7 @@ def read_netcdf(data: bytes, name: str, options: Options) -> Record:
         open_store: Any = xr.backends.NetCDF4DataStore  # its types are not given
         store = open_store(netCDF4.Dataset(name, memory=data))
         with xr.open_dataset(store, decode_timedelta=False) as opened:
-            dataset = opened.load()
+            dataset = with_time(opened.load())
     except InputError:
         raise
     except Exception:  # the libraries below raise whatever they like for a broken file
@@ -177,6 +181,14 @@ def coordinate_of(dataset: xr.Dataset, wanted: str) -> str | None:
     return None
 
 
+def with_time(dataset: xr.Dataset) -> xr.Dataset:
+    """The dataset with its only axis of dates called time, whatever it was called."""
+    dated = [key for key, index in dataset.indexes.items() if index.dtype.kind == "M"]
+    if "time" in dataset.variables or len(dated) != 1:
+        return dataset
+    return dataset.rename({dated[0]: "time"})
+
+
 def times_of(dataset: xr.Dataset, name: str) -> NDArray[np.datetime64]:
     """Times of a file; of a calendar without leap days those that it has.
 
@@ -237,14 +249,14 @@ def quantities(
     for key in dataset.data_vars:
         variable = dataset[key]
         standard = str(variable.attrs.get("standard_name", "")).split(" ")[0]
-        if set(variable.dims) != set(dims) or standard not in (_STANDARD.keys() | _RAIN.keys()):
+        if standard not in _STANDARD and standard not in _RAIN:
+            standard = _CALLED.get(standard, _CALLED.get(str(key).lower(), ""))
+        if set(variable.dims) != set(dims) or not standard:
             continue
-        quantity, wanted, rate = _meaning(variable, str(key), standard)
         unit = str(variable.attrs.get("units", ""))
+        quantity, wanted, rate = _meaning(variable, str(key), standard, unit)
         problem = ""
-        try:
-            convert(0.0, unit, wanted)
-        except ValueError:
+        if not _fits(unit, wanted):
             problem = f'its unit "{unit}" does not fit {standard}' if unit else "it has no unit"
             expected, where = f"a unit such as {wanted}", f"{name}, variable {key}"
         if not problem and quantity in found:
@@ -257,22 +269,31 @@ def quantities(
     return found, errors
 
 
-def _meaning(variable: Any, key: str, standard: str) -> tuple[str, str, bool]:
+def _meaning(variable: Any, key: str, standard: str, unit: str) -> tuple[str, str, bool]:
     """Quantity, unit wanted and whether it is a rate; extremes by cell method or name."""
     if standard in _RAIN:
-        return ("rain", *_RAIN[standard])
+        usual, other = _RAIN[standard]
+        return "rain", other if _fits(unit, other) else usual, "/day" in usual
     quantity, wanted, rate = _STANDARD[standard]
     methods = str(variable.attrs.get("cell_methods", ""))
     extreme = next((short for word, short in _EXTREME.items() if f"time: {word}" in methods), "")
-    if not extreme and key.lower() in ("tasmax", "tmax", "tx"):
+    if not extreme and key.lower() in ("tasmax", "tmax", "tmmx", "tx"):
         extreme = "max"
-    if not extreme and key.lower() in ("tasmin", "tmin", "tn"):
+    if not extreme and key.lower() in ("tasmin", "tmin", "tmmn", "tn"):
         extreme = "min"
     if extreme and quantity == "temperature":
         quantity = f"t{extreme}"
     if extreme and quantity == "rh_mean":
         quantity = f"rh_{extreme}"
     return quantity, wanted, rate
+
+
+def _fits(unit: str, wanted: str) -> bool:
+    try:
+        convert(0.0, unit, wanted)
+    except ValueError:
+        return False
+    return True
 
 
 def wind_height_of(dataset: xr.Dataset) -> float | None:

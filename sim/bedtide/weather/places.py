@@ -30,6 +30,7 @@ from bedtide.weather.netcdf import (
     quantities,
     times_of,
     wind_height_of,
+    with_time,
 )
 from bedtide.weather.options import Options, Paths, takes_options
 from bedtide.weather.read import (
@@ -156,6 +157,7 @@ def _opened(path: Path, chunk: int) -> Opened:
     name, engine = path.name, "zarr" if path.is_dir() else None
     try:
         dataset = xr.open_dataset(path, decode_timedelta=False, engine=engine, chunks=None)
+        dataset = with_time(dataset)
     except ImportError:
         raise _extra(name) from None
     except Exception:  # the libraries below raise whatever they like for a broken file

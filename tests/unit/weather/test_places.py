@@ -300,3 +300,81 @@ def test_a_place_out_of_range_is_named(made, tmp_path):
     assert "9999" in why[0]
     assert why[1] == "126.85 degC is not possible" or "not possible" in why[1]
     assert why[3] == why[4] == ""
+
+
+# --- headers of grids that others give out -------------------------------------------------------
+
+# Name in the file: our quantity, unit, other attributes. All from memory but the second, which is
+# the header of a file of Daymet 4 as several public repositories print it (its temperatures and
+# vapour pressure from memory again).
+HEADERS = {
+    "tx, tn, rr of a European grid": {
+        "tx": ("tmax", "Celsius", {"standard_name": "air_temperature"}),
+        "tn": ("tmin", "Celsius", {"standard_name": "air_temperature"}),
+        "rr": ("rain", "mm", {"standard_name": "thickness_of_rainfall_amount"}),
+        "hu": ("rh", "%", {"standard_name": "relative_humidity"}),
+    },
+    "no CF names": {
+        "tmax": ("tmax", "degrees C", {"cell_methods": "area: mean time: maximum"}),
+        "tmin": ("tmin", "degrees C", {"cell_methods": "area: mean time: minimum"}),
+        "prcp": ("rain", "mm/day", {"cell_methods": "area: mean time: sum"}),
+        "vp": ("vapour", "Pa", {}),
+    },
+    "an axis called day, rain in mm": {
+        "tmmx": ("tmax", "K", {"standard_name": "tmmx"}),
+        "tmmn": ("tmin", "K", {"standard_name": "tmmn"}),
+        "precipitation_amount": ("rain", "mm", {"standard_name": "precipitation_amount"}),
+    },
+    "rain of a name that CF does not have": {
+        "tasmax": ("tmax", "K", {"standard_name": "air_temperature"}),
+        "tasmin": ("tmin", "K", {"standard_name": "air_temperature"}),
+        "precip": ("rain", "mm/day", {"standard_name": "convective precipitation rate"}),
+    },
+    "a flux in mm a day": {
+        "tasmax": ("tmax", "K", {"standard_name": "air_temperature"}),
+        "tasmin": ("tmin", "K", {"standard_name": "air_temperature"}),
+        "pr": ("rain", "mm/day", {"standard_name": "precipitation_flux"}),
+    },
+}
+_DAYS = np.arange(60)
+_TRUE = {  # that no day is like the one before, else it would be refused
+    "tmax": 22.0 + _DAYS % 7 / 2,
+    "tmin": 10.0 + _DAYS % 5 / 2,
+    "rain": np.where(_DAYS % 3 == 0, 3.5 + _DAYS % 11 / 2, 0.0),
+    "rh": 60.0 + _DAYS % 13,
+    "vapour": 1100.0 + 10 * (_DAYS % 13),
+}
+
+
+@pytest.mark.parametrize("which", HEADERS)
+def test_headers_of_grids_of_others(tmp_path, which):
+    """The same weather under each header."""
+    header = HEADERS[which]
+    axis = "day" if "day" in which.split() else "time"
+    found = xr.Dataset(
+        coords={
+            axis: np.datetime64("2021-01-01", "ns") + np.arange(60) * np.timedelta64(1, "D"),
+            "lat": ("lat", [48.0, 49.0], {"standard_name": "latitude"}),
+            "lon": ("lon", [15.0, 16.0, 17.0], {"standard_name": "longitude"}),
+        }
+    )
+    for name, (what, unit, about) in header.items():
+        values = _TRUE[what] + (273.15 if unit == "K" else 0.0)
+        found[name] = ((axis, "lat", "lon"), np.tile(values[:, None, None], (1, 2, 3)))
+        found[name].attrs = {"units": unit, **about}
+    found.to_netcdf(tmp_path / "grid.nc")
+    ready = read_places(tmp_path / "grid.nc", elevation=200).compute()
+    assert ready["unfit"].values.tolist() == [""] * 6
+    for name, size in (("tmax", 1.0), ("tmin", 1.0), ("rain", 0.001)):
+        assert np.allclose(ready[name].values, _TRUE[name] * size, rtol=1e-9, atol=1e-9), name
+    if "vp" in header:
+        assert np.allclose(ready["vapour_pressure"].values, _TRUE["vapour"] / 1000.0)
+    assert (ready["humidity_days"].values == (0 if len(header) == 4 else 60)).all()
+
+
+def test_a_unit_that_fits_no_rain_is_still_refused(tmp_path):
+    made = grid()
+    made["pr"].attrs["units"] = "m s-2"
+    made.to_netcdf(tmp_path / "grid.nc")
+    with pytest.raises(InputError, match='its unit "m s-2" does not fit precipitation_flux'):
+        read_places(tmp_path / "grid.nc")
