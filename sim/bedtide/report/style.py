@@ -29,7 +29,7 @@ PAPER: Final = "#ffffff"
 """Background."""
 ARROW: Final = "-|>"
 """Head of an arrow."""
-_TITLE_LENGTH = 44  # characters of a title that fit into the width
+_TITLE_LENGTH = 40  # characters of a title that fit into the width
 WIDTH: Final = 4.0
 """Width of every picture [inch]."""
 FONT_SIZE: Final = 8.0
