@@ -146,7 +146,7 @@ def test_a_drum_puts_off_the_day_on_which_what_is_in_reach_is_used_up(two_years)
 
 def test_the_store_that_is_told_is_that_of_the_morning_of_leaving(two_years):
     """Full to a lip of 9 cm, whatever height the outlet has the day after, or could be given."""
-    change = {"from": "07-11", "to": "07-20", "height": "5 cm"}
+    change = {"from": "07-11", "to": "09-20", "height": "5 cm"}
     bed = bed_with({"overflow": {"height": "9 cm", "change": [change]}})
     stay = away(bed, two_years, DAY, days=10, measures=["overflow"])
     full = float(capacity(bed, 0.09))
