@@ -151,31 +151,22 @@ def et0_of(several: Sequence[Complete]) -> list[Floats]:
     found: dict[int, Floats] = {}
     for (method, *_), numbers in groups.items():
         own = [several[at] for at in numbers]
-        place = {name: np.array([each.place[name] for each in own]) for name in own[0].place}
+        days = own[0].daily.days
+        place: dict[str, Any] = {
+            name: np.array([each.place[name] for each in own]) for name in own[0].place
+        }
+        needed = ("et0",) if method == READY_MADE else ("tmax", "tmin")
+        given: dict[str, Any] = {
+            name: np.stack([each.daily.columns[name] for each in own]) for name in needed
+        }
         if method == READY_MADE:
-            values = np.stack([each.daily.columns["et0"] / 1000.0 for each in own])
+            values = given["et0"] / 1000.0
+        elif method == "hargreaves":
+            values = hargreaves(days=days, latitude=place["latitude"], **given)
         else:
-            warm, cold = (
-                np.stack([each.daily.columns[name] for each in own]) for name in ("tmax", "tmin")
-            )
-            days = own[0].daily.days
-            if method == "hargreaves":
-                values = hargreaves(days=days, tmax=warm, tmin=cold, latitude=place["latitude"])
-            else:
-                vapour, wind, sun = (
-                    np.stack([getattr(each.demand, name) for each in own])
-                    for name in ("vapour_pressure", "wind_speed", "solar_radiation")
-                )
-                values = penman_monteith(
-                    days=days,
-                    vapour_pressure=vapour,
-                    wind_speed=wind,
-                    solar_radiation=sun,
-                    tmax=warm,
-                    tmin=cold,
-                    latitude=place["latitude"],
-                    elevation=place["elevation"],
-                )
+            for name in ("vapour_pressure", "wind_speed", "solar_radiation"):
+                given[name] = np.stack([getattr(each.demand, name) for each in own])
+            values = penman_monteith(days=days, **place, **given)
         found |= dict(zip(numbers, values, strict=True))
     return [found[at] for at in range(len(several))]
 
