@@ -188,6 +188,12 @@ def test_classes_of_dates_and_of_a_difference_by_hand():
     assert sheet.layers[0].classes == (0, 1, 2, 3, 3)
 
 
+def test_beds_that_differ_nowhere_are_said_so_in_one_word():
+    figures = figures_of(2)
+    figures["wet_days"][:] = 3
+    assert sheet_named(figures, "wet_days_difference").alike == "0"
+
+
 def test_a_place_without_a_figure_is_blank_and_the_key_says_so():
     sheet = sheet_named(spoilt(figures_of(), 2), "interval_median")
     assert sheet.layers[0].classes[2] == -1

@@ -149,8 +149,9 @@ def _sheet(
 def _apart(name: str, title: str, values: Array) -> Sheet:
     """A sheet of classes on both sides of nought."""
     known = np.abs(values[~np.isnan(values)])
-    most = float(known.max()) if known.size else 0.0
-    step = _round(most / 2.5) if most > 0 else 1.0
+    if not known.any():
+        return _sheet(name, title, [("", values)])
+    step = _round(float(known.max()) / 2.5)
     ends = np.array([-1.5, -0.5, 0.5, 1.5]) * step
     return Sheet(
         name=name,

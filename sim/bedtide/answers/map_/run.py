@@ -135,7 +135,7 @@ def crew(
         client: Any = stack.enter_context(dd.Client(stack.enter_context(cluster)))
     else:
         try:
-            client = stack.enter_context(dd.Client(scheduler, timeout=20))
+            client = stack.enter_context(dd.Client(scheduler, timeout=10))
         except (OSError, TimeoutError, ValueError) as error:
             raise FieldError(
                 "--scheduler",
