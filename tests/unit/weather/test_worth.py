@@ -285,3 +285,18 @@ def test_the_clear_sky_of_the_check_is_that_of_fao_56(good):
     assert not [s for s in suspicions(at_limit) if s.kind == "clear sky"]
     at_limit["solar_radiation"].values[:] = clear * 1.10 + 0.6
     assert [s.kind for s in suspicions(at_limit) if s.kind == "clear sky"] == ["clear sky"]
+
+
+def test_the_last_months_of_a_record_are_not_judged_as_a_year(good):
+    weather = good.sel(time=slice("2003-01-01", "2004-03-31")).copy(deep=True)
+    late = weather["time"].dt.year.values == 2004
+    weather["rain"].values[late] *= 0.02 / weather["rain"].values[late].sum()
+    assert "year of rain" not in [s.kind for s in suspicions(weather)]
+
+
+def test_one_bright_day_is_told_by_its_date_and_how_bright_it_was(good):
+    weather = one_year(good)
+    at = 180  # 30 June
+    weather["solar_radiation"].values[at] = 1.5 * clear_sky(weather)[at]
+    (found,) = (s for s in suspicions(weather) if s.kind == "clear sky")
+    assert found.sentence == "radiation on 2003-06-30 is up to 1.50 times that of a clear sky."
