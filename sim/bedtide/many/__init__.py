@@ -4,7 +4,7 @@ from bedtide.many.calendar import away_calendar, with_calendar_range
 from bedtide.many.choice import Reason, choose
 from bedtide.many.comparison import YEARS_DRAWN, Ranges, compare, compare_ranges
 from bedtide.many.doubt import SELDOM, Doubt, drawn_beds, drawn_demand, near, priors, ranges_of
-from bedtide.many.leaving import FEW_YEARS, FOLLOWED, room_in
+from bedtide.many.leaving import FEW_YEARS, FOLLOWED, NEVER, SPIN_UP, first_day, kept, room_in
 from bedtide.many.measures import fitting_drum
 from bedtide.many.places import BY_MONTH, Ask, no_figures, place_figures, suited, years_of
 from bedtide.many.runs import readable
@@ -28,7 +28,9 @@ __all__ = [
     "FOLLOWED",
     "MOST_BEDS",
     "MOST_FILLED",
+    "NEVER",
     "SELDOM",
+    "SPIN_UP",
     "YEARS_DRAWN",
     "Ask",
     "Doubt",
@@ -49,7 +51,9 @@ __all__ = [
     "drawn_beds",
     "drawn_demand",
     "every_year",
+    "first_day",
     "fitting_drum",
+    "kept",
     "label_without",
     "least_depth",
     "near",

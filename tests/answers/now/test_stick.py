@@ -1,11 +1,16 @@
 """What the marks of a stick mean."""
 
+import datetime
+import statistics
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
-from bedtide import run_season
 from bedtide.answers.now.stick import readings_of
 from bedtide.answers.now.summary import now_of
-from bedtide.bed import plan_area
+from bedtide.balance import run_many, set_store
+from bedtide.bed import Watering, dead_storage, open_store
 from bedtide.report.templates import render
 from helpers.beds import bed_with, layered
 from helpers.plain_weather import plain_weather
@@ -22,19 +27,28 @@ def test_litres_of_a_layer_by_hand():
     assert inches[-1].height_cm == pytest.approx(9.0)
 
 
-def test_days_are_the_usable_water_over_the_mean_use_of_a_month():
-    bed, weather = bed_with(), plain_weather("2022-01-01", 900, et0_mm=4.0)
-    whole = run_season(bed, weather)
-    use = whole["rise"].groupby("time.month").mean() * plan_area(bed) * 1000  # L a day
+def test_days_are_those_to_an_empty_store_in_the_middle_year():
+    """Every mark of every middle of July by itself, its evenings counted one by one."""
+    weather = plain_weather("2020-01-01", 1400, et0_mm=4.0)
+    wetter = weather["time"].dt.year == 2022
+    weather["et0"] = weather["et0"] * (1.5 - 0.8 * wetter)  # a mild year between thirsty ones
+    bed = bed_with()
     marks = readings_of(bed, weather, "metric")
-    assert 7 in marks[-1].days
-    for mark in marks:
-        for month, days in mark.days.items():
-            wanted = mark.usable_litres / float(use.sel(month=month))
-            assert days == pytest.approx(wanted, abs=1e-9)
-    full = marks[-1].usable_litres
-    left_out = set(range(1, 13)) - set(marks[-1].days)
-    assert all(full / float(use.sel(month=m)) >= 60 or use.sel(month=m) <= 0 for m in left_out)
+    for mark in (marks[3], marks[-1]):
+        found = []
+        for year in (2020, 2021, 2022, 2023):
+            day = datetime.date(year, 7, 15)
+            eve = run_many([bed], weather, [day - datetime.timedelta(days=30)], days=30).end
+            begun = set_store(eve, [bed], np.array([open_store(mark.height_cm / 100, bed)]))
+            alone = replace(bed, watering=Watering(when="never"))
+            run = run_many([alone], weather, [day], days=60, start=begun)
+            store = run.series.open_water[:, 0] - dead_storage(bed)
+            # Half a millimetre is empty.
+            found.append(next(n for n in range(60) if store[n] < 0.5e-3))
+        assert len(set(found)) > 1
+        assert mark.days[7] == statistics.median(found)
+    assert marks[-1].days[7] > marks[3].days[7] > 0
+    assert all(days < 60 for days in marks[-1].days.values())
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
