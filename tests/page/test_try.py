@@ -83,6 +83,14 @@ def test_it_opens_quietly_and_fits(opened, server, width):
     assert "working" not in figures(page)
 
 
+def test_what_stays_in_sight_never_lies_on_the_cautions(opened, server):
+    page = opened(server, 1280)
+    page.locator("footer").evaluate("(footer) => footer.scrollIntoView({block: 'end'})")
+    seen, footer = (page.locator(each).bounding_box() for each in (".seen", "footer"))
+    assert seen["y"] < 0 < footer["y"]  # scrolled so far that it stopped following
+    assert seen["y"] + seen["height"] <= footer["y"]
+
+
 def test_every_control_has_a_name_and_a_second_way(opened, server):
     page = opened(server)
     for box in page.locator("form [name]").all():

@@ -180,7 +180,7 @@ def _pages(units: System) -> jinja2.Environment:
     """The templates of pages with what places their drawings."""
     made = environment(units, markup=True)
     made.globals |= {"at": positions, "colours": COLOURS}
-    made.finalize = lambda value: f"{round(value, 2):g}" if isinstance(value, float) else value
+    made.finalize = lambda value: f"{value:.6g}" if isinstance(value, float) else value
     made.filters["coded"] = _coded
     made.filters["squeezed"] = lambda text: Markup(re.sub(r"\n\s+", "\n", text))
     return made
