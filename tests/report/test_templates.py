@@ -9,7 +9,7 @@ from typing import NamedTuple
 import jinja2
 import pytest
 
-from bedtide.report.templates import line, render, table, terminal_width
+from bedtide.report.templates import line, load, render, table, terminal_width
 
 
 @pytest.fixture
@@ -292,3 +292,9 @@ def test_a_long_first_cell_of_a_table_is_folded_beside_its_figures():
         "  a shade cloth",
     ]
     assert table(rows, 60)[2] == "mulch all over and a shade cloth    16    +4"
+
+
+def test_a_load_is_told_in_both_systems_the_readers_first():
+    # 1 lb is 0.45359237 kg, 1 ft 0.3048 m: 100 kg/m2 are 20.48 lb/ft2.
+    assert load(100.0) == "100 kg/m2 (20 lb/ft2)"
+    assert load(100.0, "us") == "20 lb/ft2 (100 kg/m2)"

@@ -196,9 +196,11 @@ def bulk(amount: float, units: System = "metric") -> str:
     return bulk_text(amount / 1e3, units)
 
 
-def load(amount: float) -> str:
-    """Weight on the floor in both systems, from kilograms on a square metre."""
-    return f"{amount:,.0f} kg/m2 ({amount / POUND * FOOT**2:,.0f} lb/ft2)"
+def load(amount: float, units: System = "metric") -> str:
+    """Weight on the floor in both systems, the reader's first, from kilograms on a square metre."""
+    both = (f"{amount:,.0f} kg/m2", f"{amount / POUND * FOOT**2:,.0f} lb/ft2")
+    first, other = both[::-1] if units == "us" else both
+    return f"{first} ({other})"
 
 
 def between(low: str, high: str) -> str:
@@ -246,10 +248,10 @@ def bare(text: str) -> str:
 
 _PLAIN = (
     whole, mean, counted, days, month, day, day_of_year, weekday, date, listed, percent, small,
-    bare, load,
+    bare,
 )  # fmt: skip
 _PHRASES = (between, within, every, months, span, later)
-_AMOUNTS = (litres, mm, cm, kg, rain, sawn, bulk)
+_AMOUNTS = (litres, mm, cm, kg, load, rain, sawn, bulk)
 
 
 @cache
