@@ -16,7 +16,7 @@ __all__ = ["cached", "compiled", "fingerprint", "inlined", "prepared"]
 
 NOTICE = "Preparing the calculation; this happens once and takes some ten seconds ..."
 
-PATIENCE = 1.0
+PATIENCE = 3.0
 """Seconds after which it is said that something is being prepared."""
 
 FASTMATH = {"contract", "nsz"}
