@@ -48,3 +48,13 @@ def plain_weather(
             "assumptions": [],
         },
     )
+
+
+def with_fault(good, name, where, values):
+    """The same weather with other values of a column from one day to another."""
+    changed = good.copy(deep=True)
+    at = changed["time"].values.astype("datetime64[D]")
+    first, last = (np.datetime64(day) for day in where)
+    rows = (at >= first) & (at <= last)
+    changed[name].values[rows] = values(changed[name].values[rows])
+    return changed

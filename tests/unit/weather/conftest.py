@@ -3,6 +3,9 @@
 import numpy as np
 import pytest
 
+from bedtide.tables import samples_folder
+from bedtide.weather import read_weather
+
 PLACE = "# latitude: 48.0\n# elevation: 200 m\n"
 
 
@@ -46,3 +49,8 @@ def table(write, rows):
         return write(PLACE + header + "\n" + "\n".join(",".join(r) for r in body) + "\n")
 
     return _table
+
+
+@pytest.fixture(scope="module")
+def good():
+    return read_weather(samples_folder() / "mistlebeck.csv", start="2000-01-01", end="2011-12-31")

@@ -6,25 +6,12 @@ import pytest
 from bedtide.answers.weather.summary import coverage, estimated_share, spells, summary_of, verdict
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather, suspicions
+from helpers.plain_weather import with_fault
 
 
 @pytest.fixture(scope="module")
 def weather():
     return read_weather(samples_folder() / "brasaluz.csv")
-
-
-@pytest.fixture(scope="module")
-def good():
-    return read_weather(samples_folder() / "mistlebeck.csv", start="2000-01-01", end="2011-12-31")
-
-
-def with_fault(good, name, where, values):
-    changed = good.copy(deep=True)
-    at = changed["time"].values.astype("datetime64[D]")
-    first, last = (np.datetime64(day) for day in where)
-    rows = (at >= first) & (at <= last)
-    changed[name].values[rows] = values(changed[name].values[rows])
-    return changed
 
 
 def estimated(figures):

@@ -12,20 +12,7 @@ from bedtide.weather.et0 import (
     saturation_pressure,
 )
 from bedtide.weather.suspicious import suspicions
-
-
-@pytest.fixture(scope="module")
-def good():
-    return read_weather(samples_folder() / "mistlebeck.csv", start="2000-01-01", end="2011-12-31")
-
-
-def with_fault(good, name, where, values):
-    changed = good.copy(deep=True)
-    at = changed["time"].values.astype("datetime64[D]")
-    first, last = (np.datetime64(day) for day in where)
-    rows = (at >= first) & (at <= last)
-    changed[name].values[rows] = values(changed[name].values[rows])
-    return changed
+from helpers.plain_weather import with_fault
 
 
 @pytest.mark.parametrize("name", ["mistlebeck", "brasaluz"])
