@@ -138,6 +138,7 @@ def given_weather(
         if words[name] is None:
             words[name] = getattr(bed.site, name)
     day = datetime.timedelta(days=1)
+    asked = {name: words.get(name) for name in ("start", "end")}
     if start is not None:
         words["start"] = str(start - day)
     if end is not None:
@@ -145,7 +146,7 @@ def given_weather(
     weather = read_weather(one_or_all(weather_files), **words)
     if start is not None or end is not None:
         with suppress(InputError):  # what is wrong outside of these days does not count
-            whole = read_weather(one_or_all(weather_files), **words | {"start": None, "end": None})
+            whole = read_weather(one_or_all(weather_files), **words | asked)
             weather.attrs |= {name: whole.attrs[name] for name in ("doubts", "doubt_days")}
     return weather
 
