@@ -8,14 +8,12 @@ from itertools import combinations
 
 import pytest
 
-from bedtide.report.page.page import COLOURS
+from bedtide.report.style import COLOURS
 from page.conftest import COMMANDS, NASTY, changed, sha256
-from report.test_style import SEEN, _lab
 
 ANSWERS = list(COMMANDS)
 TEXTS = ("ink", "muted", "level", "warning")  # of them words are made
 MARKS = ("level", "rain", "refill", "overflow", "transpiration", "evaporation", "warning")
-AREAS = ("water", "air", "mix_top", "mix_wick", "box", "pipe", "stone")
 AIR = ("air0", "air1", "air2", "air3", "air4")
 LIPS = "overflow.height=4cm,5cm,6cm,7cm,9cm"
 VOID = {"meta", "link", "input"}
@@ -225,15 +223,6 @@ def test_classes_of_air_go_from_dark_to_light():
     steps = [luminance(COLOURS[name]) for name in AIR]
     assert steps == sorted(steps)
     assert all(contrast(COLOURS[a], COLOURS[b]) > 1.15 for a, b in combinations(AIR, 2))
-
-
-@pytest.mark.parametrize("eye", SEEN.values(), ids=SEEN)
-@pytest.mark.parametrize("names", [MARKS, AREAS, AIR], ids=["marks", "areas", "air"])
-def test_colours_stay_apart(names, eye):
-    # The measure and its margin are those of tests/report/test_style.py.
-    for one, other in combinations(names, 2):
-        apart = abs(_lab(COLOURS[one], eye) - _lab(COLOURS[other], eye))
-        assert (apart**2).sum() ** 0.5 > 11, (one, other)
 
 
 # --- refused ----------------------------------------------------------------------------------

@@ -15,7 +15,6 @@ from bedtide.report.page.positions import (
     line,
     most,
     number,
-    rows,
     runs,
     ticks,
 )
@@ -150,7 +149,3 @@ def test_days_by_month():
     assert by_month(["2024-01-31", "2024-02-01", "2024-02-02"]) == [
         ("2024-01", [(31, 0)]), ("2024-02", [(1, 1), (2, 2)])
     ]  # fmt: skip
-
-
-def test_labels_keep_their_distance():
-    assert rows([0.1, 0.11, 0.45], 100, 20) == pytest.approx([0.5, 20.5, 45])

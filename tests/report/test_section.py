@@ -4,12 +4,11 @@ import matplotlib as mpl
 import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.patches import Circle, Rectangle
 
 from bedtide.bed import bed_from_text, example_bed, example_text
-from bedtide.report.section import section_figure
-from bedtide.report.section_parts import plants_of
-from bedtide.report.style import STYLES
+from bedtide.report.bed_view import bed_view, section_figure
+from bedtide.report.section import plants_of
+from bedtide.report.shapes import Area, Drawing, Line, Round, paint, spread, svg
 from helpers.beds import LAYER, bed_with, layered
 
 ELBOW = {"from": "10-15", "to": "04-15", "height": "4 cm"}
@@ -42,8 +41,16 @@ BEDS = {
 beds = pytest.mark.parametrize("bed", BEDS.values(), ids=BEDS)
 
 
-def _axes(bed, **options):
-    return section_figure(bed, **options).axes[0]
+def _shapes(bed, kind, style, levels=None):
+    """Shapes of a section that have this fill or stroke."""
+    found = bed_view(bed, "metric", levels).section.shapes
+    return [each for each in found if isinstance(each, kind) and style in each]
+
+
+def _box(area):
+    """Left, right, lower and upper end of an area [m]."""
+    x, y = np.array(area.points).T
+    return x.min(), x.max(), y.min(), y.max()
 
 
 def _words(figure):
@@ -56,14 +63,6 @@ def _words(figure):
 
 def _all_words(figure):
     return "\n".join(text.get_text() for text in _words(figure)).replace("\n", " ")
-
-
-def _circles(ax, colour):
-    return [
-        patch
-        for patch in ax.patches
-        if isinstance(patch, Circle) and mpl.colors.to_hex(patch.get_facecolor()) == colour
-    ]
 
 
 @beds
@@ -102,37 +101,50 @@ def test_to_scale(bed):
     assert across == pytest.approx(up, rel=1e-6)
 
 
+def test_labels_keep_their_distance():
+    assert spread([10, 11, 45], 20) == pytest.approx([0.5, 20.5, 45])
+
+
 def test_pipes_at_true_size_and_spacing():
-    ax = _axes(BEDS["pipes"])
-    outer = _circles(ax, STYLES["pipe"].colour)
-    inner = _circles(ax, STYLES["air"].colour)
+    outer = _shapes(BEDS["pipes"], Round, "pipe")
+    inner = _shapes(BEDS["pipes"], Round, "air")
     assert [circle.radius for circle in outer] == pytest.approx([0.06] * 4)
     assert [circle.radius for circle in inner] == pytest.approx([0.05] * 4)
     # Four pitches of 15 cm; pipes lie on the floor, bores in their middle.
-    assert [c.center[0] for c in outer] == pytest.approx([0.075, 0.225, 0.375, 0.525])
-    assert {round(c.center[1], 9) for c in (*outer, *inner)} == {0.06}
+    assert [circle.x for circle in outer] == pytest.approx([0.075, 0.225, 0.375, 0.525])
+    assert {round(circle.y, 9) for circle in (*outer, *inner)} == {0.06}
 
 
 def test_water_stands_at_the_lip():
-    ax = _axes(BEDS["pipes"])
-    water = [
-        patch
-        for patch in ax.patches
-        if isinstance(patch, Rectangle)
-        and mpl.colors.to_hex(patch.get_facecolor()) == STYLES["water"].colour
-    ]
-    assert [patch.get_height() for patch in water] == pytest.approx([0.09] * 4)
-    assert all(patch.get_clip_path() is not None for patch in water)
+    water = _shapes(BEDS["pipes"], Round, "water")
+    assert [circle.level for circle in water] == pytest.approx([0.09] * 4)
+
+
+@pytest.mark.parametrize(("level", "part"), [(0.02, 0.0520), (0.06, 0.5), (0.10, 0.9480)])
+def test_water_in_a_pipe_is_painted_up_to_its_level(level, part):
+    """A bore from 1 to 11 cm; 2 cm is 0.8 of its radius below its middle, the half chord 0.6 of it.
+
+    Below it lies (acos 0.8 - 0.8 x 0.6) / pi = 0.0520 of the circle, below 10 cm the rest.
+    """
+    from matplotlib.figure import Figure
+
+    water = Round(0.2, 0.06, 0.05, "water", level)
+    ax = Figure().subplots()
+    paint(ax, [water])
+    x, y = ax.patches[0].get_xy().T
+    assert (y.min(), y.max()) == pytest.approx((0.01, level), abs=1e-4)
+    area = 0.5 * abs((x[:-1] * y[1:] - x[1:] * y[:-1]).sum())
+    assert area == pytest.approx(part * np.pi * 0.05**2, rel=1e-2)
+    # In a page 1000 units to the metre: from chord to chord by the arc below, long from the middle.
+    half = {0.02: 30, 0.06: 50, 0.10: 30}[level]
+    way = f"M{200 - half} {100 - 1000 * level:g}a50 50 0 {int(level > 0.06)} 0 {2 * half} 0z"
+    assert svg(Drawing([water], 1000.0, 0.0, 100.0, 100.0)).split('"')[3] == way
 
 
 def test_levels_that_are_asked_for():
     figure = section_figure(BEDS["crates"], levels=[0.02, 0.05])
-    lines = [
-        line.get_ydata()[0]
-        for line in figure.axes[0].lines
-        if line.get_color() == STYLES["level"].colour
-    ]
-    assert lines == pytest.approx([0.02, 0.05])
+    lines = _shapes(BEDS["crates"], Line, "level", levels=[0.02, 0.05])
+    assert [line.paths[0][0][1] for line in lines if line.look] == pytest.approx([0.02, 0.05])
     words = _all_words(figure)
     assert "2 cm (0.8 in)" in words
     assert "5 cm (2 in)" in words
@@ -188,42 +200,36 @@ def test_a_dollar_sign_stays_one():
 
 def test_outlet_at_its_height():
     def outlets(bed):
-        return [
-            patch
-            for patch in _axes(bed).patches
-            if isinstance(patch, Rectangle)
-            and patch.get_x() + patch.get_width() > 0.6
-            and patch.get_y() > 0
-        ]
+        return [box for box in map(_box, _shapes(bed, Area, "paper")) if box[1] > 0.6]
 
     (outlet,) = outlets(bed_with({"overflow": {"centre": "10 cm", "bore": "2.5 cm"}}))
-    assert outlet.get_y() == pytest.approx(0.0875)
-    assert outlet.get_height() == pytest.approx(0.025)
+    assert outlet[2:] == pytest.approx((0.0875, 0.1125))
     assert outlets(BEDS["no outlet"]) == []
 
 
 def test_legs_take_their_share_of_the_width():
     # Bays of void beside one leg of 10 % of 60 cm; below the foot the void goes right across.
     bed = bed_with({"reservoir": {"form": "stone", **LAYER, "wick_foot": "5 cm"}})
-    air = [
-        patch
-        for patch in _axes(bed).patches
-        if isinstance(patch, Rectangle)
-        and mpl.colors.to_hex(patch.get_facecolor()) == STYLES["air"].colour
-    ]
-    above = [patch.get_width() for patch in air if patch.get_y() > 0]
-    below = [patch.get_width() for patch in air if patch.get_y() == 0]
-    assert sum(above) == pytest.approx(0.54)
-    assert below == pytest.approx([0.6])
+    air = [_box(area) for area in _shapes(bed, Area, "air")]
+    assert sum(right - left for left, right, low, _ in air if low > 0) == pytest.approx(0.54)
+    assert [right - left for left, right, low, _ in air if low == 0] == pytest.approx([0.6])
 
 
 def test_roots_reach_their_depth():
     lettuce = bed_with({"planting": [{"crop": "lettuce", "planted": "04-10", "area_share": 1}]})
     root = lettuce.plantings[0].crop.root_depth
-    lowest = min(
-        line.get_ydata().min() for line in _axes(lettuce).lines if line.get_color() == "#efe3cf"
-    )
-    assert lowest == pytest.approx(0.39 - root)
+    (roots,) = _shapes(lettuce, Line, "root")
+    assert min(y for path in roots.paths for _, y in path) == pytest.approx(0.39 - root)
+
+
+def test_walls_hide_what_leans_past_them():
+    """60 cm wide at the rim, 50 at the floor: 5 cm on each side lie outside of the wall there."""
+    tub = bed_with({"box.width_at_floor": "50 cm", "box.length_at_floor": "1.9 m"})
+    left, right, *_ = _shapes(tub, Area, "paper")
+    assert any(point == pytest.approx((0.05, 0.0)) for point in left.points)
+    assert any(point == pytest.approx((0.55, 0.0)) for point in right.points)
+    order = [shape[1] for shape in bed_view(tub, "metric").section.shapes]
+    assert order.index("mix_top") < order.index("paper") < order.index("box")
 
 
 def test_saves_at_phone_width(tmp_path):

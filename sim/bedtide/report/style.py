@@ -19,14 +19,44 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-INK: Final = "#222222"
-"""Words and outlines."""
-MUTED: Final = "#6f6f6f"
-"""What may stand back: leaders, ticks, second words."""
-PALE: Final = "#d9d9d9"
-"""Grid lines and what is set back on purpose."""
-PAPER: Final = "#ffffff"
-"""Background."""
+COLOURS: Final = {
+    "ink": "#222222",
+    "muted": "#5c5c5c",
+    "paper": "#ffffff",
+    "pale": "#dcdcdc",
+    # lines, bars and dots: three to one against the paper at the least
+    "level": "#1c4f8a",
+    "rain": "#398ad5",
+    "refill": "#12263f",
+    "overflow": "#bd75b1",
+    "transpiration": "#1f7a45",
+    "evaporation": "#bd7615",
+    "warning": "#a8281e",
+    # areas, each with an outline or a name of its own
+    "water": "#6fb1dc",
+    "air": "#f6f3ea",
+    "mix_top": "#b79a7d",
+    "mix_wick": "#7a5b43",
+    "box": "#d9b98a",
+    "pipe": "#333333",
+    "stone": "#bdbdbd",
+    "root": "#efe3cf",
+    # air in the mix, from none to plenty: light and dark alone tell them apart
+    "air0": "#0f3052",
+    "air1": "#3f7cb0",
+    "air2": "#8ab6d6",
+    "air3": "#c4d9e2",
+    "air4": "#fbf3dc",
+    # a difference, from much less to much more
+    "less2": "#8c510a",
+    "less1": "#dfc27d",
+    "same": "#f3f1ea",
+    "more1": "#80cdc1",
+    "more2": "#01665e",
+}
+"""Colours of pictures and pages; ours, and apart for every kind of colour blindness."""
+INK, MUTED, PALE, PAPER = (COLOURS[name] for name in ("ink", "muted", "pale", "paper"))
+"""Words and outlines; leaders, ticks and second words; grid lines; the background."""
 ARROW: Final = "-|>"
 """Head of an arrow."""
 _TITLE_LENGTH = 40  # characters of a title that fit into the width
@@ -60,51 +90,41 @@ def plain_text(draw: Callable[_Given, _Drawn]) -> Callable[_Given, _Drawn]:
 
 
 class Style(NamedTuple):
-    """How one quantity is drawn in every picture: a line by its dashes, an area by its hatch."""
+    """What beside its colour tells a quantity apart: a line by its dashes, an area by its hatch."""
 
-    colour: str
     dashes: Any = "-"
     marker: str = ""
     hatch: str = ""
 
 
 STYLES: Final[dict[str, Style]] = {
-    # lines and bars
-    "level": Style("#1f5f99"),
-    "rain": Style("#7cc4ee", hatch="///"),
-    "refill": Style("#12263f", dashes=(0, (1, 1)), marker="v"),
-    "overflow": Style("#c583b8", dashes=(0, (5, 2)), marker="x", hatch="xx"),
-    "transpiration": Style("#3d8f5a", dashes=(0, (6, 1, 1, 1)), hatch="..."),
-    "evaporation": Style("#e39a2d", dashes=(0, (2, 1)), hatch="\\\\\\"),
-    "warning": Style("#a8281e", dashes=(0, (3, 1, 1, 1, 1, 1)), marker="D", hatch="--"),
-    # areas
-    "water": Style("#4f9bd0"),
-    "air": Style("#f6f3ea"),
-    "mix_top": Style("#b79a7d"),
-    "mix_wick": Style("#7a5b43"),
-    "box": Style("#d9b98a"),
-    "pipe": Style("#333333"),
-    "stone": Style("#bdbdbd"),
+    "level": Style(),
+    "rain": Style(hatch="///"),
+    "refill": Style(dashes=(0, (1, 1)), marker="v"),
+    "overflow": Style(dashes=(0, (5, 2)), marker="x", hatch="xx"),
+    "transpiration": Style(dashes=(0, (6, 1, 1, 1)), hatch="..."),
+    "evaporation": Style(dashes=(0, (2, 1)), hatch="\\\\\\"),
+    "warning": Style(dashes=(0, (3, 1, 1, 1, 1, 1)), marker="D", hatch="--"),
 }
-"""Style by the name of the quantity."""
+"""Style of lines and bars by the name of the quantity."""
 
 
 def colour(name: str) -> str:
     """Colour of a quantity."""
-    return STYLES[name].colour
+    return COLOURS[name]
 
 
 def line_keywords(name: str) -> dict[str, Any]:
     """Keywords that draw a line of this quantity."""
     style = STYLES[name]
-    found: dict[str, Any] = {"color": style.colour, "linestyle": style.dashes}
+    found: dict[str, Any] = {"color": COLOURS[name], "linestyle": style.dashes}
     return found | ({"marker": style.marker} if style.marker else {})
 
 
 def bar_keywords(name: str) -> dict[str, Any]:
     """Keywords that draw bars or an area of this quantity."""
-    style = STYLES[name]
-    found: dict[str, Any] = {"facecolor": style.colour, "edgecolor": PAPER, "linewidth": 0.0}
+    style = STYLES.get(name, Style())
+    found: dict[str, Any] = {"facecolor": COLOURS[name], "edgecolor": PAPER, "linewidth": 0.0}
     return found | ({"hatch": style.hatch} if style.hatch else {})
 
 

@@ -10,15 +10,9 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from bedtide.bed import Bed, Pipes, crown_height, surface_height, walls_of
 from bedtide.building import Build, Cutting
 from bedtide.errors import shown
-from bedtide.report.section import spread
-from bedtide.report.section_parts import (
-    Paper,
-    draw_box,
-    draw_mix,
-    draw_reservoir,
-    pipe_middles,
-)
-from bedtide.report.style import INK, MUTED, PALE, PAPER, colour, plain_text
+from bedtide.report.section import box, lean_of, mixes, pipe_middles, plan_inside, reservoir
+from bedtide.report.shapes import WIDE, paint, spread
+from bedtide.report.style import COLOURS, INK, MUTED, PAPER, WIDTH, plain_text
 from bedtide.units import INCH, System, sawn_text, volume_text
 
 if TYPE_CHECKING:
@@ -51,7 +45,7 @@ _Mark = tuple[float, str]
 class View(NamedTuple):
     """A view on a sheet: axes in metres at a scale, and where its drawing lies [m]."""
 
-    paper: Paper
+    ax: Any
     times: int
     left: float
     right: float
@@ -61,6 +55,11 @@ class View(NamedTuple):
     def mm(self, length: float) -> float:
         """Metres of so many millimetres of paper."""
         return length * self.times / 1e3
+
+    @property
+    def unit(self) -> float:
+        """A unit of the drawings of a bed, as wide here as in its picture [m]."""
+        return self.mm(25.4 * WIDTH / WIDE)
 
 
 def files_of(bed: Bed, sheet: Build, units: System) -> dict[str, Writer]:
@@ -169,7 +168,7 @@ def _view(
     ax.set_xlim(left, left + mm * sheet[0])
     ax.set_ylim(top - mm * sheet[1], top)
     ax.text(left, top, f"{title}, 1:{times}", va="top", color=INK, fontsize=10)
-    return View(Paper(ax, 25.4 * mm), times, *across, *up)
+    return View(ax, times, *across, *up)
 
 
 def _label(view: View, marks: Sequence[_Mark], side: str) -> None:
@@ -188,19 +187,19 @@ def _label(view: View, marks: Sequence[_Mark], side: str) -> None:
             path = ([edge, edge + 0.3 * out, edge + 0.85 * out], [at, at, row])
             x, y = edge + out, row
             style |= {"ha": "right" if side == "left" else "left", "va": "center"}
-        view.paper.ax.plot(*path, color=MUTED, linewidth=0.6, gid="leader", zorder=8)
-        view.paper.ax.text(x, y, words, **style)
+        view.ax.plot(*path, color=MUTED, linewidth=0.6, gid="leader", zorder=8)
+        view.ax.text(x, y, words, **style)
 
 
 def _outline(view: View, x: Sequence[float], y: Sequence[float], **line: Any) -> None:
-    view.paper.ax.plot(x, y, **{"color": INK, "linewidth": 1.0, "zorder": 6, **line})
+    view.ax.plot(x, y, **{"color": INK, "linewidth": 1.0, "zorder": 6, **line})
 
 
 def _round(view: View, x: float, y: float, across: float, **line: Any) -> None:
     from matplotlib.patches import Circle
 
     style = {"facecolor": PAPER, "edgecolor": INK, "linewidth": 0.9, "zorder": 7, **line}
-    view.paper.ax.add_patch(Circle((x, y), 0.5 * across, **style))
+    view.ax.add_patch(Circle((x, y), 0.5 * across, **style))
 
 
 def _cross(view: View, x: float, y: float) -> None:
@@ -219,11 +218,9 @@ def _section(ax: Any, bed: Bed, sheet: Build, text: Any) -> None:
     wall = (sheet.boards.thickness_mm if sheet.boards else 4.0) / 1e3
     sides = (-wall, wide + wall)
     view = _view(ax, "Section, heights over the liner", sides, (-wall, deep))
-    view = view._replace(paper=view.paper._replace(thick=wall))
     level = min(sheet.lip_mm / 1e3 if sheet.lip_mm else crown, surface_height(bed))
-    draw_box(view.paper, bed)
-    draw_mix(view.paper, bed, level)
-    draw_reservoir(view.paper, bed, level)
+    inside = [*mixes(bed, view.unit, level), *reservoir(bed, view.unit, level)]
+    paint(ax, [*inside, *box(bed, wall)])
     heights = [(0.0, "liner 0"), (deep, f"rim {text(deep)}")]
     heights += [(surface_height(bed), f"mix {text(surface_height(bed))}")]
     heights += [(crown, f"top of {sheet.form} {text(crown)}")]
@@ -233,11 +230,8 @@ def _section(ax: Any, bed: Bed, sheet: Build, text: Any) -> None:
     names = [(0.5 * (crown + surface_height(bed)), "top mix"), (0.75 * crown, sheet.form)]
     names.append((0.2 * crown, "wick mix"))
     if isinstance(bed.reservoir, Pipes):
-        middles = [float(x) for x in pipe_middles(bed, bed.reservoir)]
-        kept = middles if len(middles) <= _SHOWN else [middles[0], middles[-1]]
-        across += [(x, f"pipe {text(x)}") for x in kept]
-    elif (floor := walls_of(bed).width_at_floor) < wide:
-        lean = 0.5 * (wide - floor)
+        across += [(x, f"pipe {text(x)}") for x in _dimensioned(bed, bed.reservoir)]
+    elif (lean := lean_of(bed)) > 0.0:
         across += [(lean, f"floor from {text(lean)}"), (wide - lean, f"to {text(wide - lean)}")]
     if sheet.hole is not None and sheet.boards is not None:
         h = sheet.hole
@@ -254,22 +248,15 @@ def _plan(ax: Any, bed: Bed, sheet: Build, text: Any) -> None:
     walls, layer = walls_of(bed), bed.reservoir
     long, wide = walls.length, walls.width
     view = _view(ax, "Plan, lengths from the end with the overflow", (0.0, long), (0.0, wide))
-    lean = (0.5 * (long - walls.length_at_floor), 0.5 * (wide - walls.width_at_floor))
-    for x, y in ((0.0, 0.0), lean) if any(lean) else ((0.0, 0.0),):
-        _outline(view, [x, long - x, long - x, x, x], [y, y, wide - y, wide - y, y])
+    lean = (0.5 * (long - walls.length_at_floor), lean_of(bed))
+    paint(ax, plan_inside(bed, view.unit))
     along, beside = [(long, f"length {text(long)}")], [(wide, f"width {text(wide)}")]
     fill, end = sheet.fill_outside_mm / 1e3, long - lean[0]
     outlet = 0.5 * wide
     if isinstance(layer, Pipes):
-        middles = [float(y) for y in pipe_middles(bed, layer)]
-        for y in middles:
-            span = (y - layer.outside / 2, y + layer.outside / 2)
-            view.paper.block((lean[0], lean[0] + layer.run), span, PALE, 3, edgecolor=INK,
-                             linewidth=0.7)  # fmt: skip
-        kept = middles if len(middles) <= _SHOWN else [middles[0], middles[-1]]
-        beside += [(y, f"pipe {text(y)}") for y in kept]
+        beside += [(y, f"pipe {text(y)}") for y in _dimensioned(bed, layer)]
         along.append((lean[0] + layer.run, f"pipes end {text(layer.run)}"))
-        outlet = middles[0]
+        outlet = pipe_middles(bed, layer)[0]
     _round(view, max(end - 0.5 * fill, 0.5 * fill), wide - lean[1] - 0.5 * fill, fill)
     names = [(wide - lean[1] - 0.5 * fill, "circle: fill pipe")]
     if not isinstance(layer, Pipes):
@@ -325,6 +312,12 @@ def _end_wall(ax: Any, bed: Bed, sheet: Build, text: Any) -> None:
     _label(view, across, "below")
 
 
+def _dimensioned(bed: Bed, pipes: Pipes) -> list[float]:
+    """Middles of the pipes, or of the first and the last where there are many."""
+    middles = pipe_middles(bed, pipes)
+    return middles if len(middles) <= _SHOWN else [middles[0], middles[-1]]
+
+
 def _letters(rows: Sequence[Cutting]) -> dict[float, str]:
     """A letter for each length of piece, the longest first."""
     sizes = sorted({piece for row in rows for piece in row.pieces_mm}, reverse=True)
@@ -341,12 +334,10 @@ def _cuts(ax: Any, rows: Sequence[Cutting], letters: dict[float, str], text: Any
     for at, row in enumerate(rows):
         y = -(at + 0.5) * pitch
         start = 0.0
-        view.paper.block((0.0, row.stock_mm / 1e3), (y - bar / 2, y + bar / 2), PAPER, 2,
-                         edgecolor=INK, linewidth=0.7, hatch="////")  # fmt: skip
+        ax.barh(y, row.stock_mm / 1e3, bar, color=PAPER, edgecolor=INK, linewidth=0.7, hatch="////")
         for piece in row.pieces_mm:
             end = start + piece / 1e3
-            view.paper.block((start, end), (y - bar / 2, y + bar / 2), colour("box"), 3,
-                             edgecolor=INK, linewidth=0.9)  # fmt: skip
+            ax.barh(y, end - start, bar, left=start, color=COLOURS["box"], edgecolor=INK, zorder=3)
             if (end - start) > view.mm(4.0):
                 ax.text(0.5 * (start + end), y, letters[piece], fontsize=TYPE, ha="center",
                         va="center", zorder=9)  # fmt: skip
@@ -382,9 +373,8 @@ def _dipstick(figure: Figure, sheet: Build, units: System, room: float) -> None:
         ax.set_xlim(0.0, pitch / 1e3)
         ax.set_ylim((base - 8.0) / 1e3, (base - 8.0 + room - 10.0) / 1e3)
         end = min(top, base + usable)
-        view = View(Paper(ax, 0.0254, 0.0), 1, 0.0, 0.015, base / 1e3, end / 1e3)
-        view.paper.block((0.0, 0.015), (base / 1e3, end / 1e3), PAPER, 1, edgecolor=INK,
-                         linewidth=0.8)  # fmt: skip
+        view = View(ax, 1, 0.0, 0.015, base / 1e3, end / 1e3)
+        ax.bar(0.0075, (end - base) / 1e3, 0.015, base / 1e3, color=PAPER, edgecolor=INK)
         marks = []
         for mark in sheet.dipstick:
             if base - 1e-9 <= mark.height_mm <= end + 1e-9:

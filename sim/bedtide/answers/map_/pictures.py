@@ -10,8 +10,7 @@ import numpy as np
 
 from bedtide.answers.map_.layers import Ground, Layer, Sheet
 from bedtide.answers.map_.summary import compass
-from bedtide.report.page.page import COLOURS
-from bedtide.report.style import INK, LABEL, MUTED, PALE, TICK, WIDTH, plain_text, sheet
+from bedtide.report.style import COLOURS, INK, LABEL, MUTED, PALE, TICK, WIDTH, plain_text, sheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

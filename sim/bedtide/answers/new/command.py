@@ -22,7 +22,7 @@ def new(folder: Path, units: System | None) -> None:
     """
     from bedtide.bed import bed_from_text, example_text
     from bedtide.files import new_folder_check, write_figure, write_folder, write_text
-    from bedtide.report.section import section_figure
+    from bedtide.report.bed_view import section_figure
     from bedtide.report.templates import folded, terminal_width
     from bedtide.tables import sample_weather
 

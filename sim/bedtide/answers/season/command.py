@@ -85,7 +85,7 @@ def _files(bed: Bed, result: xr.Dataset, units: System) -> dict[str, Writer]:
     from bedtide.answers.season.summary import table_of_days
     from bedtide.files import write_csv, write_figure, write_netcdf
     from bedtide.readings import days_to_refill
-    from bedtide.report.section import section_figure
+    from bedtide.report.bed_view import section_figure
 
     whole = result.assign(days_to_refill=days_to_refill(result))
     return {

@@ -104,8 +104,8 @@ def _server(
     from bedtide.bed import bed_from_text, bed_text
     from bedtide.building import build
     from bedtide.many import whole_years
+    from bedtide.report.bed_view import bed_view
     from bedtide.report.given import season_span
-    from bedtide.report.page.bed import bed_view
     from bedtide.report.page.page import piece_of
     from bedtide.report.templates import parts_of
 

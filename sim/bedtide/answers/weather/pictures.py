@@ -12,8 +12,8 @@ from bedtide.report.style import (
     FONT_SIZE,
     INK,
     PAPER,
-    STYLES,
     axes_on,
+    bar_keywords,
     colour,
     noted,
     plain_text,
@@ -96,9 +96,7 @@ def _estimate_axes(weather: xr.Dataset, ax: Axes) -> None:
     """Share of the days of each year whose evapotranspiration rests on an estimate."""
     table = estimated_share(weather)
     years = np.asarray(table.index, dtype=float)
-    style = STYLES["evaporation"]
-    bars: dict[str, Any] = {"color": style.colour, "hatch": style.hatch, "edgecolor": PAPER}
-    ax.bar(years, 100 * table.to_numpy(), width=0.8, **bars)
+    ax.bar(years, 100 * table.to_numpy(), width=0.8, **bar_keywords("evaporation"))
     _of_years(ax, years)
     ax.set_ylim(0, 100)
     titled(ax, "Days that rest on an estimate, %")
@@ -145,8 +143,7 @@ def spell_axes(summary: Weather, *, ax: Axes | None = None, units: System = "met
     for row, spell in enumerate(summary.spells):
         wet = spell.kind == "wet"
         depth = _weight(spell) / size
-        style = STYLES["rain" if wet else "evaporation"]
-        ax.barh(row, depth, height=0.7, color=style.colour, hatch=style.hatch, edgecolor=PAPER)
+        ax.barh(row, depth, height=0.7, **bar_keywords("rain" if wet else "evaporation"))
         text = f"{depth:.1f}" if units == "us" else f"{depth:.0f}"
         ax.text(
             *(depth, row, f" {text}  from {spell.from_}"),

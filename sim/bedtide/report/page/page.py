@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 from markupsafe import Markup, escape
@@ -24,6 +24,8 @@ from bedtide.errors import FileError, printable
 from bedtide.files import check_folder
 from bedtide.report.options import FILE, command_line
 from bedtide.report.page import positions
+from bedtide.report.shapes import LOOKS, svg
+from bedtide.report.style import COLOURS
 from bedtide.report.templates import environment, one_line, parts_of
 
 if TYPE_CHECKING:
@@ -32,41 +34,6 @@ if TYPE_CHECKING:
     from bedtide.bed import Bed
     from bedtide.units import System
 
-COLOURS: Final = {
-    "ink": "#222222",
-    "muted": "#5c5c5c",
-    "paper": "#ffffff",
-    "pale": "#dcdcdc",
-    # lines, bars and dots: three to one against the paper at the least
-    "level": "#1c4f8a",
-    "rain": "#398ad5",
-    "refill": "#12263f",
-    "overflow": "#bd75b1",
-    "transpiration": "#1f7a45",
-    "evaporation": "#bd7615",
-    "warning": "#a8281e",
-    # areas, each with an outline or a name of its own
-    "water": "#6fb1dc",
-    "air": "#f6f3ea",
-    "mix_top": "#b79a7d",
-    "mix_wick": "#7a5b43",
-    "box": "#d9b98a",
-    "pipe": "#333333",
-    "stone": "#bdbdbd",
-    # air in the mix, from none to plenty: light and dark alone tell them apart
-    "air0": "#0f3052",
-    "air1": "#3f7cb0",
-    "air2": "#8ab6d6",
-    "air3": "#c4d9e2",
-    "air4": "#fbf3dc",
-    # a difference, from much less to much more
-    "less2": "#8c510a",
-    "less1": "#dfc27d",
-    "same": "#f3f1ea",
-    "more1": "#80cdc1",
-    "more2": "#01665e",
-}
-"""Colours of a page; ours, and apart for every kind of colour blindness (tests/page)."""
 _CHUNK = 1 << 20  # bytes
 
 
@@ -114,7 +81,7 @@ def check_page(path: Path | None) -> None:
 def page_file(path: Path, template: str, bed: Bed, units: System, **names: Any) -> PageFile:
     """A page that draws a bed."""
     from bedtide.bed import bed_text
-    from bedtide.report.page.bed import bed_view
+    from bedtide.report.bed_view import bed_view
 
     return PageFile(path, template, {"bed": bed_view(bed, units), **names}, bed_text(bed))
 
@@ -179,9 +146,9 @@ def piece_of(template: str, *, units: System, **names: Any) -> str:
 def _pages(units: System) -> jinja2.Environment:
     """The templates of pages with what places their drawings."""
     made = environment(units, markup=True)
-    made.globals |= {"at": positions, "colours": COLOURS}
+    made.globals |= {"at": positions, "colours": COLOURS, "looks": LOOKS}
     made.finalize = lambda value: f"{value:.6g}" if isinstance(value, float) else value
-    made.filters["coded"] = _coded
+    made.filters |= {"coded": _coded, "svg": svg}
     made.filters["squeezed"] = lambda text: Markup(re.sub(r"\n\s+", "\n", text))
     return made
 

@@ -9,8 +9,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby, pairwise
 from typing import Any, NamedTuple
 
-from bedtide.report.section import spread
-
 Values = Sequence[float | None]
 _STEPS = (1.0, 2.0, 5.0, 10.0)
 _LETTERS = 30.0  # width that the name of a month or a date takes
@@ -162,12 +160,7 @@ def _between(a: tuple[int, int], b: tuple[int, int], c: tuple[int, int]) -> bool
     return abs(cross) <= 0.5 * math.hypot(c[0] - a[0], c[1] - a[1])
 
 
-# --- labels ------------------------------------------------------------------------------------
-
-
-def rows(heights: Iterable[float], scale: float, gap: float) -> list[float]:
-    """Where labels of rising heights stand above the floor, at least a gap apart."""
-    return spread([height * scale for height in heights], gap)
+# --- along a chart ----------------------------------------------------------------------------
 
 
 class Axis(NamedTuple):

@@ -1,0 +1,220 @@
+"""A bed as its drawings, their words and its cautions need it; and its picture for a folder."""
+
+from __future__ import annotations
+
+import datetime
+import textwrap
+from calendar import month_abbr, month_name
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from bedtide.bed import (
+    Bed,
+    Pipes,
+    brimful_weight,
+    capacity,
+    crown_height,
+    dead_storage,
+    full_level,
+    open_store,
+    outlet_flow,
+    plan_area,
+    surface_height,
+    walls_of,
+    wick_foot,
+)
+from bedtide.report.section import Mark, plan, plants_of, section
+from bedtide.report.shapes import WIDE, Drawing, paint
+from bedtide.report.style import DPI, FONT_SIZE, INK, MUTED, WIDTH, colour, plain_text
+from bedtide.units import System, length_text, volume_text
+
+if TYPE_CHECKING:
+    from matplotlib.artist import Artist
+    from matplotlib.figure import Figure
+
+_MINUTES: Final = 1440.0  # in a day
+_LINE: Final = 0.15  # one line below the picture [in]
+_WRAP: Final = 60  # characters of it
+
+
+@dataclass(frozen=True, kw_only=True)
+class BedView:
+    """Drawings of a bed and what is told beside them [m, L, kg]; None for what was not given."""
+
+    name: str
+    form: str
+    length: float
+    width: float
+    length_text: str
+    width_text: str
+    surface: float
+    narrows: bool  # downward
+    legs: bool  # of mix, more than their share is not given
+    lip: float | None
+    state: str
+    marks: tuple[Mark, ...]  # the lowest first
+    keys: tuple[tuple[str, str], ...]  # colour and words
+    section: Drawing
+    plan: Drawing
+    full_kg: float
+    full_kg_per_m2: float
+    dead_litres: float
+    outlet_litres_a_minute: float | None  # with the reservoir full to the middle of the outlet
+
+
+def bed_view(bed: Bed, units: System, levels: Sequence[float] | None = None) -> BedView:
+    """A bed with water at these levels [m], or else full to its overflow."""
+    weight, walls = brimful_weight(bed), walls_of(bed)
+    layer, bore = bed.reservoir, bed.overflow.bore
+    long, wide = (both(length_text, side, units) for side in (walls.length, walls.width))
+    shown = (full_level(bed),) if levels is None else tuple(levels)
+    marks = _marks(bed, levels or (), units)
+    return BedView(
+        name=bed.name,
+        form=layer.form,
+        length=walls.length,
+        width=walls.width,
+        length_text=long,
+        width_text=wide,
+        surface=surface_height(bed),
+        narrows=walls.floor < walls.area,
+        legs=not isinstance(layer, Pipes) and layer.wick_share > 0.0,
+        lip=None if bed.overflow.state == "none" else bed.overflow.height,
+        state=bed.overflow.state,
+        marks=marks,
+        keys=tuple(_legend(bed, max(shown, default=0.0), units)),
+        section=section(bed, marks, shown, wide),
+        plan=plan(bed, f"{long} by {wide}"),
+        full_kg=weight.total,
+        full_kg_per_m2=weight.per_area,
+        dead_litres=dead_storage(bed) * plan_area(bed) * 1e3,
+        outlet_litres_a_minute=(
+            None if bore is None else float(outlet_flow(bore / 2, bore)) * 1e3 / _MINUTES
+        ),
+    )
+
+
+@plain_text
+def section_figure(
+    bed: Bed, *, levels: Sequence[float] | None = None, units: System = "metric"
+) -> Figure:
+    """What does this bed look like inside, across the pipes, and how high is everything.
+
+    `levels` are heights of water to mark [m], filled up to the highest; without them it is filled
+    to the overflow.
+    """
+    from matplotlib.figure import Figure
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    view = bed_view(bed, units, levels)
+    _, scale, left, floor, tall = view.section
+    title = textwrap.fill(bed.name, 40)
+    keys = [(name, textwrap.fill(text, _WRAP)) for name, text in view.keys]
+    lines = sum(text.count("\n") + 1 for _, text in keys)
+    head, drawn = 0.38 + 0.17 * title.count("\n"), tall * WIDTH / WIDE
+    foot = _LINE * lines + 0.03 * len(keys) + 0.06
+    high = head + drawn + foot
+    figure = Figure((WIDTH, high), dpi=DPI)
+    ax = figure.add_axes((0.0, foot / high, 1.0, drawn / high))
+    ax.set_xlim(-left / scale, (WIDE - left) / scale)
+    ax.set_ylim((floor - tall) / scale, floor / scale)
+    ax.set_axis_off()
+    paint(ax, view.section.shapes)
+    place: dict[str, Any] = {"x": 0.02, "va": "top"}
+    figure.text(y=1.0 - 0.06 / high, s=title, weight="bold", fontsize=10, color=INK, **place)
+    kind = "across the pipes, " if isinstance(bed.reservoir, Pipes) else ""
+    below = f"Section {kind}to scale; {view.length_text} long"
+    figure.text(y=1.0 - (head - 0.1) / high, s=below, fontsize=FONT_SIZE, color=MUTED, **place)
+    edge: dict[str, Any] = {"edgecolor": MUTED, "linewidth": 0.5}
+    dashes: dict[str, Any] = {"level": (0, (3, 2)), "transpiration": "-"}
+    handles: list[Artist] = [
+        Line2D([], [], color=colour(name), linestyle=dashes[name])
+        if name in dashes
+        else Patch(facecolor=colour(name), **edge)
+        for name, _ in keys
+    ]
+    figure.legend(
+        handles,
+        [text for _, text in keys],
+        loc="lower left",
+        fontsize=FONT_SIZE,
+        frameon=False,
+        handlelength=1.4,
+        handleheight=0.9,
+        labelspacing=0.35,
+        borderaxespad=0.2,
+        alignment="left",
+    )
+    return figure
+
+
+# --- what is said beside it -------------------------------------------------------------------
+
+
+def _marks(bed: Bed, levels: Sequence[float], units: System) -> tuple[Mark, ...]:
+    """Heights to label, lowest first."""
+    crown, overflow = crown_height(bed), bed.overflow
+    marks = [(bed.box.depth, "rim"), (surface_height(bed), "mix surface")]
+    marks.append((crown, f"top of {bed.reservoir.form}"))
+    if overflow.state != "none" and overflow.height is not None:
+        heights = {overflow.height: "overflow" + ", blocked" * (overflow.state == "blocked")}
+        for change in overflow.changes:
+            heights.setdefault(change.height, f"overflow from {_day(change.start)}")
+        marks += heights.items()
+    if not isinstance(bed.reservoir, Pipes) and 0.0 < wick_foot(bed) < crown:
+        marks.append((wick_foot(bed), "foot of the wicks"))
+    order = sorted([*marks, *((height, "water") for height in levels)])
+    return tuple(Mark(height, name, both(length_text, height, units)) for height, name in order)
+
+
+def _legend(bed: Bed, level: float, units: System) -> list[tuple[str, str]]:
+    """Style and words of each entry."""
+    layer, area = bed.reservoir, plan_area(bed)
+    held, full = open_store(level, bed) * area, capacity(bed, full_level(bed)) * area
+    amount = both(volume_text, held, units)
+    if held < full:
+        words = f"open water, {amount} of {both(volume_text, full, units)}"
+    elif bed.overflow.state == "none" or bed.overflow.height is None:
+        words = f"open water, {amount} when full; no overflow"
+    else:
+        words = f"open water, {amount} up to the overflow"
+    dead = min(dead_storage(bed) * area, held)
+    if dead > 0.0:
+        share = "all of it" if dead >= held else f"{both(volume_text, dead, units)} of it"
+        words += f"; {share} where nothing wicks, out of reach"
+    entries = [("water", words), ("mix_top", f"top mix: {bed.top_mix.name}")]
+    if isinstance(layer, Pipes) or layer.wick_share > 0.0:
+        entries.append(("mix_wick", f"mix that wicks: {bed.wick_mix.name}"))
+    if level > wick_foot(bed):
+        entries.append(("level", "mix below the water level, soaked"))
+    if isinstance(layer, Pipes):
+        inside, outside = (both(length_text, d, units) for d in (layer.inside, layer.outside))
+        pipes = f"{layer.count} pipe{'s' if layer.count > 1 else ''}"
+        entries.append(("pipe", f"{pipes}, {inside} inside, {outside} outside"))
+    else:
+        wicks = f"{100 * layer.wick_share:g} % of the floor is legs of mix"
+        if layer.wick_share <= 0.0:
+            wicks = "no legs of mix, so nothing wicks from it"
+        words = f"{layer.form}, {100 * layer.void_share:g} % open; {wicks}"
+        entries.append(("stone" if layer.form == "stone" else "air", words))
+    month, plants = plants_of(bed)
+    if plants:
+        crops = ", ".join(plant.name for plant in plants)
+        words = f"plants of {month_name[month]}, roots full grown, left to right: {crops}"
+        entries.append(("transpiration", words))
+    return entries
+
+
+def both(text: Any, amount: float, units: System) -> str:
+    """Amount in both systems, the chosen one first."""
+    other: System = "us" if units == "metric" else "metric"
+    return f"{text(amount, units)} ({text(amount, other)})"
+
+
+def _day(start: datetime.date | tuple[int, int]) -> str:
+    """First day of a change in words."""
+    if isinstance(start, datetime.date):
+        return f"{start.day} {month_abbr[start.month]} {start.year}"
+    return f"{start[1]} {month_abbr[start[0]]}"
