@@ -164,7 +164,7 @@ def test_a_grip_is_dragged_on_the_drawing(opened, garden, drag, key, up, units):
         grip.scroll_into_view_if_needed()
         # Over the width of the section, 24 in or 60.96 cm, lie so many points of the screen.
         svg = page.locator("#drawing figure > svg")
-        line = svg.locator("path.leader").last.bounding_box()
+        line = svg.locator("path.s-muted.thin").last.bounding_box()
         centimetre = line["width"] / 60.96
         where, before = grip.bounding_box(), float(box.input_value()) * inch
         x, y = where["x"] + where["width"] / 2, where["y"] + where["height"] / 2
