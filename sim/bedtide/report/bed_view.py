@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import textwrap
-from calendar import month_abbr, month_name
+from calendar import month_abbr
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
@@ -27,11 +27,13 @@ from bedtide.bed import (
 from bedtide.report.section import Mark, plan, plants_of, section
 from bedtide.report.shapes import WIDE, Drawing, paint
 from bedtide.report.style import DPI, FONT_SIZE, INK, MUTED, WIDTH, colour, plain_text
-from bedtide.units import System, length_text, volume_text
+from bedtide.report.templates import both, parts_of
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.figure import Figure
+
+    from bedtide.units import System
 
 _MINUTES: Final = 1440.0  # in a day
 _LINE: Final = 0.15  # one line below the picture [in]
@@ -67,7 +69,7 @@ def bed_view(bed: Bed, units: System, levels: Sequence[float] | None = None) -> 
     """A bed with water at these levels [m], or else full to its overflow."""
     weight, walls = brimful_weight(bed), walls_of(bed)
     layer, bore = bed.reservoir, bed.overflow.bore
-    long, wide = (both(length_text, side, units) for side in (walls.length, walls.width))
+    long, wide = (both(1e2 * side, "cm", units) for side in (walls.length, walls.width))
     shown = (full_level(bed),) if levels is None else tuple(levels)
     marks = _marks(bed, levels or (), units)
     return BedView(
@@ -83,7 +85,7 @@ def bed_view(bed: Bed, units: System, levels: Sequence[float] | None = None) -> 
         lip=None if bed.overflow.state == "none" else bed.overflow.height,
         state=bed.overflow.state,
         marks=marks,
-        keys=tuple(_legend(bed, max(shown, default=0.0), units)),
+        keys=_keys(bed, max(shown, default=0.0), units),
         section=section(bed, marks, shown, wide),
         plan=plan(bed, f"{long} by {wide}"),
         full_kg=weight.total,
@@ -166,51 +168,28 @@ def _marks(bed: Bed, levels: Sequence[float], units: System) -> tuple[Mark, ...]
     if not isinstance(bed.reservoir, Pipes) and 0.0 < wick_foot(bed) < crown:
         marks.append((wick_foot(bed), "foot of the wicks"))
     order = sorted([*marks, *((height, "water") for height in levels)])
-    return tuple(Mark(height, name, both(length_text, height, units)) for height, name in order)
+    return tuple(Mark(height, name, both(1e2 * height, "cm", units)) for height, name in order)
 
 
-def _legend(bed: Bed, level: float, units: System) -> list[tuple[str, str]]:
-    """Style and words of each entry."""
-    layer, area = bed.reservoir, plan_area(bed)
-    held, full = open_store(level, bed) * area, capacity(bed, full_level(bed)) * area
-    amount = both(volume_text, held, units)
-    if held < full:
-        words = f"open water, {amount} of {both(volume_text, full, units)}"
-    elif bed.overflow.state == "none" or bed.overflow.height is None:
-        words = f"open water, {amount} when full; no overflow"
-    else:
-        words = f"open water, {amount} up to the overflow"
-    dead = min(dead_storage(bed) * area, held)
-    if dead > 0.0:
-        share = "all of it" if dead >= held else f"{both(volume_text, dead, units)} of it"
-        words += f"; {share} where nothing wicks, out of reach"
-    entries = [("water", words), ("mix_top", f"top mix: {bed.top_mix.name}")]
-    if isinstance(layer, Pipes) or layer.wick_share > 0.0:
-        entries.append(("mix_wick", f"mix that wicks: {bed.wick_mix.name}"))
-    if level > wick_foot(bed):
-        entries.append(("level", "mix below the water level, soaked"))
-    if isinstance(layer, Pipes):
-        inside, outside = (both(length_text, d, units) for d in (layer.inside, layer.outside))
-        pipes = f"{layer.count} pipe{'s' if layer.count > 1 else ''}"
-        entries.append(("pipe", f"{pipes}, {inside} inside, {outside} outside"))
-    else:
-        wicks = f"{100 * layer.wick_share:g} % of the floor is legs of mix"
-        if layer.wick_share <= 0.0:
-            wicks = "no legs of mix, so nothing wicks from it"
-        words = f"{layer.form}, {100 * layer.void_share:g} % open; {wicks}"
-        entries.append(("stone" if layer.form == "stone" else "air", words))
-    month, plants = plants_of(bed)
-    if plants:
-        crops = ", ".join(plant.name for plant in plants)
-        words = f"plants of {month_name[month]}, roots full grown, left to right: {crops}"
-        entries.append(("transpiration", words))
-    return entries
-
-
-def both(text: Any, amount: float, units: System) -> str:
-    """Amount in both systems, the chosen one first."""
-    other: System = "us" if units == "metric" else "metric"
-    return f"{text(amount, units)} ({text(amount, other)})"
+def _keys(bed: Bed, level: float, units: System) -> tuple[tuple[str, str], ...]:
+    """Style and words of each colour, for water up to a level [m]."""
+    area, (month, plants) = 1e3 * plan_area(bed), plants_of(bed)
+    held = float(open_store(level, bed)) * area
+    blocks = parts_of(
+        "report/bed_keys.j2",
+        units=units,
+        layer=bed.reservoir,
+        top=bed.top_mix.name,
+        wick=bed.wick_mix.name,
+        held=held,
+        full=float(capacity(bed, full_level(bed))) * area,
+        dead=min(dead_storage(bed) * area, held),
+        drained=bed.overflow.state != "none" and bed.overflow.height is not None,
+        soaked=level > wick_foot(bed),
+        month=month,
+        plants=[plant.name for plant in plants],
+    )
+    return tuple((row[0], row[1]) for row in blocks["keys"][0])
 
 
 def _day(start: datetime.date | tuple[int, int]) -> str:

@@ -66,22 +66,17 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
 
     choices = parse_choices(vary)
     errors: list[InputError] = []
-    sources: list[tuple[str, Mapping[str, Any], Path | None]] = []
-    for path in bed_files:
-        try:
-            sources.append((path.name, read_mapping(path), path))
-        except InputError as error:
-            errors.append(error)
-    if not bed_files:
-        sources.append(("built-in example", document_of(example_text()), None))
     made: list[tuple[str, list[Variant]]] = []  # of each file
-    for name, mapping, source in sources:
+    files: list[Path | None] = [*bed_files]
+    for path in files or [None]:
+        name = "built-in example" if path is None else path.name
         try:
+            mapping = document_of(example_text()) if path is None else read_mapping(path)
             own = varied_beds(mapping, choices, where=name)
-            if source is not None and fit_beside(source).exists():
-                plain = read_bed(source)
+            if path is not None and fit_beside(path).exists():
+                plain = read_bed(path)
                 own = [
-                    dataclasses.replace(each, bed=with_fit(each.bed, source, described=plain))
+                    dataclasses.replace(each, bed=with_fit(each.bed, path, described=plain))
                     for each in own
                 ]
         except InputError as error:

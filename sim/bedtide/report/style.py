@@ -57,8 +57,6 @@ COLOURS: Final = {
 """Colours of pictures and pages; ours, and apart for every kind of colour blindness."""
 INK, MUTED, PALE, PAPER = (COLOURS[name] for name in ("ink", "muted", "pale", "paper"))
 """Words and outlines; leaders, ticks and second words; grid lines; the background."""
-ARROW: Final = "-|>"
-"""Head of an arrow."""
 _TITLE_LENGTH = 40  # characters of a title that fit into the width
 WIDTH: Final = 4.0
 """Width of every picture [inch]."""
@@ -112,13 +110,6 @@ STYLES: Final[dict[str, Style]] = {
 def colour(name: str) -> str:
     """Colour of a quantity."""
     return COLOURS[name]
-
-
-def line_keywords(name: str) -> dict[str, Any]:
-    """Keywords that draw a line of this quantity."""
-    style = STYLES[name]
-    found: dict[str, Any] = {"color": COLOURS[name], "linestyle": style.dashes}
-    return found | ({"marker": style.marker} if style.marker else {})
 
 
 def bar_keywords(name: str) -> dict[str, Any]:

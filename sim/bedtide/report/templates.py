@@ -26,7 +26,7 @@ import re
 import shutil
 import textwrap
 from collections.abc import Callable, Iterable, Sequence
-from functools import cache, partial
+from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any, Final
@@ -35,6 +35,7 @@ from bedtide.errors import printable
 from bedtide.units import (
     FOOT,
     POUND,
+    SYSTEMS,
     System,
     bulk_text,
     depth_text,
@@ -166,36 +167,6 @@ def small(number: float) -> str:
     return f"{number:.2g}"
 
 
-def litres(amount: float, units: System = "metric") -> str:
-    """Volume with its unit, from litres."""
-    return volume_text(amount / 1e3, units)
-
-
-def mm(amount: float, units: System = "metric") -> str:
-    """Depth of water with its unit, from millimetres."""
-    return depth_text(amount / 1e3, units)
-
-
-def cm(amount: float, units: System = "metric") -> str:
-    """Length with its unit, from centimetres."""
-    return length_text(amount / 1e2, units)
-
-
-def kg(amount: float, units: System = "metric") -> str:
-    """Mass with its unit, from kilograms."""
-    return mass_text(amount, units)
-
-
-def sawn(amount: float, units: System = "metric") -> str:
-    """Length to saw by, from millimetres: 120.5 mm, 95 5/8 in."""
-    return sawn_text(amount / 1e3, units)
-
-
-def bulk(amount: float, units: System = "metric") -> str:
-    """Volume of mix or stone, from litres."""
-    return bulk_text(amount / 1e3, units)
-
-
 def load(amount: float, units: System = "metric") -> str:
     """Weight on the floor in both systems, the reader's first, from kilograms on a square metre."""
     both = (f"{amount:,.0f} kg/m2", f"{amount / POUND * FOOT**2:,.0f} lb/ft2")
@@ -251,7 +222,23 @@ _PLAIN = (
     bare,
 )  # fmt: skip
 _PHRASES = (between, within, every, months, span, later)
-_AMOUNTS = (litres, mm, cm, kg, load, rain, sawn, bulk)
+_AMOUNTS: Final[dict[str, Callable[[float, System], str]]] = {
+    "litres": lambda amount, units: volume_text(amount / 1e3, units),
+    "mm": lambda amount, units: depth_text(amount / 1e3, units),
+    "cm": lambda amount, units: length_text(amount / 1e2, units),
+    "kg": mass_text,
+    "sawn": lambda amount, units: sawn_text(amount / 1e3, units),  # 120.5 mm, 95 5/8 in
+    "bulk": lambda amount, units: bulk_text(amount / 1e3, units),  # of mix or stone
+    "load": load,
+    "rain": rain,
+}
+"""Amounts in the reader's units by the name of their filter, which says what they come in."""
+
+
+def both(amount: float, kind: str, units: System) -> str:
+    """An amount of a kind in both systems of units, the reader's first."""
+    first, other = SYSTEMS if units == SYSTEMS[0] else SYSTEMS[::-1]
+    return f"{_AMOUNTS[kind](amount, first)} ({_AMOUNTS[kind](amount, other)})"
 
 
 @cache
@@ -260,19 +247,19 @@ def environment(units: System, *, markup: bool = False) -> jinja2.Environment:
     import jinja2
 
     made = jinja2.Environment(
-        loader=jinja2.FunctionLoader(_markup if markup else _source),
+        loader=jinja2.FunctionLoader(_markup if markup else lambda name: parted(_markup(name))),
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
         autoescape=markup,
     )
     made.filters |= {function.__name__: function for function in _PLAIN}
-    made.filters |= {function.__name__: partial(function, units=units) for function in _AMOUNTS}
+    for name, told in _AMOUNTS.items():
+        made.filters[name] = lambda amount, told=told: told(amount, units)
+    made.filters["both"] = lambda amount, kind: both(amount, kind, units)
     made.globals |= {function.__name__: function for function in _PHRASES}
-    made.globals["units"] = units
-    made.globals |= {"volume": "US gal" if units == "us" else "L"}
-    made.globals |= {"depth": "in" if units == "us" else "mm"}
-    made.globals |= {"length": "in" if units == "us" else "cm"}
+    names = ("US gal", "in", "in") if units == "us" else ("L", "mm", "cm")
+    made.globals |= dict(zip(("units", "volume", "depth", "length"), (units, *names), strict=True))
     if not markup:
         made.globals["part"] = _PART.__add__
         made.globals["said"] = _trimmed(made.get_template("report/said.j2"))
@@ -282,11 +269,6 @@ def environment(units: System, *, markup: bool = False) -> jinja2.Environment:
 def _markup(name: str) -> str:
     """Text of a template of the package."""
     return (Path(__file__).parent.parent / name).read_text(encoding="utf-8")
-
-
-def _source(name: str) -> str:
-    """Text of a template of the package, its empty lines made into breaks."""
-    return parted(_markup(name))
 
 
 def _trimmed(template: jinja2.Template) -> SimpleNamespace:

@@ -79,7 +79,7 @@ def files_of(bed: Bed, sheet: Build, units: System) -> dict[str, Writer]:
 def sheets(bed: Bed, sheet: Build, paper: str, units: System) -> dict[str, Figure]:
     """Figures of all sheets on a paper, by name."""
     wide, high = PAPERS[paper]
-    text = partial(_sawn, units=units)
+    text = partial(sawn_text, system=units)
     room = high - _HEAD - _FOOT
     upper, lower = 0.58 * room, 0.42 * room
     found: dict[str, Figure] = {}
@@ -108,10 +108,6 @@ def sheets(bed: Bed, sheet: Build, paper: str, units: System) -> dict[str, Figur
     if sheet.dipstick:
         _dipstick(page("dipstick", "dipstick, true size"), sheet, units, room)
     return found
-
-
-def _sawn(metres: float, units: System) -> str:
-    return sawn_text(metres, units)
 
 
 # --- sheets and views -------------------------------------------------------------------------
@@ -277,27 +273,20 @@ def _plan(ax: Any, bed: Bed, sheet: Build, text: Any) -> None:
 def _end_wall(ax: Any, bed: Bed, sheet: Build, text: Any) -> None:
     """Seen from outside, the hole from two edges: the outer edge of a side, the foot."""
     b, hole, walls = sheet.boards, sheet.hole, walls_of(bed)
-    edge = 0.0
-    if b is None:
-        wide, tall = walls.width, walls.depth
-        edge = 0.5 * (wide - walls.width_at_floor)
-        view = _view(ax, "End, from outside", (0.0, wide), (0.0, tall))
-        _outline(view, [0.0, edge, wide - edge, wide, 0.0], [tall, 0.0, 0.0, tall, tall])
-        heights, across = [(tall, f"rim {text(tall)}")], [(edge, "edge of the floor 0")]
-    else:
-        past = 2.0 * b.thickness_mm if b.corner == "sides past ends" else 0.0
-        wide, tall = (b.end_mm + past) / 1e3, b.wall_height_mm / 1e3
-        view = _view(ax, "End, from outside", (0.0, wide), (0.0, tall))
-        _outline(view, [0.0, wide, wide, 0.0, 0.0], [0.0, 0.0, tall, tall, 0.0])
-        heights, across = [(tall, f"top {text(tall)}")], [(0.0, "outer edge 0")]
-        for course in range(1, b.courses):
-            joint = course * b.course_mm / 1e3
-            _outline(view, [0.0, wide], [joint, joint], linewidth=0.6)
-            heights.append((joint, f"joint {text(joint)}"))
-        if past:
-            for x in (b.thickness_mm / 1e3, wide - b.thickness_mm / 1e3):
-                _outline(view, [x, x], [0.0, tall], linewidth=0.6)
-    heights.append((0.0, "foot of the wall 0"))
+    past = b.thickness_mm / 1e3 if b and b.corner == "sides past ends" else 0.0
+    wide, tall, edge = walls.width, walls.depth, lean_of(bed)
+    if b is not None:
+        wide, tall, edge = b.end_mm / 1e3 + 2.0 * past, b.wall_height_mm / 1e3, 0.0
+    view = _view(ax, "End, from outside", (0.0, wide), (0.0, tall))
+    _outline(view, [0.0, edge, wide - edge, wide, 0.0], [tall, 0.0, 0.0, tall, tall])
+    heights = [(tall, f"{'top' if b else 'rim'} {text(tall)}"), (0.0, "foot of the wall 0")]
+    across = [(edge, f"{'outer edge' if b else 'edge of the floor'} 0")]
+    joints = [course * b.course_mm / 1e3 for course in range(1, b.courses)] if b else []
+    for joint in joints:
+        _outline(view, [0.0, wide], [joint, joint], linewidth=0.6)
+        heights.append((joint, f"joint {text(joint)}"))
+    for x in (past, wide - past) if past else ():
+        _outline(view, [x, x], [0.0, tall], linewidth=0.6)
     across.append((wide - edge, f"other edge {text(wide - 2.0 * edge)}"))
     if hole is not None:
         x, y = edge + hole.across_mm / 1e3, hole.up_mm / 1e3

@@ -34,8 +34,6 @@ if TYPE_CHECKING:
     from bedtide.bed import Bed
     from bedtide.units import System
 
-_CHUNK = 1 << 20  # bytes
-
 
 class PageFile(NamedTuple):
     """A page that was asked for: its file, its template, and what that shows beside the summary."""
@@ -104,11 +102,8 @@ def made_by(ctx: click.Context, description: str) -> Made:
 
 def checksum(path: Path) -> str:
     """SHA-256 of a file."""
-    found = hashlib.sha256()
     with path.open("rb") as file:
-        while chunk := file.read(_CHUNK):
-            found.update(chunk)
-    return found.hexdigest()
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def page_of(
