@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 
+import numpy as np
 import pytest
 
 import bedtide.answers.map_.run as run_module
@@ -15,6 +16,7 @@ from bedtide.answers.map_.run import Job, chunk_of, run_map
 from bedtide.answers.map_.store import read
 from bedtide.bed import read_bed
 from bedtide.column import many as column_many
+from bedtide.errors import FieldError
 from bedtide.many import Ask
 from bedtide.weather import Options
 from helpers.region import region_of
@@ -151,3 +153,29 @@ def test_a_cluster_that_does_not_work_is_said(cli, words, tmp_path, monkeypatch)
     gone = cli(*words, "--scheduler", address, "--out", tmp_path / "gone")
     assert gone.exit_code == 2
     assert f'no scheduler of dask answers at "{address}"' in gone.stderr
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")
+def test_a_worker_with_another_bedtide_is_refused_before_anything_is_kept(job, tmp_path):
+    from distributed import LocalCluster
+
+    other = tmp_path / "other" / "bedtide"
+    other.mkdir(parents=True)
+    (other / "__init__.py").write_text('__version__ = "0.0.1"\n')  # and nothing that a task needs
+    with LocalCluster(n_workers=0, dashboard_address=None) as cluster:
+        address = cluster.scheduler_address
+        worker = subprocess.Popen(
+            [sys.executable, "-m", "dask", "worker", address, "--nthreads", "1", "--no-nanny"],
+            env={**os.environ, "PYTHONPATH": str(other.parent)},
+            cwd=tmp_path,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        try:
+            with pytest.raises(FieldError, match=r"its workers run bedtide 0\.0\.1, not"):
+                run(job, tmp_path / "map.zarr", scheduler=address)
+        finally:
+            worker.kill()
+            worker.wait()
+    assert np.isnan(read(tmp_path / "map.zarr")["days"]).all()

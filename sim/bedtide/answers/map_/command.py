@@ -176,10 +176,11 @@ def _give(
     summary = summary_of(figures, drawn, done, source=source, ask=job.ask, assumptions=assumed)
     ground = ground_of(drawn)
     sheets = sheets_of(drawn, units) if ground is not None and summary.counted else []
+    names = names_of(figures)
     files: dict[str, Writer] = {"map.nc": partial(write_netcdf, dataset=unstacked(drawn))}
     for each in sheets:
         assert ground is not None
-        figure = sheet_figure(each, ground, names_of(figures))
+        figure = sheet_figure(each, ground, names)
         files[f"{each.name}.png"] = partial(write_figure, figure=figure)
     more = {"sheets": sheets, "ground": ground, "path_of": path_of, "compass": compass}
     best = max(summary.beds, key=lambda bed: bed.places_suited).bed  # the first of equals

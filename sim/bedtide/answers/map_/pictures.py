@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bedtide.answers.map_.layers import Ground, Layer, Sheet
+from bedtide.answers.map_.layers import Ground, Sheet
 from bedtide.answers.map_.summary import compass
 from bedtide.report.style import COLOURS, INK, LABEL, MUTED, PALE, TICK, WIDTH, plain_text, sheet
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 _NAMED = 12  # places whose names fit on a map
 _TALLEST = 1.3  # of a small map, for its width
+_GAP = 0.06  # between small maps, for their width
 
 
 @plain_text
@@ -28,20 +29,29 @@ def sheet_figure(drawn: Sheet, ground: Ground, names: Sequence[str] = ()) -> Fig
     count = len(drawn.layers)
     columns = {1: 1, 2: 2, 4: 2}.get(count, 3)
     rows = math.ceil(count / columns)
-    panel = WIDTH / columns * min(ground.height, _TALLEST)
-    title = 0.28 if count > 1 else 0.1
+    wide = 0.9 * WIDTH / columns * min(1.0, _TALLEST / ground.height)  # of a small map [inch]
+    above = (0.25 if count > 1 else 0.05) / wide  # room for its title, in widths
     abreast = _abreast([word for _, word in drawn.key])
     lines = math.ceil(len(drawn.key) / abreast)
-    height = 0.55 + rows * (panel * 0.86 + title) + 0.25 * lines + 0.3
+    height = 0.75 + rows * (ground.height + above) * wide + 0.25 * lines
     figure = sheet(height, drawn.title)
-    axes = np.atleast_1d(figure.subplots(rows, columns)).reshape(-1)
-    for at, ax in enumerate(axes):
-        if at >= count:
-            ax.set_visible(False)
-            continue
-        _map(ax, drawn, drawn.layers[at], ground, ticks=count == 1)
-    if count == 1 and not ground.wide and len(names) <= _NAMED:
-        _named(figure, axes[0], ground, names)
+    ax = figure.subplots()
+    corners = [
+        (at % columns * (1.0 + _GAP), at // columns * (ground.height + above))
+        for at in range(count)
+    ]
+    _maps(ax, drawn, ground, corners)
+    ax.set_xlim(-0.01, columns * (1.0 + _GAP) - _GAP + 0.01)
+    ax.set_ylim(rows * (ground.height + above) - above + 0.01, -above)
+    ax.set_aspect("equal")
+    ax.set(frame_on=False, xticks=[], yticks=[])
+    if count == 1:
+        ax.set_xticks([0, 1], [compass(ground.west, "EW"), compass(ground.east, "EW")])
+        ends = [compass(ground.north, "NS"), compass(ground.south, "NS")]
+        ax.set_yticks([0, ground.height], ends)
+        for label, side in zip(ax.get_xticklabels(), ("left", "right"), strict=True):
+            label.set_horizontalalignment(side)
+        ax.tick_params(labelsize=TICK, labelcolor=MUTED, length=0, pad=3)
     keys = [
         Patch(facecolor=COLOURS[colour], edgecolor=MUTED, linewidth=0.5, label=word)
         for colour, word in drawn.key
@@ -56,6 +66,8 @@ def sheet_figure(drawn: Sheet, ground: Ground, names: Sequence[str] = ()) -> Fig
         handletextpad=0.5,
         columnspacing=1.0,
     )
+    if count == 1 and not ground.wide and len(names) <= _NAMED:
+        _named(figure, ax, ground, names)
     return figure
 
 
@@ -64,41 +76,31 @@ def _abreast(words: Sequence[str]) -> int:
     return max(1, min(len(words), int(48 / (max(map(len, words)) + 4))))
 
 
-def _map(ax: Axes, drawn: Sheet, layer: Layer, ground: Ground, *, ticks: bool) -> None:
-    from matplotlib.collections import PatchCollection
-    from matplotlib.patches import Rectangle
+def _maps(ax: Axes, drawn: Sheet, ground: Ground, corners: Sequence[tuple[float, float]]) -> None:
+    """All small maps of a sheet on one axes: cells as one collection, or points as one."""
+    from matplotlib.collections import PolyCollection
 
-    for number, colour in enumerate(drawn.colours):
-        at = [place for place, own in enumerate(layer.classes) if own == number]
-        shade: dict[str, Any] = {"facecolor": COLOURS[colour]}
-        if ground.wide:
-            cells = [
-                Rectangle(
-                    (ground.x[i] - ground.wide / 2, ground.y[i] - ground.tall / 2),
-                    ground.wide,
-                    ground.tall,
-                )
-                for i in at
-            ]
-            ax.add_collection(PatchCollection(cells, linewidth=0.2, edgecolor="face", **shade))
-        else:
-            x, y = ([values[i] for i in at] for values in (ground.x, ground.y))
-            ax.scatter(x, y, s=40 if ticks else 22, edgecolor=INK, linewidth=0.5, **shade)
-    ax.set_xlim(0.0, 1.0)
-    ax.set_ylim(ground.height, 0.0)
-    ax.set_aspect("equal", adjustable="box")
-    ax.set_facecolor("white")
-    for spine in ax.spines.values():
-        spine.set_color(PALE)
-    ax.set_title(layer.title, loc="left", fontsize=LABEL, color=INK, pad=3)
-    ax.set_xticks([0, 1] if ticks else [])
-    ax.set_yticks([0, ground.height] if ticks else [])
-    if ticks:
-        ax.set_xticklabels([compass(ground.west, "EW"), compass(ground.east, "EW")])
-        ax.set_yticklabels([compass(ground.north, "NS"), compass(ground.south, "NS")])
-        ax.get_xticklabels()[-1].set_horizontalalignment("right")
-        ax.get_xticklabels()[0].set_horizontalalignment("left")
-    ax.tick_params(labelsize=TICK, labelcolor=MUTED, length=0, pad=3)
+    x, y = np.array(ground.x), np.array(ground.y)
+    spots, shades = [], []
+    for layer, (left, top) in zip(drawn.layers, corners, strict=True):
+        classes = np.array(layer.classes)
+        spots.append(np.stack([x + left, y + top], axis=1)[classes >= 0])
+        shades += [COLOURS[drawn.colours[own]] for own in layer.classes if own >= 0]
+        ax.text(left, top - 0.02, layer.title, fontsize=LABEL, color=INK, va="bottom")
+    middles = np.concatenate(spots)
+    frame = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, ground.height), (0.0, ground.height)])
+    boxes = np.array(corners)[:, None] + frame
+    edges = PolyCollection(boxes, facecolor="none", edgecolor=PALE, linewidth=0.8, zorder=3)
+    ax.add_collection(edges)
+    if ground.wide:
+        cell = (frame / (1.0, ground.height) - 0.5) * (ground.wide, ground.tall)
+        cells = middles[:, None] + cell
+        ax.add_collection(
+            PolyCollection(cells, facecolor=shades, edgecolor="face", linewidth=0.2), autolim=False
+        )
+    else:
+        size = 40 if len(corners) == 1 else 22
+        ax.scatter(*middles.T, s=size, c=shades, edgecolor=INK, linewidth=0.5)
 
 
 def _named(figure: Figure, ax: Axes, ground: Ground, names: Sequence[str]) -> None:

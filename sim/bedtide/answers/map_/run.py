@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import pydoc
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
@@ -28,6 +29,10 @@ _BED_DAYS: Final = 1_000_000  # of a chunk
 _USUAL: Final = 10_957  # days of a station file, which are not known before it is read
 _TRIES: Final = 3  # workers that may be lost over one chunk
 _PATIENCE: Final = 60  # seconds to wait for the first worker of a cluster
+_ENVIRONMENT: Final = {
+    **dict.fromkeys(("OMP_NUM_THREADS", "MKL_NUM_THREADS", "OPENBLAS_NUM_THREADS"), 1),
+    **{"MALLOC_TRIM_THRESHOLD_": 1 << 28, "MALLOC_MMAP_THRESHOLD_": 1 << 25},
+}  # of a worker: it keeps the memory of a chunk for the next, rather than ask for it anew
 Tell = Callable[[int, int, float], None]
 
 
@@ -127,7 +132,12 @@ def crew(
 
     stack.enter_context(
         dask.config.set(
-            {"distributed.scheduler.allowed-failures": _TRIES, "distributed.worker.daemon": True}
+            {
+                "distributed.scheduler.allowed-failures": _TRIES,
+                "distributed.worker.daemon": True,
+                "distributed.worker.profile.enabled": False,
+                "distributed.nanny.pre-spawn-environ": _ENVIRONMENT,
+            }
         )
     )
     if scheduler is None:
@@ -153,6 +163,7 @@ def crew(
             expected="at least one",
             hint=f"Begin some with  dask worker {scheduler} --nthreads 1",
         ) from error
+    _refuse_others(set(client.run(pydoc.locate, "bedtide.__version__").values()))
     for future in dd.as_completed(list(futures)):
         span = futures.pop(future)
         try:
@@ -164,11 +175,15 @@ def crew(
                 expected="workers with enough memory",
                 hint="Try fewer places in a task, with --chunk and --anew, or fewer workers",
             ) from error
-        if figures.attrs["bedtide_version"] != __version__:
-            raise FieldError(
-                "--scheduler",
-                f"its workers run bedtide {figures.attrs['bedtide_version']}, not {__version__}",
-                expected="the same version everywhere",
-            )
+        _refuse_others({figures.attrs["bedtide_version"]})
         yield span, figures
         future.release()
+
+
+def _refuse_others(versions: set[str | None]) -> None:
+    """Refuse workers of another version of bedtide, or without it."""
+    for other in versions - {__version__}:
+        run = f"run bedtide {other}, not {__version__}" if other else "have no bedtide"
+        raise FieldError(
+            "--scheduler", f"its workers {run}", expected="the same version everywhere"
+        )
