@@ -1,5 +1,6 @@
 """The report of a map in every state, and its page: words, widths, sheets, classes by hand."""
 
+import calendar
 import dataclasses
 import re
 
@@ -258,7 +259,7 @@ def test_a_picture_has_a_map_for_each_month_and_a_key():
     sheet = sheet_named(figures_of(), "median_by_month")
     figure = sheet_figure(sheet, ground_of(drawn))
     texts = [text.get_text() for text in figure.axes[0].texts]
-    assert texts == [*"Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()]
+    assert texts == [*calendar.month_abbr][1:]
     assert [text.get_text() for text in figure.legends[0].get_texts()] == list(sheet.words)
 
 

@@ -49,8 +49,8 @@ def sheet_figure(drawn: Sheet, ground: Ground, names: Sequence[str] = ()) -> Fig
         ax.set_xticks([0, 1], [compass(ground.west, "EW"), compass(ground.east, "EW")])
         ends = [compass(ground.north, "NS"), compass(ground.south, "NS")]
         ax.set_yticks([0, ground.height], ends)
-        for label, side in zip(ax.get_xticklabels(), ("left", "right"), strict=True):
-            label.set_horizontalalignment(side)
+        ax.get_xticklabels()[0].set_horizontalalignment("left")
+        ax.get_xticklabels()[1].set_horizontalalignment("right")
         ax.tick_params(labelsize=TICK, labelcolor=MUTED, length=0, pad=3)
     keys = [
         Patch(facecolor=COLOURS[colour], edgecolor=MUTED, linewidth=0.5, label=word)
@@ -90,17 +90,18 @@ def _maps(ax: Axes, drawn: Sheet, ground: Ground, corners: Sequence[tuple[float,
     middles = np.concatenate(spots)
     frame = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, ground.height), (0.0, ground.height)])
     boxes = np.array(corners)[:, None] + frame
-    edges = PolyCollection(boxes, facecolor="none", edgecolor=PALE, linewidth=0.8, zorder=3)
+    edges = PolyCollection(list(boxes), facecolor="none", edgecolor=PALE, linewidth=0.8, zorder=3)
     ax.add_collection(edges)
     if ground.wide:
         cell = (frame / (1.0, ground.height) - 0.5) * (ground.wide, ground.tall)
-        cells = middles[:, None] + cell
+        cells = list(middles[:, None] + cell)
         ax.add_collection(
             PolyCollection(cells, facecolor=shades, edgecolor="face", linewidth=0.2), autolim=False
         )
     else:
         size = 40 if len(corners) == 1 else 22
-        ax.scatter(*middles.T, s=size, c=shades, edgecolor=INK, linewidth=0.5)
+        x, y = middles.T
+        ax.scatter(x, y, s=size, c=shades, edgecolor=INK, linewidth=0.5)
 
 
 def _named(figure: Figure, ax: Axes, ground: Ground, names: Sequence[str]) -> None:
