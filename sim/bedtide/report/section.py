@@ -26,7 +26,7 @@ _OUTLET: Final = 0.02  # bore drawn where none is given [m]
 _BAY: Final = 0.45  # width of a bay between two legs of mix [m]; only their share is given
 # In units of the drawing:
 _WALL: Final = 6.0  # thickness of walls and floor where it is not given
-_SPOUT: Final = 26.0  # room right of the box
+_SPOUT: Final = 29.0  # room right of the box
 _LETTER: Final = 6.6  # width of a letter
 _ROW: Final = 29.0  # one height with its name
 _TALLEST: Final = 230.0  # a box, or

@@ -199,10 +199,11 @@ def _round(view: View, x: float, y: float, across: float, **line: Any) -> None:
 
 
 def _cross(view: View, x: float, y: float) -> None:
-    """Marks a centre to drill at."""
+    """Marks a centre to drill at, on a light ground so that it shows on any other."""
     arm = view.mm(3.0)
-    _outline(view, [x - arm, x + arm], [y, y], linewidth=0.7, zorder=8)
-    _outline(view, [x, x], [y - arm, y + arm], linewidth=0.7, zorder=8)
+    for line in ({"color": PAPER, "linewidth": 2.4}, {"linewidth": 0.7}):
+        _outline(view, [x - arm, x + arm], [y, y], zorder=8, **line)
+        _outline(view, [x, x], [y - arm, y + arm], zorder=8, **line)
 
 
 # --- the views --------------------------------------------------------------------------------
