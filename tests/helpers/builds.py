@@ -10,7 +10,7 @@ from typing import Any
 import tomlkit
 
 from bedtide.bed import Bed, bed_from_mapping, with_value
-from bedtide.building import Build, read_trade, summary_of
+from bedtide.building import Build, build
 from helpers.beds import PLAIN
 
 PIPES: dict[str, Any] = {
@@ -101,8 +101,7 @@ def built(
                 tables.setdefault(section, {})[name] = value
             file = Path(folder) / "mine.toml"
             file.write_text(tomlkit.dumps(tables))
-        trade = read_trade(file, units)
-    return summary_of(bed, trade, units=units, **options)
+        return build(bed, file, units=units, **options)
 
 
 def item(sheet: Build, name: str) -> Any:

@@ -172,16 +172,9 @@ def build(
     >>> sheet.can_be_built, sheet.cost
     (True, 0.0)
     """
-    trade = read_trade(prices, units)
-    return summary_of(bed, trade, beds=beds, weather=weather, units=units)
-
-
-def summary_of(
-    bed: Bed, trade: Trade, *, beds: int = 1, weather: xr.Dataset | None = None, units: System
-) -> Build:
-    """All figures of building so many beds; `units` decide the marks of the dipstick alone."""
     from bedtide import __version__
 
+    trade = read_trade(prices, units)
     checks = checks_of(bed, trade, peak_of(bed, trade, weather))
     boards, zones = boards_of(bed, trade, beds), zones_of(bed, trade)
     items = items_of(bed, trade, beds, boards, zones)

@@ -44,18 +44,18 @@ def build(
     With --out it writes build.json and drawings to scale on A4 and on Letter: a PDF of all sheets
     and each sheet as SVG.
     """
-    from bedtide.building import read_trade, summary_of
+    from bedtide.building import build as sheet_of
     from bedtide.report.given import given_bed, given_weather
 
     asked.check()
     with progress(3) as begin:
         begin("Reading the bed")
-        bed, trade = given_bed(bed_file), read_trade(prices, asked.units)
+        bed = given_bed(bed_file)
         weather = None
         if weather_files:
             begin("Reading the weather")
             weather = given_weather(bed_file, weather_files, bed, asked.reading)
-        summary = summary_of(bed, trade, beds=beds, weather=weather, units=asked.units)
+        summary = sheet_of(bed, prices, beds=beds, weather=weather, units=asked.units)
         files = {}
         if asked.folder is not None:
             from bedtide.answers.build.drawings import files_of
