@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 _NAME = "CF NetCDF"
 _DAY = 86400.0  # [s]
+_HAIR = 0.01  # mm, or mm/day; less than any gauge shows
 
 # standard name -> quantity, our unit, rate
 _STANDARD: dict[str, tuple[str, str, bool]] = {
@@ -44,6 +45,7 @@ _CALLED = {
     **dict.fromkeys(("tmax", "tmin", "tmmx", "tmmn"), "air_temperature"),
     **dict.fromkeys(("prcp", "precip"), "lwe_precipitation_rate"),
     "vp": "water_vapor_partial_pressure_in_air",
+    "surface_downwelling_shortwave_flux": "surface_downwelling_shortwave_flux_in_air",  # of old
 }
 _EXTREME = {"maximum": "max", "minimum": "min"}
 
@@ -68,12 +70,9 @@ def read_netcdf(data: bytes, name: str, options: Options) -> Record:
     columns = {
         quantity: Column(
             quantity,
-            about.key,
-            about.unit or "1",
-            np.asarray(
-                convert(point[about.key].values.astype(np.float64), about.unit, about.wanted)
-            ),
+            values=np.asarray(as_we_have_it(point[about.key].values, quantity, about)),
             rate=about.rate,
+            **about.written,
         )
         for quantity, about in found.items()
     }
@@ -239,6 +238,12 @@ class Quantity(NamedTuple):
     wanted: str  # the unit of `record.UNITS`, as `units.convert` takes it
     rate: bool  # of several times a day: to be averaged, not added up
 
+    @property
+    def written(self) -> dict[str, Any]:
+        """Its name and unit in the file, and how that becomes ours."""
+        none, one = (float(convert(value, self.unit, self.wanted)) for value in (0.0, 1.0))
+        return {"name": self.key, "unit": self.unit, "factor": one - none, "offset": none}
+
 
 def quantities(
     dataset: xr.Dataset, name: str, dims: Collection[str] = ("time",)
@@ -254,6 +259,8 @@ def quantities(
         if set(variable.dims) != set(dims) or not standard:
             continue
         unit = str(variable.attrs.get("units", ""))
+        if not unit.strip() and "units" in variable.attrs:
+            unit = "1"  # as CF has it: an empty unit is that of a number without one
         quantity, wanted, rate = _meaning(variable, str(key), standard, unit)
         problem = ""
         if not _fits(unit, wanted):
@@ -267,6 +274,15 @@ def quantities(
             continue
         found[quantity] = Quantity(str(key), unit, wanted, rate)
     return found, errors
+
+
+def as_we_have_it(values: Any, quantity: str, about: Quantity) -> Any:
+    """Values of a file, or of a grid on dask, in our unit.
+
+    Rain a hair below nought, as packing leaves it in reanalyses, is no rain.
+    """
+    ours = convert(values.astype(np.float64), about.unit, about.wanted)
+    return np.where((ours < 0.0) & (ours > -_HAIR), 0.0, ours) if quantity == "rain" else ours
 
 
 def _meaning(variable: Any, key: str, standard: str, unit: str) -> tuple[str, str, bool]:

@@ -22,9 +22,9 @@ from bedtide.errors import (
     raise_all,
 )
 from bedtide.terms import attributes
-from bedtide.units import convert
 from bedtide.weather.fill import FLAGS, core_of, found_in, lacking
 from bedtide.weather.netcdf import (
+    as_we_have_it,
     calendar_note,
     coordinate_of,
     quantities,
@@ -145,7 +145,7 @@ class Opened:
     places: xr.Dataset  # latitude, longitude and perhaps elevation (place,)
     grid: dict[str, int]  # what the places were made of, with sizes
     values: dict[str, xr.DataArray]  # by quantity, in the units of `record.UNITS`
-    written: dict[str, tuple[str, str]]  # name and unit in the file, by quantity
+    written: dict[str, dict[str, Any]]  # name and unit in the file, by quantity
     ignored: list[str]  # variables along time that are none that we know
     wind_height: float | None
     notes: list[str]
@@ -178,7 +178,7 @@ def _opened(path: Path, chunk: int) -> Opened:
         dataset, dims = dataset.expand_dims("place"), ["place"]
     grid = {str(dim): dataset.sizes[dim] for dim in dims}
     values: dict[str, xr.DataArray] = {}
-    written: dict[str, tuple[str, str]] = {}
+    written: dict[str, dict[str, Any]] = {}
     ignored: list[str] = []
     if "time" in dataset.dims:
         times = _days_of(dataset, name)
@@ -187,9 +187,9 @@ def _opened(path: Path, chunk: int) -> Opened:
         for quantity, about in found.items():
             chunked = _chunked(dataset[about.key], dims, chunk, name)
             values[quantity] = _as_places(chunked, dims).assign_coords(time=times)
-            ours = convert(values[quantity].data.astype(np.float64), about.unit, about.wanted)
+            ours = as_we_have_it(values[quantity].data, quantity, about)
             values[quantity] = values[quantity].copy(data=ours)
-            written[quantity] = (about.key, about.unit or "1")
+            written[quantity] = about.written
         known = {about.key for about in found.values()}
         ignored = [str(k) for k, v in dataset.items() if "time" in v.dims and k not in known]
     return Opened(
@@ -275,7 +275,8 @@ def _places_of(
     for key in dataset.variables:
         about = dataset[key]
         if about.dims == tuple(dims) and (
-            key == "place_name" or about.attrs.get("cf_role") == "timeseries_id"
+            (key in ("place_name", *dims) and about.dtype.kind in "OSU")
+            or about.attrs.get("cf_role") == "timeseries_id"
         ):
             text = [
                 e.decode() if isinstance(e, bytes) else str(e) for e in about.values.reshape(-1)
@@ -330,8 +331,7 @@ def _joined(opened: Sequence[Opened], options: Options) -> xr.Dataset:
     if not whole.sizes["time"]:
         raise TimeAxisError(source, "it has none of the days that are wanted")
     for quantity, several in parts.items():
-        name, unit = several[0][0].written[quantity]
-        whole[quantity].attrs = {"name": name, "unit": unit}
+        whole[quantity].attrs = several[0][0].written[quantity]
     if "place_name" not in known:
         names = zip(known["latitude"].values, known["longitude"].values, strict=True)
         words = [f"{north:.6g} {east:.6g}" for north, east in names]
@@ -352,7 +352,7 @@ def _refuse_lacking(source: str, opened: Sequence[Opened]) -> None:
     """Refuse files that together lack what every place must have."""
     none = np.empty(0)
     written = {key: names for each in opened for key, names in each.written.items()}
-    columns = {key: Column(key, name, unit, none) for key, (name, unit) in written.items()}
+    columns = {key: Column(key, values=none, **names) for key, names in written.items()}
     record = Record(source, "CF NetCDF", none.astype("M8[s]"), none.astype(int), columns)
     record.ignored = [name for each in opened for name in each.ignored]
     absent = [key for key in core_of(record) if key not in columns]
@@ -497,8 +497,8 @@ def _cell_at(block: xr.Dataset, at: int, options: Options) -> Record:
     """Record of one place of a grid or a list."""
     columns = {}
     for key in map(str, block.data_vars):
-        about, values = block[key].attrs, block[key].to_numpy()[at].copy()
-        columns[key] = Column(key, about["name"], about["unit"], values)
+        values = block[key].to_numpy()[at].copy()
+        columns[key] = Column(key, values=values, **block[key].attrs)
     name = str(block["place_name"].values[at])
     if all(np.isnan(column.values).all() for column in columns.values()):
         raise TimeAxisError(name, "no weather (sea, or outside of the region)")

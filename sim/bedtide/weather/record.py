@@ -46,7 +46,7 @@ class Column:
     def as_written(self, row: int) -> str:
         """The value of a row in the file's own unit, for messages."""
         value = (float(self.values[row]) - self.offset) / self.factor
-        return f"{round(value, 4):g} {self.unit}"
+        return f"{value:.6g} {self.unit}"
 
 
 @dataclass

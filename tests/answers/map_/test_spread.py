@@ -82,7 +82,7 @@ def test_two_workers_one_killed_half_way_give_the_same(job, tmp_path):
 
         done = run(job, tmp_path / "two.zarr", tell=tell, scheduler=cluster.scheduler_address)
     assert killed
-    assert done == (6, 0)
+    assert done[:2] == (6, 0)
     assert (
         read(tmp_path / "two.zarr")
         .drop_attrs()

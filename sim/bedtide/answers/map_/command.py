@@ -173,7 +173,9 @@ def _give(
 
     drawn = drawn_of(figures)
     source = listed([path.name for path in job.paths])
-    summary = summary_of(figures, drawn, done, source=source, ask=job.ask, assumptions=assumed)
+    summary = summary_of(
+        figures, drawn, done, source=source, ask=job.ask, assumptions=[*assumed, *done.notes]
+    )
     ground = ground_of(drawn)
     sheets = sheets_of(drawn, units) if ground is not None and summary.counted else []
     names = names_of(figures)

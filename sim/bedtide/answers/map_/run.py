@@ -50,6 +50,7 @@ class Done(NamedTuple):
 
     chunks: int
     before: int  # chunks that an earlier run had done
+    notes: tuple[str, ...] = ()  # what was done with the weather as a whole
 
 
 def chunk_of(days: int, beds: int, places: int) -> int:
@@ -91,7 +92,7 @@ def run_map(
             write_chunk(path, first, figures)
             left = (time.monotonic() - begun) / number * (len(todo) - number)
             tell(before + number, chunks, left)
-    return Done(chunks, before)
+    return Done(chunks, before, tuple(whole.attrs.get("assumptions", ())))
 
 
 def _figures(job: Job, span: tuple[int, int]) -> xr.Dataset:
