@@ -342,3 +342,13 @@ def test_a_region_of_unfit_places_says_so(cli, holed, words, tmp_path):
     assert result.exit_code == 0, result.stderr
     assert "the weather of the one place is unfit" in " ".join(result.stdout.split())
     assert left_in(tmp_path / "out") == ["map.html", "map.json", "map.nc", "map.zarr"]
+
+
+def test_what_was_done_with_a_calendar_is_said(cli, words, region, tmp_path):
+    axis = xr.date_range("2022-01-01", periods=360, calendar="360_day", use_cftime=True)
+    odd = region.isel(time=slice(360)).assign_coords(time=axis)
+    odd.to_netcdf(tmp_path / "odd.nc")
+    words[1] = tmp_path / "odd.nc"
+    done = cli(*words, "--out", tmp_path / "out")
+    assert done.exit_code == 0, done.stderr
+    assert "The year of odd.nc has 360 days" in " ".join(done.stdout.split())
