@@ -36,11 +36,17 @@ _MONTHLY: Final = (f"interval_median{BY_MONTH}", f"interval_p10{BY_MONTH}")
 _OF_PLACE: Final = ("frost_days", "last_frost", "first_frost")
 ESTIMATED: Final = ("humidity", "wind", "radiation", "gaps")
 """What may not have been measured."""
-COMPARED: Final = (
-    "interval_median", "refill_count", "refill_volume", "overflow", "wet_days", "dry_days",
-    "days_safe",
-)  # fmt: skip
-"""Figures whose difference between two beds is told."""
+_TOLD: Final = {
+    "days_between_refills_median": ("interval_median", 1.0),
+    "refills": ("refill_count", 1.0),
+    "refill_litres": ("refill_volume", 1e3),
+    "rain_share_percent": ("rain_share", 100.0),
+    "overflow_litres": ("overflow", 1e3),
+    "wet_days": ("wet_days", 1.0),
+    "dry_days": ("dry_days", 1.0),
+    "days_safe": ("days_safe", 1.0),
+}
+"""What is told of a bed: a figure that is drawn, and by how much it is multiplied."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,8 +183,8 @@ def drawn_of(figures: xr.Dataset) -> xr.Dataset:
     for name in ESTIMATED:
         found[f"{name}_estimated"] = figures[_days_of(name)] / figures["days"].max("bed")
     if figures.sizes["bed"] == 2:
-        for name in COMPARED:
-            if name in found:
+        for name, _ in _TOLD.values():
+            if name in found and name != "rain_share":
                 found[f"{name}_difference"] = found[name][1] - found[name][0]
     found["suited"] = ("place", suited(figures))
     for variable in found.data_vars:
@@ -284,18 +290,9 @@ def summary_of(
 def names_of(figures: xr.Dataset) -> list[str]:
     """What each place is called: its name, or where it lies; both where two share a name."""
     given = [str(name) for name in figures["place_name"].to_numpy()]
-    where = [
-        at_text(lat, lon)
-        for lat, lon in zip(
-            figures["latitude"].to_numpy(), figures["longitude"].to_numpy(), strict=True
-        )
-    ]
-    plain = [
-        f"{lat:.6g} {lon:.6g}"  # what a place without a name is called where it is read
-        for lat, lon in zip(
-            figures["latitude"].to_numpy(), figures["longitude"].to_numpy(), strict=True
-        )
-    ]
+    spots = list(zip(figures["latitude"].to_numpy(), figures["longitude"].to_numpy(), strict=True))
+    where = [at_text(*spot) for spot in spots]
+    plain = [f"{lat:.6g} {lon:.6g}" for lat, lon in spots]  # of a place that is read without a name
     alone = {n for n, count in Counter(given).items() if count == 1 and n} - set(plain)
     return [name if name in alone else at for name, at in zip(given, where, strict=True)]
 
@@ -318,7 +315,6 @@ def compass(degrees: float, ends: str) -> str:
 def _bed(figures: xr.Dataset, drawn: xr.Dataset, at: int, names: list[str]) -> BedOver:
     own, read = drawn.isel(bed=at), figures.isel(bed=at)
     want, rooted = read["wet_days"] + read["limited_days"], read["rooted_days"]
-    days = _over(own["days_safe"], names) if "days_safe" in own else None
     months = tuple(
         MonthOver(
             month=int(month),
@@ -332,40 +328,25 @@ def _bed(figures: xr.Dataset, drawn: xr.Dataset, at: int, names: list[str]) -> B
         bed=str(own["bed"].item()),
         places_suited=int((drawn["suited"] == at).sum()),
         places_failing=int((want > FAILS * rooted).sum()),
-        days_between_refills_median=_over(own["interval_median"], names),
-        refills=_over(own["refill_count"], names),
-        refill_litres=_over(own["refill_volume"] * 1e3, names),
-        rain_share_percent=_over(own["rain_share"] * 100.0, names),
-        overflow_litres=_over(own["overflow"] * 1e3, names),
-        wet_days=_over(own["wet_days"], names),
-        dry_days=_over(own["dry_days"], names),
-        days_safe=days,
         months=months,
+        **{name: _over(own.get(key), names, by) for name, (key, by) in _TOLD.items()},
     )
 
 
 def _difference(drawn: xr.Dataset, names: list[str]) -> Difference | None:
     if drawn.sizes["bed"] != 2:
         return None
-
-    def over(name: str, factor: float = 1.0) -> Over | None:
-        found = drawn.get(f"{name}_difference")
-        return None if found is None else _over(found * factor, names)
-
-    return Difference(
-        days_between_refills_median=over("interval_median"),
-        refills=over("refill_count"),
-        refill_litres=over("refill_volume", 1e3),
-        overflow_litres=over("overflow", 1e3),
-        wet_days=over("wet_days"),
-        dry_days=over("dry_days"),
-        days_safe=over("days_safe"),
-    )
+    found = {
+        name: _over(drawn.get(f"{key}_difference"), names, by)
+        for name, (key, by) in _TOLD.items()
+        if key != "rain_share"
+    }
+    return Difference(**found)
 
 
-def _over(values: xr.DataArray, names: list[str]) -> Over | None:
+def _over(values: xr.DataArray | None, names: list[str], factor: float = 1.0) -> Over | None:
     """Ends and middle of a figure over the places; None where no place has it."""
-    each = values.to_numpy()
+    each = np.array(np.nan) if values is None else values.to_numpy() * factor
     if np.isnan(each).all():
         return None
     low, high = int(np.nanargmin(each)), int(np.nanargmax(each))
@@ -386,12 +367,14 @@ def _median(values: xr.DataArray, month: int) -> float | None:
 def _rows(drawn: xr.Dataset, names: list[str], fit: NDArray[np.bool_]) -> Iterator[PlaceRow]:
     beds = drawn["bed"].to_numpy().tolist()
 
-    def each(name: str, at: int, factor: float = 1.0) -> tuple[float | None, ...]:
+    def each(told: str, at: int) -> tuple[float | None, ...]:
+        name, factor = _TOLD[told]
         if name not in drawn:
             return tuple(None for _ in beds)
         values = drawn[name].isel(place=at).to_numpy() * factor
         return tuple(None if np.isnan(value) else float(value) for value in values)
 
+    told = ("days_between_refills_median", "refill_litres", "wet_days", "dry_days", "days_safe")
     for at in np.flatnonzero(fit).tolist():
         chosen = int(drawn["suited"].to_numpy()[at])
         latitude, longitude = (float(drawn[n].to_numpy()[at]) for n in ("latitude", "longitude"))
@@ -400,9 +383,5 @@ def _rows(drawn: xr.Dataset, names: list[str], fit: NDArray[np.bool_]) -> Iterat
             latitude=None if np.isnan(latitude) else latitude,
             longitude=None if np.isnan(longitude) else longitude,
             suits=beds[chosen] if chosen >= 0 else None,
-            days_between_refills_median=each("interval_median", at),
-            refill_litres=each("refill_volume", at, 1e3),
-            wet_days=each("wet_days", at),
-            dry_days=each("dry_days", at),
-            days_safe=each("days_safe", at),
+            **{name: each(name, at) for name in told},
         )
