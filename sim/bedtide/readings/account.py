@@ -137,8 +137,8 @@ def _grouped(season: xr.Dataset, slots: NDArray[Any], size: int) -> dict[str, ND
     kept = ~gaps.breaks
     length, slot = gaps.length[kept], gaps.row[kept] * size + slots[gaps.day[kept]]
     found["interval_count"] = np.bincount(slot, minlength=rows * size).reshape(*shape, size)
-    for name, share in (("shortest", 0.0), ("p10", 0.1), ("median", 0.5), ("longest", 1.0)):
-        quantile = grouped_quantile(length, slot, rows * size, share)
+    quantiles = grouped_quantile(length, slot, rows * size, [0.0, 0.1, 0.5, 1.0])
+    for name, quantile in zip(("shortest", "p10", "median", "longest"), quantiles, strict=True):
         found[f"interval_{name}"] = quantile.reshape(*shape, size)
     return found
 

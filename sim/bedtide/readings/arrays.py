@@ -44,7 +44,7 @@ def dataset_of(
 
 
 def grouped_quantile(
-    values: ArrayLike, group: ArrayLike, groups: int, share: float
+    values: ArrayLike, group: ArrayLike, groups: int, share: ArrayLike
 ) -> NDArray[np.float64]:
     """Quantile of each group of values, at the Weibull plotting position.
 
@@ -58,12 +58,12 @@ def grouped_quantile(
         Number of the group that each belongs to, from 0 [1].
     groups : int
         How many groups there are [1].
-    share : float
-        Probability, 0 to 1 [1].
+    share : float or array_like of float, shape (...)
+        Probability, or several, 0 to 1 [1].
 
     Returns
     -------
-    ndarray of float, shape (groups,)
+    ndarray of float, shape (..., groups)
         In the unit of `values`; NaN for a group without values.
 
     Notes
@@ -88,13 +88,14 @@ def grouped_quantile(
     ordered = values[np.lexsort((values, group))]
     count = np.bincount(group, minlength=groups)
     start = np.cumsum(count) - count
-    found = np.full(groups, np.nan)
+    shares = np.asarray(share, float)[..., None]
+    found = np.full((*shares.shape[:-1], groups), np.nan)
     some = count > 0
-    place = np.clip(share * (count[some] + 1) - 1, 0, count[some] - 1)
+    place = np.clip(shares * (count[some] + 1) - 1, 0, count[some] - 1)
     low = np.floor(place).astype(int)
     high = np.minimum(low + 1, count[some] - 1)
     below, above = ordered[start[some] + low], ordered[start[some] + high]
-    found[some] = below + (place - low) * (above - below)
+    found[..., some] = below + (place - low) * (above - below)
     return found
 
 

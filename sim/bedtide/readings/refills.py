@@ -77,15 +77,16 @@ def refills(season: xr.Dataset) -> xr.Dataset:
         0.0,
     ).reshape(-1)
     water = rain_kept + poured_in
+    median, p10, p90 = grouped_quantile(length, row, rows, [0.5, 0.1, 0.9])
     columns = {
         "days": np.full(rows, flat.shape[-1]),
         "refill_count": filled.sum(axis=-1),
         "refill_volume": poured_in * area,
         "refill_each": grouped_quantile(flat[when] * area[when[0]], when[0], rows, 0.5),
         "interval_count": np.bincount(row, minlength=rows),
-        "interval_median": grouped_quantile(length, row, rows, 0.5),
-        "interval_p10": grouped_quantile(length, row, rows, 0.1),
-        "interval_p90": grouped_quantile(length, row, rows, 0.9),
+        "interval_median": median,
+        "interval_p10": p10,
+        "interval_p90": p90,
         "first_refill": first,
         "first_month": opens,
         "last_month": closes,

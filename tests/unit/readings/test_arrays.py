@@ -29,7 +29,8 @@ READINGS = [refills, wetness, dryness, water_account, by_month, by_month_of_year
 def test_grouped_quantile_is_numpys_weibull(groups, share):
     values = [float(value) for group in groups for value in group]
     which = [number for number, group in enumerate(groups) for _ in group]
-    found = grouped_quantile(values, which, len(groups), share)
+    other, found = grouped_quantile(values, which, len(groups), [0.3, share])
+    assert np.array_equal(other, grouped_quantile(values, which, len(groups), 0.3), equal_nan=True)
     for number, group in enumerate(groups):
         if group:
             expected = np.quantile(group, share, method="weibull")
