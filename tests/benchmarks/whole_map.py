@@ -4,7 +4,8 @@
     nice python tests/benchmarks/whole_map.py 1000    # a thousand: ten minutes
 
 Told is the processor time of all processes, starting, reading, writing and drawing included. The
-column is timed before and after each run, on some of the same places, by its processor time.
+column is timed before and after each run, on some of the same places, by its processor time, in as
+many threads as there are workers: two at once are slower than one.
 """
 
 import os
@@ -35,8 +36,8 @@ SOME = 20  # places that the bare column is timed on
 DEPTHS = ("35 cm", "40 cm", "45 cm")
 
 
-def column_time(grid: Path, beds: list[Bed]) -> float:
-    """Processor time of the column a bed-day, at some of the places [s]."""
+def column_time(grid: Path, beds: list[Bed], threads: int) -> float:
+    """Processor time of the column a bed-day, at some of the places, in so many threads [s]."""
     some = slice(None, None, max(1, open_places([grid], Options()).sizes["place"] // SOME))
     ready = ready_places(open_places([grid], Options()).isel(place=some), Options())
     first, days = ready["time"].values[0].astype("M8[D]").item(), ready.sizes["time"]
@@ -46,7 +47,7 @@ def column_time(grid: Path, beds: list[Bed]) -> float:
     for _ in range(3):
         inputs = prepared(crowd, ready, [first], days=days, demand=demand).inputs
         begun = time.process_time()
-        move(*inputs, threads=1)
+        move(*inputs, threads=threads)
         taken.append((time.process_time() - begun) / (len(crowd) * days))
     return median(taken)
 
@@ -69,8 +70,8 @@ def main(places: int) -> None:
             file.write_text(re.sub('(?m)^depth = "[^"]*"', f'depth = "{depth}"', text, count=1))
         beds = [read_bed(file) for file in files]
         days = places * len(beds) * made.sizes["time"]
-        bare = column_time(grid, beds)
         for workers in (1, 2):
+            bare = column_time(grid, beds, workers)
             words = [f"--bed={file}" for file in files] + [f"--out={folder}/{workers}"]
             command = [sys.executable, "-m", "bedtide", "map", str(grid), *words, "--json"]
             clock, before = time.monotonic(), spent()
@@ -78,8 +79,7 @@ def main(places: int) -> None:
                 [*command, f"--workers={workers}"], check=True, stdout=subprocess.DEVNULL
             )
             clock, used = time.monotonic() - clock, spent() - before
-            after = column_time(grid, beds)
-            column, bare = (bare + after) / 2.0, after
+            column = (bare + column_time(grid, beds, workers)) / 2.0
             print(
                 f"{workers} workers, {days:,} bed-days: {clock:.0f} s by the clock, processor "
                 f"{used:.0f} s or {used / days * 1e6:.2f} us a bed-day, the column alone "
