@@ -217,10 +217,10 @@ def _dataset(
 
 def _over_years(name: str, values: NDArray[Any]) -> dict[str, Any]:
     """Mean, percentiles, least and most of the years as variables, with their attributes."""
+    import xarray as xr
+
     sample = np.asarray(values, dtype=np.float64)
-    held = ~np.isnan(sample)
-    count, total = held.sum(axis=-1), np.where(held, sample, 0.0).sum(axis=-1)
-    mean = np.divide(total, count, out=np.full(count.shape, np.nan), where=count > 0)
+    mean = xr.Variable(("bed", "year"), sample).mean("year").to_numpy()
     sample = _endless(name, sample)
     found = {ending: (percentile(sample, at), words) for ending, (at, words) in _SHARES.items()}
     own = attributes(name)

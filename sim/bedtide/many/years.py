@@ -195,16 +195,15 @@ def repeated(bed: Bed) -> tuple[Bed, list[str]]:
 
 def _overflow(overflow: Overflow, first: datetime.date, last: datetime.date) -> Overflow:
     """The outlet with the heights of these days, returning every year."""
-    dated = [c for c in overflow.changes if isinstance(c.start, datetime.date)]
+    dated = {c.start: c.height for c in overflow.changes if isinstance(c.start, datetime.date)}
     if not dated or overflow.state != "open":
         return overflow
     begin = float(lip_on(np.array([first], dtype="datetime64[D]"), overflow)[0])
-    within = [c for c in dated if isinstance(c.start, datetime.date) and first < c.start <= last]
-    changes = {_month_day(first): begin}
-    changes |= {_month_day(c.start): c.height for c in within if isinstance(c.start, datetime.date)}
+    within = {_month_day(day): high for day, high in dated.items() if first < day <= last}
+    changes = {_month_day(first): begin, **within}
     ordered = tuple(OverflowChange(start, height) for start, height in sorted(changes.items()))
     return replace(overflow, height=begin, changes=ordered if within else ())
 
 
-def _month_day(day: datetime.date) -> tuple[int, int]:
-    return (2, 28) if (day.month, day.day) == (2, 29) else (day.month, day.day)
+def _month_day(day: datetime.date) -> MonthDay:
+    return _end((day.month, day.day))

@@ -433,22 +433,20 @@ def table_of_spells(spells: xr.Dataset, *, units: System = "metric") -> pd.DataF
     water, size = ("US_gal", US_GALLON) if us else ("L", 1e-3)
     depth, height = (1 / INCH, 1 / INCH) if us else (1e3, 1e2)
     dims = ("spell", "bed", "outlet", "day")
-    shape = tuple(spells.sizes[name] for name in dims)
     like = spells["air_root_zone"]
-    grid = np.indices(shape).reshape(4, -1)
 
     def column(name: str, factor: float = 1.0) -> Any:
         values = spells[name].broadcast_like(like).transpose(*dims).to_numpy().reshape(-1)
         return values * factor if values.dtype.kind == "f" else values
 
-    areas = spells["plan_area"].to_numpy()[grid[1]]
+    areas = column("plan_area")
     table = pd.DataFrame(
         {
-            "spell_days": spells["spell_days"].to_numpy()[grid[0]],
-            "bed": spells["bed"].to_numpy()[grid[1]],
-            "label": spells["label"].to_numpy()[grid[1]],
-            "outlet": spells["outlet"].to_numpy()[grid[2]],
-            "day_of_spell": spells["day"].to_numpy()[grid[3]] + 1,
+            "spell_days": column("spell_days"),
+            "bed": column("bed"),
+            "label": column("label"),
+            "outlet": column("outlet"),
+            "day_of_spell": column("day") + 1,
             "date": column("date"),
             f"rain_{small}": column("rain", depth),
             "air_root_zone_percent": column("air_root_zone", 100.0),
