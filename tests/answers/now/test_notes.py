@@ -123,6 +123,15 @@ def test_what_notes_mean(tmp_path):
         known_from_notes(notes, BED, FIRST, datetime.date(2024, 6, 5))
 
 
+@pytest.mark.parametrize("state", ["none", "blocked"])
+def test_no_overflow_can_have_run_without_an_open_outlet(tmp_path, state):
+    path = written(tmp_path, "2024-06-05,overflow seen,\n")
+    closed = bed_with({"overflow.state": state})
+    with pytest.raises(InputError, match=r"no open outlet on that day.*\n?.*a dip"):
+        read_notes(path, closed)
+    assert read_notes(path, BED)[0].what == "overflow seen"
+
+
 def test_the_litres_of_a_fill_to_the_lip_are_kept():
     day = datetime.date(2024, 6, 10)
     for value in ("45 L to the lip", "45L, To the lip"):

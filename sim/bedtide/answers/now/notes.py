@@ -163,6 +163,12 @@ def check_note(note: Note, bed: Bed) -> None:
         choice(note.value, [planting.crop.name for planting in bed.plantings], where=where)
     elif note.what in ("overflow seen", "no overflow") and note.value:
         raise FieldError(where, f'"{shown(note.value)}" says nothing here', expected="nothing")
+    elif note.what == "overflow seen" and not np.isfinite(full_on(note.day, bed)[0]):
+        raise FieldError(
+            note.where,
+            "the bed has no open outlet on that day, so none can have run",
+            expected="a dip, or another state of the [overflow] of the bed",
+        )
     elif note.what == "top watering" or (
         note.what == "fill" and note.value.lower() not in _TO_THE_LIP
     ):
