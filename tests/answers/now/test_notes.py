@@ -123,13 +123,18 @@ def test_what_notes_mean(tmp_path):
         known_from_notes(notes, BED, FIRST, datetime.date(2024, 6, 5))
 
 
-@pytest.mark.parametrize("state", ["none", "blocked"])
-def test_no_overflow_can_have_run_without_an_open_outlet(tmp_path, state):
+def test_no_overflow_can_have_run_where_there_is_none(tmp_path):
     path = written(tmp_path, "2024-06-05,overflow seen,\n")
-    closed = bed_with({"overflow.state": state})
-    with pytest.raises(InputError, match=r"no open outlet on that day.*\n?.*a dip"):
-        read_notes(path, closed)
-    assert read_notes(path, BED)[0].what == "overflow seen"
+    with pytest.raises(InputError, match=r"no overflow that could have run\.\nExpected a dip"):
+        read_notes(path, bed_with({"overflow.state": "none"}))
+
+
+def test_an_overflow_that_is_blocked_now_ran_at_its_lip_before(tmp_path):
+    blocked = bed_with({"overflow.state": "blocked"})
+    notes = read_notes(written(tmp_path, "2024-06-05,overflow seen,\n"), blocked)
+    known = known_from_notes(notes, blocked, FIRST, LAST)[1]
+    assert [each.day for each in known] == [datetime.date(2024, 6, 6)]
+    assert known[0].water == pytest.approx(water_at("9 cm", BED, LAST, where=""))
 
 
 def test_the_litres_of_a_fill_to_the_lip_are_kept():

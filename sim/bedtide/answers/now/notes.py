@@ -163,11 +163,11 @@ def check_note(note: Note, bed: Bed) -> None:
         choice(note.value, [planting.crop.name for planting in bed.plantings], where=where)
     elif note.what in ("overflow seen", "no overflow") and note.value:
         raise FieldError(where, f'"{shown(note.value)}" says nothing here', expected="nothing")
-    elif note.what == "overflow seen" and not np.isfinite(full_on(note.day, bed)[0]):
+    elif note.what == "overflow seen" and not np.isfinite(_as_it_ran(note, bed)[0]):
         raise FieldError(
             note.where,
-            "the bed has no open outlet on that day, so none can have run",
-            expected="a dip, or another state of the [overflow] of the bed",
+            "the bed has no overflow that could have run",
+            expected="a dip, or the outlet under [overflow] in the bed",
         )
     elif note.what == "top watering" or (
         note.what == "fill" and note.value.lower() not in _TO_THE_LIP
@@ -217,13 +217,21 @@ def known_from_notes(
             else:
                 known.append(Known(note.day, "added" if note.what == "fill" else "top", amount))
         elif note.what == "overflow seen" and note.day < last + _DAY:
-            full = full_on(note.day, bed)[1] * plan_area(bed)
+            full = _as_it_ran(note, bed)[1] * plan_area(bed)
             known.append(Known(note.day + _DAY, "is", full))
         elif note.what == "no overflow":
             known.append(Known(note.day, "dry"))
         elif note.what == "harvest" and note.value:
             bed = _harvested(bed, note)
     return bed, sorted(known, key=lambda each: each.day), len(notes) - len(within)
+
+
+def _as_it_ran(note: Note, bed: Bed) -> tuple[float, float]:
+    """Lip and water up to it on a day with a running overflow: if blocked now, it was not then."""
+    outlet = bed.overflow
+    if outlet.state == "blocked":
+        bed = replace(bed, overflow=replace(outlet, state="open"))
+    return full_on(note.day, bed)
 
 
 def _amount(note: Note) -> str:
