@@ -28,7 +28,6 @@ Asked = Mapping[str, Mapping[str, str]]
 
 _MARK: Final = "bedtide_map"
 _WHOLE: Final = 256 << 20  # bytes; of larger files size and time of change are noted, not content
-_PIECE: Final = 1 << 20
 
 
 def opened(
@@ -107,11 +106,8 @@ def _fingerprint(file: Path) -> str:
     about = file.stat()
     if about.st_size > _WHOLE:
         return f"{about.st_size} bytes, {about.st_mtime_ns}"
-    found = hashlib.sha256()
     with file.open("rb") as opened_file:
-        while piece := opened_file.read(_PIECE):
-            found.update(piece)
-    return found.hexdigest()
+        return hashlib.file_digest(opened_file, "sha256").hexdigest()
 
 
 def _kept(path: Path) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -183,8 +183,8 @@ def drawn_of(figures: xr.Dataset) -> xr.Dataset:
     for name in ESTIMATED:
         found[f"{name}_estimated"] = figures[_days_of(name)] / figures["days"].max("bed")
     if figures.sizes["bed"] == 2:
-        for name, _ in _TOLD.values():
-            if name in found and name != "rain_share":
+        for name in (_TOLD[field.name][0] for field in fields(Difference)):
+            if name in found:
                 found[f"{name}_difference"] = found[name][1] - found[name][0]
     found["suited"] = ("place", suited(figures))
     for variable in found.data_vars:
@@ -336,11 +336,10 @@ def _bed(figures: xr.Dataset, drawn: xr.Dataset, at: int, names: list[str]) -> B
 def _difference(drawn: xr.Dataset, names: list[str]) -> Difference | None:
     if drawn.sizes["bed"] != 2:
         return None
-    found = {
-        name: _over(drawn.get(f"{key}_difference"), names, by)
-        for name, (key, by) in _TOLD.items()
-        if key != "rain_share"
-    }
+    found = {}
+    for field in fields(Difference):
+        key, by = _TOLD[field.name]
+        found[field.name] = _over(drawn.get(f"{key}_difference"), names, by)
     return Difference(**found)
 
 
