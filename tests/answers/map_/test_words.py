@@ -98,6 +98,11 @@ def test_the_answer_comes_first():
         "Fill Bed number 1 about every 5 days in the middle of 6 places: every 5 days at 50 N, "
         "4 E, every 6 days at 51 N, 6 E."
     )
+    # One number of days everywhere is said once.
+    alike = figures_of()
+    alike["interval_median"][:] = 4.0
+    text, _ = told(alike, width=None)
+    assert text.startswith("Fill Bed number 1 about every 4 days at all of 6 places.")
     # Both lack air or water on 10 to 13 of 300 days; the first has 2.5 fills a year, the other 3.
     text, summary = told(figures_of(2), width=None)
     assert text.startswith("Bed number 1 suits 6 of 6 places, Bed number 2 suits 0.")
