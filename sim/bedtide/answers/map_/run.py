@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 _BED_DAYS: Final = 1_000_000  # of a chunk
 _USUAL: Final = 10_957  # days of a station file, which are not known before it is read
 _TRIES: Final = 3  # workers that may be lost over one chunk
+_VERSION: Final = "bedtide.__version__"
 _PATIENCE: Final = 60  # seconds to wait for the first worker of a cluster
 _ENVIRONMENT: Final = {
     **dict.fromkeys(("OMP_NUM_THREADS", "MKL_NUM_THREADS", "OPENBLAS_NUM_THREADS"), 1),
@@ -154,17 +155,9 @@ def crew(
                 expected="an address such as  tcp://10.0.0.1:8786",
                 hint="Begin one with  dask scheduler , or leave the option out to run here",
             ) from error
+    _refuse_others({_version_of_first(client, scheduler)})  # it could not even read the tasks
+    _refuse_others(set(client.run(pydoc.locate, _VERSION).values()))
     futures = dict(zip(client.map(work, spans, pure=False), spans, strict=True))
-    try:
-        client.wait_for_workers(1, timeout=_PATIENCE)  # some clusters start them for the tasks
-    except TimeoutError as error:
-        raise FieldError(
-            "--scheduler",
-            f'no worker came to "{scheduler}" in {_PATIENCE} seconds',
-            expected="at least one",
-            hint=f"Begin some with  dask worker {scheduler} --nthreads 1",
-        ) from error
-    _refuse_others(set(client.run(pydoc.locate, "bedtide.__version__").values()))
     for future in dd.as_completed(list(futures)):
         span = futures.pop(future)
         try:
@@ -179,6 +172,21 @@ def crew(
         _refuse_others({figures.attrs["bedtide_version"]})
         yield span, figures
         future.release()
+
+
+def _version_of_first(client: Any, scheduler: str | None) -> str | None:
+    """Of bedtide on the first worker that comes; some clusters start them for a task."""
+    asked = client.submit(pydoc.locate, _VERSION, pure=False)
+    try:
+        version: str | None = asked.result(timeout=_PATIENCE)
+    except TimeoutError as error:
+        raise FieldError(
+            "--scheduler",
+            f'no worker came to "{scheduler}" in {_PATIENCE} seconds',
+            expected="at least one",
+            hint=f"Begin some with  dask worker {scheduler} --nthreads 1",
+        ) from error
+    return version
 
 
 def _refuse_others(versions: set[str | None]) -> None:
