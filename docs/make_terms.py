@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from bedtide.terms import terms
+from bedtide.tables import terms
 
 HEAD = """# Terms
 

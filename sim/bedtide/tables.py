@@ -1,10 +1,11 @@
-"""What comes with the package: data tables, the sources they name, sample weather, cautions."""
+"""What comes with the package: data tables and their sources, the glossary, weather, cautions."""
 
 from __future__ import annotations
 
 import csv
 import tomllib
 from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
@@ -33,6 +34,39 @@ def read_table(
 def sources() -> dict[str, dict[str, str]]:
     """Every published source that a table names: authors, year, title, where, perhaps doi."""
     return tomllib.loads(_data("sources.toml"))
+
+
+@dataclass(frozen=True)
+class Term:
+    """One quantity of a result: its name in a Dataset, its unit, what it is called and means."""
+
+    name: str
+    unit: str  # UDUNITS text; 1 for a share, empty for a date
+    symbol: str  # in the equations of docs/
+    long_name: str
+    standard_name: str  # CF
+    cell_methods: str  # CF: time: sum over the day, time: point at its end
+    sentence: str  # with its sign where it has one
+
+
+@lru_cache(maxsize=1)
+def terms() -> dict[str, Term]:
+    """Every term of the glossary by its name, in the order of ``data/terms.csv``."""
+    rows = read_table("terms.csv", columns=[field.name for field in fields(Term)])
+    return {name: Term(**row) for name, row in rows.items()}
+
+
+def attributes(name: str) -> dict[str, str]:
+    """Attributes of a Dataset variable; a name that the glossary lacks is a bug (KeyError)."""
+    term = terms()[name]
+    found = {
+        "long_name": term.long_name,
+        "comment": term.sentence,
+        "units": term.unit,
+        "standard_name": term.standard_name,
+        "cell_methods": term.cell_methods,
+    }
+    return {key: text for key, text in found.items() if text}
 
 
 def _data(name: str) -> str:

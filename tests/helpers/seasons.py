@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import xarray as xr
 
-from bedtide.terms import attributes
+from bedtide.tables import attributes
 
 PLAN_AREA = 2.0  # m2, so that 1 mm is 2 L
 

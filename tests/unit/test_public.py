@@ -19,7 +19,7 @@ HEAVY = (
 )  # fmt: skip
 PUBLIC = sorted(set(bedtide.__all__) - {"__version__"})
 PHYSICS = ("mix", "crop", "column", "balance", "readings")  # equations, sources, units
-PLAIN = ("errors", "files", "tables", "terms", "units")  # one line for what no user calls
+PLAIN = ("errors", "files", "tables", "units")  # one line for what no user calls
 
 
 def modules(*names: str):

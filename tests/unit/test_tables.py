@@ -6,7 +6,7 @@ import pytest
 
 from bedtide import tables
 from bedtide.errors import FileError
-from bedtide.terms import attributes, terms
+from bedtide.tables import attributes, terms
 
 
 @pytest.mark.parametrize(

@@ -26,7 +26,7 @@ from bedtide.chunks import by_chunk, on_dask
 from bedtide.constants import AIRY_SHARE, LEAST_AIRY
 from bedtide.crop import EXPOSURES
 from bedtide.errors import RangeError
-from bedtide.terms import attributes, terms
+from bedtide.tables import attributes, terms
 from bedtide.weather import doubts
 
 if TYPE_CHECKING:

@@ -27,7 +27,7 @@ from bedtide.many.leaving import (
 from bedtide.many.statistics import HIGH, LOW, percentile
 from bedtide.many.stay import whole_answer
 from bedtide.many.years import every_year
-from bedtide.terms import attributes
+from bedtide.tables import attributes
 
 if TYPE_CHECKING:
     import xarray as xr

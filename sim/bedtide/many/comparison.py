@@ -25,7 +25,7 @@ from bedtide.many.runs import all_readings, readable
 from bedtide.many.statistics import HIGH, LOW, percentile
 from bedtide.many.variants import letters
 from bedtide.many.years import Years, repeated, some_years, whole_years
-from bedtide.terms import attributes
+from bedtide.tables import attributes
 
 if TYPE_CHECKING:
     import xarray as xr

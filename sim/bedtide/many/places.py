@@ -31,7 +31,7 @@ from bedtide.many.runs import all_readings, readable
 from bedtide.many.statistics import percentile
 from bedtide.many.years import on_that_day
 from bedtide.readings import NEED_LIMIT, by_month_of_year
-from bedtide.terms import attributes
+from bedtide.tables import attributes
 from bedtide.weather import one_place
 
 if TYPE_CHECKING:

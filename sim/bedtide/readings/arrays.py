@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bedtide.terms import attributes
+from bedtide.tables import attributes
 
 if TYPE_CHECKING:
     import xarray as xr

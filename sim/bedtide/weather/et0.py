@@ -27,7 +27,7 @@ from bedtide.errors import (
     consecutive_days,
     in_range,
 )
-from bedtide.terms import attributes
+from bedtide.tables import attributes
 from bedtide.weather.options import METHODS, OPTIONS, Method, Setting
 
 if TYPE_CHECKING:

@@ -21,7 +21,7 @@ from bedtide.errors import (
     printable,
     raise_all,
 )
-from bedtide.terms import attributes
+from bedtide.tables import attributes
 from bedtide.weather.fill import FLAGS, core_of, found_in, lacking
 from bedtide.weather.netcdf import (
     as_we_have_it,

@@ -22,7 +22,7 @@ from bedtide.errors import (
     printable,
     raise_all,
 )
-from bedtide.terms import attributes
+from bedtide.tables import attributes
 from bedtide.weather import ghcn
 from bedtide.weather.check import drop_impossible, sky_errors, time_errors, value_errors
 from bedtide.weather.columns import find_header

@@ -11,7 +11,7 @@ from bedtide.balance import season_dataset
 from bedtide.balance.season import _share_of_store
 from bedtide.bed import capacity, level_of, mix_below
 from bedtide.errors import RangeError
-from bedtide.terms import terms
+from bedtide.tables import terms
 from helpers.beds import bed_with, layered
 from helpers.plain_weather import plain_weather
 

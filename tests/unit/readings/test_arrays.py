@@ -16,7 +16,7 @@ from bedtide.readings import (
     wetness,
 )
 from bedtide.readings.arrays import grouped_quantile, longest_run
-from bedtide.terms import terms
+from bedtide.tables import terms
 from helpers.seasons import bucket_year, by_hand, drought_by_hand
 
 READINGS = [refills, wetness, dryness, water_account, by_month, by_month_of_year]

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from bedtide.errors import FieldError, TimeAxisError
-from bedtide.terms import attributes, terms
+from bedtide.tables import attributes, terms
 from bedtide.weather import read_weather, reference_et
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from bedtide import __version__
 from bedtide.constants import FAILS
 from bedtide.many import BY_MONTH, FOLLOWED, Ask, suited, years_of
-from bedtide.terms import attributes
+from bedtide.tables import attributes
 
 if TYPE_CHECKING:
     import xarray as xr
