@@ -3,13 +3,13 @@
 from bedtide.many.calendar import away_calendar, with_calendar_range
 from bedtide.many.choice import Reason, choose
 from bedtide.many.comparison import YEARS_DRAWN, Ranges, compare, compare_ranges
-from bedtide.many.doubt import SELDOM, Doubt, drawn_beds, drawn_demand, near, priors, ranges_of
+from bedtide.many.doubt import SELDOM, Range, drawn_beds, drawn_demand, near, priors, ranges_of
 from bedtide.many.leaving import FEW_YEARS, FOLLOWED, NEVER, SPIN_UP, first_day, kept, room_in
 from bedtide.many.measures import fitting_drum
 from bedtide.many.places import BY_MONTH, Ask, no_figures, place_figures, suited, years_of
 from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells, whole_record
-from bedtide.many.statistics import chance, percentile
+from bedtide.many.statistics import chance, finite_or_none, percentile
 from bedtide.many.stay import away, away_ranges
 from bedtide.many.variants import (
     MOST_BEDS,
@@ -33,9 +33,9 @@ __all__ = [
     "SPIN_UP",
     "YEARS_DRAWN",
     "Ask",
-    "Doubt",
     "LeastDepth",
     "Placed",
+    "Range",
     "Ranges",
     "Reason",
     "Variant",
@@ -51,6 +51,7 @@ __all__ = [
     "drawn_beds",
     "drawn_demand",
     "every_year",
+    "finite_or_none",
     "first_day",
     "fitting_drum",
     "kept",

@@ -20,7 +20,7 @@ from bedtide.bed import (
 )
 from bedtide.errors import FieldError
 from bedtide.many.choice import failing, figures_of, ordered, scores
-from bedtide.many.doubt import Doubt, drawn_beds, drawn_demand, range_of
+from bedtide.many.doubt import Range, drawn_beds, drawn_demand, range_of
 from bedtide.many.runs import all_readings, readable
 from bedtide.many.statistics import HIGH, LOW, percentile
 from bedtide.many.variants import letters
@@ -249,7 +249,7 @@ YEARS_DRAWN: Final = 10
 class Ranges(NamedTuple):
     """For each bed the ranges of its headlines, and with how many sets it fails its plants."""
 
-    beds: tuple[dict[str, Doubt], ...]
+    beds: tuple[dict[str, Range], ...]
     fails: tuple[int, ...]
     picks: tuple[int, ...]  # the bed chosen with each set; empty for a single bed
 
@@ -308,7 +308,7 @@ def compare_ranges(
     )
 
 
-def _ranges(values: Mapping[str, Any], fails: NDArray[np.bool_]) -> dict[str, Doubt]:
+def _ranges(values: Mapping[str, Any], fails: NDArray[np.bool_]) -> dict[str, Range]:
     """Ranges of one bed; what is poured in is told of the sets with which it keeps its plants."""
     found = {}
     for name, (reading, size) in _HEADLINES.items():

@@ -15,7 +15,7 @@ from bedtide.balance import Demand, demand_of
 from bedtide.bed import Bed
 from bedtide.crop import EXPOSURE, Planting, mulch_factor
 from bedtide.errors import RangeError
-from bedtide.many.statistics import HIGH, LOW, percentile
+from bedtide.many.statistics import HIGH, LOW, finite_or_none, percentile
 from bedtide.mix import RANGES, Mix
 from bedtide.tables import read_table
 
@@ -28,6 +28,7 @@ DRAWS: Final = 64  # sets of values that are drawn [1]
 # Share of the cases, or days, on which a mix may lift too slowly and the bed still be said to
 # work [1]; ours
 SELDOM: Final = 0.1
+_TOLD: Final = 0.3  # rank correlation that 64 draws show by chance in one case of sixty [1]
 _SEED: Final = 1
 _YEAR: Final = 365
 _PLAIN: Final = datetime.date(2001, 1, 1)  # a year without a 29 February
@@ -220,20 +221,29 @@ def near(weather: xr.Dataset, first: datetime.date, last: datetime.date) -> xr.D
 # --- ranges -----------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class Doubt:
-    """A headline over the beds that this one might be, in the unit of the headline."""
+@dataclass(frozen=True, kw_only=True)
+class Range:
+    """A headline over the beds that this one might be, in the unit of the headline.
 
-    typical: float  # as the bed is described
-    low: float  # 8 in 10 of the sets lie between low and high
-    high: float
-    matters: str  # what moves it most; empty where nothing does
-    influence: dict[str, float]  # rank correlation with each prior, -1 to 1
+    None is more than was followed, or no value.
+    """
+
+    typical: float | None  # as the bed is described
+    low: float | None  # 8 in 10 of the sets lie between low and high
+    high: float | None
+    matters: str | None  # what moves it most
+    influence: dict[str, float]  # rank correlation with everything that was drawn, -1 to 1
     failing: int  # sets with which the bed does not work; not in the range
     runs: int  # sets [1]
 
+    @property
+    def most(self) -> list[str]:
+        """What moves it most, then next, as far as chance would not as well."""
+        told = {name: abs(share) for name, share in self.influence.items()}
+        return [n for n in sorted(told, key=lambda n: -told[n]) if told[n] >= _TOLD][:3]
 
-def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Doubt:
+
+def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Range:
     """Range of a headline, from its value for each of the beds of :func:`drawn_beds`.
 
     Infinity is "more than was looked at", NaN "no value". A bed that does not work (`works` false)
@@ -249,12 +259,12 @@ def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Doubt:
     known = kept & ~np.isnan(numbers[1:])
     influence = _influence(numbers[1:][known], drawn_shares(numbers.size - 1)[known])
     largest = max(influence, key=lambda name: abs(influence[name]))
-    return Doubt(
-        typical=float(numbers[0]),
-        low=float(percentile(numbers[1:][known], LOW)),
-        high=float(percentile(numbers[1:][known], HIGH)),
-        matters=largest if influence[largest] else "",
-        influence=influence,
+    return Range(
+        typical=finite_or_none(numbers[0]),
+        low=finite_or_none(percentile(numbers[1:][known], LOW)),
+        high=finite_or_none(percentile(numbers[1:][known], HIGH)),
+        matters=largest if influence[largest] else None,
+        influence={name: round(share, 3) for name, share in influence.items()},
         failing=int((~kept).sum()),
         runs=numbers.size - 1,
     )
@@ -262,7 +272,7 @@ def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Doubt:
 
 def ranges_of(
     headlines: Mapping[str, ArrayLike], *, works: ArrayLike | None = None
-) -> dict[str, Doubt]:
+) -> dict[str, Range]:
     """Range of each headline, each with a value for each drawn bed."""
     return {key: range_of(values, works=works) for key, values in headlines.items()}
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -59,6 +60,14 @@ def percentile(values: ArrayLike, share: float) -> Any:
     step = np.subtract(above, below, out=np.zeros_like(below), where=above != below)
     found = below + np.multiply(part, step, out=np.zeros_like(below), where=step != 0.0)
     return np.where(count > 0, found, np.nan)[()]
+
+
+def finite_or_none(value: Any) -> float | int | None:
+    """A plain number, whole where it is; None where it is infinite or missing."""
+    number = float(value)
+    if not math.isfinite(number):
+        return None
+    return int(number) if number == int(number) else number
 
 
 def chance(happened: int, cases: int, *, independent: int | None = None) -> Chance:

@@ -23,7 +23,7 @@ from bedtide.balance import (
 from bedtide.bed import Bed, bed_text, capacity, dead_storage, plan_area
 from bedtide.crop import Planting
 from bedtide.errors import InputError, collect, raise_all
-from bedtide.many.doubt import SELDOM, Doubt, drawn_beds, ranges_of
+from bedtide.many.doubt import SELDOM, Range, drawn_beds, ranges_of
 from bedtide.many.leaving import (
     HALF,
     NEVER,
@@ -182,7 +182,7 @@ def whole_answer(bed: Bed, weather: xr.Dataset, error: float) -> dict[str, Any]:
 
 def away_ranges(
     bed: Bed, weather: xr.Dataset, leave: datetime.date, *, days: int, level: float = 1.0
-) -> dict[str, Doubt]:
+) -> dict[str, Range]:
     """Ranges of the headlines of a stay over the drawn beds.
 
     Those that fail their plants in more than one case of ten even filled every morning stay out.

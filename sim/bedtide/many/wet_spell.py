@@ -22,7 +22,7 @@ from bedtide.bed import (
 )
 from bedtide.constants import ROOM
 from bedtide.errors import FieldError
-from bedtide.many.doubt import Doubt, Drawn, drawn_beds, drawn_demand, near, ranges_of
+from bedtide.many.doubt import Drawn, Range, drawn_beds, drawn_demand, near, ranges_of
 from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, undated
 from bedtide.many.variants import letters
@@ -316,7 +316,7 @@ def in_spells(
     return np.where(np.isfinite(least), least, np.nan), wet
 
 
-def spell_ranges(bed: Bed, placed: Sequence[Placed]) -> dict[str, Doubt]:
+def spell_ranges(bed: Bed, placed: Sequence[Placed]) -> dict[str, Range]:
     """Most wet days in a spell, and least air in all of them, over the drawn beds."""
     drawn = drawn_beds(undated([bed])[0])
     least, wet = in_spells(drawn.beds, placed, drawn=drawn)

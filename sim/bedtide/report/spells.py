@@ -13,6 +13,7 @@ import numpy as np
 from bedtide.constants import AIR_LIMIT
 from bedtide.many import (
     LeastDepth,
+    Range,
     label_without,
     least_depth,
     place_spells,
@@ -21,7 +22,6 @@ from bedtide.many import (
     wet_spells,
     whole_record,
 )
-from bedtide.report.doubt import Range, range_figures
 from bedtide.report.results import rests_of
 from bedtide.units import INCH, US_GALLON
 
@@ -275,7 +275,7 @@ def run_spells(
     ranges = []
     if with_range:
         begin("Trying other values")
-        ranges = [range_figures(spell_ranges(bed, placed)) for bed in beds]
+        ranges = [spell_ranges(bed, placed) for bed in beds]
     return SpellRun(result, spells_summary(result, depths, records, ranges))
 
 

@@ -9,9 +9,9 @@ import pytest
 
 from bedtide.answers.away.summary import calendar_of, summary_of
 from bedtide.files import json_text
+from bedtide.many import Range
 from bedtide.many.calendar import away_calendar, with_calendar_range
 from bedtide.many.stay import away, away_ranges
-from bedtide.report.doubt import Range
 from bedtide.report.results import plain
 from bedtide.report.templates import render
 from bedtide.tables import samples_folder

@@ -9,7 +9,7 @@ from matplotlib.offsetbox import AnchoredOffsetbox
 
 from bedtide.answers.compare.pictures import compare_figure
 from bedtide.answers.compare.summary import ComparedRanges, summary_of
-from bedtide.report.doubt import Range
+from bedtide.many import Range
 from helpers.comparisons import comparison
 
 PHONE = 360  # dots

@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 
 from bedtide.answers.compare.summary import ComparedRanges, Comparison, summary_of
-from bedtide.report.doubt import Range
+from bedtide.many import Range
 from bedtide.report.spells import spells_summary
 from bedtide.report.templates import mean, render
 from helpers.comparisons import comparison, depths, spells

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from bedtide.files import json_text
-from bedtide.report.doubt import Range
+from bedtide.many import Range
 from bedtide.report.results import plain
 from bedtide.report.spells import spells_summary, table_of_spells
 from bedtide.report.templates import render

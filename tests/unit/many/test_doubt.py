@@ -218,7 +218,7 @@ def test_what_moves_it_most_is_named_with_its_rank_correlation(name, sign):
     ranks = pd.DataFrame(shares, columns=NAMES).rank()
     own = pd.Series(values[1:]).rank()
     for other in NAMES:
-        assert doubt.influence[other] == pytest.approx(ranks[other].corr(own))
+        assert doubt.influence[other] == pytest.approx(ranks[other].corr(own), abs=5e-4)
     assert doubt.influence[name] == pytest.approx(sign)
 
 
@@ -236,9 +236,9 @@ def test_sets_with_which_the_bed_does_not_work_are_left_out_and_counted():
 def test_more_than_was_looked_at_is_the_high_end():
     values = np.append([30.0], np.where(np.arange(64) < 50, np.arange(64.0), INF))
     doubt = range_of(values)
-    assert doubt.high == INF
+    assert doubt.high is None
     assert doubt.low == pytest.approx(np.quantile(np.arange(64.0), 0.1, method="weibull"))
-    assert range_of(np.full(65, INF)).matters == ""
+    assert range_of(np.full(65, INF)).matters is None
 
 
 def test_what_has_no_value_is_left_out():
@@ -246,8 +246,8 @@ def test_what_has_no_value_is_left_out():
     assert range_of(values).low == pytest.approx(
         np.quantile(np.arange(32.0, 64.0), 0.1, method="weibull")
     )
-    assert np.isnan(range_of(np.full(65, NAN)).low)
-    assert ranges_of({"days": np.full(65, NAN)})["days"].matters == ""
+    assert range_of(np.full(65, NAN)).low is None
+    assert ranges_of({"days": np.full(65, NAN)})["days"].matters is None
 
 
 def test_values_that_are_no_set_are_refused():

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.many import FEW_YEARS, SELDOM, Doubt, chance, percentile
-from bedtide.report.doubt import Range, finite, range_figures
+from bedtide.many import FEW_YEARS, SELDOM, Range, chance, finite_or_none, percentile
 from bedtide.report.results import rests_of
 
 if TYPE_CHECKING:
@@ -263,7 +261,7 @@ def summary_of(
     stay: xr.Dataset,
     *,
     calendar: Calendar | None = None,
-    ranges: Mapping[str, Doubt] | None = None,
+    ranges: dict[str, Range] | None = None,
 ) -> Stay:
     """Figures of a stay away, with its calendar and its ranges where these were worked out."""
     attrs, base = stay.attrs, stay.isel(measure=0)
@@ -287,10 +285,10 @@ def summary_of(
         * litres,
         years_with_gaps=tuple(int(year) for year in attrs["years_with_gaps"]),
         cases=int(lasted.size),
-        days_safe=finite(base["days_safe"]),
-        days_middle=finite(base["days_middle"]),
-        days_shortest=finite(lasted.min()),
-        days_longest=finite(lasted.max()),
+        days_safe=finite_or_none(base["days_safe"]),
+        days_middle=finite_or_none(base["days_middle"]),
+        days_shortest=finite_or_none(lasted.min()),
+        days_longest=finite_or_none(lasted.max()),
         cases_lasting=lasting,
         chance_percent=through.share * 100,
         chance_low_percent=through.low * 100,
@@ -316,7 +314,7 @@ def summary_of(
         drum_litres=float(attrs["drum"]) / _LITRE,
         measures=tuple(_change(stay, at) for at in range(stay.sizes["measure"])),
         calendar=calendar,
-        range=None if ranges is None else range_figures(ranges),
+        range=ranges,
     )
 
 
@@ -332,7 +330,7 @@ def calendar_of(calendar: xr.Dataset) -> Calendar:
             leave=str(leave),
             cases=int(cases[at]),
             growing=bool(calendar["plantings_standing"][at] > 0),
-            **{name: finite(values[at]) for name, values in figures.items()},
+            **{name: finite_or_none(values[at]) for name, values in figures.items()},
         )
         for at, leave in enumerate(calendar["leave"].to_numpy())
     )
@@ -377,14 +375,14 @@ def _day(stay: xr.Dataset, number: Any) -> str | None:
 
 def _change(stay: xr.Dataset, at: int) -> Change:
     row = stay.isel(measure=at)
-    safe, as_is = finite(row["days_safe"]), finite(stay["days_safe"][0])
+    safe, as_is = finite_or_none(row["days_safe"]), finite_or_none(stay["days_safe"][0])
     brought = row["water_brought"].to_numpy() / _LITRE
     helped = bool((brought > 0).any())
     return Change(
         measure=str(row["measure"].item()),
         days_safe=safe,
         days_gained=None if safe is None or as_is is None else safe - as_is,
-        days_middle=finite(row["days_middle"]),
+        days_middle=finite_or_none(row["days_middle"]),
         cases_lasting=int(row["cases_lasting"]),
         visit_date=_day(stay, row["visit_day"]),
         visit_from=_day(stay, row["visit_day_first"]),
@@ -403,8 +401,8 @@ def _cases(base: xr.Dataset) -> tuple[Case, ...]:
         Case(
             year=int(years[at]),
             start=str(starts[at]),
-            days_lasted=finite(lasted[at]),
-            days_to_empty=finite(empty[at]),
+            days_lasted=finite_or_none(lasted[at]),
+            days_to_empty=finite_or_none(empty[at]),
         )
         for at in np.lexsort((starts, lasted))
     )
@@ -414,7 +412,7 @@ def _spread(name: str, values: NDArray[np.float64]) -> dict[str, Any]:
     """Median, 10th and 90th percentile; None where there are none, or beyond what was followed."""
     known = values[~np.isnan(values)]
     return {
-        f"{name}_{ending}": finite(percentile(known, share)) if known.size else None
+        f"{name}_{ending}": finite_or_none(percentile(known, share)) if known.size else None
         for ending, share in (("median", 0.5), ("p10", 0.1), ("p90", 0.9))
     }
 

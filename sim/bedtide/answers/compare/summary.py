@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from bedtide.constants import AIR_LIMIT, ALLOWANCE, ROOM
-from bedtide.many import YEARS_DRAWN, Ranges, Reason, choose
-from bedtide.report.doubt import Range, range_figures
+from bedtide.many import YEARS_DRAWN, Range, Ranges, Reason, choose
 from bedtide.report.results import plain, rests_of
 from bedtide.units import FOOT, POUND, US_GALLON
 
@@ -285,9 +284,8 @@ def _size(name: str) -> float:
 
 
 def _told(ranges: Ranges, letters: Sequence[str]) -> ComparedRanges:
-    beds = zip(letters, ranges.beds, strict=True)
     return ComparedRanges(
-        beds={letter: range_figures(bed) for letter, bed in beds},
+        beds=dict(zip(letters, ranges.beds, strict=True)),
         fails=dict(zip(letters, ranges.fails, strict=True)),
         choices=tuple(letters[pick] for pick in ranges.picks),
         years=YEARS_DRAWN,

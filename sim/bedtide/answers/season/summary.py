@@ -12,7 +12,7 @@ from bedtide.balance import run_many
 from bedtide.constants import AIR_LIMIT
 from bedtide.many import (
     SELDOM,
-    Doubt,
+    Range,
     drawn_beds,
     drawn_demand,
     near,
@@ -31,7 +31,6 @@ from bedtide.readings import (
     wet_days,
     wetness,
 )
-from bedtide.report.doubt import Range, range_figures
 from bedtide.report.results import number
 from bedtide.units import INCH, US_GALLON
 
@@ -160,7 +159,7 @@ class Season:
         return dead >= 0.05 and dead > self.reservoir_litres - 0.05
 
 
-def summary_of(season: xr.Dataset, ranges: dict[str, Doubt] | None = None) -> Season:
+def summary_of(season: xr.Dataset, ranges: dict[str, Range] | None = None) -> Season:
     """Figures of a run of one bed, with the ranges of its headlines where these were worked out."""
     area = float(season["plan_area"])
     litres = area * 1e3
@@ -227,7 +226,7 @@ def summary_of(season: xr.Dataset, ranges: dict[str, Doubt] | None = None) -> Se
         safe_step_days=int(season["safe_step_days"]),
         assumptions=tuple(season.attrs["assumptions"]),
         months=tuple(months_of(season)),
-        range=None if ranges is None else range_figures(ranges),
+        range=ranges,
     )
 
 
@@ -278,7 +277,7 @@ def wet_grade(longest_wet_spell: int, *, rooted_days: int) -> WetGrade:
 
 def season_ranges(
     bed: Bed, weather: xr.Dataset, first: datetime.date, last: datetime.date
-) -> dict[str, Doubt]:
+) -> dict[str, Range]:
     """Headlines over the drawn beds; those whose mix mostly lifts too slowly stay out."""
     weather, drawn = near(weather, first, last), drawn_beds(bed)
     days, demand = (last - first).days + 1, drawn_demand(drawn, weather)

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Any
 from bedtide.balance import run_season
 from bedtide.bed import brimful_weight, capacity, full_level, plan_area
 from bedtide.building import build
-from bedtide.many import away, compare, whole_years
+from bedtide.many import away, compare, finite_or_none, whole_years
 from bedtide.readings import dryness, refills, wetness
-from bedtide.report.doubt import finite
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -98,7 +97,7 @@ def year_of(
         leave=str(leave),
         days_away=days,
         growing=bool(stay.attrs["growing"]),
-        days_safe=finite(stay["days_safe"][0]),
+        days_safe=finite_or_none(stay["days_safe"][0]),
         days_followed=int(stay.attrs["days_followed"]),
         cases=stay.sizes["case"],
         cases_lasting=int(stay["cases_lasting"][0]),
