@@ -9,21 +9,24 @@ import datetime
 import hashlib
 import json
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pydantic import BaseModel, ConfigDict, FiniteFloat, ValidationError
+import pandas as pd
+from pydantic import AliasPath, BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
-from bedtide.errors import FieldError, FileError, Option, TimeAxisError, choice, in_range, shown
+from bedtide.errors import FileError, Option, TimeAxisError, choice, in_range, shown
+from bedtide.weather.options import Options
 from bedtide.weather.services import FORECAST, SERVICES, Service
 
 if TYPE_CHECKING:
     import httpx
 
-Values = dict[str, list[float | None]]
 Tell = Callable[[str], None]
+Span = tuple[datetime.date, datetime.date]  # first and last day
 
 _MOST_BYTES = 30_000_000  # of one answer
 _LAG = 10  # days that the services are behind, so that the last are there
@@ -35,12 +38,12 @@ _KEPT_ALREADY = "Try again later; what was downloaded before is kept"
 _WAITS = {"busy": (5.0, 20.0, 60.0), "broken": (2.0, 10.0), "no connection": (1.0,)}  # s
 
 
-class _Later(Exception):
-    """What may go well in a while: the kind, the refusal if it does not, how long to wait [s]."""
+class _Later(FileError):
+    """What may go well in a while, and how long to wait before each further attempt [s]."""
 
-    def __init__(self, kind: str, refusal: FileError, wait: float | None = None) -> None:
-        super().__init__(kind)
-        self.kind, self.refusal, self.wait = kind, refusal, wait
+    def __init__(self, title: str, problem: str, kind: str = "broken", **more: str) -> None:
+        self.waits: Sequence[float] = _WAITS[kind]
+        super().__init__(title, problem, **more)
 
 
 def fetch_weather(
@@ -99,8 +102,19 @@ def fetch_weather(
     >>> weather = read_weather(fetch_weather(51.9, 4.5, "1995-01-01"))  # doctest: +SKIP
     """
     about = SERVICES[choice(service, SERVICES, where="service")]
-    span = _days(about, start, end)
-    return _fetched(about, (latitude, longitude), span, save, cache, address, timeout, tell)
+    given = Options(start=str(start), end=str(end or last_day())).span
+    first, last = (datetime.date.fromisoformat(str(day)) for day in given)
+    yesterday = datetime.date.today() - datetime.timedelta(days=1)
+    for name, wrong, problem, wanted in (
+        ("start", first < about.first, f"{about.title} has no weather of {first}",
+         f"{about.first} or later"),
+        ("end", last > yesterday, f"{last} is not over yet", f"{yesterday} or earlier"),
+        ("start", first > last, f"{first} is after the last day, {last}", "an earlier day"),
+    ):  # fmt: skip
+        if wrong:
+            raise TimeAxisError(Option(name), problem, expected=wanted)
+    place = (latitude, longitude)
+    return _fetched(about, place, (first, last), save, cache, address, timeout, tell)
 
 
 def fetch_forecast(
@@ -130,7 +144,7 @@ def fetch_forecast(
 def _fetched(
     about: Service,
     place: tuple[float, float],
-    span: tuple[datetime.date, datetime.date],
+    span: Span,
     save: str | Path | None,
     cache: str | Path | None,
     address: str | None,
@@ -138,49 +152,41 @@ def _fetched(
     tell: Tell | None,
 ) -> Path:
     """The file with the days of a place, each part of it asked for or kept from before."""
+    from platformdirs import user_cache_path
+
     from bedtide.files import check_folder, write_text
 
-    north = float(in_range(place[0], -90.0, 90.0, where="latitude", unit="degrees"))
-    east = float(in_range(place[1], -180.0, 180.0, where="longitude", unit="degrees"))
-    north, east = round(north, 2) + 0.0, round(east, 2) + 0.0  # no -0.0
-    first, last = span
-    kept = _cache_folder() if cache is None else Path(cache)
-    base = address or about.address
-    elevation, days, values = 0.0, list[str](), Values()
-    for a, b in spans(first, last):
+    north, east = (
+        round(float(in_range(value, -most, most, where=name, unit="degrees")), 2) + 0.0  # no -0.0
+        for name, value, most in zip(("latitude", "longitude"), place, (90.0, 180.0), strict=True)
+    )
+    kept = Path(cache or user_cache_path("bedtide", appauthor=False) / "weather")
+    base, named = address or about.address, f"{about.name}_{north:.2f}_{east:.2f}"
+    elevation, parts = 0.0, list[pd.DataFrame]()
+    for a, b in spans(*span):
         query = about.question(north, east, a, b)
-        name = f"{about.name}_{north:.2f}_{east:.2f}_{a}_{b}"
         mark = hashlib.sha256(json.dumps([base, query]).encode()).hexdigest()[:8]
-        path = kept / f"{name}_{mark}.json"
+        path = kept / f"{named}_{a}_{b}_{mark}.json"
         if tell is not None:
             tell(f"Downloading {a.year} to {b.year}")
-        data = _kept(path, b)
-        got = None
-        if data is not None:
-            with suppress(FileError, _Later):
-                got = _understood(data, about, a, b)
-        if got is None:
-            data, got = _asked(base, query, about, (a, b), timeout)
+        found = _kept(path, about, (a, b))
+        if found is None:
+            text, found = _asked(base, query, about, (a, b), timeout)
             with suppress(FileError, OSError):  # without a cache it goes on
-                path.parent.mkdir(parents=True, exist_ok=True)
-                write_text(path, data)
-        elevation, more = got
-        days += _every_day(a, b)
-        for column in about.columns:
-            values.setdefault(column.name, []).extend(more[column.name])
-    text = _table(about, north, east, elevation, days, values)
-    whole = f"{about.name}_{north:.2f}_{east:.2f}_{first}_{last}.csv"
-    target = kept / whole if save is None else Path(save)
+                kept.mkdir(parents=True, exist_ok=True)
+                write_text(path, text)
+        elevation, part = found
+        parts.append(part)
+    table = _table(about, north, east, elevation, pd.concat(parts))
+    target = kept / f"{named}_{span[0]}_{span[1]}.csv" if save is None else Path(save)
     if save is None:
         check_folder(kept)
         kept.mkdir(parents=True, exist_ok=True)
-    write_text(target, text)
+    write_text(target, table)
     return target
 
 
-def spans(
-    first: datetime.date, last: datetime.date
-) -> Iterator[tuple[datetime.date, datetime.date]]:
+def spans(first: datetime.date, last: datetime.date) -> Iterator[Span]:
     """First and last day of each request: calendar decades, cut to what is wanted."""
     while first <= last:
         ends = datetime.date(first.year - first.year % _YEARS_AT_ONCE + _YEARS_AT_ONCE - 1, 12, 31)
@@ -193,76 +199,31 @@ def last_day() -> datetime.date:
     return datetime.date.today() - datetime.timedelta(days=_LAG)
 
 
-def _days(
-    service: Service, start: str | datetime.date, end: str | datetime.date | None
-) -> tuple[datetime.date, datetime.date]:
-    found = []
-    for name, given in (("start", start), ("end", last_day() if end is None else end)):
-        try:
-            found.append(datetime.date.fromisoformat(str(given)))
-        except ValueError:
-            raise FieldError(
-                Option(name), f'"{shown(str(given))}" is not a date', expected="2021-03-04"
-            ) from None
-    first, last = found
-    yesterday = datetime.date.today() - datetime.timedelta(days=1)
-    for name, wrong, problem, wanted in (
-        ("start", first < service.first, f"{service.title} has no weather of {first}",
-         f"{service.first} or later"),
-        ("end", last > yesterday, f"{last} is not over yet", f"{yesterday} or earlier"),
-        ("start", first > last, f"{first} is after the last day, {last}", "an earlier day"),
-    ):  # fmt: skip
-        if wrong:
-            raise TimeAxisError(Option(name), problem, expected=wanted)
-    return first, last
-
-
-def _every_day(first: datetime.date, last: datetime.date) -> list[str]:
-    return [str(first + datetime.timedelta(days=at)) for at in range((last - first).days + 1)]
-
-
-# --- what was downloaded before ---------------------------------------------------------------
-
-
-def _cache_folder() -> Path:
-    from platformdirs import user_cache_path
-
-    return user_cache_path("bedtide", appauthor=False) / "weather"
-
-
-def _kept(path: Path, last: datetime.date) -> str | None:
-    """An answer that is kept, unless it is of late days and more than a day old."""
-    try:
-        late = (datetime.date.today() - last).days < _REVISED
-        if late and time.time() - path.stat().st_mtime > _KEPT:
-            return None
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError):
-        return None
+def _kept(path: Path, service: Service, span: Span) -> tuple[float, pd.DataFrame] | None:
+    """An answer that is kept and whole, unless it is of late days and more than a day old."""
+    with suppress(OSError, UnicodeDecodeError, FileError):
+        late = (datetime.date.today() - span[1]).days < _REVISED
+        if not late or time.time() - path.stat().st_mtime <= _KEPT:
+            return _understood(path.read_text(encoding="utf-8"), service, span)
+    return None
 
 
 # --- asking -----------------------------------------------------------------------------------
 
 
 def _asked(
-    address: str,
-    query: Mapping[str, str],
-    service: Service,
-    days: tuple[datetime.date, datetime.date],
-    timeout: float,
-) -> tuple[str, tuple[float, Values]]:
+    address: str, query: Mapping[str, str], service: Service, span: Span, timeout: float
+) -> tuple[str, tuple[float, pd.DataFrame]]:
     """An answer as text and understood; what may pass is tried a few times more."""
-    tried = 0
-    while True:
+    for tried in count():
         try:
             text = _once(address, query, service.title, timeout)
-            return text, _understood(text, service, *days)
+            return text, _understood(text, service, span)
         except _Later as later:
-            waits = _WAITS[later.kind]
-            if tried >= len(waits) or (later.wait or 0.0) > _LONGEST_WAIT:
-                raise later.refusal from None
-            time.sleep(waits[tried] if later.wait is None else later.wait)
-            tried += 1
+            if tried >= len(later.waits) or later.waits[tried] > _LONGEST_WAIT:
+                raise
+            time.sleep(later.waits[tried])
+    raise AssertionError
 
 
 def _once(address: str, query: Mapping[str, str], title: str, timeout: float) -> str:
@@ -270,12 +231,10 @@ def _once(address: str, query: Mapping[str, str], title: str, timeout: float) ->
     import httpx
 
     seconds = httpx.Timeout(timeout, connect=min(timeout, 15.0))
+    how: dict[str, Any] = {"timeout": seconds, "headers": {"user-agent": "bedtide"}}
     body = bytearray()
     try:
-        with (
-            httpx.Client(timeout=seconds, headers={"user-agent": "bedtide"}) as client,
-            client.stream("GET", address, params=dict(query)) as answer,
-        ):
+        with httpx.stream("GET", address, params=dict(query), **how) as answer:
             for part in answer.iter_bytes():
                 body += part
                 if len(body) > _MOST_BYTES:
@@ -285,12 +244,11 @@ def _once(address: str, query: Mapping[str, str], title: str, timeout: float) ->
         reason = shown(str(error)) or "no answer"
         problem = f"{httpx.URL(address).host} can't be reached ({reason})"
         hint = "Check the connection to the internet and try again. Without one, use a weather file"
-        raise _Later("no connection", FileError(title, problem, hint=hint)) from None
+        raise _Later(title, problem, "no connection", hint=hint) from None
     except httpx.TimeoutException:
-        refusal = FileError(title, f"no answer within {timeout:g} s", hint=_KEPT_ALREADY)
-        raise _Later("broken", refusal) from None
+        raise _Later(title, f"no answer within {timeout:g} s", hint=_KEPT_ALREADY) from None
     except (httpx.TransportError, httpx.DecodingError):
-        raise _Later("broken", _half(title)) from None
+        raise _half(title) from None
     except httpx.InvalidURL:
         raise FileError(title, f'"{shown(address)}" is not an address') from None
     text = body.decode("utf-8", "replace")
@@ -299,22 +257,24 @@ def _once(address: str, query: Mapping[str, str], title: str, timeout: float) ->
     raise _refused(answer, text, title)
 
 
-def _half(title: str) -> FileError:
+def _half(title: str) -> _Later:
     problem, wanted = "its answer broke off half way", "a whole answer"
-    return FileError(title, problem, expected=wanted, hint=_KEPT_ALREADY)
+    return _Later(title, problem, expected=wanted, hint=_KEPT_ALREADY)
 
 
-def _refused(answer: httpx.Response, text: str, title: str) -> FileError | _Later:
+def _refused(answer: httpx.Response, text: str, title: str) -> FileError:
     """What an answer with an error's status comes to."""
     status, said = answer.status_code, f': "{_said(text)}"' if _said(text) else ""
     if status == 429 or status >= 500:
         asked = "it was asked too often and wants you to wait"
         problem = asked if status == 429 else f"it is out of order (status {status})"
         hint = _KEPT_ALREADY.replace(";", ", or take the other service;")
-        after = answer.headers.get("retry-after", "")
         kind = "busy" if status == 429 else "broken"
-        refusal = FileError(title, problem + said, hint=hint)
-        return _Later(kind, refusal, float(after) if after.isdecimal() else None)
+        later = _Later(title, problem + said, kind, hint=hint)
+        after = answer.headers.get("retry-after", "")
+        if after.isdecimal():
+            later.waits = [float(after)] * len(later.waits)
+        return later
     problem = "it has moved" if status < 400 else "it refused"
     problem += f" (status {status})" + ("" if status < 400 else said)
     hint = "Check the place and the dates, or take the other service"
@@ -341,42 +301,27 @@ def _said(text: str) -> str:
 _Part = tuple[float, dict[str, str], dict[str, dict[str, float | None]]]
 
 
-class _Point(BaseModel):
-    coordinates: tuple[FiniteFloat, FiniteFloat, FiniteFloat]  # longitude, latitude, elevation
-
-
-class _Parameters(BaseModel):
-    parameter: dict[str, dict[str, FiniteFloat]]
-
-
-class _Header(BaseModel):
-    fill_value: float
-
-
-class _Unit(BaseModel):
-    units: str
-
-
 class _Power(BaseModel):
     """An answer of NASA POWER's daily point service as JSON."""
 
-    geometry: _Point
-    properties: _Parameters
-    header: _Header
-    parameters: dict[str, _Unit]
+    elevation: FiniteFloat = Field(validation_alias=AliasPath("geometry", "coordinates", 2))
+    values: dict[str, dict[str, FiniteFloat]] = Field(
+        validation_alias=AliasPath("properties", "parameter")
+    )
+    none: float = Field(validation_alias=AliasPath("header", "fill_value"))
+    parameters: dict[str, dict[str, Any]]
 
     def part(self) -> _Part:
         """Elevation [m], units by name, values by name and day."""
-        none = self.header.fill_value
-        values: dict[str, dict[str, float | None]] = {
+        values = {
             name: {
-                f"{day[:4]}-{day[4:6]}-{day[6:]}": None if value == none else value
+                f"{day[:4]}-{day[4:6]}-{day[6:]}": None if value == self.none else value
                 for day, value in series.items()
             }
-            for name, series in self.properties.parameter.items()
+            for name, series in self.values.items()
         }
-        units = {name: about.units for name, about in self.parameters.items()}
-        return self.geometry.coordinates[2], units, values
+        units = {name: str(about.get("units", "")) for name, about in self.parameters.items()}
+        return self.elevation, units, values
 
 
 class _Daily(BaseModel):
@@ -399,16 +344,7 @@ class _Meteo(BaseModel):
         return self.elevation, self.daily_units, values
 
 
-_ANSWERS: dict[str, type[_Power | _Meteo]] = {
-    "nasa-power": _Power,
-    "open-meteo": _Meteo,
-    "open-meteo-forecast": _Meteo,
-}
-
-
-def _understood(
-    text: str, service: Service, first: datetime.date, last: datetime.date
-) -> tuple[float, Values]:
+def _understood(text: str, service: Service, span: Span) -> tuple[float, pd.DataFrame]:
     """Elevation [m] and the columns, one value for every day; all else is refused."""
     title = service.title
     if not text.lstrip().startswith("{"):
@@ -416,12 +352,13 @@ def _understood(
         problem = f'its answer is no data but {what}: "{shown(text)}"'
         hint = "A network that wants you to log in answers so; open a browser, then try again"
         raise FileError(title, problem, hint=hint)
+    answer: type[_Power | _Meteo] = _Power if service.name == "nasa-power" else _Meteo
     try:
-        elevation, units, values = _ANSWERS[service.name].model_validate_json(text).part()
+        elevation, units, values = answer.model_validate_json(text).part()
     except ValidationError as error:
         one = error.errors(include_url=False)[0]
         if one["type"] == "json_invalid" and not text.rstrip().endswith("}"):
-            raise _Later("broken", _half(title)) from None
+            raise _half(title) from None
         if one["type"] == "json_invalid":
             raise _odd(title, "it is no JSON") from None
         if reason := _said(text):
@@ -429,21 +366,19 @@ def _understood(
             raise FileError(title, f'it refused: "{reason}"', hint=hint) from None
         at = ".".join(str(part) for part in one["loc"][:4])
         raise _odd(title, f"{at}: {one['msg'].lower()}") from None
-    wanted = _every_day(first, last)
-    found: Values = {}
-    for column in service.columns:
-        name, series = column.name, values.get(column.name)
-        unit = shown(units.get(name, ""))
+    wanted = pd.date_range(*span).strftime("%Y-%m-%d").tolist()
+    for _, name, _, known in service.columns:
+        series, unit = values.get(name), shown(units.get(name, ""))
         if series is None:
             raise _odd(title, f"{name} is not in it")
-        if unit not in column.units:
-            raise _odd(title, f'{name} is in "{unit}", not {column.units[0]}')
+        if unit not in known:
+            raise _odd(title, f'{name} is in "{unit}", not {known[0]}')
         if list(series) != wanted:
             missing = len(set(wanted) - set(series))
             problem = f"{missing} of {len(wanted)} days are not in it" if missing else "other days"
             raise _odd(title, f"{name}: {problem}")
-        found[name] = list(series.values())
-    return elevation, found
+    columns = {heading: values[name] for heading, name, *_ in service.columns}
+    return elevation, pd.DataFrame(columns, index=wanted, dtype=float)
 
 
 def _odd(title: str, problem: str) -> FileError:
@@ -452,39 +387,27 @@ def _odd(title: str, problem: str) -> FileError:
 
 
 def _table(
-    service: Service,
-    latitude: float,
-    longitude: float,
-    elevation: float,
-    days: list[str],
-    values: Values,
+    service: Service, latitude: float, longitude: float, elevation: float, days: pd.DataFrame
 ) -> str:
     """The table of our own, without the last days that the service does not have yet."""
-    core = [values[c.name] for c in service.columns if c.heading[:4] in ("tmax", "tmin", "rain")]
-    there = [at for at in range(len(days)) if all(column[at] is not None for column in core)]
-    if not there:
+    there = days.index[days[["tmax (C)", "tmin (C)", "rain (mm)"]].notna().all(axis=1)]
+    if there.empty:
         problem = f"it has no temperature and rain for {latitude:g}, {longitude:g} on these days"
         hint = "Check latitude and longitude, and the sign of each"
         raise FileError(service.title, problem, hint=hint)
-    place = (
-        f"{abs(latitude):.2f} {'N' if latitude >= 0 else 'S'}, "
-        f"{abs(longitude):.2f} {'E' if longitude >= 0 else 'W'}"
-    )
+    north, east = "N" if latitude >= 0 else "S", "E" if longitude >= 0 else "W"
+    place = f"{abs(latitude):.2f} {north}, {abs(longitude):.2f} {east}"
     lines = [
-        f"# place: {place} ({service.title})",
-        f"# latitude: {latitude:g}",
-        f"# longitude: {longitude:g}",
-        f"# elevation: {elevation:g} m",
-        f"# wind height: {service.wind_height} m",
-        "# rain day: midnight",
-        f"# data: {service.data}",
-        f"# terms: {service.terms}",
-        f"# downloaded: {datetime.date.today()} by bedtide; {service.days}",
-        *(f"# {c.heading}: {c.words} ({c.name})" for c in service.columns),
-        ",".join(["date", *(column.heading for column in service.columns)]),
+        f"place: {place} ({service.title})",
+        f"latitude: {latitude:g}",
+        f"longitude: {longitude:g}",
+        f"elevation: {elevation:g} m",
+        f"wind height: {service.wind_height} m",
+        "rain day: midnight",
+        f"data: {service.data}",
+        f"terms: {service.terms}",
+        f"downloaded: {datetime.date.today()} by bedtide; {service.days}",
+        *(f"{heading}: {words} ({name})" for heading, name, words, _ in service.columns),
     ]
-    for at in range(there[-1] + 1):
-        cells = [values[column.name][at] for column in service.columns]
-        texts = ["" if cell is None else f"{cell:.6g}" for cell in cells]
-        lines.append(",".join([days[at], *texts]))
-    return "\n".join(lines) + "\n"
+    rows = days[: there[-1]].to_csv(index_label="date", float_format="%.6g", lineterminator="\n")
+    return "".join(f"# {line}\n" for line in lines) + rows

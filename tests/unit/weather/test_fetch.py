@@ -225,7 +225,7 @@ def test_what_passes_is_waited_for(tmp_path, waited, fault, waits):
         (Reply("<html><title>Log in</title></html>", 200), 1,
          ("a page for browsers", "wants you to log in")),
         (Reply("", 301, {"location": "http://127.0.0.1:9/"}), 1, ("it has moved (status 301)",)),
-        (Reply("{}"), 1, ("geometry: field required", "may have changed")),
+        (Reply("{}"), 1, ("geometry.coordinates.2: field required", "may have changed")),
         (Reply("{nothing}"), 1, ("it is no JSON",)),
         (Reply(lambda q: power(q).replace('"MJ/m^2/day"', '"kW-hr/m^2/day"')), 1,
          ('ALLSKY_SFC_SW_DWN is in "kW-hr/m^2/day", not MJ/m^2/day',)),
