@@ -1,20 +1,4 @@
-"""The errors a person can mend, the checks that raise them, and our own that can fail.
-
-::
-
-    BedtideError
-    |-- InputError            something that was given is wrong; exit status 2
-    |   |-- FileError         a file can't be read, or is not what it should be
-    |   |-- FieldError        a key or a column is missing, unknown or of the wrong kind
-    |   |-- UnitError         a number has no unit, or one of the wrong kind
-    |   |-- RangeError        a number is outside what is possible
-    |   |-- ChoiceError       a word is not one of those on offer
-    |   |-- TimeAxisError     days are missing, doubled, out of order or do not match
-    |   `-- SeveralErrors     more than one of these, reported together
-    `-- ModelError            a check of our own failed; exit status 1
-        |-- BalanceError      water was made or lost
-        `-- TableRangeError   a state left the tabulated range
-"""
+"""The errors that a person can mend, the checks that raise them, and our own that can fail."""
 
 from __future__ import annotations
 
@@ -236,20 +220,10 @@ def in_range(
     return array
 
 
-def collect(
-    errors: list[InputError],
-    value: ArrayLike,
-    low: float,
-    high: float,
-    *,
-    where: str,
-    unit: str,
-    hint: str = "",
-    open_low: bool = False,
-) -> None:
+def collect(errors: list[InputError], *given: Any, **words: Any) -> None:
     """Append what `in_range` refuses, so that all mistakes are told at once."""
     try:
-        in_range(value, low, high, where=where, unit=unit, hint=hint, open_low=open_low)
+        in_range(*given, **words)
     except RangeError as error:
         errors.append(error)
 

@@ -4,30 +4,36 @@ from __future__ import annotations
 
 import csv
 import tomllib
-from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
+from typing import Any
 
 from bedtide.errors import FileError, choice
 
 
-def read_table(
-    name: str, *, columns: Sequence[str], key: str = "name"
-) -> dict[str, dict[str, str]]:
+def read_table(name: str, *, key: str = "name") -> dict[str, dict[str, str]]:
     """Rows of a table in ``data/`` by their key, all values as text, in the order of the file."""
     lines = [line for line in _data(name).splitlines() if line.strip() and line[0] != "#"]
-    reader = csv.DictReader(lines)
-    missing = [column for column in columns if column not in (reader.fieldnames or [])]
-    if missing:
-        raise FileError(name, f"the columns {', '.join(missing)} are missing")
     rows: dict[str, dict[str, str]] = {}
-    for row in reader:
+    for row in csv.DictReader(lines):
         if row[key] in rows:
             raise FileError(name, f'"{row[key]}" is there twice')
         rows[row[key]] = row
     return rows
+
+
+def cells(kind: type, row: dict[str, str]) -> dict[str, Any]:
+    """Numbers and texts of a row by the fields of a dataclass; an empty one keeps its default."""
+    found: dict[str, Any] = {}
+    for field in fields(kind):
+        if text := row.get(field.name):
+            if str(field.type).startswith("float"):
+                found[field.name] = float(text)
+            elif field.type == "str":
+                found[field.name] = text
+    return found
 
 
 @lru_cache(maxsize=1)
@@ -52,8 +58,7 @@ class Term:
 @lru_cache(maxsize=1)
 def terms() -> dict[str, Term]:
     """Every term of the glossary by its name, in the order of ``data/terms.csv``."""
-    rows = read_table("terms.csv", columns=[field.name for field in fields(Term)])
-    return {name: Term(**row) for name, row in rows.items()}
+    return {name: Term(**row) for name, row in read_table("terms.csv").items()}
 
 
 def attributes(name: str) -> dict[str, str]:

@@ -9,23 +9,15 @@ from bedtide.errors import FileError
 from bedtide.tables import attributes, terms
 
 
-@pytest.mark.parametrize(
-    ("text", "said"),
-    [
-        ("name,unit\nrain,m\nrain,m\n", '"rain" is there twice'),
-        ("name\nrain\n", "the columns unit are missing"),
-        ("", "the columns name, unit are missing"),
-    ],
-)
-def test_a_broken_table_is_refused(monkeypatch, text, said):
-    monkeypatch.setattr(tables, "_data", lambda name: text)
-    with pytest.raises(FileError, match=re.escape(f"rows.csv: {said}")):
-        tables.read_table("rows.csv", columns=("name", "unit"))
+def test_a_broken_table_is_refused(monkeypatch):
+    monkeypatch.setattr(tables, "_data", lambda name: "name,unit\nrain,m\nrain,m\n")
+    with pytest.raises(FileError, match=r'rows.csv: "rain" is there twice'):
+        tables.read_table("rows.csv")
 
 
 def test_remarks_and_empty_lines_are_no_rows(monkeypatch):
     monkeypatch.setattr(tables, "_data", lambda name: "# a\n\nname,unit\n# b\nrain,m\n \nlip,1\n")
-    rows = tables.read_table("rows.csv", columns=("unit",))
+    rows = tables.read_table("rows.csv")
     assert rows == {"rain": {"name": "rain", "unit": "m"}, "lip": {"name": "lip", "unit": "1"}}
 
 

@@ -14,7 +14,6 @@ from bedtide.errors import shown as shortened
 from bedtide.tables import read_table
 from bedtide.units import System, convert, parse
 
-_COLUMNS: Final = ("key", "unit", "metric", "us", "about", "standing")
 _RATES: Final = ("kg/m3", "kg/m2", "1")  # what an amendment's rate may be
 _PRICE: Final = 'a number such as 9.50, for one, or a rate such as "4.20 / m2"'
 
@@ -84,7 +83,7 @@ class Trade:
 
 def read_trade(path: Path | None, units: System) -> Trade:
     """Sizes of the trade, with what the user's TOML file says in their place."""
-    rows = read_table("trade_sizes.csv", columns=_COLUMNS, key="key")
+    rows = read_table("trade_sizes.csv", key="key")
     given = _own(path)
     where = path.name if path is not None else "trade sizes"
     errors: list[InputError] = []

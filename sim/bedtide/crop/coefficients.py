@@ -1,19 +1,23 @@
-"""What plants and bare mix ask for: coefficients of FAO-56; where uptake starts to fall."""
+"""What plants and bare mix ask for: coefficients of FAO-56; where uptake starts to fall.
+
+References
+----------
+.. [1] Allen R.G., Pereira L.S., Raes D., Smith M. (1998). Crop evapotranspiration. FAO
+   Irrigation and Drainage Paper 56, Rome. From memory.
+.. [2] Gilman E.F., Beeson R.C., Meador D. (2012). Impact of mulch on water loss from a
+   container substrate and native soil. Arboric. Urban For. 38: 18-23. Table 1 read, authors
+   from memory.
+.. [3] Feddes R.A., Kowalik P.J., Zaradny H. (1978). Simulation of field water use and crop
+   yield. Pudoc, Wageningen. From memory; the two demands read in a secondary source.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-HIGH_DEMAND = 0.005
-"""Demand that goes with h3_high [m d-1]; Feddes et al. (1978), read in a secondary source."""
-
-LOW_DEMAND = 0.001
-"""Demand that goes with h3_low [m d-1]; Feddes et al. (1978), read in a secondary source."""
-
-KC_MIN = 0.15
-"""Coefficient of dry bare ground with hardly any plants [1]; FAO-56 Eq. 76, from memory."""
-
+_HIGH_DEMAND, _LOW_DEMAND = 0.005, 0.001  # that go with h3_high and h3_low [m d-1]
+_KC_MIN = 0.15  # coefficient of dry bare ground with hardly any plants [1]; FAO-56 Eq. 76
 _WIND = (1.0, 6.0)  # range of wind speed for which the adjustment holds [m s-1]
 _HUMIDITY = (20.0, 80.0)  # range of lowest humidity for which it holds [%]
 _HEIGHT = (0.1, 10.0)  # range of height for which it holds [m]
@@ -49,11 +53,6 @@ def adjusted_coefficient(
     Eq. 62, 65 and 70 of [1]_, with :math:`u_2` `wind_speed` and :math:`h` `height`,
 
     .. math:: K = K_{tab} + [0.04 (u_2 - 2) - 0.004 (RH_{min} - 45)] (h / 3)^{0.3}
-
-    References
-    ----------
-    .. [1] Allen R.G., Pereira L.S., Raes D., Smith M. (1998). Crop evapotranspiration. FAO
-       Irrigation and Drainage Paper 56, Rome. From memory.
     """
     value = np.asarray(tabulated, dtype=np.float64)
     plants = np.clip(height, *_HEIGHT)
@@ -88,11 +87,6 @@ def upper_coefficient(
 
     .. math:: K_{c,max} = \max\{1.2 + [0.04 (u_2 - 2) - 0.004 (RH_{min} - 45)] (h / 3)^{0.3},
               \; K_{cb} + 0.05\}
-
-    References
-    ----------
-    .. [1] Allen R.G., Pereira L.S., Raes D., Smith M. (1998). FAO Irrigation and Drainage
-       Paper 56, Rome. From memory.
     """
     plants = np.clip(height, 0.0, _HEIGHT[1])
     climate = 1.2 + _climate(wind_speed, rh_min) * (plants / 3.0) ** 0.3
@@ -123,14 +117,9 @@ def cover_fraction(kcb: ArrayLike, *, kc_max: ArrayLike, height: ArrayLike) -> N
     .. math:: f_c = \left(\frac{K_{cb} - K_{c,min}}{K_{c,max} - K_{c,min}}\right)^{1 + 0.5 h}
 
     with the numerator at least 0.01 for plants that have just come up.
-
-    References
-    ----------
-    .. [1] Allen R.G., Pereira L.S., Raes D., Smith M. (1998). FAO Irrigation and Drainage
-       Paper 56, Rome. From memory.
     """
-    above = np.maximum(np.asarray(kcb, dtype=np.float64) - KC_MIN, 0.01)
-    room = np.maximum(np.asarray(kc_max, dtype=np.float64) - KC_MIN, 0.01)
+    above = np.maximum(np.asarray(kcb, dtype=np.float64) - _KC_MIN, 0.01)
+    room = np.maximum(np.asarray(kc_max, dtype=np.float64) - _KC_MIN, 0.01)
     share = np.minimum(above / room, 1.0) ** (1.0 + 0.5 * np.asarray(height, dtype=np.float64))
     return np.clip(share, 0.0, 0.99)
 
@@ -160,11 +149,6 @@ def evaporation_coefficient(
     -----
     Eq. 71 of [1]_ with the reduction of a drying surface left out, which is for the column to say:
     :math:`K_e = \min\{K_{c,max} - K_{cb}, \; f_{ew} K_{c,max}\}`.
-
-    References
-    ----------
-    .. [1] Allen R.G., Pereira L.S., Raes D., Smith M. (1998). FAO Irrigation and Drainage
-       Paper 56, Rome. From memory.
     """
     upper = np.asarray(kc_max, dtype=np.float64)
     by_energy = upper - np.asarray(kcb, dtype=np.float64)
@@ -189,14 +173,6 @@ def mulch_factor(mulch_share: ArrayLike) -> NDArray[np.float64]:
     Chapter 11 of [1]_: evaporation falls by about 5 % for each 10 % of the surface under organic
     mulch, :math:`1 - 0.5 f_{mulch}`. Lysimeters under chipped wood lost about half as much as
     bare ones from the second day after rain on, but no less on the first [2]_.
-
-    References
-    ----------
-    .. [1] Allen R.G., Pereira L.S., Raes D., Smith M. (1998). FAO Irrigation and Drainage
-       Paper 56, Rome. From memory.
-    .. [2] Gilman E.F., Beeson R.C., Meador D. (2012). Impact of mulch on water loss from a
-       container substrate and native soil. Arboric. Urban For. 38: 18-23. Table 1 read, authors
-       from memory.
     """
     return 1.0 - 0.5 * np.clip(np.asarray(mulch_share, dtype=np.float64), 0.0, 1.0)
 
@@ -217,16 +193,10 @@ def dry_start(demand: ArrayLike, *, h3_high: ArrayLike, h3_low: ArrayLike) -> ND
     Returns
     -------
     ndarray of float, shape (...)
-        Suction head, in a straight line between the two demands and constant beyond [m].
-
-    References
-    ----------
-    .. [1] Feddes R.A., Kowalik P.J., Zaradny H. (1978). Simulation of field water use and crop
-       yield. Pudoc, Wageningen. From memory; the two demands read in a secondary source.
+        Suction head, in a straight line between the two demands [3]_ and constant beyond [m].
     """
-    share = np.clip(
-        (np.asarray(demand, dtype=np.float64) - LOW_DEMAND) / (HIGH_DEMAND - LOW_DEMAND), 0.0, 1.0
-    )
+    above = np.asarray(demand, dtype=np.float64) - _LOW_DEMAND
+    share = np.clip(above / (_HIGH_DEMAND - _LOW_DEMAND), 0.0, 1.0)
     low = np.asarray(h3_low, dtype=np.float64)
     return low + share * (np.asarray(h3_high, dtype=np.float64) - low)
 

@@ -6,14 +6,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from bedtide.errors import choice
-from bedtide.tables import read_table
+from bedtide.tables import cells, read_table
 
-_NUMBERS = (
-    *("kcb_ini", "kcb_mid", "kcb_end", "height", "root_depth", "root_depth_deep"),
-    *("p", "h3_high", "h3_low", "h4"),
-)
-_STAGES = ("stage_ini", "stage_dev", "stage_mid", "stage_late")
-_TEXTS = ("aliases", "uptake_like", "sources", "standing", "note")
+_STAGES = ("ini", "dev", "mid", "late")
 
 
 @dataclass(frozen=True)
@@ -62,20 +57,13 @@ def crop(name: str, *, where: str = "crop") -> Crop:
 
 @lru_cache(maxsize=1)
 def _table() -> dict[str, Crop]:
-    columns = ("name", *_NUMBERS, *_STAGES, "kcb_dormant", *_TEXTS)
     found = {}
-    for name, row in read_table("crops.csv", columns=columns).items():
-        ini, dev, mid, late = (int(row[field]) for field in _STAGES)
-        dormant = row["kcb_dormant"]
+    for name, row in read_table("crops.csv").items():
+        ini, dev, mid, late = (int(row[f"stage_{stage}"]) for stage in _STAGES)
         found[name] = Crop(
-            name=name,
+            **cells(Crop, row),
             stages=(ini, dev, mid, late),
-            kcb_dormant=float(dormant) if dormant else None,
             aliases=tuple(filter(None, row["aliases"].split("; "))),
             sources=tuple(row["sources"].split()),
-            uptake_like=row["uptake_like"],
-            standing=row["standing"],
-            note=row["note"],
-            **{field: float(row[field]) for field in _NUMBERS},
         )
     return found

@@ -33,7 +33,6 @@ _SEED: Final = 1
 _YEAR: Final = 365
 _PLAIN: Final = datetime.date(2001, 1, 1)  # a year without a 29 February
 _OF_MIX: Final = ("retention", "conductivity", "dry conductivity", "surface supply")
-_COLUMNS: Final = ("of", "low", "high", "with", "correlation", "sources", "standing", "note")
 _AROUND: Final = datetime.timedelta(days=400)  # of which the weather tells in a run's own days
 
 
@@ -57,7 +56,7 @@ class Prior:
 @lru_cache(maxsize=1)
 def priors() -> dict[str, Prior]:
     """Everything that is drawn, by its name."""
-    rows = read_table("doubt.csv", columns=("name", *_COLUMNS))
+    rows = read_table("doubt.csv")
     return {
         name: Prior(
             row["of"],

@@ -2,18 +2,14 @@
 
 from bedtide.mix.bench import fit_bench
 from bedtide.mix.hydraulics import (
-    RANGES,
     VAPOUR_LENGTH,
-    WETTING,
-    Mix,
-    conductivity_case,
     lift_height,
     mean_water_content,
     suction_at,
     supply_conductivity,
     water_content,
 )
-from bedtide.mix.media import media, medium
+from bedtide.mix.media import RANGES, WETTING, Mix, media, medium
 from bedtide.mix.recipe import blend
 
 __all__ = [
@@ -22,7 +18,6 @@ __all__ = [
     "WETTING",
     "Mix",
     "blend",
-    "conductivity_case",
     "fit_bench",
     "lift_height",
     "mean_water_content",

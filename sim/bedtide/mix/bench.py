@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from math import exp, log
 
 from bedtide.errors import InputError, RangeError, collect, raise_all
-from bedtide.mix.hydraulics import Mix, mean_water_content
-from bedtide.mix.media import medium
+from bedtide.mix.hydraulics import mean_water_content
+from bedtide.mix.media import Mix, medium
 
 _ALPHA = (0.5, 500.0)  # finest and coarsest mix that a bench measurement may give [m-1]
 
@@ -66,7 +65,21 @@ def fit_bench(
     .. [1] Fonteno W.C. (1989). An approach to modeling air and water status of horticultural
        substrates. Acta Hort. 238: 67-74. From memory.
     """
-    _check(height, total_porosity, air_after_draining)
+    from scipy.optimize import brentq
+
+    errors: list[InputError] = []
+    collect(errors, height, 0.02, 2.0, where="height of the container", unit="m")
+    collect(errors, total_porosity, 0.2, 0.99, where="total porosity", unit="m3 m-3")
+    collect(
+        errors,
+        air_after_draining,
+        0.001,
+        min(max(total_porosity - 0.001, 0.001), 0.99),
+        where="air after draining",
+        unit="m3 m-3",
+        hint="It is a part of the total porosity, so it must be less than it",
+    )
+    raise_all(errors)
     model = medium(like, where=f"{name}, like") if isinstance(like, str) else like
     theta_r = model.theta_r / model.theta_s * total_porosity
     base = replace(
@@ -93,7 +106,7 @@ def fit_bench(
             expected=f"between {least:.1%} and {most:.1%}",
             hint="Measure again, or name a medium that resembles it more",
         )
-    alpha = _solve(air, air_after_draining)
+    alpha = exp(brentq(lambda x: air(exp(x)) - air_after_draining, *map(log, _ALPHA), xtol=1e-12))
     lent = "its residual share, n, K_s, l" + ("" if bulk_density else ", bulk density")
     return replace(
         base,
@@ -104,28 +117,3 @@ def fit_bench(
             f"Taken from {model.name}, not measured: {lent} and the spread of conductivity.",
         ),
     )
-
-
-def _check(height: float, total_porosity: float, air_after_draining: float) -> None:
-    """Refuse impossible measurements, all at once."""
-    errors: list[InputError] = []
-    collect(errors, height, 0.02, 2.0, where="height of the container", unit="m")
-    collect(errors, total_porosity, 0.2, 0.99, where="total porosity", unit="m3 m-3")
-    collect(
-        errors,
-        air_after_draining,
-        0.001,
-        min(max(total_porosity - 0.001, 0.001), 0.99),
-        where="air after draining",
-        unit="m3 m-3",
-        hint="It is a part of the total porosity, so it must be less than it",
-    )
-    raise_all(errors)
-
-
-def _solve(air: Callable[[float], float], target: float) -> float:
-    """Alpha [m-1] at which the air content, which rises with it, meets the target."""
-    from scipy.optimize import brentq
-
-    low, high = log(_ALPHA[0]), log(_ALPHA[1])
-    return exp(brentq(lambda x: air(exp(x)) - target, low, high, xtol=1e-12))

@@ -1,13 +1,33 @@
-"""What a mix does with water: the numbers of one mix, what it holds, and how it conducts."""
+"""What a mix does with water: how much it holds at rest, and how it conducts.
+
+References
+----------
+.. [1] van Genuchten M.Th. (1980). A closed-form equation for predicting the hydraulic
+   conductivity of unsaturated soils. Soil Sci. Soc. Am. J. 44: 892-898.
+   doi 10.2136/sssaj1980.03615995004400050002x. From memory.
+.. [2] Mualem Y. (1976). A new model for predicting the hydraulic conductivity of unsaturated
+   porous media. Water Resour. Res. 12: 513-522. doi 10.1029/WR012i003p00513. From memory.
+.. [3] Fonteno W.C. (1989). An approach to modeling air and water status of horticultural
+   substrates. Acta Hort. 238: 67-74. From memory.
+.. [4] Philip J.R., de Vries D.A. (1957). Moisture movement in porous materials under
+   temperature gradients. Trans. AGU 38: 222-232. From memory.
+.. [5] Moldrup P. et al. (2000). Predicting the gas diffusion coefficient in repacked soil.
+   Soil Sci. Soc. Am. J. 64: 1588-1594. From memory; it fits growing media best of several:
+   Schmitz, Anlauf, Rehrmann (2013), Am. J. Plant Sci. 4: 955-963, read in part.
+.. [6] Kool J.B., Parker J.C. (1987). Development and evaluation of closed-form expressions
+   for hysteretic soil hydraulic properties. Water Resour. Res. 23: 105-114. From memory.
+.. [7] Londra P.A. (2010). Simultaneous determination of water retention curve and unsaturated
+   hydraulic conductivity of substrates. HortScience 45: 1106-1112. Abstract read.
+.. [8] Gardner W.R. (1958). Some steady-state solutions of the unsaturated moisture flow
+   equation. Soil Sci. 85: 228-232. From memory.
+"""
 
 from __future__ import annotations
-
-from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bedtide.errors import InputError, choice, collect, raise_all
+from bedtide.mix.media import Mix
 
 DRIEST = 1e5
 """Suction head of an oven-dry mix [m]: pF 7, common practice, no source."""
@@ -20,77 +40,6 @@ _VAPOUR = 2.09 * 1.73e-5
 _LEAST_HEIGHT = 1e-12  # of a container, below which a mix is saturated to the last digit [m]
 _LEAST_SCALED = 1e-30  # alpha times suction under which the formula is not followed further [1]
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(96)
-
-LOWEST_L = -2.0
-"""Lowest Mualem exponent allowed [1]: above -2/m conductivity falls with suction for every n."""
-
-RANGES = {
-    "theta_s": (0.1, 1.0, "m3 m-3"),
-    "alpha": (0.01, 1000.0, "m-1"),
-    "n": (1.01, 10.0, ""),
-    "k_s": (1e-6, 10_000.0, "m d-1"),
-    "l": (LOWEST_L, 10.0, ""),
-    "bulk_density": (10.0, 2000.0, "kg m-3"),
-    "wetting": (0.5, 4.0, ""),
-}
-"""Least and greatest value that a number of a mix may have, and its unit."""
-
-WETTING = (1.0, 1.4, 2.0)
-"""Low, typical and high `Mix.wetting` [1], see :func:`supply_conductivity`.
-
-1 is the drying curve as measured. 2 is the main wetting curve: alpha doubled, Kool & Parker (1987),
-from memory; 2.08 +- 0.46 over eight soils, from memory. A bed lives between them; 1.4, their
-geometric mean, keeps the evaporation of whole seasons within published bands (docs/checks.md).
-"""
-
-
-@dataclass(frozen=True)
-class Mix:
-    """A mix: van Genuchten retention, Mualem conductivity, and how sure each number is.
-
-    A number outside what is possible, or outside its own bounds, is a RangeError.
-    """
-
-    name: str
-    theta_r: float  # residual water content [m3 m-3]
-    theta_s: float  # saturated water content [m3 m-3]
-    alpha: float  # scale of the retention curve; the larger, the sooner it drains [m-1]
-    n: float  # shape of the retention curve; the larger, the more suddenly it drains [1]
-    k_s: float  # saturated conductivity, without the gaps that empty at once [m d-1]
-    l: float  # Mualem exponent; the lower, the better a half-dry mix conducts [1]  # noqa: E741
-    bulk_density: float  # dry mass over volume [kg m-3]
-    k_s_low: float  # bounds of k_s [m d-1]
-    k_s_high: float
-    l_low: float  # bounds of l [1]
-    l_high: float
-    alpha_low: float | None = None  # bounds of alpha [m-1]; None where no spread is published
-    alpha_high: float | None = None
-    wetting: float = WETTING[1]  # times its suction that conductivity feels, fed from below [1]
-    sources: tuple[str, ...] = ()  # keys of the published sources behind the numbers
-    standing: str = "given"  # how far they can be traced: read, from memory, fitted, ...
-    notes: tuple[str, ...] = ()  # what was assumed, a sentence each
-    spread: str = "judgement"  # where the bounds come from: published, judgement, which of both
-    caution: str = ""  # what to beware of in a bed, a sentence or two
-
-    def __post_init__(self) -> None:
-        """Refuse what no mix can be, all mistakes at once."""
-        errors: list[InputError] = []
-        for ends in (("",), ("_low", "_high")):
-            for field, (low, high, unit) in RANGES.items():
-                for end in ends:
-                    value = getattr(self, field + end, None)
-                    if value is not None:
-                        where = f"{self.name}, {field}{end}"
-                        collect(errors, value, low, high, where=where, unit=unit)
-        low, high, unit = RANGES["theta_s"]
-        top = self.theta_s - 0.01 if low <= self.theta_s <= high else high
-        collect(errors, self.theta_r, 0.0, top, where=f"{self.name}, theta_r", unit=unit)
-        raise_all(errors)
-        for field in ("k_s", "l"):
-            low, value, high = (getattr(self, field + end) for end in ("_low", "", "_high"))
-            unit = RANGES[field][2]
-            collect(errors, value, low, high, where=f"{self.name}, {field}", unit=unit)
-        raise_all(errors)
 
 
 def water_content(suction: ArrayLike, mix: Mix) -> NDArray[np.float64]:
@@ -116,12 +65,6 @@ def water_content(suction: ArrayLike, mix: Mix) -> NDArray[np.float64]:
     Eq. 3 of [1]_ with :math:`m = 1 - 1/n`,
 
     .. math:: \theta = \theta_r + (\theta_s - \theta_r) \left[1 + (\alpha s)^n\right]^{-m}
-
-    References
-    ----------
-    .. [1] van Genuchten M.Th. (1980). A closed-form equation for predicting the hydraulic
-       conductivity of unsaturated soils. Soil Sci. Soc. Am. J. 44: 892-898.
-       doi 10.2136/sssaj1980.03615995004400050002x. From memory.
     """
     scaled = mix.alpha * np.maximum(np.asarray(suction, dtype=np.float64), 0.0)
     return mix.theta_r + (mix.theta_s - mix.theta_r) * _saturation(scaled, mix.n)
@@ -150,11 +93,6 @@ def suction_at(water_content: ArrayLike, mix: Mix) -> NDArray[np.float64]:
     The inverse of Eq. 3 of [1]_, with :math:`S` the effective saturation,
 
     .. math:: s = \frac{1}{\alpha} \left(S^{-1/m} - 1\right)^{1/n}
-
-    References
-    ----------
-    .. [1] van Genuchten M.Th. (1980). Soil Sci. Soc. Am. J. 44: 892-898.
-       doi 10.2136/sssaj1980.03615995004400050002x. From memory.
     """
     theta = np.asarray(water_content, dtype=np.float64)
     least = _saturation(np.asarray(mix.alpha * DRIEST), mix.n)
@@ -186,15 +124,10 @@ def mean_water_content(height: ArrayLike, mix: Mix) -> NDArray[np.float64]:
     -----
     .. math:: \bar\theta = \frac{1}{H} \int_0^H \theta(s)\,ds
 
-    the container integral of [1]_ for straight walls, with :math:`H` `height` and the retention
+    the container integral of [3]_ for straight walls, with :math:`H` `height` and the retention
     curve of `water_content`. By Gauss-Legendre quadrature with 96 nodes in :math:`t`, where
     :math:`\alpha s = \sinh(V t^2)`; within 1e-10 of an adaptive quadrature
     (tests/unit/mix/test_retention.py).
-
-    References
-    ----------
-    .. [1] Fonteno W.C. (1989). An approach to modeling air and water status of horticultural
-       substrates. Acta Hort. 238: 67-74. From memory.
     """
     top = np.maximum(np.asarray(height, dtype=np.float64), _LEAST_HEIGHT) * mix.alpha
     span = np.arcsinh(top)[..., None]
@@ -241,13 +174,6 @@ def conductivity(suction: ArrayLike, mix: Mix) -> NDArray[np.float64]:
 
     with :math:`1 - (1 + 1/x)^{-m}` taken through log1p and expm1, so that neither a nearly
     saturated nor a very dry mix loses digits.
-
-    References
-    ----------
-    .. [1] van Genuchten M.Th. (1980). Soil Sci. Soc. Am. J. 44: 892-898.
-       doi 10.2136/sssaj1980.03615995004400050002x. From memory.
-    .. [2] Mualem Y. (1976). A new model for predicting the hydraulic conductivity of unsaturated
-       porous media. Water Resour. Res. 12: 513-522. doi 10.1029/WR012i003p00513. From memory.
     """
     scaled = mix.alpha * np.asarray(suction, dtype=np.float64)
     x = np.maximum(scaled, _LEAST_SCALED) ** mix.n
@@ -279,21 +205,13 @@ def vapour_conductivity(suction: ArrayLike, mix: Mix) -> NDArray[np.float64]:
     -----
     Fick's law for the vapour over water at suction :math:`s`, whose density is
     :math:`\rho_s e^{-s/L}` with :math:`L = RT/(Mg)`, written as a flux over a gradient of suction
-    [1]_:
+    [4]_:
 
     .. math:: K_v = D_0 \frac{\varepsilon^{2.5}}{\sqrt{\theta_s}} \frac{\rho_s}{\rho_w}
               \frac{1}{L} e^{-s/L}
 
-    with the diffusivity of [2]_ and :math:`\varepsilon` the air-filled porosity. Through 1, 2 and
+    with the diffusivity of [5]_ and :math:`\varepsilon` the air-filled porosity. Through 1, 2 and
     5 cm of dry potting mix into air of half saturation it lets 0.7, 0.4 and 0.1 mm a day.
-
-    References
-    ----------
-    .. [1] Philip J.R., de Vries D.A. (1957). Moisture movement in porous materials under
-       temperature gradients. Trans. AGU 38: 222-232. From memory.
-    .. [2] Moldrup P. et al. (2000). Predicting the gas diffusion coefficient in repacked soil.
-       Soil Sci. Soc. Am. J. 64: 1588-1594. From memory; it fits growing media best of several:
-       Schmitz, Anlauf, Rehrmann (2013), Am. J. Plant Sci. 4: 955-963, read in part.
     """
     s = np.maximum(np.asarray(suction, dtype=np.float64), 0.0)
     air = np.maximum(mix.theta_s - water_content(s, mix), 0.0)
@@ -323,15 +241,8 @@ def supply_conductivity(suction: ArrayLike, mix: Mix) -> NDArray[np.float64]:
     :math:`K(w s) + K_v(s)`: the curve of :func:`conductivity` at :math:`w` times the suction,
     `Mix.wetting`, and vapour. The published curves were measured on drying samples; at one
     suction a mix that is wetted holds and conducts less, as if :math:`\alpha` were up to doubled
-    [1]_, while conductivity against water content hardly differs [2]_. Retention is left on the
+    [6]_, while conductivity against water content hardly differs [7]_. Retention is left on the
     drying curve, which is the cautious one for air. Why no film flow: docs/physics/column.md.
-
-    References
-    ----------
-    .. [1] Kool J.B., Parker J.C. (1987). Development and evaluation of closed-form expressions
-       for hysteretic soil hydraulic properties. Water Resour. Res. 23: 105-114. From memory.
-    .. [2] Londra P.A. (2010). Simultaneous determination of water retention curve and unsaturated
-       hydraulic conductivity of substrates. HortScience 45: 1106-1112. Abstract read.
     """
     s = np.asarray(suction, dtype=np.float64)
     return np.asarray(conductivity(mix.wetting * s, mix) + vapour_conductivity(s, mix))[()]
@@ -360,47 +271,11 @@ def lift_height(flux: ArrayLike, mix: Mix) -> NDArray[np.float64]:
     .. math:: z = \int_0^{L \ln 2} \frac{ds}{1 + q / K(s)}
 
     with :math:`q` `flux`, :math:`K` of :func:`supply_conductivity`, :math:`L` of
-    :func:`vapour_conductivity` [1]_, by the trapezium rule in :math:`\ln s` from a micrometre;
+    :func:`vapour_conductivity` [8]_, by the trapezium rule in :math:`\ln s` from a micrometre;
     within 1e-3 of an adaptive quadrature and of the closed forms for K exponential and a power of
     suction (tests/unit/mix/test_lift.py).
-
-    References
-    ----------
-    .. [1] Gardner W.R. (1958). Some steady-state solutions of the unsaturated moisture flow
-       equation. Soil Sci. 85: 228-232. From memory.
     """
     s = np.geomspace(1e-6, VAPOUR_LENGTH * np.log(2.0), 1501)
     k = supply_conductivity(s, mix)
     slope = s / (1.0 + np.asarray(flux, dtype=np.float64)[..., None] / k)
     return np.asarray(np.trapezoid(slope, np.log(s), axis=-1))[()]
-
-
-def conductivity_case(mix: Mix, case: str) -> Mix:
-    """Return the mix with its conductivity at the low, typical or high end of its spread.
-
-    Answers: does the answer hold if this mix wicks worse, or better, than the typical one?
-    Takes both bounds together (low: least `k_s`, highest `l`), so it is wider than either alone.
-
-    Parameters
-    ----------
-    mix : Mix
-        The mix with its spread.
-    case : {"low", "typical", "high"}
-        Which end [1].
-
-    Returns
-    -------
-    Mix
-        The same mix with `k_s` and `l` of that case, and the same bounds.
-
-    Raises
-    ------
-    ChoiceError
-        If `case` is another word.
-    """
-    word = choice(case, ("low", "typical", "high"), where="conductivity case")
-    if word == "low":
-        return replace(mix, k_s=mix.k_s_low, l=mix.l_high)
-    if word == "high":
-        return replace(mix, k_s=mix.k_s_high, l=mix.l_low)
-    return mix

@@ -9,20 +9,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.errors import RangeError
-from bedtide.mix.hydraulics import LOWEST_L, Mix, conductivity, water_content
-from bedtide.mix.media import medium
+from bedtide.errors import FieldError, RangeError, in_range
+from bedtide.mix.hydraulics import conductivity, water_content
+from bedtide.mix.media import RANGES, Mix, medium
 from bedtide.squares import least_squares
 
 _RETENTION_SUCTIONS = np.geomspace(0.005, 20.0, 60)  # where retention is matched [m]
 _WICKING_SUCTIONS = np.geomspace(0.02, 1.0, 40)  # where conductivity is matched [m]
-_HIGHEST_L = 10.0
+_LOWEST_L, _HIGHEST_L = RANGES["l"][:2]
+_ROUNDING = 0.005  # shares may miss 100 % by this much
 _STEP = 1e-5  # of the slopes of the fit
 
 
-def blend(
-    parts: Mapping[str, float] | Mapping[Mix, float], *, name: str = "", where: str = "recipe"
-) -> Mix:
+def blend(parts: Mapping[str, float] | Mapping[Mix, float], *, name: str = "") -> Mix:
     r"""Mix blended by volume: an approximation, not a measurement.
 
     Answers: roughly what does three parts of peat and one of perlite do with water.
@@ -36,8 +35,6 @@ def blend(
         for shares and must add up to one.
     name : str, optional
         What to call it; made from the parts if empty.
-    where : str, default "recipe"
-        File and key for messages.
 
     Returns
     -------
@@ -47,7 +44,9 @@ def blend(
     Raises
     ------
     RangeError
-        If a part is not positive, there is none, or shares do not add up to one.
+        If a part is not positive, or shares do not add up to one.
+    FieldError
+        If there is no part.
     ChoiceError
         If a name is not in the table of media.
 
@@ -68,7 +67,7 @@ def blend(
     .. [1] Matheron G. (1967). Elements pour une theorie des milieux poreux. Masson, Paris.
        From memory.
     """
-    mixes, shares = _shares(parts, where)
+    mixes, shares = _shares(parts)
     title = name or ", ".join(
         f"{share:.0%} {mix.name}" for mix, share in zip(mixes, shares, strict=True)
     )
@@ -109,7 +108,7 @@ def blend(
     return replace(
         blended,
         l=exponent,
-        l_low=max(LOWEST_L, exponent + min(m.l_low - m.l for m in mixes)),
+        l_low=max(_LOWEST_L, exponent + min(m.l_low - m.l for m in mixes)),
         l_high=min(_HIGHEST_L, exponent + max(m.l_high - m.l for m in mixes)),
         sources=tuple(dict.fromkeys(key for m in mixes for key in m.sources)),
         standing="blended: an approximation",
@@ -124,27 +123,22 @@ def blend(
 
 
 def _shares(
-    parts: Mapping[str, float] | Mapping[Mix, float], where: str
+    parts: Mapping[str, float] | Mapping[Mix, float],
 ) -> tuple[list[Mix], list[float]]:
     """Mixes and their volume shares, which add up to one."""
     if not parts:
-        raise RangeError(where, "there is no part in it", expected="at least one medium")
-    mixes, amounts = [], []
+        raise FieldError("recipe", "names no medium", expected='{ "medium" = "60 %", ... }')
     for key, amount in parts.items():
         label = key if isinstance(key, str) else key.name
-        if not np.isfinite(amount) or amount <= 0:
-            raise RangeError(
-                f"{where}, {label}", f"{amount:g} parts is out of range", expected="more than 0"
-            )
-        mixes.append(medium(key, where=where) if isinstance(key, str) else key)
-        amounts.append(float(amount))
-    total = sum(amounts)
-    if max(amounts) < 1 and abs(total - 1) > 0.005:
+        in_range(amount, 0.0, np.inf, where=f"recipe, {label}", unit="parts", open_low=True)
+    amounts, total = parts.values(), sum(parts.values())
+    if max(amounts) < 1.0 and abs(total - 1.0) > _ROUNDING:
         raise RangeError(
-            where,
-            f"the shares add up to {total:.3g}",
-            expected="shares that add up to 1, or whole parts such as 3 and 1",
+            "recipe",
+            f"the shares add up to {100 * total:.4g} %",
+            expected="shares that add up to 100 %, or whole parts such as 3 and 1",
         )
+    mixes = [medium(key, where="recipe") if isinstance(key, str) else key for key in parts]
     return mixes, [amount / total for amount in amounts]
 
 
@@ -182,6 +176,6 @@ def _fit_exponent(ln_k: NDArray[np.float64], blended: Mix) -> tuple[float, float
         blended.theta_s - blended.theta_r
     )
     ln_s = np.log(share)
-    exponent = float(np.clip(((ln_k - ln_base) @ ln_s) / (ln_s @ ln_s), LOWEST_L, _HIGHEST_L))
+    exponent = float(np.clip(((ln_k - ln_base) @ ln_s) / (ln_s @ ln_s), _LOWEST_L, _HIGHEST_L))
     left = np.max(np.abs(ln_k - ln_base - exponent * ln_s))
     return exponent, float(np.exp(left))

@@ -128,8 +128,7 @@ def climate(name: str, *, latitude: float | None = None, elevation: float | None
 
 
 def _climates() -> dict[str, dict[str, str]]:
-    columns = ("latitude", "elevation", "high", "low", "rain", "rain_days", "sunshine", "about")
-    return read_table("climates.csv", columns=columns)
+    return read_table("climates.csv")
 
 
 def _within(name: str, value: float) -> float:

@@ -12,7 +12,7 @@ PAGE = (Path(__file__).parents[3] / "docs" / "build.md").read_text(encoding="utf
 
 def test_every_key_of_the_users_file_is_named():
     rows = dict(re.findall(r"^\| `\[(\w+)\]` \| (.*) \|$", PAGE, re.M))
-    known = read_table("trade_sizes.csv", columns=("key",), key="key")
+    known = read_table("trade_sizes.csv", key="key")
     for key in known:
         section, _, name = key.partition(".")
         if section != "bag" or name in ("other", "stone"):

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from bedtide.errors import ChoiceError, InputError, RangeError, SeveralErrors
-from bedtide.mix import Mix, blend, conductivity_case, media, medium, water_content
+from bedtide.mix import Mix, blend, media, medium, water_content
 from bedtide.mix.hydraulics import conductivity
 from bedtide.tables import sources
 
@@ -185,13 +185,3 @@ def test_several_impossible_numbers_are_reported_together():
     assert len(caught.value.errors) == 2
     assert "test mix, n" in str(caught.value)
     assert "test mix, alpha" in str(caught.value)
-
-
-def test_conductivity_case_takes_both_ends_together():
-    mix = Mix(**GOOD)
-    low, high = conductivity_case(mix, "low"), conductivity_case(mix, "High")
-    assert (low.k_s, low.l) == (1.0, 0.5)
-    assert (high.k_s, high.l) == (25.0, -1.0)
-    assert conductivity_case(mix, "typical") == mix
-    with pytest.raises(ChoiceError, match="conductivity case"):
-        conductivity_case(mix, "middling")
