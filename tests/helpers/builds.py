@@ -108,3 +108,9 @@ def item(sheet: Build, name: str) -> Any:
     """What is bought under a name, which stands once on the sheet."""
     (found,) = [each for each in sheet.items if each.item == name]
     return found
+
+
+def check(sheet: Build, name: str) -> Any:
+    """The check of a name."""
+    (found,) = [each for each in sheet.checks if each.name == name]
+    return found

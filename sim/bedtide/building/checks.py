@@ -27,12 +27,8 @@ from bedtide.bed import (
     walls_of,
     wick_foot,
 )
-from bedtide.building.take_off import (
-    CORNERS,
-    is_boarded,
-    side_lengths,
-    zones_of,
-)
+from bedtide.building.sawing import CORNERS, is_boarded, side_lengths
+from bedtide.building.take_off import zones_of
 from bedtide.building.trade import Trade
 from bedtide.constants import AIR_LIMIT, LEAST_AIRY
 from bedtide.mix import Mix, suction_at, supply_conductivity
@@ -40,6 +36,7 @@ from bedtide.mix import Mix, suction_at, supply_conductivity
 if TYPE_CHECKING:
     import xarray as xr
 
+Array = NDArray[np.float64]
 Verdict = Literal["fails", "mind", "fine", "not known"]
 
 PRACTICE: Final = "common practice, no source"
@@ -80,10 +77,8 @@ class Weather(NamedTuple):
 
 def checks_of(bed: Bed, trade: Trade, weather: Weather) -> tuple[Check, ...]:
     """All checks that fit this bed, in the order of the work."""
-    walls = (_boards(bed, trade), _pipes(bed, trade), _outlet(bed, trade))
-    return tuple(
-        chain(*walls, _water(bed, weather), _storms(bed, trade, weather), _mixes(bed, trade))
-    )
+    parts = (_walls(bed, trade), _outlet(bed, trade), _water(bed, weather))
+    return tuple(chain(*parts, _storms(bed, trade, weather), _mixes(bed, trade)))
 
 
 def _check(
@@ -93,30 +88,26 @@ def _check(
     limit: float | None,
     unit: str,
     source: str = PRACTICE,
-    change: tuple[str, float] | None = None,
+    change: tuple[str, float | None] = ("", None),
 ) -> Check:
     """A check, lengths given in metres; good or bad where it has no worse verdict of its own."""
-    scale = 1e3 if unit == "mm" else 1.0
-    figure, limit = (None if each is None else scale * each for each in (figure, limit))
+
+    def told(value: float | None) -> float | None:
+        return value and value * (1e3 if unit == "mm" else 1.0)
+
     verdict = ("mind", "fine")[good] if isinstance(good, bool) else good
-    key, nearest = change if change is not None and verdict != "fine" else ("", None)
-    told = None if nearest is None else scale * nearest
-    return Check(name, verdict, figure, limit, unit, source, key, told)
+    key, nearest = ("", None) if verdict == "fine" else change
+    return Check(name, verdict, told(figure), told(limit), unit, source, key, told(nearest))
 
 
-def _boards(bed: Bed, trade: Trade) -> Iterator[Check]:
-    """Whether any board is long enough."""
-    if not is_boarded(bed, trade):
-        return
-    longest = max(trade.sizes["board.lengths"])
-    needed = min(max(side_lengths(bed, trade, corner)) for corner in CORNERS)
-    if needed > longest:
-        nearest = ("box.length", bed.box.length - (needed - longest))
-        yield _check("longest board", "fails", needed, longest, "mm", GEOMETRY, nearest)
-
-
-def _pipes(bed: Bed, trade: Trade) -> Iterator[Check]:
-    """Gaps between pipes, and room for the fill pipe at their end."""
+def _walls(bed: Bed, trade: Trade) -> Iterator[Check]:
+    """Whether any board is long enough, the gaps between pipes, room for the fill pipe."""
+    if is_boarded(bed, trade):
+        longest = max(trade.sizes["board.lengths"])
+        needed = min(max(side_lengths(bed, trade, corner)) for corner in CORNERS)
+        if needed > longest:
+            change = ("box.length", bed.box.length - (needed - longest))
+            yield _check("longest board", "fails", needed, longest, "mm", GEOMETRY, change)
     pipes, walls = bed.reservoir, walls_of(bed)
     if not isinstance(pipes, Pipes):
         return
@@ -242,52 +233,42 @@ def lift(bed: Bed, peak: float, dry: float) -> tuple[float | None, float | None]
     With the store as low as it is filled at; the surface may dry to a suction `dry` [m]. The first
     is None where the water reaches the crown, both where nothing wicks.
     """
-    crown, foot = crown_height(bed), wick_foot(bed)
+    crown, wick, top = crown_height(bed), bed.wick_mix, bed.top_mix
     if not isinstance(bed.reservoir, Pipes) and bed.reservoir.wick_share <= 0.0:
         return None, None
     full, dead = float(capacity(bed, full_level(bed))), dead_storage(bed)
-    low = bed.watering.share if bed.watering.when == "below share" else None
-    share = _LOW if low is None else low
-    level = min(float(level_of(dead + share * max(full - dead, 0.0), bed)), crown)
-    level = max(level, foot)
-    heights = np.linspace(level, crown - 1e-9, 50)
-    narrow = float(np.min(mix_share(heights, bed))) if crown > level else 1.0
+    share = bed.watering.share if bed.watering.when == "below share" else None
+    low = dead + (_LOW if share is None else share) * max(full - dead, 0.0)
+    level = max(min(float(level_of(low, bed)), crown), wick_foot(bed))
     if crown - level < 1e-6:
-        return None, crown + _height(peak, bed.top_mix, 0.0, dry)
+        return None, crown + _height(peak, top, 0.0, dry)
+    narrow = float(np.min(mix_share(np.linspace(level, crown - 1e-9, 50), bed)))
     low_flux, high_flux = 1e-7, 10.0
     for _ in range(60):
         flux = (low_flux * high_flux) ** 0.5
-        reaches = _height(flux / narrow, bed.wick_mix, 0.0, dry) >= crown - level
+        reaches = _height(flux / narrow, wick, 0.0, dry) >= crown - level
         low_flux, high_flux = (flux, high_flux) if reaches else (low_flux, flux)
     if low_flux < peak:
-        reach = level + _height(peak / narrow, bed.wick_mix, 0.0, dry)
-        return low_flux, reach
-    suction = _suction_at_height(peak / narrow, bed.wick_mix, crown - level, dry)
-    return low_flux, crown + _height(peak, bed.top_mix, suction, dry)
-
-
-def _grid(start: float, end: float) -> NDArray[np.float64]:
-    return np.append(0.0, np.geomspace(1e-4, max(end - start, 2e-4), 600)) + start
+        return low_flux, level + _height(peak / narrow, wick, 0.0, dry)
+    suction, slope = _slope(peak / narrow, wick, 0.0, dry)
+    heights = np.append(0.0, np.cumsum(0.5 * (slope[1:] + slope[:-1]) * np.diff(suction)))
+    at_crown = float(np.interp(crown - level, heights, suction))
+    return low_flux, crown + _height(peak, top, at_crown, dry)
 
 
 def _height(flux: float, mix: Mix, start: float, end: float) -> float:
-    r"""Height over which suction grows from start to end at a steady flux upward [m].
+    """Height over which suction grows from start to end at a steady flux upward [m]."""
+    suction, slope = _slope(flux, mix, start, end)
+    return float(np.trapezoid(slope, suction)) if end > start else 0.0
 
-    :math:`z = \int ds / (1 + q / K(s))`.
+
+def _slope(flux: float, mix: Mix, start: float, end: float) -> tuple[Array, Array]:
+    r"""Suctions [m], and metres of height to a metre of suction at each in a steady flux upward.
+
+    :math:`dz / ds = 1 / (1 + q / K(s))`.
     """
-    if end <= start:
-        return 0.0
-    suction = _grid(start, end)
-    slope = 1.0 / (1.0 + flux / supply_conductivity(suction, mix))
-    return float(np.trapezoid(slope, suction))
-
-
-def _suction_at_height(flux: float, mix: Mix, height: float, end: float) -> float:
-    """Suction [m] at a height over the water at a steady flux upward."""
-    suction = _grid(0.0, end)
-    slope = 1.0 / (1.0 + flux / supply_conductivity(suction, mix))
-    heights = np.append(0.0, np.cumsum(0.5 * (slope[1:] + slope[:-1]) * np.diff(suction)))
-    return float(np.interp(height, heights, suction))
+    suction = np.append(0.0, np.geomspace(1e-4, max(end - start, 2e-4), 600)) + start
+    return suction, 1.0 / (1.0 + flux / supply_conductivity(suction, mix))
 
 
 def peak_of(bed: Bed, trade: Trade, record: xr.Dataset | None) -> Weather:

@@ -8,17 +8,13 @@ from typing import TYPE_CHECKING, Final
 
 from bedtide.bed import Bed, Pipes, capacity, full_level, level_of, outlet_flow, plan_area, walls_of
 from bedtide.building.checks import Check, checks_of, outlet_head, peak_of, tilted_store
+from bedtide.building.sawing import Boards, Cutting, boards_of, pipe_cuts, under_liner
 from bedtide.building.take_off import (
-    Boards,
-    Cutting,
     Item,
     Mixed,
     Weights,
-    boards_of,
     first_fill,
     items_of,
-    pipe_cuts,
-    under_liner,
     weights_of,
     zones_of,
 )
@@ -33,7 +29,7 @@ if TYPE_CHECKING:
     from bedtide.units import System
 
 _MARKS: Final = 8  # litres on a dipstick at the most
-_STEPS: Final = (1.0, 2.0, 5.0)
+_STEPS: Final = (1.0, 2.0, 5.0, 10.0)
 _TOUCH: Final = 0.5  # mm within which the hole of a fitting meets the joint of two boards
 
 
@@ -116,20 +112,6 @@ class Build:
         """What keeps the bed from being built."""
         return tuple(check for check in self.checks if check.verdict == "fails")
 
-    @property
-    def minded(self) -> tuple[Check, ...]:
-        """What to look at before building."""
-        return tuple(check for check in self.checks if check.verdict in ("mind", "not known"))
-
-    @property
-    def fine(self) -> tuple[Check, ...]:
-        """What is as it should be."""
-        return tuple(check for check in self.checks if check.verdict == "fine")
-
-    def check(self, name: str) -> Check | None:
-        """The check of a name, None where it does not fit this bed."""
-        return next((check for check in self.checks if check.name == name), None)
-
 
 def build(
     bed: Bed,
@@ -174,18 +156,17 @@ def build(
     """
     from bedtide import __version__
 
-    trade = read_trade(prices, units)
+    trade, layer = read_trade(prices, units), bed.reservoir
     checks = checks_of(bed, trade, peak_of(bed, trade, weather))
     boards, zones = boards_of(bed, trade, beds), zones_of(bed, trade)
-    items = items_of(bed, trade, beds, boards, zones)
-    bore = bed.overflow.bore if bed.overflow.state != "none" else None
-    known = bore is not None and bed.overflow.height is not None
-    layer = bed.reservoir
+    items = tuple(items_of(bed, trade, beds, boards, zones))
+    hole = _hole(bed, trade, boards)
     over = trade["liner.turn_over"] - (trade["board.thickness"] if boards else 0.0)
-    litres = [1e3 * tilted_store(bed, 1e-3, end) for end in (0.0, 0.5, 1.0)]
-    asked = [name for name in ("fitting.hole",) if known and trade.values[name] is None]
-    if layer.form == "crates":
-        asked += [name for name in ("crate.length", "crate.width") if trade.values[name] is None]
+    low, middle, high = (1e3 * tilted_store(bed, 1e-3, end) for end in (0.0, 0.5, 1.0))
+    settling = [1e2 * trade[f"mix.settling{end}"] for end in ("", "_least", "_most")]
+    asked = ["fitting.hole"] * (hole is not None) + [
+        f"crate.{side}" for side in ("length", "width") if layer.form == "crates"
+    ]
     return Build(
         bedtide_version=__version__,
         bed=bed.name,
@@ -205,39 +186,43 @@ def build(
         fill_outside_mm=1e3 * trade["fill.outside"],
         liner_slack_mm=1e3 * over,
         mixes=zones,
-        settling_percent=(
-            1e2 * trade["mix.settling"],
-            1e2 * trade["mix.settling_least"],
-            1e2 * trade["mix.settling_most"],
-        ),
+        settling_percent=(settling[0], settling[1], settling[2]),
         moisture_percent=1e2 * trade["mix.moisture"],
         weights=weights_of(bed, boards),
-        hole=_hole(bed, trade, boards) if known else None,
-        slope=Slope(low_end_litres=litres[0], middle_litres=litres[1], high_end_litres=litres[2]),
+        hole=hole,
+        slope=Slope(low_end_litres=low, middle_litres=middle, high_end_litres=high),
         dipstick=dipstick(bed, units),
         lip_mm=None if bed.overflow.height is None else 1e3 * bed.overflow.height,
         pipe_wall_mm=1e3 * layer.wall if isinstance(layer, Pipes) else 0.0,
         freeboard_mm=1e3 * bed.box.freeboard,
-        asked=tuple(asked),
-        sizes=trade.table,
+        asked=tuple(key for key in asked if key not in trade.values),
+        sizes=tuple(trade.table),
     )
 
 
-def _hole(bed: Bed, trade: Trade, boards: Boards | None) -> Hole:
-    """Where the end wall is drilled: into a pipe beside the side wall, or in its middle."""
-    layer, walls = bed.reservoir, walls_of(bed)
-    lip, bore = bed.overflow.height or 0.0, bed.overflow.bore or 0.0
-    wall = trade["board.thickness"] if boards else 0.0
-    liner, centre = trade["liner.thickness"] if boards else 0.0, lip + 0.5 * bore
+def _hole(bed: Bed, trade: Trade, boards: Boards | None) -> Hole | None:
+    """Where the end wall is drilled: into a pipe beside the side wall, or in its middle.
+
+    None where there is no overflow, or its bore is not given.
+    """
+    layer, wide, bore, lip = (
+        bed.reservoir,
+        walls_of(bed).width_at_floor,
+        bed.overflow.bore,
+        bed.overflow.height,
+    )
+    if bed.overflow.state == "none" or bore is None or lip is None:
+        return None
+    beside, half = 0.5 * wide, None
     if isinstance(layer, Pipes):
-        beside, half = 0.5 * (walls.width_at_floor / layer.count - layer.outside), layer.outside / 2
-    else:
-        beside, half = 0.5 * walls.width_at_floor, None
-    floor = under_liner(trade) if boards else 0.0
-    up, diameter = floor + centre, trade.values["fitting.hole"]
-    reach = 0.5 * (diameter or bore) + 1e-3 * _TOUCH
-    joints = [trade["board.width"] * n for n in range(1, boards.courses if boards else 1)]
-    meets = [joint for joint in joints if abs(joint - up) < reach]
+        beside, half = 0.5 * (wide / layer.count - layer.outside), layer.outside / 2
+    wall, liner, floor, joints = 0.0, 0.0, 0.0, range(0)
+    if boards is not None:
+        wall, liner = trade["board.thickness"], trade["liner.thickness"]
+        floor, joints = under_liner(trade), range(1, boards.courses)
+    centre, diameter = lip + 0.5 * bore, trade.values.get("fitting.hole")
+    up, reach = floor + centre, 0.5 * (diameter or bore) + 1e-3 * _TOUCH
+    heights = (trade["board.width"] * number for number in joints)
     return Hole(
         across_mm=1e3 * (wall + liner + beside + (half or 0.0)),
         wall_mm=1e3 * wall,
@@ -249,30 +234,24 @@ def _hole(bed: Bed, trade: Trade, boards: Boards | None) -> Hole:
         centre_mm=1e3 * centre,
         bore_mm=1e3 * bore,
         diameter_mm=None if diameter is None else 1e3 * diameter,
-        meets_joint_mm=1e3 * meets[0] if meets else None,
+        meets_joint_mm=next((1e3 * joint for joint in heights if abs(joint - up) < reach), None),
         litres_per_minute=1e3 / 1440.0 * float(outlet_flow(outlet_head(bed), bore)),
         head_mm=1e3 * outlet_head(bed),
     )
 
 
 def dipstick(bed: Bed, units: System) -> tuple[Mark, ...]:
-    """Marks at round litres or US gallons, empty and full among them."""
+    """Marks at round litres or US gallons, at the most eight, empty and full among them."""
     area, unit = plan_area(bed), US_GALLON if units == "us" else 1e-3
     full = float(capacity(bed, full_level(bed))) * area
     if full <= 0.0:
         return ()
-    step = unit * _round_step(full / unit)
+    power = 10.0 ** math.floor(math.log10(full / unit / _MARKS))
+    step = next(unit * (n * power) for n in _STEPS if full / unit / (n * power) <= _MARKS)
     number = math.ceil(full / step - 0.15)  # a mark that all but meets the last is left out
-    volumes = [*(step * n for n in range(max(number, 1))), full]
-    heights = [float(level_of(volume / area, bed)) for volume in volumes[:-1]]
-    heights.append(full_level(bed))
+    round_ones = [step * n for n in range(max(number, 1))]
+    marks = [(volume, float(level_of(volume / area, bed))) for volume in round_ones]
     return tuple(
         Mark(litres=1e3 * volume, height_mm=1e3 * height)
-        for volume, height in zip(volumes, heights, strict=True)
+        for volume, height in (*marks, (full, full_level(bed)))
     )
-
-
-def _round_step(whole: float) -> float:
-    """A round step that marks a whole at most eight times."""
-    power = 10.0 ** math.floor(math.log10(whole / _MARKS))
-    return next(step * power for step in (*_STEPS, 10.0) if whole / (step * power) <= _MARKS)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -35,28 +35,21 @@ class Given:
     standing: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Trade:
-    """Every size in SI units, by its key.
+    """Every size in SI units, by its key."""
 
-    `values`, None where it must be asked for; `sizes` as sold with their words and prices;
-    `prices` of one, or of a unit; `amendments`, rate and its unit by name; `table`, all of them in
-    words; `where`, the file of the user.
-    """
-
-    values: dict[str, float | None]
-    sizes: dict[str, dict[float, Size]]
-    prices: dict[str, tuple[float, str]]
-    amendments: dict[str, tuple[float, str]]
-    table: tuple[Given, ...]
+    where: str  # the file of the user
     currency: str
-    where: str
+    values: dict[str, float] = field(default_factory=dict)  # without those to be asked for
+    sizes: dict[str, dict[float, Size]] = field(default_factory=dict)  # as sold
+    prices: dict[str, tuple[float, str]] = field(default_factory=dict)  # of one, or of a unit
+    amendments: dict[str, tuple[float, str]] = field(default_factory=dict)  # rate and its unit
+    table: list[Given] = field(default_factory=list)  # all of the sizes in words
 
     def __getitem__(self, key: str) -> float:
         """A size that has a value [SI]."""
-        value = self.values[key]
-        assert value is not None
-        return value
+        return self.values[key]
 
     def standing(self, key: str) -> str:
         """Where a size comes from."""
@@ -84,49 +77,45 @@ class Trade:
 def read_trade(path: Path | None, units: System) -> Trade:
     """Sizes of the trade, with what the user's TOML file says in their place."""
     rows = read_table("trade_sizes.csv", key="key")
-    given = _own(path)
+    own, errors = _own(path), list[InputError]()
     where = path.name if path is not None else "trade sizes"
-    errors: list[InputError] = []
-    trade = Trade({}, {}, {}, {}, (), str(given.pop("currency", "")), where)
-    table: list[Given] = []
-    wanted: dict[str, Any] = {key: row[units] for key, row in rows.items() if row[units]}
-    for section, keys in given.items():
-        if not isinstance(keys, Mapping):
-            errors.append(_unknown(where, section, rows))
-            continue
-        for name, value in keys.items():
-            key = f"{section}.{name}"
-            if key in rows or section in ("bag", "amendments"):
-                wanted[key] = value
+    trade = Trade(where=where, currency=str(own.pop("currency", "")))
+    wanted: dict[str, tuple[Any, str]] = {
+        key: (row[units], row["standing"]) for key, row in rows.items() if row[units]
+    }
+    for section, keys in own.items():
+        for name, value in keys.items() if isinstance(keys, Mapping) else [("", keys)]:
+            key = f"{section}.{name}" if name else section
+            if name and (key in rows or section in ("bag", "amendments")):
+                wanted[key] = value, where
             else:
                 errors.append(_unknown(where, key, rows))
-    for key, row in rows.items():
-        if row["unit"] not in ("price", "") and not row["unit"].endswith("sizes"):
-            trade.values[key] = None
-    for key, value in wanted.items():
-        section, _, name = key.partition(".")
-        row = rows.get(key) or {"unit": "m3 sizes", "about": "a bag", "standing": ""}
-        own = name in given.get(section, {})
+    for key, (value, standing) in wanted.items():
+        row = rows.get(key, {"unit": "m3 sizes", "about": "a bag"})
         try:
-            if section == "amendments":
-                trade.amendments[name] = _rate(value, f"{where}, {key}")
-                continue
-            if row["unit"] == "price":
-                trade.prices[name] = _price(value, f"{where}, {key}")
-                continue
-            if row["unit"].endswith("sizes"):
-                trade.sizes[key] = _sizes(value, row["unit"].split()[0], f"{where}, {key}")
-                words = ", ".join(size.text for size in trade.sizes[key].values()) or "none"
-            else:
-                trade.values[key] = _size(value, row["unit"], f"{where}, {key}")
-                words = str(value)
+            words = _taken(trade, key, value, row["unit"])
         except InputError as error:
             errors.append(error)
-            continue
-        table.append(Given(key, words, row["about"], where if own else row["standing"]))
+        else:
+            trade.table.extend([Given(key, words, row["about"], standing)] if words else [])
     raise_all(errors)
-    object.__setattr__(trade, "table", tuple(table))
     return trade
+
+
+def _taken(trade: Trade, key: str, value: Any, unit: str) -> str:
+    """Put a size or a price into its table; a size in words, nothing for what is no size."""
+    (section, _, name), where = key.partition("."), f"{trade.where}, {key}"
+    if section == "amendments":
+        trade.amendments[name] = _rate(value, where)
+    elif unit == "price":
+        trade.prices[name] = _price(value, where)
+    elif unit.endswith("sizes"):
+        trade.sizes[key] = _sizes(value, unit.split()[0], where)
+        return ", ".join(size.text for size in trade.sizes[key].values()) or "none"
+    else:
+        trade.values[key] = _size(value, unit, where)
+        return str(value)
+    return ""
 
 
 def _own(path: Path | None) -> dict[str, Any]:

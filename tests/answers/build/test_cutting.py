@@ -5,7 +5,8 @@ from functools import cache
 
 import pytest
 
-from bedtide.building.cutting import cut
+from bedtide.building.sawing import cut
+from bedtide.building.trade import Size
 
 
 def least_cost(pieces, stock, kerf):
@@ -38,14 +39,21 @@ def least_cost(pieces, stock, kerf):
     return cheapest(tuple(pieces[size] for size in sizes))
 
 
+def cut_of(pieces, prices, *, kerf):
+    """Cuts from lengths with these prices."""
+    stock = {size: Size(f"{size} m", price) for size, price in prices.items()}
+    return cut(pieces, stock, kerf=kerf)
+
+
 def check_whole(cuts, pieces, kerf):
     """Every piece is there, no more, and each length has room for its pieces and their cuts."""
     found = {}
     for each in cuts:
-        assert sum(each.pieces) + kerf * (len(each.pieces) - 1) <= each.stock + 1e-9
-        for piece in each.pieces:
-            found[piece] = found.get(piece, 0) + each.times
-    assert found == pieces
+        cuts_mm = 1e3 * kerf * (len(each.pieces_mm) - 1)
+        assert sum(each.pieces_mm) + cuts_mm <= each.stock_mm + 1e-6
+        for piece in each.pieces_mm:
+            found[piece] = found.get(piece, 0) + each.count
+    assert found == {1e3 * size: count for size, count in pieces.items()}
 
 
 @pytest.mark.parametrize("seed", range(60))
@@ -57,41 +65,40 @@ def test_as_cheap_as_trying_everything(seed):
     kerf = chance.choice([0.0, 0.003, 0.01])
     lengths = [round(chance.uniform(0.3, max(stock)), 3) for _ in range(chance.randint(1, 3))]
     pieces = {length: chance.randint(1, 4) for length in lengths}
-    cuts = cut(pieces, stock, kerf=kerf)
+    cuts = cut_of(pieces, stock, kerf=kerf)
     check_whole(cuts, pieces, kerf)
     cost = {size: size if price is None else price for size, price in stock.items()}
-    total = sum(each.times * cost[each.stock] for each in cuts)
+    total = sum(each.count * cost[each.stock_mm / 1e3] for each in cuts)
     assert total == pytest.approx(least_cost(pieces, cost, kerf))
 
 
 def test_pieces_that_fill_a_board_exactly_with_their_cuts():
     # 3 x 0.798 + 2 x 0.003 = 2.4 m; a hair more needs a second board.
-    (one,) = cut({0.798: 3}, {2.4: None}, kerf=0.003)
-    assert one == (2.4, (0.798, 0.798, 0.798), 1)
-    assert sum(each.times for each in cut({0.7981: 3}, {2.4: None}, kerf=0.003)) == 2
+    (one,) = cut_of({0.798: 3}, {2.4: None}, kerf=0.003)
+    assert (one.stock, one.pieces_mm, one.count) == ("2.4 m", (798.0, 798.0, 798.0), 1)
+    assert sum(each.count for each in cut_of({0.7981: 3}, {2.4: None}, kerf=0.003)) == 2
 
 
 def test_of_equal_length_the_fewest():
-    (one,) = cut({1.0: 4}, {2.0: None, 4.0: None}, kerf=0.0)
-    assert (one.stock, one.times) == (4.0, 1)
+    (one,) = cut_of({1.0: 4}, {2.0: None, 4.0: None}, kerf=0.0)
+    assert (one.stock, one.count) == ("4.0 m", 1)
 
 
 def test_what_has_no_price_is_left_out_where_others_reach():
-    (one,) = cut({1.0: 2}, {2.4: 9.0, 2.0: None}, kerf=0.0)
-    assert one.stock == 2.4
-    (one,) = cut({3.0: 1}, {2.4: 9.0, 3.6: None}, kerf=0.0)
-    assert one.stock == 3.6
+    (one,) = cut_of({1.0: 2}, {2.4: 9.0, 2.0: None}, kerf=0.0)
+    assert one.stock_mm == 2400
+    (one,) = cut_of({3.0: 1}, {2.4: 9.0, 3.6: None}, kerf=0.0)
+    assert one.stock_mm == 3600
 
 
 def test_many_beds_at_once():
     pieces = {2.486: 400, 0.63: 400}
-    cuts = cut(pieces, {3.0: 9.0, 3.6: 11.0, 4.8: 16.0, 5.4: 18.0}, kerf=0.003)
+    cuts = cut_of(pieces, {3.0: 9.0, 3.6: 11.0, 4.8: 16.0, 5.4: 18.0}, kerf=0.003)
     check_whole(cuts, pieces, 0.003)
-    assert (
-        sum(each.times * {3.0: 9, 3.6: 11, 4.8: 16, 5.4: 18}[each.stock] for each in cuts) <= 4400
-    )
+    prices = {"3.0 m": 9, "3.6 m": 11, "4.8 m": 16, "5.4 m": 18}
+    assert sum(each.count * prices[each.stock] for each in cuts) <= 4400
 
 
 def test_nothing_to_cut():
-    assert cut({}, {2.4: None}, kerf=0.003) == []
-    assert cut({1.0: 0}, {2.4: None}, kerf=0.003) == []
+    assert cut_of({}, {2.4: None}, kerf=0.003) == ()
+    assert cut_of({1.0: 0}, {2.4: None}, kerf=0.003) == ()

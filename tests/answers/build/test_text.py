@@ -7,7 +7,7 @@ import pytest
 
 from bedtide.report.results import plain
 from bedtide.report.templates import render
-from helpers.builds import CRATES, PIPES, PIPES_FILE, TUB, built
+from helpers.builds import CRATES, PIPES, PIPES_FILE, TUB, built, check
 
 FALSE_FLOOR = {
     "reservoir": {
@@ -67,7 +67,7 @@ def test_a_bed_longer_than_any_board():
     # 9 m and twice 5 mm of liner take 9010 mm; 5.4 m boards make 5390 mm.
     sheet = built(PIPES, changes={"box.length": "9 m", "reservoir.run": "8.9 m"})
     assert sheet.boards is None
-    assert sheet.check("longest board").nearest == pytest.approx(5390)
+    assert check(sheet, "longest board").nearest == pytest.approx(5390)
     assert "Make the bed 5390 mm long" in told(sheet, width=None)
 
 

@@ -4,7 +4,7 @@ from math import pi
 
 import pytest
 
-from helpers.builds import CRATES, PIPES, PIPES_FILE, TUB, built, item
+from helpers.builds import CRATES, PIPES, PIPES_FILE, TUB, built, check, item
 
 INCH = 25.4
 FT3 = 28.316846592  # L
@@ -30,18 +30,18 @@ def pipes(file):
 
 def test_pipes_and_gaps(pipes):
     # (620 - 4 x 120) / 4 = 35 mm; 4 x 120 x 2340 of 2400 x 620 mm2 = 75.5 %.
-    assert pipes.check("gap between pipes").figure == pytest.approx(35)
-    assert round(pipes.check("floor under pipes").figure, 1) == 75.5
-    assert pipes.check("room for the fill pipe").figure == pytest.approx(60)
+    assert check(pipes, "gap between pipes").figure == pytest.approx(35)
+    assert round(check(pipes, "floor under pipes").figure, 1) == 75.5
+    assert check(pipes, "room for the fill pipe").figure == pytest.approx(60)
     assert pipes.can_be_built
 
 
 def test_a_fifth_pipe_leaves_4_mm_and_fails():
     five = built(PIPES, changes={"reservoir.count": 5})
-    gap = five.check("gap between pipes")
+    gap = check(five, "gap between pipes")
     assert gap.verdict == "fails"
     assert gap.figure == pytest.approx(4)
-    assert five.check("pipes that fit").nearest == 4
+    assert check(five, "pipes that fit").nearest == 4
     assert not five.can_be_built
 
 
@@ -96,10 +96,10 @@ def test_the_hole(pipes):
 
 
 def test_the_bore(pipes):
-    inside = pipes.check("outlet inside a pipe")
+    inside = check(pipes, "outlet inside a pipe")
     assert (inside.figure, inside.limit) == pytest.approx((110, 111))
     assert inside.verdict == "fine"
-    wide = built(PIPES, changes={"overflow.bore": "25 mm"}).check("outlet inside a pipe")
+    wide = check(built(PIPES, changes={"overflow.bore": "25 mm"}), "outlet inside a pipe")
     assert (wide.figure, wide.limit) == pytest.approx((115, 111))
     assert wide.verdict == "fails"
     assert (wide.key, wide.nearest) == ("overflow.bore", pytest.approx(21))
@@ -109,8 +109,8 @@ def test_the_outlet(pipes):
     # 0.6 x pi/4 (20 mm)2 x sqrt(2 g x 20 mm): the crown at 120 mm over a centre at 100.
     assert round(pipes.hole.litres_per_minute, 3) == 7.083
     assert pipes.hole.head_mm == pytest.approx(20)
-    assert pipes.check("storm, half blocked").figure == pytest.approx(7.083 / 2, abs=5e-4)
-    assert pipes.check("storm, clean").limit == pytest.approx(2.4 * 0.62)  # 60 mm in an hour
+    assert check(pipes, "storm, half blocked").figure == pytest.approx(7.083 / 2, abs=5e-4)
+    assert check(pipes, "storm, clean").limit == pytest.approx(2.4 * 0.62)  # 60 mm in an hour
 
 
 def test_a_floor_that_falls(tmp_path):
