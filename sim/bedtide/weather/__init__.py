@@ -10,8 +10,8 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.dates import parse_stamps
     from bedtide.weather.et0 import reference_et
     from bedtide.weather.fetch import fetch_forecast, fetch_weather, last_day, spans
+    from bedtide.weather.fill import known_groups
     from bedtide.weather.hourly import usual_rain_hours
-    from bedtide.weather.join import GROUPS
     from bedtide.weather.made import made_text
     from bedtide.weather.normals import climate, climates, read_normals
     from bedtide.weather.options import OPTIONS, READY_MADE, Options, answers_to
@@ -23,7 +23,6 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.text import decode, load
 
 __all__ = [
-    "GROUPS",
     "OPTIONS",
     "READY_MADE",
     "SERVICES",
@@ -39,6 +38,7 @@ __all__ = [
     "doubts",
     "fetch_forecast",
     "fetch_weather",
+    "known_groups",
     "last_day",
     "listed",
     "load",
@@ -62,8 +62,8 @@ _HOMES = {
     "dates": "parse_stamps",
     "et0": "reference_et",
     "fetch": "fetch_forecast fetch_weather last_day spans",
+    "fill": "known_groups",
     "hourly": "usual_rain_hours",
-    "join": "GROUPS",
     "made": "made_text",
     "normals": "climate climates read_normals",
     "options": "OPTIONS Options READY_MADE answers_to",

@@ -10,7 +10,7 @@ arrays must already have the same days, and what comes back is a plain array.
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import lru_cache
+from functools import lru_cache, reduce
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -65,10 +65,13 @@ def vapour_pressure_from_rh(
         np.full_like(warm, np.nan) if rh is None else np.asarray(rh, dtype=np.float64) / 100.0
         for rh in (rh_max, rh_min, rh_mean)
     )
-    result = (cold * high + warm * low) / 2.0
-    for stand_in in (cold * high, (warm + cold) / 2.0 * mean, warm * low):
-        result = np.where(np.isnan(result), stand_in, result)
-    return result
+    both = (cold * high + warm * low) / 2.0
+    return first_known(both, cold * high, (warm + cold) / 2.0 * mean, warm * low)
+
+
+def first_known(*columns: Floats) -> Floats:
+    """Of each day the value of the first column that has one, in their unit."""
+    return reduce(lambda best, other: np.where(np.isnan(best), other, best), columns)
 
 
 def wind_at_2m(wind_speed: ArrayLike, height: float) -> Floats:

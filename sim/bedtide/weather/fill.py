@@ -13,13 +13,15 @@ from bedtide.weather.et0 import (
     clear_sky_radiation,
     daylight_hours,
     extraterrestrial_radiation,
+    first_known,
     radiation_from_sunshine,
     radiation_from_temperature,
     saturation_pressure,
     vapour_pressure_from_rh,
 )
+from bedtide.weather.join import GROUPS
 from bedtide.weather.options import RainDay, Setting
-from bedtide.weather.record import Record, days_text, listed, runs
+from bedtide.weather.record import UNITS, Record, days_text, listed, on_rows, runs
 
 Days = NDArray[np.datetime64]
 Floats = NDArray[np.float64]
@@ -29,7 +31,7 @@ CORE = {"tmax": "highest temperature", "tmin": "lowest temperature", "rain": "ra
 """What a day must have; all else has a stand-in."""
 _READY = {"et0": "reference evapotranspiration", "rain": "rain"}
 """What it must have where a file has no temperature but ready-made ET0."""
-FLAGS = {"temperature": 1, "rain": 2, "humidity": 4, "wind": 8, "radiation": 16}
+FLAGS = {name: 1 << bit for bit, name in enumerate(GROUPS)}
 """Bits of the variable that says what was measured on a day."""
 ASSUMED_HUMIDITY = 45.0  # lowest of a day where there is no temperature [%]: FAO-56, as the wind
 ASSUMED_WIND = 2.0  # where none was measured [m s-1]: FAO-56 chapter 3, from memory
@@ -37,18 +39,10 @@ _RAIN_DAY = {
     "to morning": "Rain under a date fell up to that morning, so it was put on the day before.",
     "from morning": "Rain under a date fell from that morning on; it was left on that date.",
 }
-_NAMES = {
-    "tmax": "temperature",
-    "tmin": "temperature",
+_NAMES = {key: name for name, keys in GROUPS.items() for key in keys} | {
     "temperature": "mean temperature",
-    **dict.fromkeys(("dew_point", "vapour_pressure", "rh_max", "rh_min", "rh_mean"), "humidity"),
-    "wind_speed": "wind",
-    "solar_radiation": "radiation",
     "sunshine": "sunshine",
-    "rain": "rain",
-    "et0": "ET0",
 }
-_FLAG_OF = _NAMES | {"sunshine": "radiation", "temperature": "", "et0": ""}
 
 
 @dataclass
@@ -76,9 +70,9 @@ class Demand:
     sentences: list[str]
 
 
-def count_text(count: int, total: int) -> str:
+def count_text(days: Flags) -> str:
     """``on 3 of 365 days`` or ``on every day``."""
-    return "on every day" if count == total else f"on {count:,} of {total:,} days"
+    return "on every day" if days.all() else f"on {days.sum():,} of {len(days):,} days"
 
 
 def core_of(record: Record) -> dict[str, str]:
@@ -96,23 +90,14 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     `rain_day` is for the sentence alone: the rain stands on its days already.
     """
     core = core_of(record)
-    absent = [key for key in core if key not in record.columns]
-    if absent:
+    if absent := [key for key in core if key not in record.columns]:
         raise lacking(record, absent)
-    days_given = record.times.astype("datetime64[D]")
-    if not len(days_given):
+    given = record.times.astype("datetime64[D]")
+    if not len(given):
         raise TimeAxisError(record.source, "there is not one day in it", expected="daily rows")
-    days = np.arange(days_given.min(), days_given.max() + np.timedelta64(1, "D"))
-    at = (days_given - days[0]).astype(np.int64)
-    columns: dict[str, Floats] = {}
-    for key, column in record.columns.items():
-        columns[key] = np.full(len(days), np.nan)
-        columns[key][at] = column.values
-    lines = np.zeros(len(days), dtype=np.int64)
-    lines[at] = record.lines
-    hours = np.full((len(days), 24), np.nan)
-    if record.rain_hours is not None:
-        hours[at] = record.rain_hours
+    days = np.arange(given.min(), given.max() + np.timedelta64(1, "D"))
+    at = (given - days[0]).astype(np.int64)
+    columns = {key: on_rows(c.values, at, len(days)) for key, c in record.columns.items()}
     whole = np.all([~np.isnan(columns[key]) for key in core], axis=0)
     if not whole.any():
         needed = "both temperatures and rain" if core is CORE else "both ET0 and rain"
@@ -120,43 +105,53 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
         hint = f"Days that have each: {', '.join(have)}" + record.fullest
         problem = f"no day has {needed}"
         raise TimeAxisError(record.source, problem, expected="at least one day", hint=hint)
-    first, last = np.flatnonzero(whole)[[0, -1]]
-    part = slice(int(first), int(last) + 1)
+    first, last = np.flatnonzero(whole)[[0, -1]].tolist()
+    part = slice(first, last + 1)
     sentences = [_RAIN_DAY[rain_day]] if rain_day != "midnight" else []
-    cut = len(days) - (part.stop - part.start)
-    days, lines, whole, hours = days[part], lines[part], whole[part], hours[part]
-    columns = {key: values[part] for key, values in columns.items()}
+    cut = len(days) - (last + 1 - first)
+    days, columns = days[part], {key: values[part] for key, values in columns.items()}
     if cut:
         lack = days_text(cut, "lacks", "lack", at="at the ends of the record")
         what = "temperature" if core is CORE else "ET0"
         sentences.append(f"{lack} {what} or rain; it is used from {days[0]} to {days[-1]}.")
-    _refuse_long(record, days, lines, columns, core, max_gap_days)
-    measured = _measured(columns, len(days))
-    filled = np.zeros(len(days), dtype=bool)
-    by_name: dict[str, Flags] = {}
+    _refuse_long(record, days, columns, core, max_gap_days)
+    measured = np.zeros(len(days), dtype=np.int8)
+    for name, known in known_groups(columns).items():
+        measured += np.int8(FLAGS[name]) * known.astype(np.int8)
+    filled: dict[str, Flags] = {}
     for key, values in columns.items():
-        if key == "et0" and key not in core:
-            continue
-        flag = _fill(key, values, max_gap_days)
-        filled |= flag
-        name = _NAMES[key]
-        by_name[name] = by_name.get(name, np.zeros(len(days), dtype=bool)) | flag
+        if key in core or key != "et0":
+            name, flag = _NAMES.get(key, "ET0"), _fill(key, values, max_gap_days)
+            filled[name] = filled.get(name, np.False_) | flag
     if core is CORE:
         np.minimum(columns["tmin"], columns["tmax"], out=columns["tmin"])
-    for name, flag in by_name.items():
+    for name, flag in filled.items():
         if flag.any():
             how = "taken as dry" if name == "rain" else "filled from the days on either side"
-            sentences.append(f"Gaps: {name} {how} {count_text(int(flag.sum()), len(days))}.")
-    unknown = np.isnan(hours).all(axis=1)
-    if unknown.all():
-        return DailyColumns(days, columns, filled, measured, sentences)
-    guessed = int((unknown & (columns["rain"] > 0.0)).sum())
-    if guessed:
-        sentences.append(
-            f"Hours of rain: not known {count_text(guessed, len(days))}, taken as evenly from 9 "
-            "to 15 h."
-        )
-    return DailyColumns(days, columns, filled, measured, sentences, hours)
+            sentences.append(f"Gaps: {name} {how} {count_text(flag)}.")
+    hours = record.rain_hours
+    if hours is not None:
+        hours = on_rows(hours, at, cut + len(days))[part]
+        unknown = np.isnan(hours).all(axis=1)
+        hours = None if unknown.all() else hours
+        guessed = unknown & (columns["rain"] > 0.0)
+        if hours is not None and guessed.any():
+            sentences.append(
+                f"Hours of rain: not known {count_text(guessed)}, taken as evenly from 9 to 15 h."
+            )
+    return DailyColumns(
+        days, columns, np.any([*filled.values()], axis=0), measured, sentences, hours
+    )
+
+
+def known_groups(columns: Mapping[str, Floats]) -> dict[str, Flags]:
+    """On which days each group that has columns was measured: both temperatures, or any else."""
+    found: dict[str, Flags] = {}
+    for name, keys in GROUPS.items():
+        if known := [~np.isnan(columns[key]) for key in keys if key in columns]:
+            together = np.all if name == "temperature" else np.any
+            found[name] = np.asarray(together(known, axis=0))
+    return found
 
 
 def lacking(record: Record, absent: Sequence[str]) -> FieldError:
@@ -171,16 +166,6 @@ def lacking(record: Record, absent: Sequence[str]) -> FieldError:
     return FieldError(record.source, problem, expected=wanted, hint=Pieces(found_in(record), *how))
 
 
-def _measured(columns: Mapping[str, Floats], count: int) -> NDArray[np.int8]:
-    flags = np.zeros(count, dtype=np.int8)
-    for name, bit in FLAGS.items():
-        known = [~np.isnan(values) for key, values in columns.items() if _FLAG_OF[key] == name]
-        if known:
-            together = np.all(known, axis=0) if name == "temperature" else np.any(known, axis=0)
-            flags += np.int8(bit) * together.astype(np.int8)
-    return flags
-
-
 def found_in(record: Record) -> str:
     """Which columns of a record are known, and which are not."""
     names = [f"{column.name} ({key})" for key, column in record.columns.items()]
@@ -191,11 +176,11 @@ def found_in(record: Record) -> str:
 def _refuse_long(
     record: Record,
     days: Days,
-    lines: NDArray[np.int64],
     columns: Mapping[str, Floats],
     core: Mapping[str, str],
     most: int,
 ) -> None:
+    given = record.times.astype("datetime64[D]")
     lack = np.any([np.isnan(columns[key]) for key in core], axis=0)
     long = [(a, b) for a, b in runs(lack) if _longest(columns, core, a, b) > most]
     if not long:
@@ -213,7 +198,7 @@ def _refuse_long(
     errors: list[InputError] = []
     for a, b in long:
         words = [word for key, word in core.items() if np.isnan(columns[key][a:b]).any()]
-        before = int(lines[:a].max()) if a else 0
+        before = int(record.lines[(given >= days[0]) & (given < days[a])].max())
         errors.append(
             TimeAxisError(
                 record.source + (f", after line {before}" if before else ""),
@@ -237,8 +222,7 @@ def _fill(key: str, values: Floats, most: int) -> Flags:
     if not missing.any() or missing.all():
         return flag
     for a, b in runs(missing):
-        if b - a <= most and a > 0 and b < len(values):
-            flag[a:b] = True
+        flag[a:b] = b - a <= most and a > 0 and b < len(values)
     if key == "rain":
         values[flag] = 0.0
     else:
@@ -254,82 +238,64 @@ def fill_in(
 
     FAO-56 chapter 3, from memory: the dew point at the lowest temperature (Eq. 48); radiation by
     sunshine, else by temperature and capped at clear sky; wind of 2 m/s; the lowest humidity from
-    vapour pressure and highest temperature (Eq. 10).
+    vapour pressure and highest temperature (Eq. 10). Beside ready-made ET0 the wind and damp that
+    crops respond to: where not measured, those for which the table of crop coefficients holds
+    (chapter 6), 45 % at the least and 2 m/s.
     """
-    if "tmax" not in daily.columns:
-        return _without_temperature(daily)
-    total = len(daily.days)
-    none = np.full(total, np.nan)
-    get = daily.columns.get
-    warm, cold = daily.columns["tmax"], daily.columns["tmin"]
+    have = dict.fromkeys(UNITS, np.full(len(daily.days), np.nan)) | daily.columns
+    warm, cold = have["tmax"], have["tmin"]
+    calm = np.isnan(have["wind_speed"])
+    wind = np.where(calm, ASSUMED_WIND, have["wind_speed"])
     sentences: list[str] = []
 
     def said(what: str, days: Flags, more: str = "") -> None:
         if days.any():
-            sentences.append(f"{what} {count_text(int(days.sum()), total)}{more}.")
+            sentences.append(f"{what} {count_text(days)}{more}.")
 
-    vapour = np.array(get("vapour_pressure", none))
-    dew = saturation_pressure(get("dew_point", none))
-    vapour = np.where(np.isnan(vapour), dew, vapour)
-    from_rh = vapour_pressure_from_rh(
-        warm, cold, rh_max=get("rh_max"), rh_min=get("rh_min"), rh_mean=get("rh_mean")
+    if "tmax" not in daily.columns:
+        sentences.append("ET0: the file's own, as it has no temperature to work it out from.")
+        damp = np.isnan(have["rh_min"])
+        said("Humidity: 45 % at the least was assumed", damp)
+        said("Wind: 2 m/s was assumed", calm)
+        lowest = np.where(damp, ASSUMED_HUMIDITY, have["rh_min"])
+        estimated = damp.astype(np.int8) + calm
+        return Demand(warm, lowest, wind, have["solar_radiation"], estimated, False, sentences)
+
+    humidity = {name: have[name] for name in ("rh_max", "rh_min", "rh_mean")}
+    vapour = first_known(
+        have["vapour_pressure"],
+        saturation_pressure(have["dew_point"]),
+        vapour_pressure_from_rh(warm, cold, **humidity),
     )
-    vapour = np.where(np.isnan(vapour), from_rh, vapour)
     dry = np.isnan(vapour)
     vapour = np.where(dry, saturation_pressure(cold), vapour)
     said("Humidity: the dew point was taken as the lowest temperature", dry)
     most = (saturation_pressure(warm) + saturation_pressure(cold)) / 2.0
     said("Humidity: more than the air can hold, taken as saturated,", vapour > most * 1.005)
     vapour = np.minimum(vapour, most)
-    lowest = np.array(get("rh_min", none))
     from_vapour = np.minimum(100.0 * vapour / saturation_pressure(warm), 100.0)
-    lowest = np.where(np.isnan(lowest), from_vapour, lowest)
-
-    wind = np.array(get("wind_speed", none))
-    calm = np.isnan(wind)
-    wind = np.where(calm, ASSUMED_WIND, wind)
     said("Wind: 2 m/s was assumed", calm)
 
     above = extraterrestrial_radiation(daily.days, latitude)
-    sun = np.array(get("solar_radiation", none))
-    hours = get("sunshine", none)
-    by_hours = np.isnan(sun) & ~np.isnan(hours)
-    if by_hours.any():
-        daylight = daylight_hours(daily.days, latitude)
-        sun = np.where(by_hours, radiation_from_sunshine(hours, daylight, above), sun)
+    by_hours = np.isnan(have["solar_radiation"]) & ~np.isnan(have["sunshine"])
     said("Solar radiation: worked out from hours of sunshine", by_hours)
-    dark = np.isnan(sun)
-    if dark.any():
-        guess = radiation_from_temperature(warm, cold, above, setting=setting)
-        sun = np.where(dark, np.minimum(guess, clear_sky_radiation(above, elevation)), sun)
+    daylight = daylight_hours(daily.days, latitude)
+    by_range = radiation_from_temperature(warm, cold, above, setting=setting)
+    dark = np.isnan(have["solar_radiation"]) & np.isnan(have["sunshine"])
     where = "near a coast" if setting == "coast" else "away from the coast"
     said("Solar radiation: estimated from the day's range of temperature", dark, f" ({where})")
-    estimated = dry.astype(np.int8) + calm.astype(np.int8) + dark.astype(np.int8)
-    none_measured = bool(dry.all() and calm.all() and dark.all())
-    return Demand(vapour, lowest, wind, sun, estimated, none_measured, sentences)
-
-
-def _without_temperature(daily: DailyColumns) -> Demand:
-    """What is left to know beside ready-made ET0: the wind and damp that crops respond to.
-
-    Where these were not measured they are those for which the table of crop coefficients holds
-    (FAO-56 chapter 6, from memory): 45 % at the least and 2 m/s.
-    """
-    total = len(daily.days)
-    none = np.full(total, np.nan)
-    get = daily.columns.get
-    sentences = ["ET0: the file's own, as it has no temperature to work it out from."]
-    lowest, wind = np.array(get("rh_min", none)), np.array(get("wind_speed", none))
-    damp, calm = np.isnan(lowest), np.isnan(wind)
-    for what, days in (("Humidity: 45 % at the least", damp), ("Wind: 2 m/s", calm)):
-        if days.any():
-            sentences.append(f"{what} was assumed {count_text(int(days.sum()), total)}.")
+    sun = first_known(
+        have["solar_radiation"],
+        radiation_from_sunshine(have["sunshine"], daylight, above),
+        np.minimum(by_range, clear_sky_radiation(above, elevation)),
+    )
+    estimated = dry.astype(np.int8) + calm + dark
     return Demand(
-        none,
-        np.where(damp, ASSUMED_HUMIDITY, lowest),
-        np.where(calm, ASSUMED_WIND, wind),
-        np.array(get("solar_radiation", none)),
-        damp.astype(np.int8) + calm.astype(np.int8),
-        False,
-        sentences,
+        vapour_pressure=vapour,
+        rh_min=first_known(have["rh_min"], from_vapour),
+        wind_speed=wind,
+        solar_radiation=sun,
+        estimated=estimated,
+        none_measured=bool((estimated == 3).all()),
+        sentences=sentences,
     )

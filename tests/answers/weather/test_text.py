@@ -105,6 +105,8 @@ def test_months_by_hand(good):
     cells = line(told(good, "us", months=(june,)), "June ").split()
     assert cells[:6] == ["June", "120", "2.5", "(1.0", "to", "5.0)"]
     assert cells[-3:] == ["0.12", "50", "68"]  # 3 mm a day; 10 and 20 degrees Celsius
+    cold = dataclasses.replace(june, lowest_temperature_C=-0.4, highest_temperature_C=-0.6)
+    assert line(told(good, months=(cold,)), "June ").split()[-2:] == ["0", "-1"]
     once = dataclasses.replace(june, whole_months=1)
     assert "(" not in line(told(good, months=(once,)), "June ")
     never = dataclasses.replace(june, whole_months=0, rain_mm_least=None, rain_mm_most=None)

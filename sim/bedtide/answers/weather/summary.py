@@ -9,11 +9,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from bedtide import __version__
 from bedtide.constants import MONTH_LENGTHS
-from bedtide.weather import GROUPS, READY_MADE, days_text, listed, measured, runs, suspicions
+from bedtide.weather import (
+    READY_MADE,
+    days_text,
+    known_groups,
+    listed,
+    measured,
+    runs,
+    suspicions,
+)
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -157,12 +164,12 @@ def summary_of(weather: xr.Dataset) -> Weather:
     first, last = weather["time"].values.astype("datetime64[D]")[[0, -1]]
     found = suspicions(weather)
     grade, reasons = verdict(weather, found)
-    guessed = _estimated_days(weather)
-    year = {
-        name: float((weather[name].values * 1000.0).sum() / (total / 365.25))
+    counts = _estimated_days(weather)
+    guessed: dict[str, Any] = {f"days_estimated_{name}": count for name, count in counts.items()}
+    rain, et0 = (
+        float((weather[name].values * 1000.0).sum() / (total / 365.25)) if total >= _YEAR else None
         for name in ("rain", "et0")
-        if total >= _YEAR
-    }
+    )
     return Weather(
         place=attrs["place"],
         source=attrs["source"],
@@ -174,15 +181,13 @@ def summary_of(weather: xr.Dataset) -> Weather:
         days=total,
         grade=grade,
         reasons=reasons,
-        rain_mm_a_year=year.get("rain"),
-        reference_evapotranspiration_mm_a_year=year.get("et0"),
+        rain_mm_a_year=rain,
+        reference_evapotranspiration_mm_a_year=et0,
         days_with_rain=int((weather["rain"] > 0).sum()),
         rain_day=attrs["rain_day"],
         days_filled=int(weather["filled"].values.sum()),
         days_estimated=int((weather["estimated"] > 0).sum()),
-        days_estimated_humidity=guessed["humidity"],
-        days_estimated_wind=guessed["wind"],
-        days_estimated_radiation=guessed["radiation"],
+        **guessed,
         columns_read=tuple(attrs["columns_read"]),
         columns_not_used=tuple(attrs["columns_ignored"]),
         assumptions=tuple(attrs["assumptions"]),
@@ -279,15 +284,13 @@ def spells(weather: xr.Dataset) -> Iterator[Spell]:
     rain, et0 = weather["rain"].values, weather["et0"].values
     for kind, windows, weight in (("wet", _WET, rain), ("dry", _DRY, et0 - rain)):
         total = np.concatenate(([0.0], np.cumsum(weight)))
-        for window in windows:
-            if window > len(days):
-                continue
+        for window in (each for each in windows if each <= len(days)):
             start = int(np.argmax(np.round(total[window:] - total[:-window], 9)))
             part = slice(start, start + window)
             yield Spell(
                 kind=kind,
                 days=window,
-                from_=str(days[part][0]),
+                from_=str(days[start]),
                 to=str(days[part][-1]),
                 rain_mm=float(rain[part].sum()) * 1e3,
                 reference_evapotranspiration_mm=float(et0[part].sum()) * 1e3,
@@ -297,46 +300,32 @@ def spells(weather: xr.Dataset) -> Iterator[Spell]:
 def _months(weather: xr.Dataset) -> Iterator[Month]:
     """The months that the record holds, in the order of the year."""
     month = weather["time"].dt.month.to_numpy()
-    days = np.bincount(month, minlength=13)
-    whole = {name: _whole_months(weather, name) for name in ("rain", "et0")}
-
-    def mean(name: str, at: int) -> float:
-        sums = np.bincount(month, weights=weather[name].to_numpy(), minlength=13)
-        return float(sums[at] / days[at])
-
-    def sums(name: str, at: int) -> tuple[float, float | None, float | None]:
-        if at not in whole[name]:
-            return mean(name, at) * MONTH_LENGTHS[at - 1] * 1e3, None, None
-        row = whole[name][at]
-        return float(row["mean"]), float(row["min"]), float(row["max"])
-
+    days = np.bincount(month)
+    names = {"rain": "rain_mm", "et0": "reference_evapotranspiration_mm"}
+    daily = weather[list(names)].to_dataframe() * 1000.0
+    grouped = daily.groupby(daily.index.to_period("M"))  # type: ignore[attr-defined]
+    size: Any = grouped.size()
+    sums: Any = grouped.sum()[size.to_numpy() == size.index.days_in_month]
+    whole = sums.groupby(sums.index.month).agg(["size", "mean", "min", "max"]).to_dict("index")
     for at in np.flatnonzero(days).tolist():
-        rain, et0 = sums("rain", at), sums("et0", at)
+        mean = {
+            name: float(np.bincount(month, weights=weather[name].to_numpy())[at] / days[at])
+            for name in (*names, "tmin", "tmax")
+        }
+        told: dict[str, Any] = {}
+        for name, key in names.items():
+            scaled = {(name, "mean"): mean[name] * MONTH_LENGTHS[at - 1] * 1e3}
+            found = whole.get(at, scaled)
+            for of, ending in (("mean", ""), ("min", "_least"), ("max", "_most")):
+                told[key + ending] = found.get((name, of))
         yield Month(
             month=at,
             days=int(days[at]),
-            whole_months=int(whole["rain"][at]["size"]) if at in whole["rain"] else 0,
-            rain_mm=rain[0],
-            rain_mm_least=rain[1],
-            rain_mm_most=rain[2],
-            reference_evapotranspiration_mm=et0[0],
-            reference_evapotranspiration_mm_least=et0[1],
-            reference_evapotranspiration_mm_most=et0[2],
-            lowest_temperature_C=_known(mean("tmin", at)),
-            highest_temperature_C=_known(mean("tmax", at)),
+            whole_months=int(whole[at]["rain", "size"]) if at in whole else 0,
+            **told,
+            lowest_temperature_C=_known(mean["tmin"]),
+            highest_temperature_C=_known(mean["tmax"]),
         )
-
-
-def _whole_months(weather: xr.Dataset, name: str) -> dict[int, dict[str, float]]:
-    """Mean, least and most of the sums of whole months [mm] and how many, by month."""
-    daily = pd.Series(weather[name].values * 1000.0, index=weather["time"].to_index())
-    grouped = daily.groupby(daily.index.to_period("M"))  # type: ignore[attr-defined]
-    size = grouped.size()
-    sums = grouped.sum()[size.to_numpy() == pd.PeriodIndex(size.index).days_in_month]
-    by_month: dict[Any, Any] = (
-        sums.groupby(sums.index.month).agg(["mean", "min", "max", "size"]).to_dict("index")
-    )
-    return by_month
 
 
 # a record that can't be used yet ---------------------------------------------------------------
@@ -369,37 +358,27 @@ def _gaps(record: Record) -> Iterator[Gap]:
     """Days without each group of quantities that the record has at all."""
     days = record.times.astype("datetime64[D]")
     every = np.arange(days[0], days[-1] + np.timedelta64(1, "D"))
-    for name, keys in GROUPS.items():
-        columns = [record.columns[key].values for key in keys if key in record.columns]
-        if not columns:
-            continue
-        known = np.zeros(len(every), dtype=bool)
-        together = np.all if name == "temperature" else np.any
-        known[(days - days[0]).astype(np.int64)] = together(~np.isnan(columns), axis=0)
-        stretches = list(runs(~known))
-        if stretches:
+    columns = {key: column.values for key, column in record.columns.items()}
+    for name, measured_on in known_groups(columns).items():
+        unknown = np.ones(len(every), dtype=bool)
+        unknown[(days - days[0]).astype(np.int64)] = ~measured_on
+        if stretches := list(runs(unknown)):
             a, b = max(stretches, key=lambda stretch: stretch[1] - stretch[0])
-            days_without = int((~known).sum())
-            yield Gap(
-                quantity=name, days=days_without, longest_days=b - a, longest_from=str(every[a])
-            )
+            count, since = int(unknown.sum()), str(every[a])
+            yield Gap(quantity=name, days=count, longest_days=b - a, longest_from=since)
 
 
 def _raw_months(record: Record) -> Iterator[RawMonth]:
     """By month: days, rain of a whole month [mm], mean lowest and highest temperature [degC]."""
-    month = record.times.astype("datetime64[M]").astype(np.int64) % 12 + 1
-    nothing: NDArray[np.float64] = np.full(len(month), np.nan)
-    columns = {
-        name: record.columns[name].values if name in record.columns else nothing
-        for name in ("rain", "tmin", "tmax")
-    }
-    grouped = pd.DataFrame(columns).groupby(month)
-    for at, row in grouped.mean().assign(days=grouped.size()).to_dict("index").items():
-        number = int(str(at))
+    names = ("rain", "tmin", "tmax")
+    held = {name: record.columns[name].values for name in names if name in record.columns}
+    index = pd.DatetimeIndex(record.times).month
+    grouped = pd.DataFrame(held, index=index, columns=names, dtype=float).groupby(level=0)
+    for month, rain, low, high in grouped.mean().itertuples():
         yield RawMonth(
-            month=number,
-            days=int(row["days"]),
-            rain_mm=_known(row["rain"] * MONTH_LENGTHS[number - 1]),
-            lowest_temperature_C=_known(row["tmin"]),
-            highest_temperature_C=_known(row["tmax"]),
+            month=month,
+            days=int(grouped.size()[month]),
+            rain_mm=_known(rain * MONTH_LENGTHS[month - 1]),
+            lowest_temperature_C=_known(low),
+            highest_temperature_C=_known(high),
         )
