@@ -2,7 +2,7 @@
 
 from bedtide.balance.demand import Demand, demand_of, due_days
 from bedtide.balance.places import run_places
-from bedtide.balance.run import Run, State, run_many, set_store
+from bedtide.balance.run import Run, Series, State, demands_of, run_many, set_store
 from bedtide.balance.season import (
     air_by_height,
     air_layers,
@@ -16,10 +16,12 @@ from bedtide.balance.season import (
 __all__ = [
     "Demand",
     "Run",
+    "Series",
     "State",
     "air_by_height",
     "air_layers",
     "demand_of",
+    "demands_of",
     "due_days",
     "rests_on",
     "run_dataset",

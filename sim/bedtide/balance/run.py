@@ -233,7 +233,7 @@ def prepared(
     windows = _windows(axis, starts, days)
     cells, mixes, layout = layouts_of(beds)
     lips = [lip_on(axis, bed.overflow) for bed in beds]
-    each = _demands(beds, weather) if demand is None else demand
+    each = demands_of(beds, weather) if demand is None else demand
     different = list({id(one): one for one in each}.values())
     number = {id(one): at for at, one in enumerate(different)}
     own = [number[id(one)] for one in each]
@@ -320,7 +320,7 @@ def _due(beds: Sequence[Bed], axis: Calendar, windows: Index) -> NDArray[np.bool
     return np.concatenate([own[bed.watering] for bed in beds])
 
 
-def _demands(beds: Sequence[Bed], weather: xr.Dataset) -> list[Demand]:
+def demands_of(beds: Sequence[Bed], weather: xr.Dataset) -> list[Demand]:
     """What each bed is brought and asked for; like beds share one."""
     known: dict[object, Demand] = {}
     found = []

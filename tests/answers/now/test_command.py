@@ -7,9 +7,9 @@ import re
 import pytest
 from icalendar import Calendar
 
-from bedtide.answers.now.calendar import calendar_text
-from bedtide.answers.now.forecast import Known
-from bedtide.answers.now.summary import Case, Now, course_of, now_of, round_of
+from bedtide.answers.now.forecast import Days, Known, Standing
+from bedtide.answers.now.summary import Case, Now, now_of, round_of
+from bedtide.answers.now.tables import calendar_text, series_of
 from bedtide.report.templates import render
 from helpers.beds import bed_with
 from helpers.commands import left_in
@@ -97,7 +97,7 @@ def test_a_wrong_option_is_one_clear_message(cli, tmp_path, bed_file, two_years,
 def test_every_state_is_told_in_sixty_columns(units, et0_mm, rule):
     bed = bed_with({"watering": rule, "bed.name": "A bed with a name"})
     weather = plain_weather("2020-03-01", 1600, et0_mm=et0_mm)
-    told = now_of(bed, weather, None, [], known_from="record")
+    told = now_of(Standing(bed), Days(weather))
     for template, summary in (("text", told), ("round", round_of([told, told]))):
         text = render(f"answers/now/{template}.j2", units=units, width=60, s=summary)
         assert max(map(len, text.splitlines())) <= 60
@@ -185,7 +185,7 @@ def test_the_calendar_has_a_whole_day_for_each_bed_that_wants_water():
 def test_the_days_ahead_are_between_their_least_and_most():
     bed = bed_with()
     weather = plain_weather("2020-03-01", 1600, et0_mm=5.0, rain_mm={"2022-07-20": 20.0})
-    summary = now_of(bed, weather, None, [Known(datetime.date(2024, 7, 18), "lip")], known_from="")
+    summary = now_of(Standing(bed, [Known(datetime.date(2024, 7, 18), "lip")]), Days(weather))
     assert summary.ahead[0].date == summary.today == "2024-07-18"
     assert [day.usable_litres for day in summary.ahead][:3] == sorted(
         (day.usable_litres for day in summary.ahead[:3]), reverse=True
@@ -196,7 +196,7 @@ def test_the_days_ahead_are_between_their_least_and_most():
     spread = [day.usable_litres_high - day.usable_litres_low for day in summary.ahead]
     assert max(spread[:2]) == pytest.approx(0.0, abs=1e-9)
     assert max(spread) > 1.0
-    drawn = course_of(summary, "us")
+    drawn = series_of(summary, "us")["course"]
     first = summary.ahead[0].usable_litres
     assert drawn["usable_litres"][0] == pytest.approx(first / 3.785411784)
     assert drawn["date"][-1] > summary.empty_latest

@@ -9,7 +9,7 @@ import xarray as xr
 
 from bedtide import read_weather, sample_weather
 from bedtide.answers.now.fit import Fit, Model, fit_notes, fit_text
-from bedtide.answers.now.forecast import Known, outlook, walk
+from bedtide.answers.now.forecast import Days, Known, Standing, outlook, walk
 from bedtide.answers.now.summary import now_of
 from bedtide.balance import demand_of, run_many
 from bedtide.bed import (
@@ -116,7 +116,7 @@ def bound(bed, truth, values, free, **notes):
     """Least standard errors that any unbiased estimate can have (Cramer and Rao), no prior used."""
     model = model_of(bed, truth, **notes)
     which = np.isin(np.arange(5), free)
-    slope = model.at(np.array(values), which)[1] / model.error[:, None]
+    slope = model.at(np.array(values), which)[1][:, which] / model.error[:, None]
     return np.sqrt(np.diag(np.linalg.inv(slope.T @ slope)))
 
 
@@ -231,13 +231,12 @@ def test_thirty_noisy_logs_of_a_thirsty_bed(bed, thirsty, litres):
     near = 0
     for seed, fit in enumerate(found):
         known, days = thirsty.notes(seed, litres=litres), []
-        end = thirsty.first + (len(thirsty.stores) - 2) * DAY
         fitted = fitted_bed(
             bed, demand=fit.demand, surface_supply=fit.surface_supply, lift=fit.lift
         )
         for each in (thirsty.bed, fitted):
-            begun = walk([each], thirsty.weather, thirsty.first - 30 * DAY, end, known)
-            ahead = outlook(each, thirsty.weather, None, begun.state, counted=thirsty.first)
+            begun = walk([each], thirsty.weather, known)
+            ahead = outlook(each, Days(thirsty.weather), begun.state, counted=thirsty.first)
             days.append(float(np.median(ahead.fill)))
         near += abs(days[0] - days[1]) <= 1.0
     assert near >= 0.9 * SEEDS
@@ -299,7 +298,7 @@ def fit_with(**changes) -> Fit:
 def test_what_was_learned_in_sixty_columns(bed, thirsty, units, changes, words):
     known = [Known(SUMMER + 41 * DAY, "lip")]
     fit = fit_with(**changes)
-    summary = now_of(bed, thirsty.weather, None, known, known_from="notes", fit=fit)
+    summary = now_of(Standing(bed, known, "notes"), Days(thirsty.weather), fit=fit)
     text = render("answers/now/text.j2", units=units, width=60, s=summary)
     assert max(map(len, text.splitlines())) <= 60
     assert words in " ".join(text.split())

@@ -11,7 +11,9 @@ import xarray as xr
 from bedtide import run_season
 from bedtide.answers.now.forecast import (
     HORIZON,
+    Days,
     Known,
+    Standing,
     days_after,
     joined_with,
     outlook,
@@ -65,8 +67,8 @@ def test_each_past_year_is_a_plain_run_of_its_days(weather, rule, with_forecast)
     bed = bed_with({"watering": rule})
     forecast = plain_weather(str(LAST + DAY), 4, et0_mm=3.0) if with_forecast else None
     first = datetime.date(2020, 1, 1)
-    walked = walk([bed], weather, first, LAST, [])
-    found = outlook(bed, weather, forecast, walked.state, counted=first)
+    walked = walk([bed], weather, [])
+    found = outlook(bed, Days(weather, forecast), walked.state, counted=first)
     assert found.years == (2020, 2021, 2022, 2023)
     for at, year in enumerate(found.years):
         whole = run_season(bed, made_up_future(weather, year, forecast))
@@ -91,9 +93,9 @@ def test_each_past_year_is_a_plain_run_of_its_days(weather, rule, with_forecast)
 def test_a_bed_that_nobody_fills_is_empty_when_a_plain_run_says(weather):
     bed = bed_with({"watering": {"when": "never"}})
     start = [Known(LAST + DAY, "is", 0.060)]
-    walked = walk([bed], weather, datetime.date(2020, 1, 1), LAST, start)
+    walked = walk([bed], weather, start)
     assert walked.state.open_water[0] * plan_area(bed) == pytest.approx(0.060)
-    told = now_of(bed, weather, None, start, known_from="reading")
+    told = now_of(Standing(bed, start, "reading"), Days(weather))
     days = [case.empty for case in told.cases]
     assert all(days)
     assert told.empty_earliest == min(days)
@@ -103,16 +105,16 @@ def test_a_bed_that_nobody_fills_is_empty_when_a_plain_run_says(weather):
 
 def test_a_fill_counts_the_days_of_a_rule_anew(weather):
     bed = bed_with({"watering": {"when": "every n days", "every": "6 days"}})
-    told = now_of(bed, weather, None, [Known(LAST - DAY, "lip")], known_from="fill")
+    told = now_of(Standing(bed, [Known(LAST - DAY, "lip")], "fill"), Days(weather))
     assert told.fill == told.fill_earliest == told.fill_latest == str(LAST + 5 * DAY)
 
 
 def test_after_a_fill_nobody_fills_but_the_keeper(weather):
-    first, filled = datetime.date(2020, 1, 1), LAST - 20 * DAY
+    filled = LAST - 20 * DAY
     alone = bed_with({"watering": {"when": "never"}})
-    kept = walk([bed_with()], weather, first, LAST, [Known(filled, "lip")])
-    left = walk([alone], weather, first, LAST, [Known(filled, "lip")])
-    by_rule = walk([bed_with()], weather, first, LAST, [])
+    kept = walk([bed_with()], weather, [Known(filled, "lip")])
+    left = walk([alone], weather, [Known(filled, "lip")])
+    by_rule = walk([bed_with()], weather, [])
     # The mix of the one that was kept before is wetter, so a little more is left; no fill is in it.
     assert left.state.open_water[0] <= kept.state.open_water[0] < left.state.open_water[0] + 0.005
     assert by_rule.state.open_water[0] > kept.state.open_water[0] + 0.005
@@ -150,9 +152,9 @@ def test_a_forecast_that_leaves_a_gap_or_is_over_is_refused(weather):
         days_after(weather, plain_weather("2024-07-05", 5), where="f.csv")
     with pytest.raises(InputError, match="ends on 2024-07-02, before the weather record does"):
         days_after(weather, plain_weather("2024-06-25", 8), where="f.csv")
-    later, overlap = days_after(weather, plain_weather("2024-07-02", 8), where="f.csv")
-    assert overlap == 2
-    joined = joined_with(weather, later)
+    days = days_after(weather, plain_weather("2024-07-02", 8), where="f.csv")
+    assert days.overlap == 2
+    joined = joined_with(weather, days.forecast)
     assert np.diff(joined["time"].to_numpy()).max() == np.timedelta64(1, "D")
     assert str(joined["time"].to_numpy()[-1])[:10] == "2024-07-09"
 
@@ -160,8 +162,8 @@ def test_a_forecast_that_leaves_a_gap_or_is_over_is_refused(weather):
 def test_without_forecast_and_past_years_there_is_no_answer():
     weather = plain_weather("2024-05-01", 60)
     with pytest.raises(InputError, match="no forecast, and no past year"):
-        now_of(bed_with(), weather, None, [], known_from="record")
-    told = now_of(bed_with(), weather, plain_weather("2024-06-30", 10), [], known_from="record")
+        now_of(Standing(bed_with()), Days(weather))
+    told = now_of(Standing(bed_with()), Days(weather, plain_weather("2024-06-30", 10)))
     assert told.years == ()
     assert told.days_ahead == 10
     assert told.cases[0].year is None
@@ -171,10 +173,10 @@ def test_thirstier_plants_are_a_bed_that_is_described_so(weather):
     # 18 % either way is the doubt of exposure and crop coefficients together (docs/doubt.md).
     described = {"site.exposure": 1.0}
     start = [Known(LAST + DAY, "is", 0.060)]
-    told = now_of(bed_with(described), weather, None, start, known_from="reading")
+    told = now_of(Standing(bed_with(described), start, "reading"), Days(weather))
     assert told.thirst == pytest.approx(math.exp(1.645 * 0.18), rel=0.02)
     thirsty = bed_with({"site.exposure": told.thirst})
-    assert told.empty_if_thirsty == now_of(thirsty, weather, None, start, known_from="").empty
+    assert told.empty_if_thirsty == now_of(Standing(thirsty, start), Days(weather)).empty
     assert told.empty_if_thirsty < told.empty
 
 
@@ -185,16 +187,16 @@ def test_an_overflow_that_should_have_been_seen_is_told(form):
     weather = plain_weather("2023-01-01", 540, et0_mm=2.0, rain_mm={"2024-06-02": 60.0})
     days = [datetime.date(2024, 6, day) for day in (1, 2, 3, 5)]
     known = [Known(days[0], "lip"), *(Known(day, "dry") for day in days[1:])]
-    told = now_of(bed, weather, None, known, known_from="notes")
+    told = now_of(Standing(bed, known, "notes"), Days(weather))
     day, after = told.unseen_overflow  # the mix goes on draining on the 3rd
     assert (day.date, after.date) == ("2024-06-02", "2024-06-03")
-    walked = walk([bed], weather, datetime.date(2023, 1, 1), datetime.date(2024, 6, 23), known)
+    walked = walk([bed], weather, known)
     assert walked.begun == days[0]
     assert day.litres == pytest.approx(float(walked.overflow[1, 0]) * 1200)  # of 1.2 m2
     assert 30.0 < day.litres + after.litres < 72.0  # 60 mm on 1.2 m2 are 72 L
     for closed in ("none", "blocked"):  # and where nothing can run out, nothing is missed
         shut = dataclasses.replace(bed, overflow=dataclasses.replace(bed.overflow, state=closed))
-        assert now_of(shut, weather, None, known, known_from="notes").unseen_overflow == ()
+        assert now_of(Standing(shut, known, "notes"), Days(weather)).unseen_overflow == ()
     for units in ("metric", "us"):
         text = render("answers/now/text.j2", units=units, width=60, s=told)
         said = " ".join(text.split())
@@ -210,7 +212,7 @@ def test_a_level_above_the_outlet_is_told(weather):
         Known(LAST - ago * DAY, "is", water_at(height, bed, LAST, where=""))
         for ago, height in heights.items()
     ]
-    told = now_of(bed, weather, None, known, known_from="notes")
+    told = now_of(Standing(bed, known, "notes"), Days(weather))
     assert told.over_lip == ("2024-07-01",)
     text = render("answers/now/text.j2", s=told)
     assert "It stood above the outlet on 1 July: see whether the outlet is blocked." in text

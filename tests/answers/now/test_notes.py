@@ -15,8 +15,8 @@ from bedtide.answers.now.forecast import Known, walk, water_at
 from bedtide.answers.now.notes import (
     Note,
     add_note,
-    check_note,
-    known_from_notes,
+    meaning,
+    noted,
     notes_beside,
     read_notes,
 )
@@ -108,7 +108,7 @@ def test_what_notes_mean(tmp_path):
         "2024-06-07,harvest,\n2024-06-07,No overflow,\n2024-06-08,harvest,tomato\n"
     )
     notes = read_notes(written(tmp_path, text), BED)
-    bed, known, before = known_from_notes(notes, BED, FIRST, LAST)
+    bed, known, _, before = noted(notes, BED, plain_weather("2024-05-01", 61))
     june = [datetime.date(2024, 6, day) for day in range(1, 8)]
     assert before == 1
     assert [(each.day, each.what) for each in known] == [
@@ -120,7 +120,7 @@ def test_what_notes_mean(tmp_path):
     assert known[4].water == pytest.approx(water_at("9 cm", BED, LAST, where=""))
     assert bed.plantings[0].removed == (6, 8)
     with pytest.raises(InputError, match="line 10: 2024-06-08 is after the weather"):
-        known_from_notes(notes, BED, FIRST, datetime.date(2024, 6, 5))
+        noted(notes, BED, plain_weather("2024-05-01", 36))
 
 
 def test_no_overflow_can_have_run_where_there_is_none(tmp_path):
@@ -132,7 +132,7 @@ def test_no_overflow_can_have_run_where_there_is_none(tmp_path):
 def test_an_overflow_that_is_blocked_now_ran_at_its_lip_before(tmp_path):
     blocked = bed_with({"overflow.state": "blocked"})
     notes = read_notes(written(tmp_path, "2024-06-05,overflow seen,\n"), blocked)
-    known = known_from_notes(notes, blocked, FIRST, LAST)[1]
+    known = noted(notes, blocked, plain_weather("2024-05-01", 61)).known
     assert [each.day for each in known] == [datetime.date(2024, 6, 6)]
     assert known[0].water == pytest.approx(water_at("9 cm", BED, LAST, where=""))
 
@@ -141,12 +141,10 @@ def test_the_litres_of_a_fill_to_the_lip_are_kept():
     day = datetime.date(2024, 6, 10)
     for value in ("45 L to the lip", "45L, To the lip"):
         note = Note(day, "fill", value, "line 1")
-        check_note(note, BED)
-        _, known, _ = known_from_notes([note], BED, FIRST, LAST)
-        assert known == [Known(day, "lip", pytest.approx(0.045))]
+        assert meaning(note, BED) == Known(day, "lip", pytest.approx(0.045))
     for wrong in ("much to the lip", "0 L to the lip"):
         with pytest.raises(InputError, match="line 1"):
-            check_note(Note(day, "fill", wrong, "line 1"), BED)
+            meaning(Note(day, "fill", wrong, "line 1"), BED)
 
 
 def test_notes_move_the_water_that_they_say():
@@ -155,7 +153,7 @@ def test_notes_move_the_water_that_they_say():
     area, day = plan_area(bed), datetime.date(2024, 6, 10)
 
     def total(known):
-        state = walk([bed], weather, FIRST, LAST, known).state
+        state = walk([bed], weather, known).state
         return float((state.open_water + state.mix_water + state.standing)[0]) * area
 
     before = total([])
@@ -178,7 +176,7 @@ def test_no_water_is_lost_that_a_store_cannot_hold(day, state):
     area = plan_area(bed)
 
     def water(*known):
-        walked = walk([bed], weather, FIRST, LAST, known)
+        walked = walk([bed], weather, known)
         state = walked.state
         held = float((state.open_water + state.mix_water + state.standing)[0]) * area
         return held, float(walked.overflow.sum()) * area
@@ -200,7 +198,7 @@ def test_no_water_is_lost_that_a_store_cannot_hold(day, state):
 
 def walked_open(bed, weather):
     """Litres of open water on the last evening where nobody ever filled."""
-    return float(walk([bed], weather, FIRST, LAST, []).state.open_water[0]) * plan_area(bed) * 1e3
+    return float(walk([bed], weather, []).state.open_water[0]) * plan_area(bed) * 1e3
 
 
 def test_a_note_is_added_as_the_file_is_written(cli, tmp_path, bed_file):

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bedtide.answers.now.stick import readings_of
+from bedtide.answers.now.forecast import Days, Standing, readings_of
 from bedtide.answers.now.summary import now_of
 from bedtide.balance import run_many, set_store
 from bedtide.bed import Watering, dead_storage, open_store
@@ -56,7 +56,7 @@ def test_days_are_those_to_an_empty_store_in_the_middle_year():
 def test_the_table_fits_into_sixty_columns(units, et0_mm):
     bed, weather = bed_with(), plain_weather("2022-01-01", 900, et0_mm=et0_mm)
     stick = readings_of(bed, weather, units)
-    told = now_of(bed, weather, None, [], known_from="record", stick=stick)
+    told = now_of(Standing(bed), Days(weather), stick=stick)
     text = render("answers/now/text.j2", units=units, width=60, s=told)
     assert max(map(len, text.splitlines())) <= 60
     assert f"Stick {'cm' if units == 'metric' else 'in'}" in text

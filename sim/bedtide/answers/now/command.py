@@ -27,10 +27,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from bedtide.answers.now.fit import Fit
-    from bedtide.answers.now.forecast import Known
+    from bedtide.answers.now.forecast import Days, Standing
     from bedtide.bed import Bed
-
-_DAY = datetime.timedelta(days=1)
 
 
 @click.command(cls=WeatherCommand, short_help="When to fill next, how much, when it is empty.")
@@ -100,53 +98,29 @@ def now(
 
     asked.check()
     bed_files, weather_files = split_files(files)
-    given: dict[str, Any] = {
-        "--level": level,
-        "--filled": filled,
-        "--log": log,
-        "--near": near,
-        "--to": end,
-    }
-    given |= {"--fit": learn or None, "--stick": with_stick or None, "--page": asked.page}
-    _fitting(bed_files, weather_files, [name for name in given if given[name] is not None])
+    _fitting(bed_files, weather_files)
     with progress(3) as begin:
         begin("Reading the beds")
         plain = read_bed if learn else given_bed  # what was learned before is learned anew
         beds = [plain(path) for path in bed_files] or [given_bed(None)]
         _apart(beds, bed_files)
         begin("Reading the weather")
-        weather, forecast, days = _weather(bed_files, weather_files, beds[0], asked.reading, end)
-        if near is not None:
-            weather, forecast, days = _gone_on(weather, near)
+        days = _days(bed_files, weather_files, beds[0], asked.reading, end=end, near=near)
         begin("Looking ahead")
-        from bedtide.answers.now.calendar import write_calendar
-        from bedtide.answers.now.notes import notes_beside
-        from bedtide.answers.now.stick import readings_of
-        from bedtide.answers.now.summary import (
-            course_of,
-            levels_of,
-            now_of,
-            round_of,
-            table_of_cases,
-        )
+        from bedtide.answers.now.forecast import readings_of
+        from bedtide.answers.now.notes import standing_of
+        from bedtide.answers.now.summary import now_of, round_of
+        from bedtide.answers.now.tables import series_of, table_of_cases, write_calendar
 
-        found = []
-        for at, bed in enumerate(beds):
-            own = bed_files[at] if bed_files else None
-            beside = notes_beside(own) if own is not None and notes_beside(own).exists() else None
-            notes, order = log or beside, asked.reading["date_order"]
-            bed, known, how = _known(bed, weather, level, filled, notes, order)
+        found, order = [], asked.reading["date_order"]
+        owns: list[Path | None] = [*bed_files] or [None]
+        for bed, own in zip(beds, owns, strict=True):
+            standing, fit = standing_of(bed, own, days.record, level, filled, log, order), None
             if learn and own is not None:
-                bed, how["fit"] = _learned(bed, own, weather, known)
-            if with_stick:
-                how["stick"] = readings_of(bed, weather, asked.units)
-            found.append(now_of(bed, weather, forecast, known, **days, **how))
+                standing, fit = _learned(standing, own, days.record)
+            stick = readings_of(standing.bed, days.record, asked.units) if with_stick else None
+            found.append(now_of(standing, days, fit=fit, stick=stick))
     one, first = len(found) == 1, found[0]
-
-    def drawn() -> dict[str, Any]:
-        learned = None if first.fit is None else levels_of(first.fit, asked.units)
-        return {"course": course_of(first, asked.units), "learned": learned}
-
     asked.give(
         first if one else round_of(found),
         f"now/{'text' if one else 'round'}.j2",
@@ -155,12 +129,14 @@ def now(
             "now.ics": partial(write_calendar, beds=found, units=asked.units),
         },
         json_name="now.json",
-        page=asked.drawn_page("now/page.j2", beds[0], drawn),
+        page=asked.drawn_page("now/page.j2", beds[0], lambda: series_of(first, asked.units)),
     )
 
 
-def _fitting(bed_files: list[Path], weather_files: list[Path], given: list[str]) -> None:
-    """Refuse what does not go together, of the options that were `given`."""
+def _fitting(bed_files: list[Path], weather_files: list[Path]) -> None:
+    """Refuse what does not go together."""
+    ctx = click.get_current_context()
+    given = {param.opts[0] for param in ctx.command.params if ctx.params[param.name or ""]}
     if len(weather_files) > 2:
         raise FieldError(
             "weather",
@@ -168,7 +144,7 @@ def _fitting(bed_files: list[Path], weather_files: list[Path], given: list[str])
             expected="one of the days until now, and one forecast at the most",
             hint="bedtide weather A.csv B.csv --save WEATHER.csv  joins several",
         )
-    told = [name for name in given if name in ("--level", "--filled", "--log")]
+    told = [name for name in ("--level", "--filled", "--log") if name in given]
     if len(told) > 1:
         raise FieldError(" and ".join(told), "all were given", expected="one of them")
     for name in ("--level", "--log", "--page", "--stick"):
@@ -191,83 +167,42 @@ def _apart(beds: list[Bed], bed_files: list[Path]) -> None:
         named[bed.name] = path
 
 
-def _weather(
+def _days(
     bed_files: list[Path],
     files: list[Path],
     bed: Bed,
     reading: dict[str, Any],
+    *,
     end: datetime.date | None,
-) -> tuple[xr.Dataset, xr.Dataset | None, dict[str, Any]]:
-    """The record to its last day, the days of the forecast after it, and how many it repeats."""
-    from bedtide.answers.now.forecast import days_after, ends
+    near: tuple[float, float] | None,
+) -> Days:
+    """The record to its last day, and the days after it by the forecast, if there is one."""
+    from bedtide.answers.now.forecast import Days, days_after, ends, parted
+    from bedtide.weather import fetch_forecast, read_weather
 
     own = bed_files[0] if bed_files else None
     weather = given_weather(own, files[:1], bed, reading, end=end)
+    first, last = ends(weather)
     if end is not None:
-        first, last = ends(weather)
         if not first <= end <= last:
             expected = f"a day from {first} to {last}"
             raise RangeError("--to", f"{end} is outside the weather record", expected=expected)
         weather = weather.sel(time=slice(None, str(end)))
-    if len(files) < 2:
-        return weather, None, {}
-    forecast = given_weather(own, files[1:], bed, {**reading, "start": None})
-    forecast, overlap = days_after(weather, forecast, where=files[1].name)
-    return weather, forecast, {"overlap": overlap}
-
-
-def _gone_on(
-    weather: xr.Dataset, near: tuple[float, float]
-) -> tuple[xr.Dataset, xr.Dataset | None, dict[str, Any]]:
-    """The record and what a service has for a place after it, to yesterday; the days to come."""
-    from bedtide.answers.now.forecast import ends, joined_with
-    from bedtide.weather import fetch_forecast, read_weather
-
-    start = ends(weather)[1] + _DAY
+    if len(files) > 1:
+        forecast = given_weather(own, files[1:], bed, {**reading, "start": None})
+        return days_after(weather, forecast, where=files[1].name)
+    if near is None:
+        return Days(weather)
+    start = last + datetime.timedelta(days=1)
     try:
         found = read_weather(fetch_forecast(*near, start))
     except FileError as error:
         click.echo(f"{error.told(typed)}\nPast years alone go on, from {start} on.\n", err=True)
-        return weather, None, {}
-    today = datetime.date.today()
-    over, ahead = found.sel(time=slice(str(today - _DAY))), found.sel(time=slice(str(today), None))
-    if over.sizes["time"]:
-        weather = joined_with(weather, over)
-    return weather, ahead if ahead.sizes["time"] else None, {"recent": over.sizes["time"]}
+        return Days(weather)
+    return parted(weather, found, datetime.date.today())
 
 
-def _known(
-    bed: Bed,
-    weather: xr.Dataset,
-    level: str | None,
-    filled: datetime.date | None,
-    log: Path | None,
-    order: str | None,
-) -> tuple[Bed, list[Known], dict[str, Any]]:
-    """The bed as it stands, what is known of its store, and from what."""
-    from bedtide.answers.now.forecast import Known, ends, water_at
-    from bedtide.answers.now.notes import known_from_notes, read_notes
-
-    first, last = ends(weather)
-    today = last + _DAY
-    if level is not None:
-        reading = Known(today, "is", water_at(level, bed, today, where="--level"))
-        return bed, [reading], {"known_from": "reading"}
-    if filled is not None:
-        if not first <= filled <= today:
-            raise RangeError(
-                "--filled",
-                f"{filled} is outside the weather record",
-                expected=f"a day from {first} to {today}, the day after it",
-            )
-        return bed, [Known(filled, "lip")], {"known_from": "fill"}
-    if log is None:
-        return bed, [], {"known_from": "record"}
-    bed, known, before = known_from_notes(read_notes(log, bed, order=order), bed, first, last)
-    return bed, known, {"known_from": "notes" if known else "record", "notes_before": before}
-
-
-def _learned(bed: Bed, bed_file: Path, weather: xr.Dataset, known: list[Known]) -> tuple[Bed, Fit]:
+def _learned(standing: Standing, bed_file: Path, weather: xr.Dataset) -> tuple[Standing, Fit]:
     """The bed fitted to what is known of it, which is kept beside its file."""
     import dataclasses
 
@@ -275,11 +210,12 @@ def _learned(bed: Bed, bed_file: Path, weather: xr.Dataset, known: list[Known]) 
     from bedtide.bed import fit_beside, read_bed, with_fit
     from bedtide.files import write_text
 
-    fit = fit_notes(bed, weather, known)
-    write_text(fit_beside(bed_file), fit_text(fit, read_bed(bed_file)))
+    fit, described = fit_notes(standing.bed, weather, standing.known), read_bed(bed_file)
+    write_text(fit_beside(bed_file), fit_text(fit, described))
     click.echo(f"Written: {fit_beside(bed_file)}", err=True)
-    fitted = with_fit(read_bed(bed_file), bed_file)
-    return dataclasses.replace(fitted, plantings=bed.plantings), fit  # harvested crops stay out
+    grown = standing.bed.plantings  # without harvested crops
+    bed = dataclasses.replace(with_fit(described, bed_file), plantings=grown)
+    return standing._replace(bed=bed), fit
 
 
 @click.command(short_help="Note a dip, a fill or a harvest of a bed.")

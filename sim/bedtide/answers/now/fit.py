@@ -12,18 +12,9 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.now.forecast import NOTED, Known, as_noted, watered
-from bedtide.balance import Demand, Run, State, run_many, set_store
-from bedtide.bed import (
-    Bed,
-    capacity,
-    fitted_bed,
-    level_of,
-    lip_on,
-    mark_of,
-    open_store,
-    plan_area,
-)
+from bedtide.answers.now.forecast import NOTED, Known, as_noted, ends, full_on, watered
+from bedtide.balance import Demand, Series, State, run_many, set_store
+from bedtide.bed import Bed, fitted_bed, level_of, mark_of, open_store, plan_area
 from bedtide.crop import EXPOSURE
 from bedtide.errors import RangeError
 from bedtide.many import near, priors
@@ -123,7 +114,7 @@ class Fit:
 def prior_errors() -> Array:
     """Standard deviation of each value about no change, in the order of `_NAMES`."""
     wetting = priors()["surface supply"]
-    lift = float(abs(np.log(wetting.high / wetting.low)) / np.sqrt(12.0))
+    lift = abs(np.log(wetting.high / wetting.low)) / np.sqrt(12.0)
     return np.array([*DOUBT.values(), lift, READING_ERROR, np.inf])
 
 
@@ -131,41 +122,36 @@ class Model:
     """Readings of a bed as it would be with some values, many sets of values in one run."""
 
     def __init__(self, bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> None:
-        self.bed, self.area = replace(bed, watering=NOTED), plan_area(bed)
-        axis = weather["time"].to_numpy().astype("datetime64[D]")
-        begun, self.known = known[0], list(known[1:])
-        self.from_, self.to = begun.day, min(axis[-1].item(), known[-1].day - _DAY)
-        self.first = max(axis[0].item(), begun.day - _SPIN_UP)
+        self.bed, self.area, self.known = replace(bed, watering=NOTED), plan_area(bed), known[1:]
+        begun, (first, last) = known[0], ends(weather)
+        self.from_, self.to = begun.day, min(last, known[-1].day - _DAY)
+        self.first, self.volume = max(first, begun.day - _SPIN_UP), bed.watering.volume
         self.weather = near(weather, self.first, self.to)
-        self.volume, days = bed.watering.volume, (self.from_ - self.first).days
-        self.spun = np.zeros(0, dtype=bool)  # whether it would be filled on each day before
-        if days:
+        self.spun = np.zeros((1, 1), dtype=bool)  # whether it would be filled on each day before
+        if days := (self.from_ - self.first).days:
             run = run_many([bed], self.weather, [self.first], days=days)
-            self.spun = run.series.refill[:, 0] > 0.0
-        self.lip = lip_on(np.array([each.day for each in known], "datetime64[D]"), bed.overflow)
-        self.full = [float(capacity(bed, lip)) for lip in self.lip]
+            self.spun = run.series.refill.T > 0.0
+        lips, self.full = zip(*(full_on(each.day, bed) for each in known), strict=True)
         self.begun = self._level(begun.water) if begun.what == "is" else None
         self.over, found = list[datetime.date](), []
-        for at, each in enumerate(self.known):
+        for at, (each, lip, full) in enumerate(
+            zip(self.known, lips[1:], self.full[1:], strict=True)
+        ):
             if each.what == "is":
                 level = self._level(each.water)
-                if level > self.lip[at + 1] + OVER_LIP:
+                if level > lip + OVER_LIP:
                     self.over.append(each.day)
                 else:
                     found.append((at, level, READING_ERROR))
             elif each.what == "lip" and not np.isnan(each.water):
-                found.append((at, *self._before(self.full[at + 1] * self.area - each.water)))
-        self.dips = [at for at, _, _ in found]
-        self.days = [self.known[at].day for at in self.dips]
+                before = full * self.area - each.water
+                low, high = (self._level(before + off) for off in (-FILL_ERROR, FILL_ERROR))
+                found.append((at, self._level(before), max(0.5 * (high - low), 1e-4)))
+        self.dips = [at for at, _, _ in found]  # numbers of the notes that are readings
         self.read, self.error = np.array([each[1:] for each in found]).reshape(-1, 2).T
 
     def _level(self, water: float) -> float:
         return float(level_of(max(water, 0.0) / self.area, self.bed))
-
-    def _before(self, water: float) -> tuple[float, float]:
-        """Level before a fill to the lip whose litres were counted, and its error [m]."""
-        high, low = self._level(water + FILL_ERROR), self._level(water - FILL_ERROR)
-        return self._level(water), max(0.5 * (high - low), 1e-4)
 
     def levels(self, values: Array) -> tuple[Array, Array]:
         """Level with each row of values at each reading, and on each morning before any fill [m].
@@ -176,24 +162,23 @@ class Model:
             fitted_bed(self.bed, demand=d, surface_supply=s, lift=w)
             for d, s, w in np.exp(values[:, :_FIRST])
         ]
-        each: dict[tuple[float, float], Demand] = {}
-        for bed in beds:
-            if (key := (bed.site.exposure, bed.surface.drying)) not in each:
-                each[key] = watered([bed], self.weather, self.known)[0]
-        demand = [each[bed.site.exposure, bed.surface.drying] for bed in beds]
+        demand = watered(beds, self.weather, self.known)
         state = self._begun(beds, demand, values[:, _FIRST])
-        series = self._run(beds, demand, state, _NO_LEAK).series
+
+        def run(rows: NDArray[np.int64], drained: float | Array) -> Series:
+            return as_noted(
+                [beds[at] for at in rows], self.weather, self.from_,
+                (self.to - self.from_).days + 1, self.known, start=state.columns(rows),
+                demand=[demand[at] for at in rows], drained=drained,
+            ).series  # fmt: skip
+
+        series = run(np.arange(len(beds)), _NO_LEAK)
         leak = values[:, _LEAK] * 1e-3 / self.area
         if (leaky := np.flatnonzero(leak)).size:
             taken = self._leaked(series.open_water, series.overflow, state, leak)[:, leaky]
-            drained = self._run(
-                [beds[at] for at in leaky], [demand[at] for at in leaky], state.columns(leaky),
-                np.maximum(taken, _NO_LEAK),
-            )  # fmt: skip
-            series.open_water[:, leaky] = drained.series.open_water
+            series.open_water[:, leaky] = run(leaky, np.maximum(taken, _NO_LEAK)).open_water
         stores = np.concatenate([state.open_water[None], series.open_water])
-        read, each_day = (level_of(held, self.bed) for held in (self._at_dips(stores), stores))
-        return np.asarray(read), np.asarray(each_day)
+        return level_of(self._at_dips(stores), self.bed), level_of(stores, self.bed)
 
     def _begun(self, beds: Sequence[Bed], demand: Sequence[Demand], off: Array) -> State:
         """Each bed on the morning of the first level that is known, set to that.
@@ -201,28 +186,15 @@ class Model:
         Until then all are filled on the days on which the described one would be, so that what
         the mix holds goes smoothly with the values.
         """
-        if self.spun.size:
-            rule = replace(NOTED, volume=self.volume)
-            state = run_many(
-                [replace(bed, watering=rule) for bed in beds] if self.volume else beds,
-                self.weather, [self.first], days=self.spun.size,
-                due=np.tile(self.spun, (len(beds), 1)), demand=demand,
-            ).end  # fmt: skip
-        else:
-            state = run_many(beds, self.weather, [self.first], days=1, demand=demand).start
-        if self.begun is None:
-            return set_store(state, beds, np.full(len(beds), self.full[0]))
-        return set_store(state, beds, open_store(np.maximum(self.begun + off, 0.0), self.bed))
-
-    def _run(
-        self, beds: Sequence[Bed], demand: Sequence[Demand], state: State, drained: float | Array
-    ) -> Run:
-        """What the bed would do, filled as noted, less what is `drained` (days, beds) [m]."""
-        days = (self.to - self.from_).days + 1
-        return as_noted(
-            beds, self.weather, self.from_, days, self.known, start=state, demand=demand,
-            drained=drained,
+        rule = replace(NOTED, volume=self.volume)
+        run = run_many(
+            [replace(bed, watering=rule) for bed in beds], self.weather, [self.first],
+            days=self.spun.size, due=np.tile(self.spun, (len(beds), 1)), demand=demand,
         )  # fmt: skip
+        store = np.full(len(beds), self.full[0])
+        if self.begun is not None:
+            store = open_store(np.maximum(self.begun + off, 0.0), self.bed)
+        return set_store(run.end if self.first < self.from_ else run.start, beds, store)
 
     def _leaked(self, held: Array, overflow: Array, state: State, leak: Array) -> Array:
         """What a leak takes each day (days, rows) [m], never more than is surely there.
@@ -255,12 +227,12 @@ class Model:
         return np.array(found)
 
     def at(self, values: Array, free: NDArray[np.bool_]) -> tuple[Array, Array]:
-        """Readings [m], and their change with each value that is free (readings, free)."""
-        high = values + _STEPS > self.bounds[1]
-        steps = np.where(high, -_STEPS, _STEPS)
-        rows = np.vstack([values, (values + np.diag(steps))[free]])
-        level = self.levels(rows)[0]
-        return level[:, 0], (level[:, 1:] - level[:, :1]) / steps[free]
+        """Readings [m], and their change with each value, none with one that is not free."""
+        steps = np.where(values + _STEPS > self.bounds[1], -_STEPS, _STEPS)
+        level = self.levels(np.vstack([values, (values + np.diag(steps))[free]]))[0]
+        slope = np.zeros((len(level), len(values)))
+        slope[:, free] = (level[:, 1:] - level[:, :1]) / steps[free]
+        return level[:, 0], slope
 
     @property
     def bounds(self) -> Array:
@@ -293,7 +265,8 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
     kept_out = max(round(KEPT_OUT * count), 1)
     short = solved(model, best.values, leak=best is leaky, readings=count - kept_out)
     missed, stated = (short.level - model.read)[-kept_out:], short.spread()[-kept_out:]
-    sticks = [number for number, at in enumerate(model.dips) if model.known[at].what == "is"]
+    dips = [model.known[at] for at in model.dips]
+    sticks = [at for at, each in enumerate(dips) if each.what == "is"]
     errors, prior = np.sqrt(np.diag(best.covariance)), prior_errors()
     names = [name for at, name in enumerate(_NAMES) if at != _FIRST and errors[at] > 0.0]
     silent = [name for at, name in enumerate(_NAMES[:_FIRST]) if errors[at] > _SILENT * prior[at]]
@@ -301,10 +274,12 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
     shares = best.covariance / np.maximum(np.outer(errors, errors), 1e-300)
     factors = np.exp(best.values[:_FIRST])
     before, mornings = model.levels(np.vstack([np.zeros(5), best.values]))
+    days = [model.from_ + number * _DAY for number in range(len(mornings))]
+    read = {each.day: level * 100 for each, level in zip(dips, model.read.tolist(), strict=True)}
     return Fit(
         readings=count,
         from_=str(model.from_),
-        to=str(model.days[-1]),
+        to=str(dips[-1].day),
         demand=float(factors[0]),
         demand_error=float(factors[0] * errors[0]),
         surface_supply=float(factors[1]),
@@ -331,32 +306,23 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
         not_told=tuple(silent),
         at_bound=bool(np.isclose(factors[0] * bed.site.exposure, EXPOSURE, atol=1e-3).any()),
         over_lip=tuple(str(day) for day in model.over),
-        mornings=_mornings(model, mornings),
-    )
-
-
-def _mornings(model: Model, levels: Array) -> tuple[Morning, ...]:
-    """Each morning from the first level on, with the bed as described and as fitted."""
-    read = dict(zip(model.days, (model.read * 100).tolist(), strict=True))
-    days = [model.from_ + number * _DAY for number in range(len(levels))]
-    return tuple(
-        Morning(date=str(day), described_cm=described, fitted_cm=fitted, read_cm=read.get(day))
-        for day, (described, fitted) in zip(days, (levels * 100).tolist(), strict=True)
+        mornings=tuple(
+            Morning(date=str(day), described_cm=described, fitted_cm=fitted, read_cm=read.get(day))
+            for day, (described, fitted) in zip(days, (mornings * 100).tolist(), strict=True)
+        ),
     )
 
 
 def fit_text(fit: Fit, bed: Bed) -> str:
     """The file that is kept beside a bed: what is used, and below it what it rests on."""
-    used = {"bed": bed.name, "made_for": mark_of(bed)} | asdict(replace(fit, mornings=()))
+    used = {"bed": bed.name, "made_for": mark_of(bed)} | asdict(fit)
     del used["mornings"]
     lines = [
         "# What the notes of this bed taught: every command of bedtide uses demand,",
         "# surface_supply and lift while this file is here. Without it the bed is as described.",
-        *(
-            f"{name.rstrip('_')} = {json.dumps(value, ensure_ascii=False)}"
-            for name, value in used.items()
-        ),
     ]
+    for name, value in used.items():
+        lines.append(f"{name.rstrip('_')} = {json.dumps(value, ensure_ascii=False)}")
     return "\n".join(lines) + "\n"
 
 
@@ -395,28 +361,22 @@ def solved(model: Model, begin: Array, *, leak: bool, readings: int | None = Non
     spread, used = prior_errors(), slice(readings)
     free = np.array([True, True, True, model.begun is not None, leak])
 
-    def whole(some: Array) -> Array:
-        values = np.zeros(5)
-        values[free] = some
-        return values
-
-    def weighed(level: Array, slope: Array, some: Array) -> tuple[Array, Array]:
+    def weighed(values: Array, level: Array, slope: Array) -> tuple[Array, Array]:
         off = ((level - model.read) / model.error)[used]
         slopes = (slope / model.error[:, None])[used]
-        return np.append(off, some / spread[free]), np.vstack([slopes, np.diag(1.0 / spread[free])])
+        return np.append(off, values / spread), np.vstack([slopes, np.diag(1.0 / spread)])
 
     found = least_squares(
-        lambda some: weighed(*model.at(whole(some), free), some),
-        begin[free], *model.bounds[:, free], close=_CLOSE, rounds=_ROUNDS,
+        lambda values: weighed(values, *model.at(values, free)),
+        begin, *model.bounds, close=_CLOSE, rounds=_ROUNDS,
     )  # fmt: skip
-    level, slope = model.at(whole(found), free)
-    off, slopes = weighed(level, slope, found)
+    level, slope = model.at(found, free)
+    off, slopes = weighed(found, level, slope)
     scale = max(float(np.mean(off[: level[used].size] ** 2)), 1.0)
-    covariance, every = np.zeros((5, 5)), np.zeros((level.size, 5))
-    covariance[np.ix_(free, free)] = np.linalg.inv(slopes.T @ slopes) * scale
-    every[:, free] = slope
+    covariance, known = np.zeros((5, 5)), slopes[:, free]
+    covariance[np.ix_(free, free)] = np.linalg.inv(known.T @ known) * scale
     error = model.error * np.sqrt(scale)
-    return Solution(whole(found), covariance, float(off @ off), level, every, error)
+    return Solution(found, covariance, float(off @ off), level, slope, error)
 
 
 def _rms(values: Array) -> float:

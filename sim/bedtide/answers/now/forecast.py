@@ -3,28 +3,46 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Demand, Run, State, demand_of, due_days, run_many, set_store
-from bedtide.bed import Bed, Watering, capacity, dead_storage, lip_on, open_store, plan_area
+from bedtide.balance import Demand, Run, State, demands_of, due_days, run_many, set_store
+from bedtide.bed import (
+    Bed,
+    Watering,
+    capacity,
+    crown_height,
+    dead_storage,
+    lip_on,
+    open_store,
+    plan_area,
+)
 from bedtide.errors import RangeError, TimeAxisError, UnitError, shown
-from bedtide.many import every_year, near, on_that_day, room_in
+from bedtide.many import (
+    NEVER,
+    SPIN_UP,
+    every_year,
+    first_day,
+    kept,
+    near,
+    on_that_day,
+    room_in,
+)
 from bedtide.readings import EMPTY
-from bedtide.units import length_text, parse, volume_text
+from bedtide.units import INCH, length_text, parse, volume_text
 
 if TYPE_CHECKING:
     import xarray as xr
 
-Array = NDArray[np.float64]
+    from bedtide.units import System
 
-NEVER: Final = Watering("never")
-"""Nobody fills but for what is noted."""
+Array = NDArray[np.float64]
 
 NOTED: Final = Watering("every n days", every=1)
 """To the lip, on the days that are due."""
@@ -32,10 +50,12 @@ NOTED: Final = Watering("every n days", every=1)
 HORIZON: Final = 60
 """Days that are looked ahead [d]; ours."""
 
+_STEP: Final[dict[System, float]] = {"metric": 0.01, "us": INCH / 2}  # between two marks [m]
+_LONGEST: Final = 60  # days that a full store may last in a month that is told [d]; ours
 _DAY: Final = datetime.timedelta(days=1)
 
 
-# --- what stands in it ------------------------------------------------------------------------
+# --- what is known ----------------------------------------------------------------------------
 
 
 class Known(NamedTuple):
@@ -44,6 +64,107 @@ class Known(NamedTuple):
     day: datetime.date
     what: Literal["lip", "added", "is", "top", "dry"]  # top: on the mix; dry: no overflow
     water: float = np.nan  # put in, or standing; to the lip: how much it took, if counted [m3]
+
+
+class Standing(NamedTuple):
+    """A bed as it stands, and what is known of its water."""
+
+    bed: Bed
+    known: Sequence[Known] = ()  # in order, to the day after the record
+    known_from: Literal["reading", "fill", "notes", "record"] = "record"
+    notes_before: int = 0  # notes of days before the record, left out
+
+
+class Days(NamedTuple):
+    """The weather to yesterday and, where there is one, the forecast from today on."""
+
+    record: xr.Dataset
+    forecast: xr.Dataset | None = None
+    recent: int = 0  # last days of the record that a service had [d]
+    overlap: int = 0  # days of the forecast that the record has itself [d]
+
+
+def ends(weather: xr.Dataset) -> tuple[datetime.date, datetime.date]:
+    """First and last day of a record."""
+    first, last = weather["time"].to_numpy()[[0, -1]].astype("datetime64[D]")
+    return first.item(), last.item()
+
+
+def joined_with(weather: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
+    """A record and the days of a forecast after it."""
+    import xarray as xr
+
+    names = [name for name in weather.data_vars if name in forecast.data_vars]
+    joined = xr.concat([weather[names], forecast[names]], dim="time", data_vars="minimal")
+    joined.attrs = weather.attrs
+    return joined
+
+
+def parted(weather: xr.Dataset, later: xr.Dataset, today: datetime.date) -> Days:
+    """A record with those of the later days that are over, and those to come."""
+    over = later.sel(time=slice(None, str(today - _DAY)))
+    ahead = later.sel(time=slice(str(today), None))
+    record = joined_with(weather, over) if over.sizes["time"] else weather
+    return Days(record, ahead if ahead.sizes["time"] else None, recent=over.sizes["time"])
+
+
+def days_after(weather: xr.Dataset, forecast: xr.Dataset, *, where: str) -> Days:
+    """A record, and the days of a forecast after it."""
+    last, (begins, finishes) = ends(weather)[1], ends(forecast)
+    expected = f"days from {last + _DAY} on"
+    if finishes <= last:
+        problem = f"it ends on {finishes}, before the weather record does, on {last}"
+        raise TimeAxisError(where, problem, expected=expected)
+    if begins > last + _DAY:
+        raise TimeAxisError(
+            where,
+            f"it begins on {begins}, but the weather record ends on {last}",
+            expected=f"{expected}, so that none is missing",
+            hint="Get weather of the days between, or an older forecast",
+        )
+    after = forecast.sel(time=slice(str(last + _DAY), None))
+    return Days(weather, after, overlap=max((last - begins).days + 1, 0))
+
+
+def full_on(day: datetime.date, bed: Bed) -> tuple[float, float]:
+    """Height of the lip on a day, infinite without one, and open water up to it [m]."""
+    lip = float(lip_on(np.array([day], "datetime64[D]"), bed.overflow)[0])
+    return lip, float(capacity(bed, lip))
+
+
+def water_at(reading: str, bed: Bed, day: datetime.date, *, where: str) -> float:
+    """Open water that a reading means: a height, a volume, a share of what is usable [m3]."""
+    area = plan_area(bed)
+    full, brim = full_on(day, bed)[1], float(capacity(bed, np.inf)) * area
+    dead = min(dead_storage(bed), full)
+    said, expected = f'"{shown(reading)}"', 'such as "6 cm", "2.5 in", "30 L" or "40 %"'
+    with suppress(ValueError):
+        float(reading.replace(",", "."))
+        raise UnitError(where, f"{said} has no unit", expected=expected)
+    most = {
+        "1": (1.0, "100 %"),
+        "m3": (brim, volume_text(brim)),
+        "m": (bed.box.depth, length_text(bed.box.depth)),
+    }
+    for unit, (top, text) in most.items():
+        try:
+            value = parse(reading, unit, where=where)
+        except UnitError:
+            continue
+        if not 0.0 <= value <= top * (1.0 + 1e-9):
+            raise RangeError(
+                where,
+                f"{said} is not a level of {bed.name}",
+                expected=f"from nothing to {text}",
+                hint="Heights start at the floor of the liner" if unit == "m" else "",
+            )
+        if unit == "m":
+            return float(open_store(value, bed)) * area
+        return value if unit == "m3" else (dead + value * (full - dead)) * area
+    raise UnitError(where, f"{said} is no height, volume or share", expected=expected)
+
+
+# --- what stands in it ------------------------------------------------------------------------
 
 
 class Walk(NamedTuple):
@@ -55,40 +176,34 @@ class Walk(NamedTuple):
     error: float  # largest error of the water balance [m]
 
 
-def walk(
-    beds: Sequence[Bed],
-    weather: xr.Dataset,
-    first: datetime.date,
-    last: datetime.date,
-    known: Sequence[Known],
-) -> Walk:
+def walk(beds: Sequence[Bed], weather: xr.Dataset, known: Sequence[Known]) -> Walk:
     """Beds from rest through a record: by their own rule until the first level or fill.
 
-    That is from the day `first`, or 400 days before that level where it is later. From there on
+    That is from its first day, or 400 days before that level where it is later. From there on
     nothing is poured in but what is known. Readings set the store. Water from above falls as rain
-    does. `known` is in order, its days from `first` to the day after `last`.
+    does. `known` is in order, to the day after the record.
     """
+    last, area = ends(weather)[1], plan_area(beds[0])
     told = [each for each in known if each.what in ("is", "lip", "added")]
     at = begun = told[0].day if told else last + _DAY
     if told:
         weather = near(weather, begun, last)
-    first, demand = max(first, ends(weather)[0]), watered(beds, weather, known)
+    first, demand = ends(weather)[0], watered(beds, weather, known)
     run = run_many(beds, weather, [first], days=max((begun - first).days, 1), demand=demand)
     state, runs, put = run.end if begun > first else run.start, [run], list[Known]()
-    for each in [*told, None]:
-        until = last + _DAY if each is None else each.day
-        if each is not None and each.what != "is":
+    for each in [*told, Known(last + _DAY, "dry")]:
+        if each.what in ("lip", "added"):
             put.append(each)
             continue
-        if until > at:
-            run = as_noted(beds, weather, at, (until - at).days, put, start=state, demand=demand)
-            state, at = run.end, until
-            runs.append(run)
-        if each is not None:
-            put, state = [], set_store(state, beds, each.water / _areas(beds))
-    late = [each for each in known if each.day > last and (each in put or each.what == "top")]
-    for each in late:
-        state = _put_in(each, beds, state)
+        if each.day > at:
+            days = (each.day - at).days
+            runs.append(as_noted(beds, weather, at, days, put, start=state, demand=demand))
+            state, at = runs[-1].end, each.day
+        if each.what == "is":
+            put, state = [], set_store(state, beds, np.full(len(beds), each.water / area))
+    for each in known:
+        if each.day > last and (each in put or each.what == "top"):
+            state = _put_in(each, beds, state)
     overflow = [run.series.overflow for run in runs[1:]]
     error = max(float(run.error.max()) for run in runs)
     return Walk(state, begun, np.concatenate([np.zeros((0, len(beds))), *overflow]), error)
@@ -106,46 +221,28 @@ def as_noted(
     drained: float | Array = 0.0,
 ) -> Run:
     """Beds filled as noted and never else, less what is `drained` each morning (days, beds) [m]."""
-    given, due = np.zeros((days, len(beds))) - drained, np.zeros(days, dtype=bool)
+    given, due = np.zeros((days, len(beds))) - drained, np.zeros((len(beds), days), dtype=bool)
     for each in known:
         day = (each.day - first).days
         if 0 <= day < days and each.what == "lip":
-            due[day] = True
+            due[:, day] = True
         elif 0 <= day < days and each.what == "added":
-            given[day] += each.water / _areas(beds)
+            given[day] += each.water / plan_area(beds[0])
     return run_many(
-        [bed if bed.watering is NOTED else replace(bed, watering=NOTED) for bed in beds],
-        weather, [first], days=days, start=start, given=given,
-        due=np.tile(due, (len(beds), 1)), demand=demand,
+        [replace(bed, watering=NOTED) for bed in beds], weather, [first], days=days,
+        start=start, given=given, due=due, demand=demand,
     )  # fmt: skip
 
 
 def watered(beds: Sequence[Bed], weather: xr.Dataset, known: Sequence[Known]) -> list[Demand]:
     """What the days bring and ask, with the water that was poured on the mix as rain."""
-    first, found = ends(weather)[0], []
-    for bed, demand in zip(beds, [demand_of(bed, weather) for bed in beds], strict=True):
-        rain = demand.rain_in.copy()
-        for each in known:
-            if each.what == "top" and 0 <= (at := (each.day - first).days) < rain.size:
-                rain[at] += each.water / plan_area(bed)
-        found.append(demand._replace(rain_in=rain))
-    return found
-
-
-def ends(weather: xr.Dataset) -> tuple[datetime.date, datetime.date]:
-    """First and last day of a record."""
-    first, last = weather["time"].to_numpy()[[0, -1]].astype("datetime64[D]")
-    return first.item(), last.item()
-
-
-def full_on(day: datetime.date, bed: Bed) -> tuple[float, float]:
-    """Height of the lip on a day, infinite without one, and open water up to it [m]."""
-    lip = float(lip_on(np.array([day], "datetime64[D]"), bed.overflow)[0])
-    return lip, float(capacity(bed, lip))
-
-
-def _areas(beds: Sequence[Bed]) -> Array:
-    return np.array([plan_area(bed) for bed in beds])
+    demand, poured = demands_of(beds, weather), np.zeros(weather.sizes["time"])
+    for each in known:
+        at = (each.day - ends(weather)[0]).days
+        if each.what == "top" and 0 <= at < poured.size:
+            poured[at] += each.water / plan_area(beds[0])
+    made = {id(each): each._replace(rain_in=each.rain_in + poured) for each in demand}
+    return [made[id(each)] for each in demand]
 
 
 def _put_in(known: Known, beds: Sequence[Bed], state: State) -> State:
@@ -154,44 +251,15 @@ def _put_in(known: Known, beds: Sequence[Bed], state: State) -> State:
     What is over the lip runs out; in a bed without an outlet it comes to stand on the mix, as does
     what is poured there.
     """
-    lip, full = np.array([full_on(known.day, bed) for bed in beds]).T
+    lip, full = full_on(known.day, beds[0])
     room = np.maximum(full - state.open_water, 0.0)
     if known.what == "lip":
         return set_store(state, beds, state.open_water + room)
-    depth = known.water / _areas(beds)
+    depth = known.water / plan_area(beds[0])
     below = np.zeros(len(beds)) if known.what == "top" else np.minimum(depth, room)
-    stays = np.isinf(lip) | (known.what == "top")
-    standing = state.standing + np.where(stays, depth - below, 0.0)
-    return set_store(state, beds, state.open_water + below)._replace(standing=standing)
-
-
-def water_at(reading: str, bed: Bed, day: datetime.date, *, where: str) -> float:
-    """Open water that a reading means: a height, a volume, a share of what is usable [m3]."""
-    area = plan_area(bed)
-    full, brim = full_on(day, bed)[1], float(capacity(bed, np.inf))
-    dead = min(dead_storage(bed), full)
-    said, expected = f'"{shown(reading)}"', 'such as "6 cm", "2.5 in", "30 L" or "40 %"'
-    with suppress(ValueError):
-        float(reading.replace(",", "."))
-        raise UnitError(where, f"{said} has no unit", expected=expected)
-    for unit in ("1", "m3", "m"):
-        try:
-            value = parse(reading, unit, where=where)
-        except UnitError:
-            continue
-        top = {"1": 1.0, "m3": brim * area, "m": bed.box.depth}[unit]
-        if not 0.0 <= value <= top * (1.0 + 1e-9):
-            texts = {"1": "100 %", "m3": volume_text(top), "m": length_text(top)}
-            raise RangeError(
-                where,
-                f"{said} is not a level of {bed.name}",
-                expected=f"from nothing to {texts[unit]}",
-                hint="Heights start at the floor of the liner" if unit == "m" else "",
-            )
-        if unit == "m":
-            return float(open_store(value, bed)) * area
-        return value if unit == "m3" else (dead + value * (full - dead)) * area
-    raise UnitError(where, f"{said} is no height, volume or share", expected=expected)
+    stays = known.what == "top" or np.isinf(lip)
+    state = set_store(state, beds, state.open_water + below)
+    return state._replace(standing=state.standing + (depth - below) * stays)
 
 
 # --- how it goes on ---------------------------------------------------------------------------
@@ -211,34 +279,28 @@ class Outlook(NamedTuple):
     error: float  # largest error of the water balance [m]
 
 
-def outlook(
-    bed: Bed,
-    weather: xr.Dataset,
-    forecast: xr.Dataset | None,
-    state: State,
-    *,
-    counted: datetime.date,
-) -> Outlook:
+def outlook(bed: Bed, days: Days, state: State, *, counted: datetime.date) -> Outlook:
     """The days after a record: those of the forecast, then the same days of every past year.
 
     `state` is that of the record's last evening, or of the next morning; days of a rule are
     `counted` from a date on.
     """
+    weather, forecast = days.record, days.forecast
     today = ends(weather)[1] + _DAY
     ahead = 0 if forecast is None else min(forecast.sizes["time"], HORIZON)
-    stores, error, begin = [], 0.0, state
+    stores, error, begin = [], 0.0, state.open_water
     if forecast is not None:
-        joined, alone = joined_with(weather, forecast), replace(bed, watering=NEVER)
-        run = run_many([alone], joined, [today], days=ahead, start=state)
+        alone = replace(bed, watering=NEVER)
+        run = run_many([alone], joined_with(weather, forecast), [today], days=ahead, start=state)
         stores, error, state = [run.series.open_water], float(run.error.max()), run.end
     resume, rest = today + ahead * _DAY, HORIZON - ahead
     starts = _same_days(weather, resume, rest) if rest else []
     dropped: list[str] = []
     if starts:
         plain, dropped = every_year(bed, resume, resume + (rest - 1) * _DAY)
-        each = State(*(np.repeat(values, len(starts), axis=0) for values in state))
+        state = State(*(np.repeat(values, len(starts), axis=0) for values in state))
         alone = replace(plain, watering=NEVER)
-        run = run_many([alone], weather, starts, days=rest, start=each)
+        run = run_many([alone], weather, starts, days=rest, start=state)
         stores = [np.repeat(store, len(starts), axis=1) for store in stores]
         stores.append(run.series.open_water)
         error = max(error, float(run.error.max()))
@@ -251,10 +313,9 @@ def outlook(
             hint="Give a forecast file after the weather file, or weather from further back",
         )
     left = np.concatenate(stores)
-    fill, poured = next_fill(bed, today, left, begin.open_water, counted=counted)
-    gone = left - dead_storage(bed) < EMPTY
+    fill, poured = next_fill(bed, today, left, begin, counted=counted)
+    empty = _first(left - dead_storage(bed) < EMPTY)
     years = tuple(day.year for day in starts)
-    empty = _first(gone)
     return Outlook(today, ahead, years, tuple(dropped), left, fill, poured, empty, error)
 
 
@@ -270,25 +331,24 @@ def next_fill(
     calendar = np.datetime64(today, "D") + np.arange(days)
     full = capacity(bed, lip_on(calendar, bed.overflow))[:, None]
     held = np.concatenate([np.broadcast_to(begin, left[:1].shape), left[:-1]])
-    room = np.maximum(full - held, 0.0)
+    poured = np.maximum(full - held, 0.0)
+    if rule.volume is not None:
+        poured = np.full(left.shape, rule.volume / plan_area(bed))
     if rule.when == "never":
         due = left - dead < EMPTY
     else:
         axis = np.arange(np.datetime64(counted, "D"), calendar[-1] + np.timedelta64(1, "D"))
-        due = np.broadcast_to(due_days(rule, axis)[-days:, None], left.shape)
-    if rule.when == "below share":
-        assert rule.share is not None
+        due = due_days(rule, axis)[-days:, None] & (poured > 0.0)
+    if rule.share is not None and rule.when == "below share":
         due = due & (held < dead + rule.share * np.maximum(full - dead, 1e-9))
-    volume = np.inf if rule.volume is None else rule.volume / plan_area(bed)
-    poured = room if volume == np.inf else np.full(left.shape, volume)
-    at = _first(due & ((poured > 0.0) | (rule.when == "never")))
+    at = _first(due)
     each = np.minimum(at, days - 1)
     return at, np.where(at < days, poured[each, np.arange(at.size)], np.nan)
 
 
 def _first(marked: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Number of the first marked day of each case; the number of days where there is none."""
-    return np.asarray(np.where(marked.any(axis=0), marked.argmax(axis=0), marked.shape[0]))
+    return np.minimum(first_day(marked), marked.shape[0]).astype(np.int64)
 
 
 def _same_days(weather: xr.Dataset, day: datetime.date, days: int) -> list[datetime.date]:
@@ -298,28 +358,59 @@ def _same_days(weather: xr.Dataset, day: datetime.date, days: int) -> list[datet
     return [start for start in each if room(start, days).fits(0, days)]
 
 
-def joined_with(weather: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
-    """A record and the days of a forecast after it."""
-    import xarray as xr
-
-    names = [name for name in weather.data_vars if name in forecast.data_vars]
-    joined = xr.concat([weather[names], forecast[names]], dim="time", data_vars="minimal")
-    joined.attrs = weather.attrs
-    return joined
+# --- how long each mark of a stick lasts -------------------------------------------------------
 
 
-def days_after(weather: xr.Dataset, forecast: xr.Dataset, *, where: str) -> tuple[xr.Dataset, int]:
-    """The days of a forecast after a record, and how many of its days the record has itself."""
-    last, (begins, finishes) = ends(weather)[1], ends(forecast)
-    expected = f"days from {last + _DAY} on"
-    if finishes <= last:
-        problem = f"it ends on {finishes}, before the weather record does, on {last}"
-        raise TimeAxisError(where, problem, expected=expected)
-    if begins > last + _DAY:
-        raise TimeAxisError(
-            where,
-            f"it begins on {begins}, but the weather record ends on {last}",
-            expected=f"{expected}, so that none is missing",
-            hint="Get weather of the days between, or an older forecast",
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """A height of the water over the floor of the liner, and what it means."""
+
+    height_cm: float
+    litres: float
+    usable_litres: float
+    days: dict[int, float]  # that the usable water lasts, by the number of the month
+
+
+def readings_of(bed: Bed, weather: xr.Dataset, units: System) -> tuple[Reading, ...]:
+    """Marks of a stick from the floor up to the highest lip of the year, and how long each lasts.
+
+    From the middle of every month of the record the bed, kept by its own rule until then, is run
+    from each mark without a fill, its plants and its rain as they were; told is the middle one of
+    the years. Months in which a full store lasts very long are left out.
+    """
+    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    lip = min(float(lip_on(axis, bed.overflow).max()), crown_height(bed))
+    step, dead = _STEP[units], dead_storage(bed)
+    heights = [*(number * step for number in range(1, math.ceil(lip / step - 1e-6))), lip]
+    held = np.array([float(open_store(height, bed)) for height in heights])
+    months = np.unique(axis.astype("datetime64[M]"))
+    middles = months.astype("datetime64[D]") + np.timedelta64(14, "D")
+    before, after = np.timedelta64(SPIN_UP, "D"), np.timedelta64(_LONGEST, "D")
+    middles = middles[(middles - before >= axis[0]) & (middles + after <= axis[-1])]
+    lasting = _lasting(bed, weather, held, middles) if middles.size else np.empty((held.size, 0))
+    month = middles.astype("datetime64[M]").astype(int) % 12 + 1
+    usual = {m: np.median(lasting[:, month == m], axis=1) for m in np.unique(month).tolist()}
+    area = plan_area(bed) * 1e3
+    found = [
+        Reading(
+            height_cm=height * 100,
+            litres=water * area,
+            usable_litres=max(water - dead, 0.0) * area,
+            days={m: float(days[at]) for m, days in usual.items() if days[-1] < _LONGEST},
         )
-    return forecast.sel(time=slice(str(last + _DAY), None)), max((last - begins).days + 1, 0)
+        for at, (height, water) in enumerate(zip(heights, held.tolist(), strict=True))
+    ]
+    return tuple(reading for reading in found if reading.litres >= 0.05)
+
+
+def _lasting(bed: Bed, weather: xr.Dataset, held: Array, middles: NDArray[np.datetime64]) -> Array:
+    """Days before the store is empty, from each amount in it [m] on each day, (marks, days)."""
+    dates = middles.tolist()
+    eves = [day - SPIN_UP * _DAY for day in dates]
+    eve = run_many([kept(bed)], weather, eves, days=SPIN_UP).end
+    left = [replace(bed, watering=NEVER)] * held.size
+    begun = State(*(np.concatenate([values] * held.size) for values in eve))
+    begun = set_store(begun, left * len(dates), np.repeat(held, len(dates)))
+    run = run_many(left, weather, dates, days=_LONGEST, start=begun)
+    empty = run.series.open_water - dead_storage(bed) < EMPTY
+    return first_day(empty).reshape(held.size, len(dates))

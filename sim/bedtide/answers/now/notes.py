@@ -8,16 +8,27 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
-from bedtide.answers.now.forecast import Known, full_on, water_at
+from bedtide.answers.now.forecast import Known, Standing, ends, full_on, water_at
 from bedtide.bed import Bed, plan_area
-from bedtide.errors import FieldError, InputError, TimeAxisError, choice, raise_all, shown
+from bedtide.errors import (
+    FieldError,
+    InputError,
+    RangeError,
+    TimeAxisError,
+    choice,
+    raise_all,
+    shown,
+)
 from bedtide.files import in_turn, write_text
 from bedtide.units import parse
 from bedtide.weather import decode, load, parse_stamps
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 KINDS: Final = ("dip", "fill", "overflow seen", "no overflow", "top watering", "harvest")
 """What can be noted."""
@@ -28,9 +39,9 @@ _COLUMNS: Final = {
     "value": ("value", "amount", "reading", "how much"),
     "unit": ("unit", "units"),
 }
-_TO_THE_LIP: Final = ("", "full", "to the lip")
-_LIP: Final = "to the lip"  # may follow the litres that it took
+_PLAIN: Final = {name: at for at, name in enumerate(_COLUMNS)}  # where no line names them
 _OF_BED: Final = "# bed:"
+_LIP: Final = "to the lip"  # may follow the litres that it took
 _EXPECTED: Final = {
     "fill": '"20 L" or "5 US gal", or nothing for a fill to the lip',
     "top watering": '"5 L" or "1 US gal"',
@@ -48,8 +59,7 @@ class Note:
     where: str  # file and line
 
 
-@dataclass(frozen=True)
-class Sheet:
+class Sheet(NamedTuple):
     """A file of notes as it stands."""
 
     lines: list[str]
@@ -79,8 +89,7 @@ def read_sheet(path: Path, bed: Bed, *, order: str | None = None) -> Sheet:
     """A file of notes; its columns by name, or date, what, value and unit where it names none."""
     lines = decode(load(path), path.name).lines
     delimiter = max(",;\t", key=lambda mark: sum(mark in line for line in lines))
-    columns = dict(zip(_COLUMNS, range(len(_COLUMNS)), strict=True))
-    width, rows, first = 3, [], True
+    rows = []
     for number, line in enumerate(lines, start=1):
         if line.lower().startswith(_OF_BED) and (name := line[len(_OF_BED) :].strip()) != bed.name:
             raise FieldError(
@@ -90,31 +99,33 @@ def read_sheet(path: Path, bed: Bed, *, order: str | None = None) -> Sheet:
                 hint="If the bed has a new name, write it there too",
             )
         cells = [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
-        if line.startswith("#") or not any(cells):
-            continue
-        if first and not any(map(str.isdigit, cells[0])):
-            columns, width = _columns(cells, f"{path.name}, line {number}"), len(cells)
-        else:
+        if any(cells) and not line.startswith("#"):
             rows.append((number, cells))
-        first = False
-    notes = _notes(path.name, rows, columns, width, bed, order)
+    columns, width = _PLAIN, 3
+    if rows and not any(map(str.isdigit, rows[0][1][0])):
+        number, names = rows.pop(0)
+        columns, width = _columns(names, f"{path.name}, line {number}"), len(names)
+    most = max(width, 1 + max(columns.values()))
+    notes = _notes(path.name, rows, columns, most, bed, order)
     return Sheet(lines, delimiter, columns, width, notes)
 
 
-def _columns(cells: Sequence[str], where: str) -> dict[str, int]:
+def _columns(names: Sequence[str], where: str) -> dict[str, int]:
     """Place of each column by its name."""
     found = {
         key: at
-        for key, names in _COLUMNS.items()
-        for at, cell in enumerate(cells)
-        if cell.lower() in names
+        for key, known in _COLUMNS.items()
+        for at, name in enumerate(names)
+        if name.lower() in known
     }
     lacking = [key for key in ("date", "what", "value") if key not in found]
     if lacking:
-        given = ", ".join(shown(cell) for cell in cells)
-        expected = "a line of names such as  date,what,value  or none at all"
-        problem = f"no column {' and '.join(lacking)} among {given}"
-        raise FieldError(where, problem, expected=expected)
+        given = ", ".join(map(shown, names))
+        raise FieldError(
+            where,
+            f"no column {' and '.join(lacking)} among {given}",
+            expected="a line of names such as  date,what,value  or none at all",
+        )
     return found
 
 
@@ -122,31 +133,33 @@ def _notes(
     source: str,
     rows: Sequence[tuple[int, list[str]]],
     columns: dict[str, int],
-    width: int,
+    most: int,
     bed: Bed,
     order: str | None,
 ) -> list[Note]:
-    def cell(cells: list[str], key: str) -> str:
-        at = columns.get(key)
-        return cells[at] if at is not None and at < len(cells) else ""
+    """Notes of rows of at most so many fields."""
+
+    def column(key: str) -> list[str]:
+        at = columns.get(key, most)
+        return ["".join(cells[at : at + 1]) for _, cells in rows]
 
     numbers = np.array([number for number, _ in rows], dtype=np.int64)
-    texts = [cell(cells, "date") for _, cells in rows]
-    stamps = parse_stamps(texts, numbers, source=source, name="date", order=order)
+    stamps = parse_stamps(column("date"), numbers, source=source, name="date", order=order)
     errors: list[InputError] = list(stamps.errors)
     found = []
-    for (number, cells), time in zip(rows, stamps.times, strict=True):
+    for (number, cells), time, what, value, unit in zip(
+        rows, stamps.times, column("what"), column("value"), column("unit"), strict=True
+    ):
         where = f"{source}, line {number}"
-        value = f"{cell(cells, 'value')} {cell(cells, 'unit')}".strip()
         try:
-            what = choice(cell(cells, "what"), KINDS, where=f"{where}, what")
-            if any(cells[max(width, 1 + max(columns.values())) :]):
+            what = choice(what, KINDS, where=f"{where}, what")
+            if any(cells[most:]):
                 expected = 'a decimal comma in quotation marks, as "6,5 cm"'
                 raise FieldError(where, "it has a field more", expected=expected)
             if not np.isnat(time):
                 day = time.astype("datetime64[D]").item()
-                note = Note(day, what, value, where)
-                check_note(note, bed)
+                note = Note(day, what, f"{value} {unit}".strip(), where)
+                meaning(note, bed)
                 found.append(note)
         except InputError as error:
             errors.append(error)
@@ -154,43 +167,84 @@ def _notes(
     return found
 
 
-def check_note(note: Note, bed: Bed) -> None:
-    """Refuse a value that the note can't have."""
-    where = f"{note.where}, value"
-    if note.what == "dip":
-        water_at(note.value, bed, note.day, where=where)
-    elif note.what == "harvest" and note.value:
-        choice(note.value, [planting.crop.name for planting in bed.plantings], where=where)
-    elif note.what in ("overflow seen", "no overflow") and note.value:
-        raise FieldError(where, f'"{shown(note.value)}" says nothing here', expected="nothing")
-    elif note.what == "overflow seen" and not np.isfinite(_as_it_ran(note, bed)[0]):
-        raise FieldError(
-            note.where,
-            "the bed has no overflow that could have run",
-            expected="a dip, or the outlet under [overflow] in the bed",
-        )
-    elif note.what == "top watering" or (
-        note.what == "fill" and note.value.lower() not in _TO_THE_LIP
-    ):
-        try:
-            amount = parse(_amount(note), "m3", where=where)
-        except InputError as error:
-            raise type(error)(where, error.problem, expected=_EXPECTED[note.what]) from None
-        if amount <= 0.0:
-            raise FieldError(where, "no water", expected=_EXPECTED[note.what])
-
-
 # --- what they mean ---------------------------------------------------------------------------
 
 
-def known_from_notes(
-    notes: Sequence[Note], bed: Bed, first: datetime.date, last: datetime.date
-) -> tuple[Bed, list[Known], int]:
-    """The bed without what was harvested, what is known of its water, notes before the record.
+def meaning(note: Note, bed: Bed) -> Known | None:
+    """What a note says of the water; a value that it can't have is refused.
 
     An overflow that was seen running tells of a full store on the next morning.
     """
-    late = [note for note in notes if note.day > last + _DAY]
+    where, day, value = f"{note.where}, value", note.day, note.value
+    if note.what == "dip":
+        return Known(day, "is", water_at(value, bed, day, where=where))
+    if note.what == "harvest":
+        if value:
+            choice(value, [planting.crop.name for planting in bed.plantings], where=where)
+        return None
+    if note.what in ("overflow seen", "no overflow"):
+        if value:
+            raise FieldError(where, f'"{shown(value)}" says nothing here', expected="nothing")
+        if note.what == "no overflow":
+            return Known(day, "dry")
+        if bed.overflow.state == "blocked":  # it was not then
+            bed = replace(bed, overflow=replace(bed.overflow, state="open"))
+        lip, full = full_on(day, bed)
+        if not np.isfinite(lip):
+            raise FieldError(
+                note.where,
+                "the bed has no overflow that could have run",
+                expected="a dip, or the outlet under [overflow] in the bed",
+            )
+        return Known(day + _DAY, "is", full * plan_area(bed))
+    amount = value
+    if note.what == "fill":
+        if value.lower() in ("", "full", _LIP):
+            return Known(day, "lip")
+        if value.lower().endswith(_LIP):
+            amount = value[: -len(_LIP)].rstrip(" ,")
+    try:
+        water = parse(amount, "m3", where=where)
+    except InputError as error:
+        raise type(error)(where, error.problem, expected=_EXPECTED[note.what]) from None
+    if water <= 0.0:
+        raise FieldError(where, "no water", expected=_EXPECTED[note.what])
+    return Known(
+        day, "top" if note.what != "fill" else "lip" if amount != value else "added", water
+    )
+
+
+def standing_of(
+    bed: Bed,
+    bed_file: Path | None,
+    weather: xr.Dataset,
+    level: str | None,
+    filled: datetime.date | None,
+    log: Path | None,
+    order: str | None,
+) -> Standing:
+    """What is known of a bed: by a reading of today, or its last fill, or its notes, or nothing."""
+    first, last = ends(weather)
+    today = last + _DAY
+    if level is not None:
+        water = water_at(level, bed, today, where="--level")
+        return Standing(bed, [Known(today, "is", water)], "reading")
+    if filled is not None:
+        if not first <= filled <= today:
+            raise RangeError(
+                "--filled",
+                f"{filled} is outside the weather record",
+                expected=f"a day from {first} to {today}, the day after it",
+            )
+        return Standing(bed, [Known(filled, "lip")], "fill")
+    if log is None and bed_file is not None and notes_beside(bed_file).exists():
+        log = notes_beside(bed_file)
+    return Standing(bed) if log is None else noted(read_notes(log, bed, order=order), bed, weather)
+
+
+def noted(notes: Sequence[Note], bed: Bed, weather: xr.Dataset) -> Standing:
+    """What notes say of a bed on the days of a record and the next; what was harvested is gone."""
+    first, last = ends(weather)
     raise_all(
         [
             TimeAxisError(
@@ -199,46 +253,17 @@ def known_from_notes(
                 expected=f"{last + _DAY} at the latest",
                 hint="Get newer weather, or see whether day and month are the right way round",
             )
-            for note in late
+            for note in notes
+            if note.day > last + _DAY
         ]
     )
-    known = []
     within = [note for note in notes if note.day >= first]
+    known = [said for note in within if (said := meaning(note, bed)) and said.day <= last + _DAY]
     for note in within:
-        if note.what == "dip":
-            water = water_at(note.value, bed, note.day, where=note.where)
-            known.append(Known(note.day, "is", water))
-        elif note.what == "fill" and note.value.lower() in _TO_THE_LIP:
-            known.append(Known(note.day, "lip"))
-        elif note.what in ("fill", "top watering"):
-            amount = parse(_amount(note), "m3", where=note.where)
-            if _amount(note) != note.value:
-                known.append(Known(note.day, "lip", amount))
-            else:
-                known.append(Known(note.day, "added" if note.what == "fill" else "top", amount))
-        elif note.what == "overflow seen" and note.day < last + _DAY:
-            full = _as_it_ran(note, bed)[1] * plan_area(bed)
-            known.append(Known(note.day + _DAY, "is", full))
-        elif note.what == "no overflow":
-            known.append(Known(note.day, "dry"))
-        elif note.what == "harvest" and note.value:
+        if note.what == "harvest" and note.value:
             bed = _harvested(bed, note)
-    return bed, sorted(known, key=lambda each: each.day), len(notes) - len(within)
-
-
-def _as_it_ran(note: Note, bed: Bed) -> tuple[float, float]:
-    """Lip and water up to it on a day with a running overflow: if blocked now, it was not then."""
-    outlet = bed.overflow
-    if outlet.state == "blocked":
-        bed = replace(bed, overflow=replace(outlet, state="open"))
-    return full_on(note.day, bed)
-
-
-def _amount(note: Note) -> str:
-    """The litres of a fill, of which may be said that it went to the lip."""
-    if note.what == "fill" and note.value.lower().endswith(_LIP):
-        return note.value[: -len(_LIP)].rstrip(" ,")
-    return note.value
+    known.sort(key=lambda each: each.day)
+    return Standing(bed, known, "notes" if known else "record", len(notes) - len(within))
 
 
 def _harvested(bed: Bed, note: Note) -> Bed:
@@ -264,24 +289,15 @@ def add_note(
 ) -> Note:
     """Add a line to a file of notes, which is begun where there is none; old or new, never half."""
     note = Note(day, choice(what, KINDS, where="what"), value.strip(), "note")
-    check_note(note, bed)
+    meaning(note, bed)
     with in_turn(path):
-        _append(path, bed, note, order)
-    return note
-
-
-def _append(path: Path, bed: Bed, note: Note, order: str | None) -> None:
-    """Write the file anew with one line more."""
-    cells = {"date": str(note.day), "what": note.what, "value": note.value}
-    if path.exists():
-        sheet = read_sheet(path, bed, order=order)
-        row = [""] * max(sheet.width, 3)
-        for key, text in cells.items():
+        sheet = Sheet([f"{_OF_BED} {bed.name}", "date,what,value"], ",", _PLAIN, 3, [])
+        if path.exists():
+            sheet = read_sheet(path, bed, order=order)
+        row = [""] * sheet.width
+        for key, text in zip(_PLAIN, (str(note.day), note.what, note.value), strict=False):
             row[sheet.columns[key]] = text
-        lines, delimiter = list(sheet.lines), sheet.delimiter
-    else:
-        lines, delimiter = [f"{_OF_BED} {bed.name}", "date,what,value"], ","
-        row = list(cells.values())
-    written = io.StringIO()
-    csv.writer(written, delimiter=delimiter, lineterminator="\n").writerow(row)
-    write_text(path, "\n".join([*lines, written.getvalue()]))
+        written = io.StringIO()
+        csv.writer(written, delimiter=sheet.delimiter, lineterminator="\n").writerow(row)
+        write_text(path, "\n".join([*sheet.lines, written.getvalue()]))
+    return note

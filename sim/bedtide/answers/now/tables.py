@@ -1,18 +1,23 @@
-"""Fill dates as a calendar file that a phone takes."""
+"""What is written and drawn: the cases as a table, the fills as a calendar, a page's series."""
 
 from __future__ import annotations
 
 import datetime
 import hashlib
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from bedtide.files import replacing
 from bedtide.report.templates import line
+from bedtide.units import INCH, US_GALLON
 
 if TYPE_CHECKING:
-    from bedtide.answers.now.summary import Now
+    import pandas as pd
+
+    from bedtide.answers.now.fit import Morning
+    from bedtide.answers.now.summary import Ahead, Now
     from bedtide.units import System
 
 _TITLE = "Fill {{ s.bed }}, about {{ s.fill_litres|litres }}"
@@ -59,3 +64,32 @@ def write_calendar(path: Path, beds: Sequence[Now], units: System) -> None:
     """Write the calendar."""
     with replacing(path) as temporary:
         temporary.write_bytes(calendar_text(beds, units, datetime.datetime.now(datetime.UTC)))
+
+
+def table_of_cases(beds: Sequence[Now]) -> pd.DataFrame:
+    """One row a bed and past year."""
+    import pandas as pd
+
+    found = pd.DataFrame([{"bed": each.bed} | asdict(case) for each in beds for case in each.cases])
+    return found.rename(columns={"fill_litres": "fill_L"})
+
+
+def series_of(told: Now, units: System) -> dict[str, Any]:
+    """What a page draws: usable water of the days ahead, levels of the mornings of a fit.
+
+    The days ahead are those until it is gone in nearly every year, and a few more.
+    """
+    last = told.empty_latest or told.ahead[-1].date
+    shown = told.ahead[: sum(day.date <= last for day in told.ahead) + 2]
+    litres, cm = (1.0, 1.0) if units == "metric" else (US_GALLON * 1e3, INCH * 100)
+    course = _drawn(shown, litres) | {"full": [told.usable_full_litres / litres]}
+    return {"course": course, "learned": told.fit and _drawn(told.fit.mornings, cm)}
+
+
+def _drawn(rows: Sequence[Ahead | Morning], size: float) -> dict[str, list[Any]]:
+    """The values of each field, in the reader's units."""
+    found: dict[str, list[Any]] = {}
+    for row in rows:
+        for name, each in asdict(row).items():
+            found.setdefault(name, []).append(each / size if isinstance(each, float) else each)
+    return found
