@@ -17,11 +17,10 @@ class Page:
     """Target: 500 ms after the run."""
 
     def setup(self) -> None:
-        """A year of the example, its figures, and how its page came to be."""
+        """A year of the example and its figures."""
         self.bed = ordinary()["example"]
         self.season = run_season(self.bed, record(1))
         self.summary = summary_of(self.season)
-        self.made = page.Made(command="bedtide season", files=(), version="", description="")
 
     def forget(self) -> None:
         """No template is compiled but that of the words, which are printed before the page."""
@@ -31,12 +30,9 @@ class Page:
 
     def time_page(self) -> int:
         """Days, drawing of the bed, page."""
-        asked = page.page_file(
-            page.Path("page.html"), _PAGE, self.bed, "metric",
-            days=days_of(self.season, self.bed, "metric"),
-        )  # fmt: skip
-        names = {"template": _PAGE, "words": _TEXT, "made": self.made, **asked.names}
-        return len(page.page_of(self.summary, units="metric", **names))
+        names = {"words": _TEXT, "made": {"command": "bedtide season", "files": ()}}
+        names["days"] = days_of(self.season, self.bed, "metric")
+        return len(page.page_of(self.summary, _PAGE, self.bed, units="metric", **names))
 
 
 class Change:

@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from functools import reduce, wraps
+from functools import partial, reduce, wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -23,7 +23,6 @@ from bedtide.weather import OPTIONS
 
 if TYPE_CHECKING:
     from bedtide.bed import Bed
-    from bedtide.report.page.page import PageFile
 
 FILE: Final = click.Path(path_type=Path, readable=False)
 _PLACE: Final = re.compile(
@@ -109,13 +108,6 @@ range_option = click.option(
     is_flag=True,
     help="Draw 64 sets of values for what is not known of mix, plants, place and rain, and give "
     "the headlines as ranges that hold 8 in 10 of them.",
-)
-out_option = click.option(
-    "--out",
-    "folder",
-    type=FILE,
-    metavar="FOLDER",
-    help="Write the results into this folder as well.",
 )
 page_option = click.option(
     "--page",
@@ -229,26 +221,57 @@ class Asked:
 
             check_page(self.page)
 
-    def drawn_page(
-        self, template: str, bed: Bed, names: Callable[[], Mapping[str, Any]] = dict
-    ) -> PageFile | None:
-        """The page that draws a bed and what `names` gives, where one is asked for."""
-        if self.page is None:
-            return None
-        from bedtide.report.page.page import page_file
+    def give(
+        self,
+        summary: Any,
+        template: str,
+        *,
+        files: Mapping[str, Callable[[Path], None]] | None = None,
+        json_name: str = "",
+        page: str = "",
+        bed: Bed | None = None,
+        shown: Callable[[], Mapping[str, Any]] = dict,
+    ) -> None:
+        """Print a summary, as words or as JSON, and write what is asked for.
 
-        return page_file(self.page, f"answers/{template}", bed, self.units, **names())
+        Into the folder go `files` and the figures, which are the last; the page of the template
+        `page` draws `bed` and what `shown` gives.
+        """
+        from bedtide.files import json_text, write_folder, write_json, write_text
+        from bedtide.report.results import plain
+        from bedtide.report.templates import render, terminal_width
 
-    def give(self, summary: Any, template: str, **written: Any) -> None:
-        """Print a summary and write what is asked for, as `bedtide.report.results.give` does."""
-        from bedtide.report.results import give
+        figures = plain(summary)
+        if self.folder is not None:
+            last = {json_name: partial(write_json, content=figures)}
+            write_folder(self.folder, {**(files or {}), **last})
+        if self.page is not None and bed is not None:
+            from bedtide.report.page.page import made_by, page_of
 
-        how: dict[str, Any] = {"units": self.units, "as_json": self.as_json, "folder": self.folder}
-        give(summary, template=f"answers/{template}", **how, **written)
+            made = page_of(
+                summary,
+                f"answers/{page}",
+                bed,
+                words=f"answers/{template}",
+                units=self.units,
+                made=made_by(click.get_current_context()),
+                **shown(),
+            )
+            write_text(self.page, made)
+        if self.as_json:
+            click.echo(json_text(figures), nl=False)
+        else:
+            width = terminal_width()
+            click.echo(render(f"answers/{template}", units=self.units, width=width, s=summary))
+        for path in filter(None, (self.folder, self.page)):
+            click.echo(f"Written: {path}", err=True)
 
 
-def answer(*, page: bool = True) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+def answer(
+    *, page: bool = True, out: str = "Write the results into this folder as well."
+) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Give a command the options of every answer, last in its help; it gets them as `asked`."""
+    out_option = click.option("--out", "folder", type=FILE, metavar="FOLDER", help=out)
 
     def decorated(command: Callable[..., Any]) -> Callable[..., Any]:
         @wraps(command)

@@ -141,9 +141,15 @@ def away(
             if asked.folder is not None:
                 begin("Drawing")
                 written = _stay_files(stay, summary, course, asked.units) | written
-        made = asked.drawn_page(page, bed, lambda: drawn)
-    text = f"away/{'calendar' if stay_asked is None else 'text'}.j2"
-    asked.give(summary, text, files=written, json_name="away.json", page=made)
+    asked.give(
+        summary,
+        f"away/{'calendar' if stay_asked is None else 'text'}.j2",
+        files=written,
+        json_name="away.json",
+        page=page,
+        bed=bed,
+        shown=lambda: drawn,
+    )
 
 
 def _stay_asked(

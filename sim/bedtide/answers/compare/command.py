@@ -152,8 +152,14 @@ def compare(
         if asked.folder is not None:
             begin("Drawing")
             written = _files(beds, result, summary, asked.units, spells)
-        page = asked.drawn_page("compare/page.j2", _picked(beds, summary))
-    asked.give(summary, "compare/text.j2", files=written, json_name="compare.json", page=page)
+    asked.give(
+        summary,
+        "compare/text.j2",
+        files=written,
+        json_name="compare.json",
+        page="compare/page.j2",
+        bed=_picked(beds, summary),
+    )
 
 
 def _files(

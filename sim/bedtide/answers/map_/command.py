@@ -7,6 +7,7 @@ import importlib.util
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,15 +18,13 @@ from bedtide import __version__
 from bedtide.errors import FieldError, FileError, Option
 from bedtide.report.options import (
     FILE,
+    Asked,
     Date,
     WeatherCommand,
+    answer,
     from_option,
-    json_option,
-    page_option,
     reading_words,
     to_option,
-    units_option,
-    weather_options,
 )
 
 if TYPE_CHECKING:
@@ -34,7 +33,6 @@ if TYPE_CHECKING:
     from bedtide.answers.map_.run import Done, Job
     from bedtide.bed import Bed
     from bedtide.report.results import Writer
-    from bedtide.units import System
     from bedtide.weather.options import Options
 
 _NEEDED = ("dask", "distributed", "zarr")
@@ -50,7 +48,6 @@ _QUIET = 30.0  # s between two lines where it is no terminal
 @click.option(
     "--bed", "files", multiple=True, type=FILE, metavar="BED.toml", help="A bed; once for each."
 )
-@click.option("--out", "folder", type=FILE, metavar="FOLDER", help="Write the map here; needed.")
 @from_option
 @to_option
 @click.option(
@@ -75,14 +72,10 @@ _QUIET = 30.0  # s between two lines where it is no terminal
     help="Places in a task; by default as many as take some 150 MB.",
 )
 @click.option("--anew", is_flag=True, help="Drop what an earlier run left in the folder.")
-@page_option
-@units_option
-@json_option
-@weather_options
+@answer(out="Write the map here; needed.")
 def map_(
     weather: tuple[Path, ...],
     files: tuple[Path, ...],
-    folder: Path | None,
     start: datetime.date | None,
     end: datetime.date | None,
     leave: datetime.date | None,
@@ -90,10 +83,7 @@ def map_(
     scheduler: str | None,
     chunk: int | None,
     anew: bool,
-    page: Path | None,
-    units: System,
-    as_json: bool,
-    **reading: Any,
+    asked: Asked,
 ) -> None:
     """How beds do at every place of a region, and which of them suits where.
 
@@ -111,23 +101,22 @@ def map_(
     from bedtide.answers.map_.run import Job, run_map
     from bedtide.answers.map_.store import fingerprints, read
     from bedtide.bed import bed_text
-    from bedtide.files import check_folder
     from bedtide.many import Ask
     from bedtide.report.given import dates_in_order
-    from bedtide.report.page.page import check_page
 
     dates_in_order(start, end)
-    if folder is None:
+    if asked.folder is None:
         raise FieldError("--out", "not given", expected="a folder, as  --out region")
-    check_folder(folder)
-    check_page(page)
+    asked.check()
+    store = asked.folder / _STORE
+    asked = replace(asked, page=asked.page or asked.folder / "map.html")
     beds, assumed = _beds(files)
     paths = tuple(_there(path) for path in weather)
     if not paths:
         raise FieldError("WEATHER", "not given", expected="a NetCDF file, a zarr store or a folder")
-    options = _options(reading, start, end)
+    options = _options(asked.reading, start, end)
     job = Job(paths, options, tuple(beds), Ask(first=start, last=end, leave=leave))
-    asked = {
+    basis = {
         "version": {"of bedtide": __version__},
         "bed": {bed.name: bed_text(bed) for bed in beds},
         "weather": fingerprints(paths),
@@ -136,8 +125,8 @@ def map_(
     try:
         done = run_map(
             job,
-            folder / _STORE,
-            asked,
+            store,
+            basis,
             chunk=chunk,
             anew=anew,
             scheduler=scheduler,
@@ -147,8 +136,7 @@ def map_(
     except KeyboardInterrupt:
         click.echo("Every finished part is kept: the same command carries on.", err=True)
         raise
-    figures = read(folder / _STORE)
-    _give(figures, done, beds, assumed, job, folder, page or folder / "map.html", units, as_json)
+    _give(read(store), done, beds, assumed, job, asked)
 
 
 def _give(
@@ -157,18 +145,13 @@ def _give(
     beds: list[Bed],
     assumed: list[str],
     job: Job,
-    folder: Path,
-    page: Path,
-    units: System,
-    as_json: bool,
+    asked: Asked,
 ) -> None:
     """Write pictures, summary and page beside the store, and print the answer."""
     from bedtide.answers.map_.layers import ground_of, path_of, sheets_of
     from bedtide.answers.map_.pictures import sheet_figure
     from bedtide.answers.map_.summary import compass, drawn_of, names_of, summary_of, unstacked
     from bedtide.files import write_figure, write_netcdf
-    from bedtide.report.page.page import page_file
-    from bedtide.report.results import give
     from bedtide.report.templates import listed
 
     drawn = drawn_of(figures)
@@ -177,7 +160,7 @@ def _give(
         figures, drawn, done, source=source, ask=job.ask, assumptions=[*assumed, *done.notes]
     )
     ground = ground_of(drawn)
-    sheets = sheets_of(drawn, units) if ground is not None and summary.counted else []
+    sheets = sheets_of(drawn, asked.units) if ground is not None and summary.counted else []
     names = names_of(figures)
     files: dict[str, Writer] = {"map.nc": partial(write_netcdf, dataset=unstacked(drawn))}
     for each in sheets:
@@ -186,16 +169,14 @@ def _give(
         files[f"{each.name}.png"] = partial(write_figure, figure=figure)
     more = {"sheets": sheets, "ground": ground, "path_of": path_of, "compass": compass}
     best = max(summary.beds, key=lambda bed: bed.places_suited).bed  # the first of equals
-    drawn_bed = next(bed for bed in beds if bed.name == best)
-    give(
+    asked.give(
         summary,
-        template="answers/map_/text.j2",
-        units=units,
-        as_json=as_json,
-        folder=folder,
+        "map_/text.j2",
         files=files,
         json_name="map.json",
-        page=page_file(page, "answers/map_/page.j2", drawn_bed, units, **more),
+        page="map_/page.j2",
+        bed=next(bed for bed in beds if bed.name == best),
+        shown=lambda: more,
     )
 
 

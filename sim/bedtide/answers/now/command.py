@@ -129,7 +129,9 @@ def now(
             "now.ics": partial(write_calendar, beds=found, units=asked.units),
         },
         json_name="now.json",
-        page=asked.drawn_page("now/page.j2", beds[0], lambda: series_of(first, asked.units)),
+        page="now/page.j2",
+        bed=beds[0],
+        shown=lambda: series_of(first, asked.units),
     )
 
 

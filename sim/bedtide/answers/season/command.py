@@ -74,10 +74,15 @@ def season(
         if asked.folder is not None:
             begin("Drawing")
             files = _files(bed, result, asked.units)
-        page = asked.drawn_page(
-            "season/page.j2", bed, lambda: {"days": days_of(result, bed, asked.units)}
-        )
-    asked.give(summary, "season/text.j2", files=files, json_name="summary.json", page=page)
+    asked.give(
+        summary,
+        "season/text.j2",
+        files=files,
+        json_name="summary.json",
+        page="season/page.j2",
+        bed=bed,
+        shown=lambda: {"days": days_of(result, bed, asked.units)},
+    )
 
 
 def _files(bed: Bed, result: xr.Dataset, units: System) -> dict[str, Writer]:

@@ -69,11 +69,12 @@ def wet_spell(
         weather = given_weather(some_bed, weather_files, variants[0].bed, asked.reading)
         run = run_spells(variants, weather, wanted, first, begin, with_range=with_range)
         written = run.files(asked.units) if asked.folder is not None else None
-        page = asked.drawn_page(
-            "wet_spell/page.j2",
-            variants[0].bed,
-            lambda: {"days": spell_days(run.result, asked.units)},
-        )
     asked.give(
-        run.summary, "wet_spell/text.j2", files=written, json_name="wet_spell.json", page=page
+        run.summary,
+        "wet_spell/text.j2",
+        files=written,
+        json_name="wet_spell.json",
+        page="wet_spell/page.j2",
+        bed=variants[0].bed,
+        shown=lambda: {"days": spell_days(run.result, asked.units)},
     )

@@ -11,17 +11,18 @@ import base64
 import hashlib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import click
 from markupsafe import Markup, escape
 
 from bedtide import __version__
+from bedtide.bed import bed_text
 from bedtide.errors import FileError, printable
 from bedtide.files import check_folder
+from bedtide.report.bed_view import bed_view
 from bedtide.report.options import FILE, command_line
 from bedtide.report.page import positions
 from bedtide.report.shapes import LOOKS, svg
@@ -33,25 +34,6 @@ if TYPE_CHECKING:
 
     from bedtide.bed import Bed
     from bedtide.units import System
-
-
-class PageFile(NamedTuple):
-    """A page that was asked for: its file, its template, and what that shows beside the summary."""
-
-    path: Path
-    template: str
-    names: Mapping[str, Any]
-    description: str  # of the bed that is drawn, to copy into a file
-
-
-@dataclass(frozen=True, kw_only=True)
-class Made:
-    """How a page came to be, so that it can be made again."""
-
-    command: str
-    files: tuple[tuple[str, str], ...]  # name and SHA-256 of each file that was read
-    version: str
-    description: str
 
 
 def check_page(path: Path | None) -> None:
@@ -76,65 +58,52 @@ def check_page(path: Path | None) -> None:
         )
 
 
-def page_file(path: Path, template: str, bed: Bed, units: System, **names: Any) -> PageFile:
-    """A page that draws a bed."""
-    from bedtide.bed import bed_text
-    from bedtide.report.bed_view import bed_view
-
-    return PageFile(path, template, {"bed": bed_view(bed, units), **names}, bed_text(bed))
-
-
-def made_by(ctx: click.Context, description: str) -> Made:
-    """The command as it was typed, every file that it read, and the bed."""
+def made_by(ctx: click.Context) -> dict[str, Any]:
+    """How a page came to be: the command as it was typed, and the SHA-256 of each file it read."""
     paths: list[Path] = []
     for param in ctx.command.params:
         value = ctx.params.get(param.name or "")
         if param.type is FILE and param.name not in ("folder", "page") and value:
             paths += value if isinstance(value, tuple) else (value,)
-    files = tuple((printable(path.name), checksum(path)) for path in paths if path.is_file())
-    return Made(
-        command=printable(command_line(ctx, {})),
-        files=files,
-        version=__version__,
-        description="\n".join(map(printable, description.splitlines())),
-    )
-
-
-def checksum(path: Path) -> str:
-    """SHA-256 of a file."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+    read = [(printable(path.name), path.read_bytes()) for path in paths if path.is_file()]
+    files = [(name, hashlib.sha256(content).hexdigest()) for name, content in read]
+    return {"command": printable(command_line(ctx, {})), "files": files}
 
 
 def page_of(
     summary: Any,
-    *,
     template: str,
+    bed: Bed,
+    *,
     words: str,
     units: System,
-    made: Made,
+    made: Mapping[str, Any],
     **names: Any,
 ) -> str:
     """Text of a page: `template` filled with the parts of the text report `words` and drawings."""
-    pages = _pages(units)
     styles, script = _styles(units), _script()
-    shown = {name: one_line(value) for name, value in names.items()}
-    return pages.get_template(template).render(
-        s=one_line(summary),
-        said=parts_of(words, units=units, s=summary),
-        made=made,
-        styles=Markup(styles),
-        script=Markup(script),
-        policy=f"default-src 'none'; img-src data:; style-src '{_hash(styles)}'; "
-        f"script-src '{_hash(script)}'; base-uri 'none'; form-action 'none'",
-        **shown,
+    names |= {"s": summary, "bed": bed_view(bed, units)}
+    return (
+        _pages(units)
+        .get_template(template)
+        .render(
+            said=parts_of(words, units=units, s=summary),
+            made=made,
+            version=__version__,
+            description="\n".join(map(printable, bed_text(bed).splitlines())),
+            styles=Markup(styles),
+            script=Markup(script),
+            policy=f"default-src 'none'; img-src data:; style-src '{_hash(styles)}'; "
+            f"script-src '{_hash(script)}'; base-uri 'none'; form-action 'none'",
+            **one_line(names),
+        )
     )
 
 
 def piece_of(template: str, *, units: System, **names: Any) -> str:
     """Text of a template of pages by itself, such as a page that a server gives."""
-    shown = {name: one_line(value) for name, value in names.items()}
-    return _pages(units).get_template(template).render(styles=Markup(_styles(units)), **shown)
+    page = _pages(units).get_template(template)
+    return page.render(styles=Markup(_styles(units)), **one_line(names))
 
 
 @cache
