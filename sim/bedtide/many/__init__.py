@@ -9,7 +9,6 @@ from bedtide.many.measures import fitting_drum
 from bedtide.many.places import BY_MONTH, Ask, no_figures, place_figures, suited, years_of
 from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells, whole_record
-from bedtide.many.statistics import chance, finite_or_none, percentile
 from bedtide.many.stay import away, away_ranges
 from bedtide.many.variants import (
     MOST_BEDS,
@@ -44,14 +43,12 @@ __all__ = [
     "away",
     "away_calendar",
     "away_ranges",
-    "chance",
     "choose",
     "compare",
     "compare_ranges",
     "drawn_beds",
     "drawn_demand",
     "every_year",
-    "finite_or_none",
     "first_day",
     "fitting_drum",
     "kept",
@@ -62,7 +59,6 @@ __all__ = [
     "on_that_day",
     "parse_choices",
     "parse_spells",
-    "percentile",
     "place_figures",
     "place_spells",
     "priors",

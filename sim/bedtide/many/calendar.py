@@ -24,9 +24,9 @@ from bedtide.many.leaving import (
     season_left,
     standing,
 )
-from bedtide.many.statistics import HIGH, LOW, percentile
 from bedtide.many.stay import whole_answer
 from bedtide.many.years import every_year
+from bedtide.statistics import HIGH, LOW, percentile
 from bedtide.tables import attributes
 
 if TYPE_CHECKING:

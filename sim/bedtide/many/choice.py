@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
@@ -19,16 +20,16 @@ Reason = Literal["fails", "room", "want", "fills", "weight", "water", "none"]
 water, fills, weight, water poured in; "none" where the beds are alike in all of these."""
 
 
-class Figures(NamedTuple):
-    """What beds are compared by, means of the years, each (..., bed)."""
+class Scores(NamedTuple):
+    """What beds are compared by, rounded, each (..., bed), the smaller the better."""
 
-    fills: Array  # [1]
-    wet: Array  # days on which roots lack air [d]
-    dry: Array  # days on which plants lack water [d]
-    weight: Array  # full to the rim [kg]
-    water: Array  # poured in [m3]
-    depth: Array  # mix above the reservoir [m]
-    rooted: Array  # days with roots [d]
+    fills: Array  # whole ones [1]; endless where the plants fail
+    wet: Array  # whole days on which roots lack air [d]
+    dry: Array  # whole days on which plants lack water [d]
+    weight: Array  # full to the rim, to two digits [kg]
+    water: Array  # poured in, to two digits [m3]; endless where the plants fail
+    lack: Array  # what the mix above the reservoir lacks of `ROOM`, to the centimetre [m]
+    fails: NDArray[np.bool_]  # roots lack air or water on more than `FAILS` of their days
 
 
 class Choice(NamedTuple):
@@ -42,42 +43,29 @@ class Choice(NamedTuple):
     fails: NDArray[np.bool_]  # beds that fail their plants, shape (bed,)
 
 
-def figures_of(comparison: xr.Dataset) -> Figures:
-    """The figures of a comparison as it is described."""
-    means = ("refill_count_mean", "wet_days_mean", "limited_days_mean")
-    names = (*means, "brimful_weight", "refill_volume_mean", "mix_depth")
-    rooted = comparison["rooted_days"].mean("year").to_numpy()
-    fills, wet, dry, weight, water, depth = (comparison[name].to_numpy() for name in names)
-    return Figures(fills, wet, dry, weight, water, depth, rooted)
+def scores(comparison: xr.Dataset, drawn: Mapping[str, Array] | None = None) -> Scores:
+    """Scores of beds as they are described, or with `drawn` means of the years, (..., bed).
 
-
-def failing(figures: Figures) -> NDArray[np.bool_]:
-    """Beds whose roots lack air or water on more than `FAILS` of their days, (..., bed)."""
-    return np.asarray(figures.wet + figures.dry > FAILS * figures.rooted)
-
-
-def scores(figures: Figures) -> Array:
-    """What beds are compared by, shape (..., bed, 6), the smaller the better.
-
-    Whole fills [1], whole days without air and without water [d]; weight [kg] and water poured in
-    [m3], both to two digits; and what the mix above the reservoir lacks of `ROOM`, to the
-    centimetre [m]. That little is poured into a bed that fails its plants, and seldom, is no merit
-    of it: there both are endless.
-
-    Rounding first and comparing then keeps "beaten" a matter of what a keeper would notice, and
-    keeps it in order: a bed that beats one that beats a third beats the third. The choice of the
-    six and of the rounding is ours.
+    That little is poured into a bed that fails its plants, and seldom, is no merit of it. Rounding
+    first and comparing then keeps "beaten" a matter of what a keeper would notice, and keeps it in
+    order: a bed that beats one that beats a third beats the third. The choice of the six and of the
+    rounding is ours.
     """
-    fails = failing(figures)
-    columns = (
-        np.where(fails, np.inf, np.round(figures.fills)),
-        np.round(figures.wet),
-        np.round(figures.dry),
-        _two_digits(figures.weight),
-        np.where(fails, np.inf, _two_digits(figures.water)),
-        np.round(np.maximum(ROOM - figures.depth, 0.0), 2),
+    fills, wet, dry, water = (
+        comparison[f"{name}_mean"].to_numpy() if drawn is None else drawn[name]
+        for name in ("refill_count", "wet_days", "limited_days", "refill_volume")
     )
-    return np.stack(np.broadcast_arrays(*columns), axis=-1)
+    fails = wet + dry > FAILS * comparison["rooted_days"].mean("year").to_numpy()
+    found = (
+        np.where(fails, np.inf, np.round(fills)),
+        np.round(wet),
+        np.round(dry),
+        _two_digits(comparison["brimful_weight"].to_numpy()),
+        np.where(fails, np.inf, _two_digits(water)),
+        np.round(np.maximum(ROOM - comparison["mix_depth"].to_numpy(), 0.0), 2),
+        fails,
+    )
+    return Scores(*np.broadcast_arrays(*found))
 
 
 def beaten(score: ArrayLike) -> NDArray[np.bool_]:
@@ -91,8 +79,16 @@ def beaten(score: ArrayLike) -> NDArray[np.bool_]:
     return np.asarray((no_worse & better).any(axis=0))
 
 
-def ordered(score: Array, fails: NDArray[np.bool_]) -> list[NDArray[Any]]:
-    """Beds from the best to the worst; which have room, and which little enough want, (bed,).
+class Order(NamedTuple):
+    """Beds from the best to the worst, and why, each (..., bed)."""
+
+    beds: NDArray[np.int64]
+    roomy: NDArray[np.bool_]  # which have room for roots
+    allowed: NDArray[np.bool_]  # which want air or water little enough
+
+
+def ordered(score: Scores) -> Order:
+    """Beds from the best to the worst.
 
     Beds that keep their plants before those that fail them. Of the others those with at least
     `ROOM` of mix above the reservoir, where there are any; of these the ones whose roots lack air
@@ -100,33 +96,31 @@ def ordered(score: Array, fails: NDArray[np.bool_]) -> list[NDArray[Any]]:
     the least weight, the least water. So no bed that keeps its plants and has as much room beats
     the first.
     """
-    want = score[:, 1] + score[:, 2]
-    able = ~fails | fails.all()
-    roomy = score[:, 5] == 0.0
-    roomy |= not (roomy & able).any()
-    allowed = want <= want[roomy & able].min() + ALLOWANCE
-    merits = (want, score[:, 4], score[:, 3], score[:, 0])
-    return [np.lexsort((*merits, ~allowed, ~roomy, ~able)), roomy, allowed]
+    want = score.wet + score.dry
+    able = ~score.fails | score.fails.all(axis=-1, keepdims=True)
+    roomy = score.lack == 0.0
+    roomy = roomy | ~(roomy & able).any(axis=-1, keepdims=True)
+    least = np.where(roomy & able, want, np.inf).min(axis=-1, keepdims=True)
+    allowed = want <= least + ALLOWANCE
+    merits = (want, score.water, score.weight, score.fills)
+    return Order(np.lexsort((*merits, ~allowed, ~roomy, ~able), axis=-1), roomy, allowed)
 
 
 def choose(comparison: xr.Dataset) -> Choice:
     """The bed to take, by the order of :func:`ordered`, the first of equals, and why."""
-    figures = figures_of(comparison)
-    score, fails = scores(figures), failing(figures)
-    order, roomy, allowed = ordered(score, fails)
-    want = score[:, 1] + score[:, 2]
-    pick = int(order[0])
-    lost = beaten(score)
+    score = scores(comparison)
+    order, roomy, allowed = ordered(score)
+    lost, pick = beaten(np.stack(score[:-1], axis=-1)), int(order[0])
     if order.size == 1:
-        return Choice(pick, "none", None, 0, lost, fails)
-    rival = int(order[1])
-    decided: tuple[tuple[Reason, bool], ...] = (
-        ("fails", bool(fails[rival] and not fails[pick])),
+        return Choice(pick, "none", None, 0, lost, score.fails)
+    rival, want = int(order[1]), score.wet + score.dry
+    decided: tuple[tuple[Reason, Any], ...] = (
+        ("fails", score.fails[rival] and not score.fails[pick]),
         ("room", not roomy[rival]),
         ("want", not allowed[rival]),
-        ("fills", score[pick, 0] < score[rival, 0]),
-        ("weight", score[pick, 3] < score[rival, 3]),
-        ("water", score[pick, 4] < score[rival, 4]),
+        ("fills", score.fills[pick] < score.fills[rival]),
+        ("weight", score.weight[pick] < score.weight[rival]),
+        ("water", score.water[pick] < score.water[rival]),
         ("want", want[pick] < want[rival]),
     )
     reason: Reason = next((name for name, holds in decided if holds), "none")
@@ -134,8 +128,7 @@ def choose(comparison: xr.Dataset) -> Choice:
         each = comparison["wet_days"] + comparison["limited_days"]
     else:
         each = comparison["refill_volume" if reason == "water" else "refill_count"]
-    kept_up = int((each[pick] <= each[rival]).sum())
-    return Choice(pick, reason, rival, kept_up, lost, fails)
+    return Choice(pick, reason, rival, int((each[pick] <= each[rival]).sum()), lost, score.fails)
 
 
 def _two_digits(values: Array) -> Array:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import ChainMap
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
@@ -19,62 +18,37 @@ from bedtide.bed import (
     surface_height,
 )
 from bedtide.errors import FieldError
-from bedtide.many.choice import failing, figures_of, ordered, scores
+from bedtide.many.choice import ordered, scores
 from bedtide.many.doubt import Range, drawn_beds, drawn_demand, range_of
-from bedtide.many.runs import all_readings, readable
-from bedtide.many.statistics import HIGH, LOW, percentile
+from bedtide.many.runs import readable
 from bedtide.many.variants import letters
 from bedtide.many.years import Years, repeated, some_years, whole_years
-from bedtide.tables import attributes
+from bedtide.readings import all_readings
+from bedtide.statistics import HIGH, LOW, percentile
 
 if TYPE_CHECKING:
     import xarray as xr
 
 _AT_ONCE = 600_000  # bed-days run together [1]: what their series take stays below half a gigabyte
 SPREADS = (
-    "refill_count",
-    "interval_median",
-    "refill_volume",
-    "rain_share",
-    "wet_days",
-    "longest_wet_spell",
-    "air_lowest",
-    "limited_days",
-    "empty_days",
-    "wick_days",
-    "transpiration_ratio",
-    "evaporation_total",
-    "transpiration_total",
-    "rain_in_total",
+    "refill_count", "interval_median", "refill_volume", "rain_share", "wet_days",
+    "longest_wet_spell", "air_lowest", "limited_days", "empty_days", "wick_days",
+    "transpiration_ratio", "evaporation_total", "transpiration_total", "rain_in_total",
     "overflow_total",
-)
+)  # fmt: skip
 """Readings of which the years' mean, median, 10th and 90th percentile, least and most are given."""
-
-_SHARES: Final = {  # statistics of the years: which share of them lies below, in words
+_OF_A_YEAR: Final = (
+    *SPREADS, "days", "refill_each", "first_refill", "interval_count", "rooted_days",
+    "wet_days_top", "wet_spells", "excess_water", "demand_days", "longest_dry_spell", "rain_total",
+    "et0_total", "rim_spill_total", "balance_error",
+)  # fmt: skip
+_STATISTICS: Final = {  # of the years: which share of them lies below, in words
     "median": (0.5, "median"),
     "p10": (LOW, "10th percentile"),
     "p90": (HIGH, "90th percentile"),
     "min": (0.0, "least"),
     "max": (1.0, "most"),
 }
-
-_OF_A_YEAR = (
-    *SPREADS,
-    "days",
-    "refill_each",
-    "first_refill",
-    "interval_count",
-    "rooted_days",
-    "wet_days_top",
-    "wet_spells",
-    "excess_water",
-    "demand_days",
-    "longest_dry_spell",
-    "rain_total",
-    "et0_total",
-    "rim_spill_total",
-    "balance_error",
-)
 
 
 def compare(
@@ -133,16 +107,16 @@ def compare(
     """
     if not beds:
         raise FieldError("compare", "there is no bed", expected="at least one")
+    import xarray as xr
+
     chosen = whole_years(weather) if years is None else years
     beds, said = zip(*(repeated(bed) for bed in beds), strict=True)
-    per_bed = max(1, len(chosen.starts) * chosen.days)
-    at_once = max(1, _AT_ONCE // per_bed)
+    at_once = max(1, _AT_ONCE // max(1, len(chosen.starts) * chosen.days))
     parts = [
         readings_of(beds[first : first + at_once], weather, chosen, progress=progress)
         for first in range(0, len(beds), at_once)
     ]
-    values = {name: np.concatenate([part[name] for part in parts], axis=0) for name in parts[0]}
-    found = _dataset(beds, weather, chosen, values, labels)
+    found = _told(beds, weather, chosen, xr.concat(parts, "bed"), labels)
     found.attrs["assumptions"] += list(dict.fromkeys(line for lines in said for line in lines))
     return found
 
@@ -154,27 +128,26 @@ def readings_of(
     *,
     demand: Sequence[Demand] | None = None,
     progress: Callable[[int], None] | None = None,
-) -> dict[str, NDArray[Any]]:
-    """Readings of some beds, each of shape (bed, year), and their measures, (bed,)."""
+) -> xr.Dataset:
+    """Readings of some beds, dims (bed, year), and their measures, (bed,)."""
     run = run_many(beds, weather, years.starts, days=years.days, demand=demand, progress=progress)
     runs = readable(run, weather)
-    found = all_readings(runs)
-    kept = {name: found[name] for name in _OF_A_YEAR}
-    area = runs["plan_area"].to_numpy()
-    kept["reservoir_volume"] = runs["capacity"].max(("time", "year")).to_numpy() * area
-    kept["dead_volume"] = runs["dead_storage"].to_numpy() * area
-    kept["plan_area"] = area
-    return kept
+    area = runs["plan_area"]
+    return all_readings(runs)[[*_OF_A_YEAR]].assign(
+        reservoir_volume=runs["capacity"].max(("time", "year")) * area,
+        dead_volume=runs["dead_storage"] * area,
+        plan_area=area,
+    )
 
 
-def _dataset(
+def _told(
     beds: Sequence[Bed],
     weather: xr.Dataset,
     years: Years,
-    values: dict[str, NDArray[Any]],
+    readings: xr.Dataset,
     labels: Sequence[str] | None,
 ) -> xr.Dataset:
-    """The comparison as a Dataset."""
+    """The readings with statistics of the years, measures of the beds, names and what was run."""
     weights = [brimful_weight(bed) for bed in beds]
     measures: dict[str, list[float]] = {
         "brimful_weight": [weight.total for weight in weights],
@@ -186,57 +159,47 @@ def _dataset(
         "mix_volume": [mix_volume(bed) for bed in beds],
     }
     variables: dict[str, Any] = {name: (("bed",), own) for name, own in measures.items()}
-    variables |= {name: (("bed", "year")[: own.ndim], own) for name, own in values.items()}
-    named = list(labels) if labels is not None else [bed.name for bed in beds]
+    variables |= {str(name): (own.dims, own.values) for name, own in readings.items()}
+    names = list(labels) if labels is not None else [bed.name for bed in beds]
+    calendar, first_of = "calendar year of the first day", "first day of the year that was run"
     found = run_dataset(
         variables,
         coords={
             "bed": ("bed", [*map(letters, range(len(beds)))], {"long_name": "letter of the bed"}),
-            "year": (
-                "year",
-                [day.year for day in years.starts],
-                {"long_name": "calendar year of the first day"},
-            ),
-            "label": ("bed", named, {"long_name": "what sets the bed apart"}),
+            "year": ("year", [day.year for day in years.starts], {"long_name": calendar}),
+            "label": ("bed", names, {"long_name": "what sets the bed apart"}),
         },
         attrs={
             "title": "Comparison of beds",
             "bed_descriptions": [bed_text(bed) for bed in beds],
             "watering": [bed.watering.when for bed in beds],
-            "balance_error": float(values["balance_error"].max()),
+            "balance_error": float(readings["balance_error"].max()),
             "days_of_a_year": years.days,
             "days_left_out": years.left_out,
             **rests_on(beds, weather),
         },
     )
-    statistics = [_over_years(name, values[name]) for name in SPREADS]
-    first = np.array(years.starts, dtype="datetime64[ns]")
-    words = {"long_name": "first day of the year that was run"}
-    return found.assign(ChainMap(*statistics, {"year_start": ("year", first, words)}))
+    starts = np.array(years.starts, dtype="datetime64[ns]")
+    statistics = {k: v for name in SPREADS for k, v in _over_years(found[name]).items()}
+    return found.assign({**statistics, "year_start": ("year", starts, {"long_name": first_of})})
 
 
-def _over_years(name: str, values: NDArray[Any]) -> dict[str, Any]:
+def _over_years(reading: xr.DataArray) -> dict[str, Any]:
     """Mean, percentiles, least and most of the years as variables, with their attributes."""
-    import xarray as xr
-
-    sample = np.asarray(values, dtype=np.float64)
-    mean = xr.Variable(("bed", "year"), sample).mean("year").to_numpy()
-    sample = _endless(name, sample)
-    found = {ending: (percentile(sample, at), words) for ending, (at, words) in _SHARES.items()}
-    own = attributes(name)
+    values = reading.to_numpy().astype(np.float64)
+    shares, words = zip(*_STATISTICS.values(), strict=True)
+    found = (reading.mean("year").values, *percentile(_endless(str(reading.name), values), shares))
+    told = zip(("mean", *_STATISTICS), ("mean", *words), found, strict=True)
+    name, own = reading.attrs["long_name"], reading.attrs
     return {
-        f"{name}_{ending}": (
-            "bed",
-            array,
-            {**own, "long_name": f"{own['long_name']}, {words} of the years"},
-        )
-        for ending, (array, words) in {"mean": (mean, "mean"), **found}.items()
+        f"{reading.name}_{end}": ("bed", each, own | {"long_name": f"{name}, {word} of the years"})
+        for end, word, each in told
     }
 
 
-def _endless(name: str, values: Any) -> Any:
+def _endless(reading: str, values: Any) -> Any:
     """Values with years of fewer than two refills longer than all others, not missing."""
-    return np.where(np.isnan(values), np.inf, values) if name == "interval_median" else values
+    return np.where(np.isnan(values), np.inf, values) if reading == "interval_median" else values
 
 
 # --- ranges -----------------------------------------------------------------------------------
@@ -288,23 +251,17 @@ def compare_ranges(
             drawn = drawn_beds(repeated(beds[at])[0])
             demand = drawn_demand(drawn, weather, known)
             every = readings_of(drawn.beds, weather, some, demand=demand)
-            own = {r: _over_some(r, every[r], comparison, at) for r, _ in _HEADLINES.values()}
-            found[at] = own
+            own = comparison.isel(bed=at)
+            found[at] = {r: _over_some(every[r], own) for r, _ in _HEADLINES.values()}
             if progress is not None:
                 progress(len(found))
     rows = [found[at] for at in range(len(beds))]
-    wet, dry, fills, water = (
-        np.stack([row[r] for row in rows], axis=-1)  # set, bed
-        for r in ("wet_days", "limited_days", "refill_count", "refill_volume")
-    )
-    figures = figures_of(comparison)._replace(wet=wet, dry=dry, fills=fills, water=water)
-    score, fails = scores(figures), failing(figures)
+    means = {r: np.stack([row[r] for row in rows], axis=-1) for r in rows[0]}  # set, bed
+    score = scores(comparison, means)
     return Ranges(
-        tuple(_ranges(row, fails[:, at]) for at, row in enumerate(rows)),
-        tuple(fails[1:].sum(axis=0).tolist()),
-        tuple(int(ordered(*each)[0][0]) for each in zip(score[1:], fails[1:], strict=True))
-        if len(beds) > 1
-        else (),
+        tuple(_ranges(row, score.fails[:, at]) for at, row in enumerate(rows)),
+        tuple(score.fails[1:].sum(axis=0).tolist()),
+        tuple(ordered(score).beds[1:, 0].tolist()) if len(beds) > 1 else (),
     )
 
 
@@ -317,9 +274,10 @@ def _ranges(values: Mapping[str, Any], fails: NDArray[np.bool_]) -> dict[str, Ra
     return found
 
 
-def _over_some(reading: str, values: NDArray[Any], comparison: xr.Dataset, bed: int) -> Any:
-    """A headline of one bed with each set, from the readings of some years, (set, year)."""
-    if reading == "interval_median":
-        return percentile(_endless(reading, values), 0.5)
+def _over_some(reading: xr.DataArray, bed: xr.Dataset) -> Any:
+    """A headline of one bed with each set, from a reading of some years, (set, year)."""
+    values = reading.to_numpy()
+    if reading.name == "interval_median":
+        return percentile(_endless("interval_median", values), 0.5)
     mean = values.mean(axis=-1)
-    return np.maximum(mean + (float(comparison[f"{reading}_mean"][bed]) - mean[0]), 0.0)
+    return np.maximum(mean + (float(bed[f"{reading.name}_mean"]) - mean[0]), 0.0)

@@ -15,8 +15,8 @@ from bedtide.balance import Demand, demand_of
 from bedtide.bed import Bed
 from bedtide.crop import EXPOSURE, Planting, mulch_factor
 from bedtide.errors import RangeError
-from bedtide.many.statistics import HIGH, LOW, finite_or_none, percentile
 from bedtide.mix import RANGES, Mix
+from bedtide.statistics import HIGH, LOW, finite_or_none, percentile
 from bedtide.tables import read_table
 
 if TYPE_CHECKING:

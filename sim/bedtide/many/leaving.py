@@ -15,9 +15,9 @@ from bedtide.bed import Bed, Watering, capacity, dead_storage, level_of, lip_on
 from bedtide.crop import Planting, season_length
 from bedtide.errors import RangeError
 from bedtide.many.doubt import Drawn, drawn_demand
-from bedtide.many.statistics import percentile
 from bedtide.many.years import MOST_FILLED, on_that_day
 from bedtide.readings import EMPTY, NEED_LIMIT
+from bedtide.statistics import percentile
 
 if TYPE_CHECKING:
     import xarray as xr

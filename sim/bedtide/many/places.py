@@ -27,10 +27,10 @@ from bedtide.many.leaving import (
     short,
     standing,
 )
-from bedtide.many.runs import all_readings, readable
-from bedtide.many.statistics import percentile
+from bedtide.many.runs import readable
 from bedtide.many.years import on_that_day
-from bedtide.readings import NEED_LIMIT, by_month_of_year
+from bedtide.readings import NEED_LIMIT, all_readings, by_month_of_year
+from bedtide.statistics import percentile
 from bedtide.tables import attributes
 from bedtide.weather import one_place
 
@@ -170,7 +170,7 @@ def _figures(
     run = readable(whole, ready).isel(year=0)
     read, months = all_readings(run), by_month_of_year(run)
     for name in _OF_BED:
-        yield name, read[name]
+        yield name, read[name].to_numpy()
     for name in _OF_MONTH:
         yield f"{name}{BY_MONTH}", months[name].to_numpy()
     within = ready.sel(time=slice(str(first), str(last)))

@@ -8,7 +8,6 @@ import numpy as np
 
 from bedtide.balance import Run, variables_of
 from bedtide.bed import crown_height, dead_storage, plan_area
-from bedtide.readings import dryness, refills, water_account, wetness
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -57,9 +56,3 @@ def readable(run: Run, weather: xr.Dataset) -> xr.Dataset:
         },
         coords={"time": days, **weather["place"].coords},
     )
-
-
-def all_readings(season: xr.Dataset) -> dict[str, Any]:
-    """Every reading of a season, or of many, as an array by its name."""
-    each = (refills(season), wetness(season), dryness(season), water_account(season))
-    return {str(name): reading[name].to_numpy() for reading in each for name in reading.data_vars}

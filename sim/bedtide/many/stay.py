@@ -41,9 +41,9 @@ from bedtide.many.leaving import (
     starts_of,
 )
 from bedtide.many.measures import Scenario, fitting_drum, scenarios_of, shaded_weather
-from bedtide.many.statistics import chance, percentile
 from bedtide.many.years import every_year
 from bedtide.readings import EMPTY, NEED_LIMIT
+from bedtide.statistics import chance, percentile
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -111,7 +111,7 @@ def away(
     Nobody plants meanwhile: only what stands in the bed on the day of leaving grows, and it is
     followed until the last of it is over. It fails on the first day on which the plants get under
     nine tenths of what they ask for, the dry day of a season. Percentiles are those of
-    :func:`bedtide.many.statistics.percentile`, whole days, rounded down. See ``docs/away.md``.
+    :func:`bedtide.statistics.percentile`, whole days, rounded down. See ``docs/away.md``.
 
     Examples
     --------

@@ -1,6 +1,6 @@
 """What a run says: refills, wetness, dryness, the water account, and all of them by month."""
 
-from bedtide.readings.account import by_month, by_month_of_year, water_account
+from bedtide.readings.account import all_readings, by_month, by_month_of_year, water_account
 from bedtide.readings.refills import days_to_refill, refills
 from bedtide.readings.wet_and_dry import (
     EMPTY,
@@ -15,6 +15,7 @@ from bedtide.readings.wet_and_dry import (
 __all__ = [
     "EMPTY",
     "NEED_LIMIT",
+    "all_readings",
     "by_month",
     "by_month_of_year",
     "days_to_refill",

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.chunks import chunkwise
-from bedtide.readings.arrays import dataset_of, grouped_quantile, per_bed, time_last
-from bedtide.readings.refills import intervals
-from bedtide.readings.wet_and_dry import limited_days, wet_days
+from bedtide.readings.arrays import dataset_of, per_bed, time_last
+from bedtide.readings.refills import intervals, refills
+from bedtide.readings.wet_and_dry import dryness, limited_days, wet_days, wetness
+from bedtide.statistics import by_group, percentile
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -78,6 +79,14 @@ def water_account(season: xr.Dataset) -> xr.Dataset:
     return dataset_of(season, {**sums, **changes, "balance_error": error})
 
 
+def all_readings(season: xr.Dataset) -> xr.Dataset:
+    """Refills, wetness, dryness and the water account of a run, dims (...)."""
+    import xarray as xr
+
+    found = [read(season) for read in (refills, wetness, dryness, water_account)]
+    return xr.merge(found, join="exact", compat="equals")
+
+
 def by_month(season: xr.Dataset) -> xr.Dataset:
     """The readings of each month of a run, with ``month`` its first day.
 
@@ -96,29 +105,23 @@ def by_month_of_year(season: xr.Dataset) -> xr.Dataset:
     A month is divided by how many times it is in the run, a part of a month for its part; intervals
     are taken over all years. NaN for a month that the run does not hold.
     """
-    times = season["time"].values.astype("datetime64[D]")
-    months = times.astype("datetime64[M]")
-    slots = months.astype(int) % 12
-    next_month = (months + np.timedelta64(1, "M")).astype("datetime64[D]")
-    length = (next_month - months.astype("datetime64[D]")).astype(int)
-    # Counted before they are divided, so that whole months are whole numbers to the last bit.
-    lengths = np.unique(length)
-    held = [np.bincount(slots[length == days], minlength=12) for days in lengths]
-    repeats = sum(count / days for count, days in zip(held, lengths, strict=True))
-    found = _grouped(season, slots, 12)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        for name, column in found.items():
-            if not name.startswith("interval"):
-                found[name] = column / np.where(repeats > 0, repeats, np.nan)
+    days = season["time"].values.astype("datetime64[D]")
+    slots = days.astype("datetime64[M]").astype(int) % 12
+    months, held = np.unique(days.astype("datetime64[M]"), return_counts=True)
+    length = ((months + 1).astype("datetime64[D]") - months.astype("datetime64[D]")).astype(int)
+    repeats = np.bincount(months.astype(int) % 12, held / length, minlength=12)
+    found = {
+        name: column if name.startswith("interval") else column / np.where(repeats, repeats, np.nan)
+        for name, column in _grouped(season, slots, 12).items()
+    }
     return dataset_of(season, found, dim="month", coord=np.arange(1, 13))
 
 
 def _grouped(season: xr.Dataset, slots: NDArray[Any], size: int) -> dict[str, NDArray[Any]]:
     """Readings by slot, each of shape (..., size), in the units of the glossary."""
     poured = time_last(season, "refill")
-    shape = poured.shape[:-1]
     flat = poured.reshape(-1, poured.shape[-1])
-    rows = flat.shape[0]
+    shape, groups = (*poured.shape[:-1], size), flat.shape[0] * size
     cause = limited_days(season)
     series = {
         "days": np.ones(poured.shape, int),
@@ -134,21 +137,19 @@ def _grouped(season: xr.Dataset, slots: NDArray[Any], size: int) -> dict[str, ND
         for name, values in series.items()
     }
     gaps = intervals(flat, season["time"].values.astype("datetime64[M]").astype(int))
-    kept = ~gaps.breaks
-    length, slot = gaps.length[kept], gaps.row[kept] * size + slots[gaps.day[kept]]
-    found["interval_count"] = np.bincount(slot, minlength=rows * size).reshape(*shape, size)
-    quantiles = grouped_quantile(length, slot, rows * size, [0.0, 0.1, 0.5, 1.0])
+    slot = gaps.row * size + slots[gaps.day]
+    found["interval_count"] = np.bincount(slot, minlength=groups).reshape(shape)
+    quantiles = percentile(by_group(gaps.length, slot, groups), [0.0, 0.1, 0.5, 1.0])
     for name, quantile in zip(("shortest", "p10", "median", "longest"), quantiles, strict=True):
-        found[f"interval_{name}"] = quantile.reshape(*shape, size)
+        found[f"interval_{name}"] = quantile.reshape(shape)
     return found
 
 
 def _sums(values: NDArray[Any], slots: NDArray[Any], size: int) -> NDArray[Any]:
     """Sum over time by slot, shape (..., size), in the unit of the values."""
     starts = np.flatnonzero(np.diff(slots, prepend=-1))
-    parts = np.add.reduceat(
-        values.astype(values.dtype if values.dtype != bool else int), starts, -1
-    )
-    found = np.zeros((*values.shape[:-1], size), parts.dtype)
+    dtype = float if values.dtype.kind == "f" else int
+    parts = np.add.reduceat(values, starts, axis=-1, dtype=dtype)
+    found = np.zeros((*values.shape[:-1], size), dtype)
     np.add.at(np.moveaxis(found, -1, 0), slots[starts], np.moveaxis(parts, -1, 0))
     return found

@@ -43,60 +43,10 @@ def dataset_of(
     return found
 
 
-def grouped_quantile(
-    values: ArrayLike, group: ArrayLike, groups: int, share: ArrayLike
-) -> NDArray[np.float64]:
-    """Quantile of each group of values, at the Weibull plotting position.
-
-    Answers: in nine of ten cases, how many days lie between two refills.
-
-    Parameters
-    ----------
-    values : array_like of float, shape (n,)
-        The values, any unit [1].
-    group : array_like of int, shape (n,)
-        Number of the group that each belongs to, from 0 [1].
-    groups : int
-        How many groups there are [1].
-    share : float or array_like of float, shape (...)
-        Probability, or several, 0 to 1 [1].
-
-    Returns
-    -------
-    ndarray of float, shape (..., groups)
-        In the unit of `values`; NaN for a group without values.
-
-    Notes
-    -----
-    The i-th smallest of n values stands at the probability i / (n + 1) [1]_ (definition 6
-    of [2]_), linear in between. A probability below 1 / (n + 1) gets the smallest value, one
-    above n / (n + 1) the largest: with fewer than nine values the 10th percentile is the
-    smallest of them.
-
-    References
-    ----------
-    .. [1] Weibull W. (1939). A statistical theory of the strength of materials. From memory.
-    .. [2] Hyndman R.J., Fan Y. (1996). Sample quantiles in statistical packages. The American
-       Statistician 50:361-365. From memory; compared with numpy.quantile in the tests.
-
-    Examples
-    --------
-    >>> grouped_quantile([4.0, 2.0, 9.0], [0, 0, 1], 3, 0.5)
-    array([ 3.,  9., nan])
-    """
-    values, group = np.asarray(values, float), np.asarray(group, int)
-    ordered = values[np.lexsort((values, group))]
-    count = np.bincount(group, minlength=groups)
-    start = np.cumsum(count) - count
-    shares = np.asarray(share, float)[..., None]
-    found = np.full((*shares.shape[:-1], groups), np.nan)
-    some = count > 0
-    place = np.clip(shares * (count[some] + 1) - 1, 0, count[some] - 1)
-    low = np.floor(place).astype(int)
-    high = np.minimum(low + 1, count[some] - 1)
-    below, above = ordered[start[some] + low], ordered[start[some] + high]
-    found[..., some] = below + (place - low) * (above - below)
-    return found
+def share_of(part: NDArray[np.float64], whole: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A part over its whole [1]; NaN where the whole is nought."""
+    nothing = np.full(np.shape(whole), np.nan)
+    return np.asarray(np.divide(part, whole, out=nothing, where=whole > 0.0))
 
 
 class Runs(NamedTuple):

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.chunks import chunkwise
-from bedtide.readings.arrays import dataset_of, grouped_quantile, per_bed, time_last
+from bedtide.readings.arrays import dataset_of, per_bed, share_of, time_last
+from bedtide.statistics import by_group, percentile
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -57,44 +58,33 @@ def refills(season: xr.Dataset) -> xr.Dataset:
     True
     """
     poured = time_last(season, "refill")
+    shape, flat = poured.shape[:-1], poured.reshape(-1, poured.shape[-1])
+    rows, filled, total = flat.shape[0], flat > 0, flat.sum(axis=-1)
+    area = np.broadcast_to(per_bed(season, "plan_area"), shape).reshape(-1)
     months = season["time"].values.astype("datetime64[M]").astype(int)
-    flat = poured.reshape(-1, poured.shape[-1])
-    rows = flat.shape[0]
-    gaps = intervals(flat, months)
-    kept = ~gaps.breaks
-    length, row = gaps.length[kept], gaps.row[kept]
-    area = np.broadcast_to(per_bed(season, "plan_area"), poured.shape[:-1]).reshape(-1)
-    filled = flat > 0
-    when = np.nonzero(filled)
-    poured_in = flat.sum(axis=-1)
-    first = np.where(filled.any(axis=-1), filled.argmax(axis=-1), np.nan)
     opens, closes = filling_season(flat, months)
-    rain_kept = np.maximum(
-        sum(
-            sign * time_last(season, name).sum(axis=-1)
-            for name, sign in (("rain_in", 1), ("overflow", -1), ("rim_spill", -1))
-        ),
-        0.0,
-    ).reshape(-1)
-    water = rain_kept + poured_in
-    median, p10, p90 = grouped_quantile(length, row, rows, [0.5, 0.1, 0.9])
+    gaps, (row, day) = intervals(flat, months), np.nonzero(filled)
+    median, p10, p90 = percentile(by_group(gaps.length, gaps.row, rows), [0.5, 0.1, 0.9])
+    rain, *lost = (
+        time_last(season, name).sum(axis=-1).reshape(-1)
+        for name in ("rain_in", "overflow", "rim_spill")
+    )
+    rain_kept = np.maximum(rain - sum(lost), 0.0)
     columns = {
         "days": np.full(rows, flat.shape[-1]),
         "refill_count": filled.sum(axis=-1),
-        "refill_volume": poured_in * area,
-        "refill_each": grouped_quantile(flat[when] * area[when[0]], when[0], rows, 0.5),
-        "interval_count": np.bincount(row, minlength=rows),
+        "refill_volume": total * area,
+        "refill_each": percentile(by_group(flat[row, day] * area[row], row, rows), 0.5),
+        "interval_count": np.bincount(gaps.row, minlength=rows),
         "interval_median": median,
         "interval_p10": p10,
         "interval_p90": p90,
-        "first_refill": first,
+        "first_refill": np.where(filled.any(axis=-1), filled.argmax(axis=-1), np.nan),
         "first_month": opens,
         "last_month": closes,
-        "rain_share": np.divide(rain_kept, water, out=np.full(rows, np.nan), where=water > 0),
+        "rain_share": share_of(rain_kept, rain_kept + total),
     }
-    return dataset_of(
-        season, {name: column.reshape(poured.shape[:-1]) for name, column in columns.items()}
-    )
+    return dataset_of(season, {name: column.reshape(shape) for name, column in columns.items()})
 
 
 def days_to_refill(season: xr.Dataset) -> xr.DataArray:
@@ -115,19 +105,20 @@ class Intervals(NamedTuple):
     row: NDArray[np.int64]  # which bed
     day: NDArray[np.int64]  # index of the day of the refill that ends it
     length: NDArray[np.int64]  # days from one refill to the next [d]
-    breaks: NDArray[np.bool_]  # whether it spans the time of year without refills
 
 
 def intervals(refill: NDArray[np.float64], months: NDArray[np.int64]) -> Intervals:
-    """Days between neighbouring refills (rows, time) [m d-1]; months since 1970 of each day."""
+    """Days between neighbouring refills (rows, time) [m d-1]; months since 1970 of each day.
+
+    Those that span the time of year without refills are left out.
+    """
     row, day = np.nonzero(refill > 0)
     same = row[1:] == row[:-1]
     before, after, which = day[:-1][same], day[1:][same], row[1:][same]
-    opens, closes = filling_season(refill, months)
-    offset = (opens - 1)[which]
-    year_before, year_after = (months[before] - offset) // 12, (months[after] - offset) // 12
-    whole_year = ((closes - opens) % 12 == 11)[which]
-    return Intervals(which, after, after - before, (year_before != year_after) & ~whole_year)
+    first, last = filling_season(refill, months)
+    year_before, year_after = ((months[at] - first[which] + 1) // 12 for at in (before, after))
+    kept = (year_before == year_after) | ((last - first) % 12 == 11)[which]
+    return Intervals(which[kept], after[kept], (after - before)[kept])
 
 
 class FillingSeason(NamedTuple):

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from bedtide.chunks import chunkwise
 from bedtide.constants import AIR_LIMIT, POTTING_AIR, TOP_LAYER
-from bedtide.readings.arrays import dataset_of, longest_run, per_bed, time_last
+from bedtide.readings.arrays import dataset_of, longest_run, per_bed, share_of, time_last
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -29,13 +29,9 @@ def wet_days(season: xr.Dataset, *, air_limit: float = AIR_LIMIT) -> NDArray[np.
     Less air among them than the limit [m3 m-3], or 10 % air less deep than they need.
     """
     little = time_last(season, "air_root_zone") < air_limit
-    return np.asarray(time_last(season, "root_depth") > 0) & (little | _shallow(season))
-
-
-def _shallow(season: xr.Dataset) -> NDArray[np.bool_]:
-    """Whether on each day (..., time) less of the depth has 10 % air than the plants need."""
-    deep = time_last(season, "aerated_depth")
-    return np.asarray(deep < time_last(season, "air_depth_needed") - _ROUNDING)
+    deep, needed = (time_last(season, name) for name in ("aerated_depth", "air_depth_needed"))
+    shallow = deep < needed - _ROUNDING
+    return np.asarray((time_last(season, "root_depth") > 0) & (little | shallow))
 
 
 @chunkwise
@@ -194,8 +190,7 @@ def dryness(season: xr.Dataset, *, need_limit: float = NEED_LIMIT) -> xr.Dataset
     by_cause = limited_days(season, need_limit=need_limit)
     dry = by_cause.empty | by_cause.wick
     wanted = time_last(season, "transpiration_potential")
-    asked, got = wanted.sum(axis=-1), time_last(season, "transpiration").sum(axis=-1)
-    ratio = np.divide(got, asked, out=np.full(np.shape(asked), np.nan), where=asked > 0)
+    got = time_last(season, "transpiration").sum(axis=-1)
     return dataset_of(
         season,
         {
@@ -204,7 +199,7 @@ def dryness(season: xr.Dataset, *, need_limit: float = NEED_LIMIT) -> xr.Dataset
             "empty_days": by_cause.empty.sum(axis=-1),
             "wick_days": by_cause.wick.sum(axis=-1),
             "longest_dry_spell": longest_run(dry).longest,
-            "transpiration_ratio": ratio,
+            "transpiration_ratio": share_of(got, wanted.sum(axis=-1)),
         },
     )
 
@@ -235,7 +230,5 @@ def surface_supply(season: xr.Dataset) -> xr.Dataset:
     asked, lost = time_last(season, "evaporation_potential"), time_last(season, "evaporation")
     counted = _in_reach(season)
     wanted, got = (np.where(counted, flux, 0.0).sum(axis=-1) for flux in (asked, lost))
-    share = np.divide(got, wanted, out=np.full(np.shape(wanted), np.nan), where=wanted > 0.0)
-    return dataset_of(
-        season, {"evaporation_potential_total": asked.sum(axis=-1), "surface_supply": share}
-    )
+    total, share = asked.sum(axis=-1), share_of(got, wanted)
+    return dataset_of(season, {"evaporation_potential_total": total, "surface_supply": share})

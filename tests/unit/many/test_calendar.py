@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from bedtide.errors import RangeError
-from bedtide.many import percentile
 from bedtide.many.calendar import away_calendar
 from bedtide.many.stay import away
+from bedtide.statistics import percentile
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather
 from helpers.beds import bed_with

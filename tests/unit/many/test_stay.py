@@ -8,9 +8,9 @@ import pytest
 
 from bedtide.bed import capacity, plan_area
 from bedtide.errors import InputError, RangeError
-from bedtide.many import percentile
 from bedtide.many.measures import AS_IT_IS, MEASURES
 from bedtide.many.stay import away
+from bedtide.statistics import percentile
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather
 from helpers.beds import bed_with, layered, rest_store

@@ -1,6 +1,5 @@
-"""Quantiles of groups against numpy's own, runs against a plain loop; one bed among many."""
+"""Runs against a plain loop; one bed among many."""
 
-import numpy as np
 import pytest
 import xarray as xr
 from hypothesis import given
@@ -15,28 +14,11 @@ from bedtide.readings import (
     water_account,
     wetness,
 )
-from bedtide.readings.arrays import grouped_quantile, longest_run
+from bedtide.readings.arrays import longest_run
 from bedtide.tables import terms
 from helpers.seasons import bucket_year, by_hand, drought_by_hand
 
 READINGS = [refills, wetness, dryness, water_account, by_month, by_month_of_year]
-
-
-@given(
-    st.lists(st.lists(st.integers(1, 60), min_size=0, max_size=15), min_size=1, max_size=6),
-    st.sampled_from([0.0, 0.1, 0.25, 0.5, 0.9, 1.0]),
-)
-def test_grouped_quantile_is_numpys_weibull(groups, share):
-    values = [float(value) for group in groups for value in group]
-    which = [number for number, group in enumerate(groups) for _ in group]
-    other, found = grouped_quantile(values, which, len(groups), [0.3, share])
-    assert np.array_equal(other, grouped_quantile(values, which, len(groups), 0.3), equal_nan=True)
-    for number, group in enumerate(groups):
-        if group:
-            expected = np.quantile(group, share, method="weibull")
-            assert found[number] == pytest.approx(expected)
-        else:
-            assert np.isnan(found[number])
 
 
 @given(st.lists(st.booleans(), min_size=1, max_size=40))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from bedtide.many import percentile
+from bedtide.statistics import percentile
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.many import FEW_YEARS, SELDOM, Range, chance, finite_or_none, percentile
+from bedtide.many import FEW_YEARS, SELDOM, Range
 from bedtide.report.results import rests_of
+from bedtide.statistics import chance, finite_or_none, percentile
 
 if TYPE_CHECKING:
     import xarray as xr

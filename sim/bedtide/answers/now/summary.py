@@ -26,7 +26,8 @@ from bedtide.answers.now.forecast import (
 )
 from bedtide.balance import rests_on
 from bedtide.bed import dead_storage, fitted_bed, level_of, plan_area
-from bedtide.many import percentile, priors
+from bedtide.many import priors
+from bedtide.statistics import percentile
 
 if TYPE_CHECKING:
     import xarray as xr

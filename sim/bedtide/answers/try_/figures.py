@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 from bedtide.balance import run_season
 from bedtide.bed import brimful_weight, capacity, full_level, plan_area
 from bedtide.building import build
-from bedtide.many import away, compare, finite_or_none, whole_years
+from bedtide.many import away, compare, whole_years
 from bedtide.readings import dryness, refills, wetness
+from bedtide.statistics import finite_or_none
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bedtide.errors import RangeError
-from bedtide.many import chance, percentile
+from bedtide.statistics import by_group, chance, percentile
 
 
 def test_percentile_by_hand():
@@ -27,6 +27,21 @@ def test_percentile_by_hand():
 def test_percentile_is_definition_6(values, share):
     expected = np.quantile(values, share, method="weibull")
     assert percentile(values, share) == pytest.approx(expected, rel=1e-9, abs=1e-6)
+
+
+@given(
+    st.lists(st.lists(st.integers(1, 60), min_size=0, max_size=15), min_size=1, max_size=6),
+    st.sampled_from([0.0, 0.1, 0.25, 0.5, 0.9, 1.0]),
+)
+def test_percentiles_of_groups_are_numpys_weibull(groups, share):
+    numbered = [(value, at) for at, group in enumerate(groups) for value in group][::-1]
+    values, which = zip(*numbered, strict=True) if numbered else ((), ())
+    rows = by_group(values, which, len(groups))
+    other, found = percentile(rows, [0.3, share])
+    assert np.array_equal(other, percentile(rows, 0.3), equal_nan=True)
+    for number, group in enumerate(groups):
+        expected = np.quantile(group, share, method="weibull") if group else np.nan
+        assert found[number] == pytest.approx(expected, nan_ok=True)
 
 
 def test_percentile_works_along_the_last_axis_and_leaves_nan_out():

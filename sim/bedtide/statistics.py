@@ -6,7 +6,7 @@ import math
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from bedtide.errors import RangeError
 
@@ -23,14 +23,15 @@ class Chance(NamedTuple):
     high: float
 
 
-def percentile(values: ArrayLike, share: float) -> Any:
+def percentile(values: ArrayLike, share: ArrayLike) -> Any:
     r"""Percentile of a sample along the last axis, at the Weibull plotting position.
 
     The i-th smallest of n values stands at the probability :math:`i / (n + 1)` [1]_ (definition 6
     of [2]_), linear in between; further out it is the smallest or the largest value, which says
     "at most" and "at least" and no more. NaN is left out, and NaN comes back where there is no
     value. Infinity ("longer than was looked at") counts as the largest; the percentile is
-    infinite where it lies above a finite value towards an infinite one.
+    infinite where it lies above a finite value towards an infinite one. Several shares give their
+    percentiles along a new first axis.
 
     References
     ----------
@@ -43,23 +44,37 @@ def percentile(values: ArrayLike, share: float) -> Any:
     >>> float(percentile([4.0, 2.0, 9.0], 0.5))
     4.0
     """
-    if not 0.0 <= share <= 1.0:
-        raise RangeError("share", f"{share:g} is not a probability", expected="0 to 1")
+    shares = np.asarray(share, dtype=np.float64)
+    if not ((shares >= 0.0) & (shares <= 1.0)).all():
+        raise RangeError("share", f"{shares.tolist()} is not a probability", expected="0 to 1")
     ordered = np.sort(np.asarray(values, dtype=np.float64), axis=-1)  # NaN last
-    shape = ordered.shape[:-1]
-    count = (~np.isnan(ordered)).sum(axis=-1)
     if ordered.shape[-1] == 0:
-        return np.full(shape, np.nan)[()]
-    last = np.maximum(count - 1, 0)
-    place = np.round(np.clip(share * (count + 1) - 1.0, 0.0, last), 12)
-    low = np.floor(place).astype(np.int64)
-    part = place - low
-    high = np.where(part > 0.0, np.minimum(low + 1, last), low)
-    below = np.take_along_axis(ordered, low[..., None], axis=-1)[..., 0]
-    above = np.take_along_axis(ordered, high[..., None], axis=-1)[..., 0]
+        return np.full(shares.shape + ordered.shape[:-1], np.nan)[()]
+    count = (~np.isnan(ordered)).sum(axis=-1)[..., None]
+    place = np.clip(shares.reshape(-1) * (count + 1) - 1.0, 0.0, np.maximum(count - 1, 0))
+    place = np.round(place, 12)
+    below, above = (
+        np.take_along_axis(ordered, end(place).astype(np.int64), axis=-1)
+        for end in (np.floor, np.ceil)
+    )
     step = np.subtract(above, below, out=np.zeros_like(below), where=above != below)
-    found = below + np.multiply(part, step, out=np.zeros_like(below), where=step != 0.0)
-    return np.where(count > 0, found, np.nan)[()]
+    found = np.moveaxis(below + (place - np.floor(place)) * step, -1, 0)
+    return found.reshape(shares.shape + found.shape[1:])[()]
+
+
+def by_group(values: ArrayLike, group: ArrayLike, groups: int) -> NDArray[np.float64]:
+    """Values of each group, numbered from 0, in a row of their own, NaN behind them.
+
+    >>> by_group([4.0, 2.0, 9.0], [0, 0, 2], 3)[0].tolist()
+    [4.0, 2.0]
+    """
+    group = np.asarray(group, dtype=np.int64)
+    count = np.bincount(group, minlength=groups)
+    order = np.argsort(group, kind="stable")
+    place = np.arange(group.size) - np.repeat(np.cumsum(count) - count, count)
+    found = np.full((groups, count.max(initial=0)), np.nan)
+    found[group[order], place] = np.asarray(values, dtype=np.float64)[order]
+    return found
 
 
 def finite_or_none(value: Any) -> float | int | None:
