@@ -9,11 +9,10 @@ import xarray as xr
 
 from bedtide import dryness, example_bed, refills, water_account, wetness
 from bedtide.balance import run_places
-from bedtide.balance.run import prepared
 from bedtide.column import move
 from bedtide.many import readable
 from bedtide.weather import Options, ready_places, reference_et
-from cases import record
+from cases import inputs_of, record
 
 _AS_READ = {
     "tmax": 1.0, "tmin": 1.0, "vapour_pressure": 1.0, "wind_speed": 1.0, "solar_radiation": 1.0,
@@ -65,9 +64,7 @@ class Block:
     def fresh(self) -> None:
         """What the bare column takes, which it changes."""
         crowd = [bed for bed in self.beds for _ in range(self.ready.sizes["place"])]
-        self.inputs = prepared(
-            crowd, self.ready, [self.first], days=self.days, demand=self.demand
-        ).inputs
+        self.inputs = inputs_of(crowd, self.ready, [self.first], days=self.days, demand=self.demand)
 
     def time_column(self) -> None:
         """The column alone."""

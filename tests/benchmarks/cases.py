@@ -8,14 +8,15 @@ from dataclasses import replace
 from functools import cache
 from itertools import count
 from typing import Any, NamedTuple
+from unittest.mock import patch
 
 import numpy as np
 import xarray as xr
 
 from bedtide import example_bed, read_weather, sample_weather
-from bedtide.balance.run import Inputs, prepared
+from bedtide.balance import run_many
 from bedtide.bed import Bed, bed_from_mapping, example_text, with_value
-from bedtide.column import States, move
+from bedtide.column import Beds, Cells, Columns, Days, Mixes, States, move
 from bedtide.many import whole_years
 from bedtide.mix import Mix
 
@@ -91,6 +92,36 @@ def record(years: int = 30) -> xr.Dataset:
     return read_weather(sample_weather(), end=f"{FIRST_YEAR + years - 1}-12-31")
 
 
+class Inputs(NamedTuple):
+    """All that `move` asks for, in its order."""
+
+    cells: Cells
+    mixes: Mixes
+    beds: Beds
+    days: Days
+    columns: Columns
+    states: States  # before the first day; moving them changes them
+
+
+class _Held(Exception):
+    """Carries what would have been moved."""
+
+
+def inputs_of(*run: Any, **how: Any) -> Inputs:
+    """What a run of `run_many` hands to the column."""
+
+    def caught(*inputs: Any, **_: Any) -> Any:
+        raise _Held(Inputs(*inputs))
+
+    try:
+        with patch("bedtide.balance.run.move", caught):
+            run_many(*run, **how)
+    except _Held as held:
+        found: Inputs = held.args[0]
+        return found
+    raise AssertionError("nothing was moved")
+
+
 class Work(NamedTuple):
     """A run that can be made again and again."""
 
@@ -108,15 +139,14 @@ def work(beds: Sequence[Bed], *, years: int = 30, days: int | None = None) -> Wo
     weather = record(years)
     length = weather.sizes["time"] if days is None else days
     start = weather["time"].to_numpy()[0].astype("datetime64[D]").item()
-    ready = prepared(beds, weather, [start], days=length)
-    return Work(ready.inputs, length * len(beds))
+    return Work(inputs_of(beds, weather, [start], days=length), length * len(beds))
 
 
 def summer(bed: Bed, days: int) -> Work:
     """A bed through some days of July, with rain among them."""
     weather = record(1).sel(time=slice(f"{FIRST_YEAR}-05-01", None))
     start = np.datetime64(f"{FIRST_YEAR}-07-01").item()
-    return Work(prepared([bed], weather, [start], days=days).inputs, days)
+    return Work(inputs_of([bed], weather, [start], days=days), days)
 
 
 def crowd(beds: int) -> list[Bed]:

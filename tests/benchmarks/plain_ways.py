@@ -12,10 +12,9 @@ import numpy as np
 import xarray as xr
 from numba.core.dispatcher import Dispatcher
 
-from bedtide.balance.run import Inputs
 from bedtide.column import States, move
 from bedtide.weather import reference_et
-from cases import Work
+from cases import Inputs, Work
 
 sys.path.append(str(Path(__file__).parents[1]))  # for the independent solver among the tests
 

@@ -25,10 +25,10 @@ from statistics import median
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from bedtide.balance import run_places
-from bedtide.balance.run import prepared
 from bedtide.bed import Bed, example_text, read_bed
 from bedtide.column import move
 from bedtide.weather import Options, open_places, ready_places
+from cases import inputs_of
 from helpers.region import region_of
 
 COLUMNS = 20
@@ -45,7 +45,7 @@ def column_time(grid: Path, beds: list[Bed], threads: int) -> float:
     crowd = [bed for bed in beds for _ in range(ready.sizes["place"])]
     taken = []
     for _ in range(3):
-        inputs = prepared(crowd, ready, [first], days=days, demand=demand).inputs
+        inputs = inputs_of(crowd, ready, [first], days=days, demand=demand)
         begun = time.process_time()
         move(*inputs, threads=threads)
         taken.append((time.process_time() - begun) / (len(crowd) * days))

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance.audit import balance_error, check_balance
 from bedtide.balance.demand import Demand, demand_of, due_days
 from bedtide.bed import (
     Bed,
@@ -34,8 +33,8 @@ from bedtide.column import (
     layouts_of,
     move,
 )
-from bedtide.constants import RAIN_HOURS
-from bedtide.errors import RangeError
+from bedtide.constants import BALANCE_LIMIT, BALANCE_SHARE, RAIN_HOURS
+from bedtide.errors import BalanceError, RangeError
 from bedtide.weather import usual_rain_hours
 
 if TYPE_CHECKING:
@@ -84,28 +83,6 @@ class Series(NamedTuple):
 assert Series._fields == FIGURES
 
 
-class Inputs(NamedTuple):
-    """All that :func:`bedtide.column.move` asks for, in its order."""
-
-    cells: Cells
-    mixes: Mixes
-    beds: Beds
-    days: Days
-    columns: Columns
-    states: States  # before the first day; moving them changes them
-
-
-class Prepared(NamedTuple):
-    """A run that is ready to be moved."""
-
-    inputs: Inputs  # of the column
-    start: State  # before the first day
-    demand: tuple[Demand, ...]  # of each bed, over the whole record; the same for like beds
-    windows: Index  # (time, starts) days of the record that each start runs through
-    rain: Array  # (time, columns) rain into the beds [m]; not to be written to
-    lip: Array  # (time, columns) height of the overflow's lip [m]; not to be written to
-
-
 @dataclass(frozen=True, eq=False)
 class Run:
     """Many beds stepped together: column ``b * len(starts) + s`` is bed ``b`` from start ``s``."""
@@ -117,9 +94,9 @@ class Run:
     start: State  # before the first day
     end: State  # after the last
     rain: Array  # (time, columns) rain into the beds [m]
-    demand: tuple[Demand, ...]  # of each bed, over the whole record
+    demand: tuple[Demand, ...]  # of each bed, over the whole record; the same for like beds
     windows: Index  # (time, starts) days of the record that each start runs through
-    lip: Array  # (time, columns) height of the overflow's lip [m]
+    lip: Array  # (time, columns) height of the overflow's lip [m]; not to be written to
     error: Array  # (columns,) largest error of the water balance [m]
     counts: Array  # (columns, 4) steps, passes, safe steps, and days with one [1]
     cells: Cells  # a row a layout
@@ -191,45 +168,7 @@ def run_many(
     >>> run_many([example_bed()], weather, starts, days=14).series.refill.shape
     (14, 2)
     """
-    ready = prepared(
-        beds, weather, starts, days=days, start=start, given=given, due=due, demand=demand
-    )
-    figures, kept, counts = move(*ready.inputs, profile=profile, threads=threads, progress=progress)
-    series = Series(*(values.T for values in figures))
-    error, flowed = balance_error(series, ready.start, ready.rain)
-    check_balance(error, flowed, where=", ".join(dict.fromkeys(bed.name for bed in beds)))
-    return Run(
-        beds=tuple(beds),
-        starts=tuple(starts),
-        days=days,
-        series=series,
-        start=ready.start,
-        end=_state(ready.inputs.states, series.mix_water[-1]),
-        rain=ready.rain,
-        demand=ready.demand,
-        windows=ready.windows,
-        lip=ready.lip,
-        error=error,
-        counts=counts,
-        cells=ready.inputs.cells,
-        layout=ready.inputs.beds.layout,
-        profile=kept,
-    )
-
-
-def prepared(
-    beds: Sequence[Bed],
-    weather: xr.Dataset,
-    starts: Sequence[datetime.date],
-    *,
-    days: int,
-    start: State | None = None,
-    given: Array | None = None,
-    due: NDArray[np.bool_] | None = None,
-    demand: Sequence[Demand] | None = None,
-) -> Prepared:
-    """Everything that a run of :func:`run_many` needs before it is moved, as plain arrays."""
-    axis = days_of(weather)
+    axis, several = days_of(weather), len(starts)
     windows = _windows(axis, starts, days)
     cells, mixes, layout = layouts_of(beds)
     lips = [lip_on(axis, bed.overflow) for bed in beds]
@@ -237,32 +176,48 @@ def prepared(
     different = list({id(one): one for one in each}.values())
     number = {id(one): at for at, one in enumerate(different)}
     own = [number[id(one)] for one in each]
-    bed_of = np.repeat(np.arange(len(beds)), len(starts))
-    columns = Columns(
-        bed=bed_of,
-        days=np.repeat(np.array(own, dtype=np.int64), len(starts)),
-        start=np.tile(windows[0], len(beds)),
-        due=_due(beds, axis, windows) if due is None else due,
-        given=np.zeros((0, 0)) if given is None else np.ascontiguousarray(given.T),
-    )
     if start is None:
         start = _rested(beds, cells, mixes, layout, [lip[windows[0]] for lip in lips])
-    rain = [one.rain_in[np.ascontiguousarray(windows.T)] for one in different]
-    # Time runs fastest, as in the figures of the column.
-    return Prepared(
-        Inputs(
-            cells=cells,
-            mixes=mixes,
-            beds=_beds(beds, layout, lips),
-            days=_days(different, weather),
-            columns=columns,
-            states=_states(start, cells),
+    states = _states(start, cells)
+    figures, kept, counts = move(
+        cells,
+        mixes,
+        _beds(beds, layout, lips),
+        _days(different, weather),
+        Columns(
+            bed=np.repeat(np.arange(len(beds)), several),
+            days=np.repeat(np.array(own, dtype=np.int64), several),
+            start=np.tile(windows[0], len(beds)),
+            due=_due(beds, axis, windows) if due is None else due,
+            given=np.zeros((0, 0)) if given is None else np.ascontiguousarray(given.T),
         ),
+        states,
+        profile=profile,
+        threads=threads,
+        progress=progress,
+    )
+    # Time runs fastest, as in the figures of the column.
+    fell = [one.rain_in[np.ascontiguousarray(windows.T)] for one in different]
+    rain = np.concatenate([fell[at] for at in own]).T
+    series = Series(*(values.T for values in figures))
+    error, flowed = balance_error(series, start, rain)
+    check_balance(error, flowed, where=", ".join(dict.fromkeys(bed.name for bed in beds)))
+    return Run(
+        beds=tuple(beds),
+        starts=tuple(starts),
+        days=days,
+        series=series,
         start=start,
+        end=_state(states, series.mix_water[-1]),
+        rain=rain,
         demand=tuple(each),
         windows=windows,
-        rain=np.concatenate([rain[i] for i in own]).T,
         lip=_lip_of_columns(lips, windows),
+        error=error,
+        counts=counts,
+        cells=cells,
+        layout=layout,
+        profile=kept,
     )
 
 
@@ -322,14 +277,9 @@ def _due(beds: Sequence[Bed], axis: Calendar, windows: Index) -> NDArray[np.bool
 
 def demands_of(beds: Sequence[Bed], weather: xr.Dataset) -> list[Demand]:
     """What each bed is brought and asked for; like beds share one."""
-    known: dict[object, Demand] = {}
-    found = []
-    for bed in beds:
-        key = asking(bed)
-        if key not in known:
-            known[key] = demand_of(bed, weather)
-        found.append(known[key])
-    return found
+    like = {asking(bed): bed for bed in beds}
+    known = {key: demand_of(bed, weather) for key, bed in like.items()}
+    return [known[asking(bed)] for bed in beds]
 
 
 def asking(bed: Bed) -> object:
@@ -389,15 +339,10 @@ def _lip_of_columns(lips: Sequence[Array], windows: Index) -> Array:
 
 
 def _beds(beds: Sequence[Bed], layout: Index, lips: Sequence[Array]) -> Beds:
+    rules = [(bed.watering.when, bed.watering.share) for bed in beds]
     lip = np.stack(lips)
     if (lip == lip[:, :1]).all():
         lip = lip[:, :1]
-    rule = [bed.watering for bed in beds]
-    share = [each.share if each.when == "below share" else np.inf for each in rule]
-    volume = [
-        np.inf if bed.watering.volume is None else bed.watering.volume / plan_area(bed)
-        for bed in beds
-    ]
     return Beds(
         layout=layout,
         surface=np.array([surface_height(bed) for bed in beds]),
@@ -405,8 +350,8 @@ def _beds(beds: Sequence[Bed], layout: Index, lips: Sequence[Array]) -> Beds:
         roots_from=np.array([lowest_roots(bed) for bed in beds]),
         dead=np.array([dead_storage(bed) for bed in beds]),
         lip=np.ascontiguousarray(lip),
-        below=np.array(share, dtype=np.float64),
-        volume=np.array(volume),
+        below=np.array([share if when == "below share" else np.inf for when, share in rules]),
+        volume=np.array([(bed.watering.volume or np.inf) / plan_area(bed) for bed in beds]),
     )
 
 
@@ -427,14 +372,10 @@ def _rested(
         stored[b], level[b] = begun[which], level_of(begun, bed)[which]
     row = np.repeat(layout, lips[0].size)
     states = at_rest(cells, mixes, row, stored.reshape(-1), level.reshape(-1))
-    water = np.where(_real(cells)[row], cells.water[row], 0.0)
+    real = np.arange(cells.centre.shape[1]) < cells.number[row, None]  # not padding
+    water = np.where(real, cells.water[row], 0.0)
     # In order, not in numpy's pairs: the same for a bed whatever longer ones stand beside it.
     return _state(states, np.cumsum(water * states.content, axis=1)[:, -1])
-
-
-def _real(cells: Cells) -> NDArray[np.bool_]:
-    """Which cells of each layout are not padding."""
-    return np.arange(cells.centre.shape[1]) < cells.number[:, None]
 
 
 def _states(state: State, cells: Cells) -> States:
@@ -451,3 +392,42 @@ def _states(state: State, cells: Cells) -> States:
 def _state(states: States, mix_water: Array) -> State:
     open_water, level, standing, step = states.rest.T.copy()
     return State(open_water, level, standing, step, states.content, states.place, mix_water.copy())
+
+
+# --- the water account, closed from the series alone --------------------------------------------
+
+
+def balance_error(series: Series, start: State, rain: Array) -> tuple[Array, Array]:
+    """Water that a run made out of nothing, and all that flowed (columns,) [m].
+
+    The first is the largest over the days of: what is stored, less what was stored at the start,
+    less what came in, plus what left; of the whole bed and of the reservoir alone.
+    """
+    begun = start.open_water + start.mix_water + start.standing
+    stored = series.open_water + series.mix_water + series.standing_water
+    came = np.cumsum(rain + series.refill, axis=0)
+    left = np.cumsum(
+        series.transpiration + series.evaporation + series.overflow + series.rim_spill, axis=0
+    )
+    whole = np.abs(stored - begun - came + left)
+    reservoir = np.cumsum(series.refill - series.rise - series.overflow, axis=0)
+    part = np.abs(series.open_water - start.open_water - reservoir)
+    return np.maximum(whole, part).max(axis=0), came[-1] + left[-1]
+
+
+def check_balance(error: Array, flowed: Array, *, where: str) -> None:
+    """Refuse a run that made or lost water.
+
+    That is over a millionth of a millimetre, and over a part in 10^12 of what flowed, which only
+    beds see that take hundreds of metres of water; or not a number.
+    """
+    bad = ~(error <= np.maximum(BALANCE_LIMIT, BALANCE_SHARE * flowed))
+    if bad.any():
+        worst = float(np.max(np.where(np.isnan(error), np.inf, error)))
+        raise BalanceError(
+            where,
+            f"the water account of {int(bad.sum())} of {error.size} runs is off by up to "
+            f"{worst * 1000:.3g} mm",
+            expected="no more than 1e-6 mm",
+            hint="This is a fault of bedtide, not of your files; please report it with them.",
+        )

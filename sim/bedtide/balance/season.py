@@ -32,6 +32,8 @@ from bedtide.weather import doubts
 if TYPE_CHECKING:
     import xarray as xr
 
+Variables = Mapping[str, tuple[Sequence[str], Any]]  # dimensions and values by name
+
 CONVENTIONS = "CF-1.8"
 _LONE = (
     f"The bed stands alone in sun and wind, where plants use {EXPOSURES['lone bed']:g} times what "
@@ -117,96 +119,84 @@ def season_of_places(
 
     weather = weather.transpose("place", "time", ...)
     count, fit = weather.sizes["place"], places_with(weather, first, days)
-    values: dict[str, tuple[Sequence[str], Any]] = {}
     ran = weather.isel(place=fit if fit.size else [0])
     if not fit.size:  # to see what comes back
         ran = ran.assign({name: xr.zeros_like(ran[name]) for name in ASKED})
     run = run_places([bed], ran, [first], days=days, profile=True, threads=threads)
-    found = {**columns_of(run, range(run.error.size)), "balance_error": ((), run.error)}
+    values: dict[str, tuple[Sequence[str], Any]] = {}
+    found = {**_columns(run, range(run.error.size)), "balance_error": ((), run.error)}
     for name, (dims, own) in found.items():
         whole = np.full((count, *own.shape[1:]), np.nan)
         whole[fit] = own[: fit.size]
         values[name] = (("place", *dims), whole)
-    time = weather["time"].to_numpy()[run.windows[:, 0]]
-    return bed_dataset(
-        run,
-        0,
-        values,
-        coords={"time": time, **{str(k): v for k, v in weather["place"].coords.items()}},
-        attrs=rests_on([bed], weather, time),
-    )
+    return _bed_dataset(run, 0, values, weather, coords=dict(weather["place"].coords))
 
 
 def _date(day: datetime.date | str, where: str) -> datetime.date:
     """Day from a date or its text; a time of day is dropped."""
     try:
-        whole = datetime.date.fromisoformat(str(day)[:10])
+        return datetime.date.fromisoformat(str(day)[:10])
     except ValueError:
+        expected = '"2027-04-01" or a date'
         raise RangeError(
-            where, f"{day!r} is not a day of the calendar", expected='"2027-04-01" or a date'
+            where, f"{day!r} is not a day of the calendar", expected=expected
         ) from None
-    return whole
 
 
 def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Dataset:
     """One column of a run, a bed from a start, as :func:`run_season` gives it."""
-    b, s = divmod(column, len(run.starts))
-    values = {name: (dims, each[0]) for name, (dims, each) in columns_of(run, [column]).items()}
-    window = run.windows[:, s]
-    return bed_dataset(
-        run,
-        b,
-        values,
-        coords={"time": weather["time"].to_numpy()[window]},
-        attrs={
-            "balance_error": float(run.error[column]),
-            **rests_on([run.beds[b]], weather, weather["time"].to_numpy()[window]),
-        },
-    )
+    values: Variables = {
+        name: (dims, each[0]) for name, (dims, each) in _columns(run, [column]).items()
+    }
+    error = {"balance_error": float(run.error[column])}
+    return _bed_dataset(run, column, values, weather, attrs=error)
 
 
-def columns_of(run: Run, which: Sequence[int]) -> dict[str, tuple[tuple[str, ...], Array]]:
+def _columns(run: Run, which: Sequence[int]) -> dict[str, tuple[tuple[str, ...], Array]]:
     """Dimensions and values (column, ...) of some columns of like beds, by name of the glossary."""
-    own = list(which)
+    own = np.array(which)
     beds, starts = np.divmod(own, len(run.starts))
     demands = [(run.demand[b], run.windows[:, s]) for b, s in zip(beds, starts, strict=True)]
-    time = ("time",)
-    values: dict[str, tuple[tuple[str, ...], Array]] = {
-        name: (time, array.T[own]) for name, array in variables_of(run).items()
+    names = {name: name for name in ("rain", "et0", "kcb", "cover", "root_depth")}
+    daily = {name: array.T[own] for name, array in variables_of(run).items()} | {
+        name: np.stack([getattr(demand, field)[window] for demand, window in demands])
+        for name, field in (names | {"evaporation_potential": "energy"}).items()
     }
-
-    def asked(name: str) -> Array:
-        return np.stack([getattr(demand, name)[window] for demand, window in demands])
-
-    for name in ("rain", "et0", "kcb", "cover"):
-        values[name] = (time, asked(name))
     bed = run.beds[beds[0]]
     reach = surface_height(bed) - lowest_roots(bed)  # what a deep root finds here
-    values["root_depth"] = (time, np.minimum(asked("root_depth"), reach))
-    values["evaporation_potential"] = (time, asked("energy"))
-    start, counts = run.start, run.counts.astype(np.float64)
-    values["start_open_water"] = ((), start.open_water[own])
-    values["start_mix_water"] = ((), start.mix_water[own])
-    values["start_standing_water"] = ((), start.standing[own])
-    values["safe_steps"], values["safe_step_days"] = ((), counts[own, 2]), ((), counts[own, 3])
+    daily["root_depth"] = np.minimum(daily["root_depth"], reach)
+    once = {
+        "start_open_water": run.start.open_water,
+        "start_mix_water": run.start.mix_water,
+        "start_standing_water": run.start.standing,
+        "safe_steps": run.counts[:, 2],
+        "safe_step_days": run.counts[:, 3],
+    }
+    values: dict[str, tuple[tuple[str, ...], Array]] = {
+        **{name: (("time",), each) for name, each in daily.items()},
+        **{name: ((), each[own]) for name, each in once.items()},
+    }
     if run.profile.size:
         count = int(run.cells.number[run.layout[beds[0]]])
         values["water_content"] = (("time", "height"), run.profile[own, :, :count])
     return values
 
 
-def bed_dataset(
+def _bed_dataset(
     run: Run,
-    b: int,
-    values: Mapping[str, tuple[Sequence[str], Any]],
+    column: int,
+    values: Variables,
+    weather: xr.Dataset,
     *,
-    coords: Mapping[str, Any],
-    attrs: Mapping[str, Any],
+    coords: Mapping[Any, Any] | None = None,
+    attrs: Mapping[str, Any] | None = None,
 ) -> xr.Dataset:
-    """Dataset of (dims, values) of one bed of a run, with its measures and its description."""
+    """Dataset of the bed of a column, with its measures, its description and what it rests on."""
+    b, s = divmod(column, len(run.starts))
     bed, row = run.beds[b], int(run.layout[b])
+    time = weather["time"].to_numpy()[run.windows[:, s]]
     heights = {"height": run.cells.centre[row, : int(run.cells.number[row])]}
-    measures: dict[str, tuple[Sequence[str], Any]] = {
+    measures: Variables = {
         "plan_area": ((), plan_area(bed)),
         "dead_storage": ((), dead_storage(bed)),
         "surface_height": ((), surface_height(bed)),
@@ -214,12 +204,13 @@ def bed_dataset(
     }
     return run_dataset(
         {**values, **measures},
-        coords={**coords, **(heights if run.profile.size else {})},
+        coords={"time": time, **(coords or {}), **(heights if run.profile.size else {})},
         attrs={
             "title": bed.name,
             "bed_description": bed_text(bed),
             "overflow": bed.overflow.state,
-            **attrs,
+            **(attrs or {}),
+            **rests_on([bed], weather, time),
         },
     )
 
@@ -334,7 +325,7 @@ def _share_of_store(open_water: Array, cap: Array, dead: Array) -> Array:
 
 
 def run_dataset(
-    variables: Mapping[str, tuple[Sequence[str], Any]],
+    variables: Variables,
     *,
     coords: Mapping[str, Any],
     attrs: Mapping[str, Any],

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from bedtide.balance import run_many
-from bedtide.balance.audit import balance_error, check_balance
+from bedtide.balance.run import balance_error, check_balance
 from bedtide.constants import BALANCE_LIMIT, BALANCE_SHARE
 from bedtide.errors import BalanceError
 from helpers.beds import bed_with
