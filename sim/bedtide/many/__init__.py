@@ -4,7 +4,7 @@ from bedtide.many.calendar import away_calendar, with_calendar_range
 from bedtide.many.choice import Reason, choose
 from bedtide.many.comparison import YEARS_DRAWN, Ranges, compare, compare_ranges
 from bedtide.many.doubt import SELDOM, Range, drawn_beds, drawn_demand, near, priors, ranges_of
-from bedtide.many.leaving import FEW_YEARS, FOLLOWED, NEVER, SPIN_UP, first_day, kept, room_in
+from bedtide.many.leaving import FEW_YEARS, FOLLOWED, NEVER, SPIN_UP, first_day, kept, room_around
 from bedtide.many.measures import fitting_drum
 from bedtide.many.places import BY_MONTH, Ask, no_figures, place_figures, suited, years_of
 from bedtide.many.runs import readable
@@ -65,7 +65,7 @@ __all__ = [
     "ranges_of",
     "readable",
     "repeated",
-    "room_in",
+    "room_around",
     "spell_ranges",
     "suited",
     "varied_beds",

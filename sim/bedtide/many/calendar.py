@@ -11,20 +11,21 @@ from numpy.typing import NDArray
 
 from bedtide.balance import run_dataset
 from bedtide.bed import Bed, dead_storage, plan_area
-from bedtide.errors import RangeError, in_range
+from bedtide.errors import Option, RangeError, in_range
 from bedtide.many.doubt import SELDOM, Drawn, drawn_beds
 from bedtide.many.leaving import (
     FEW_YEARS,
     FOLLOWED,
     SPIN_UP,
     Starts,
-    left_alone,
-    room_in,
+    drawn_alone,
+    room_around,
     safe_days,
     season_left,
     standing,
+    whole_answer,
+    years_of_record,
 )
-from bedtide.many.stay import whole_answer
 from bedtide.many.years import every_year
 from bedtide.statistics import HIGH, LOW, percentile
 from bedtide.tables import attributes
@@ -55,41 +56,34 @@ def away_calendar(
     fewer than ten years the dates up to ten days before and after are counted with each. `drawn`
     is one bed of :func:`bedtide.many.drawn_beds` to run in the place of `bed`.
     """
-    in_range(level, 0.0, 1.0, where="level", unit="")
+    in_range(level, 0.0, 1.0, where=Option("level"), unit="")
+    years = years_of_record(weather)
     leaves = [
-        datetime.date(_PLAIN_YEAR, 1, 1) + datetime.timedelta(days=at) for at in range(0, 365, STEP)
+        datetime.date(_PLAIN_YEAR, 1, 1) + datetime.timedelta(at) for at in range(0, 365, STEP)
     ]
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    years = np.arange(axis[0].item().year, axis[-1].item().year + 1)
-    room = room_in(weather)
-    cases = [
-        (row, column, day.replace(year=int(y)))
-        for row, day in enumerate(leaves)
-        for column, y in enumerate(years)
-        if room(day.replace(year=int(y)), followed).fits(SPIN_UP, followed)
-    ]
-    if not cases:
+    each = [[day.replace(year=year) for year in years] for day in leaves]
+    dates = np.array(each, dtype="datetime64[D]")
+    known = room_around(weather, dates, followed).fits(SPIN_UP, followed)
+    if not known.any():
         raise RangeError(
             "weather record",
             f"none of its years has {SPIN_UP} days before a date of leaving and {followed} after",
             expected=f"at least {SPIN_UP + followed} days without long gaps",
         )
-    sets = drawn or Drawn(
-        [_yearly(bed, year or _latest_year(bed), followed)], np.ones(1), np.ones(1)
-    )
+    sets = drawn or Drawn([_yearly(bed, year, followed)], np.ones(1), np.ones(1))
     (yearly,) = sets.beds
     grows = [standing(yearly, day) for day in leaves]
-    over = [season_left(yearly, day, followed) for day in leaves]
-    lasted, anyway = (np.full((len(leaves), years.size), np.nan) for _ in range(2))
+    lasted, anyway = np.full((2, *known.shape), np.nan)
     error = 0.0
     # Nobody plants meanwhile: dates of leaving with the same plants in the bed are run together.
-    for grown in dict.fromkeys(grows[row] for row, _, _ in cases):
-        rows, columns, dates = zip(*(c for c in cases if grows[c[0]] == grown), strict=True)
-        starts = Starts(dates, years[list(columns)], np.zeros(len(dates), int), SPIN_UP, followed)
-        found = left_alone(sets, weather, starts, level, leave=leaves[rows[0]], days=followed)
-        lasted[rows, columns], anyway[rows, columns] = found.lasted[0], found.anyway[0]
-        error = max(error, float(found.run.error.max()))
-    independent = len({column for _, column, _ in cases})
+    for grown in dict.fromkeys(grows):
+        own = known & np.array([each == grown for each in grows])[:, None]
+        if own.any():
+            starts, leave = Starts(dates[own], SPIN_UP, followed), leaves[grows.index(grown)]
+            found = drawn_alone(sets, weather, starts, leave=leave, level=level, days=followed)
+            lasted[own], anyway[own] = found.lasted[0], found.anyway[0]
+            error = max(error, float(found.run.error.max()))
+    independent = int(known.any(axis=0).sum())
     pooled = _pooled(lasted) if independent < FEW_YEARS else lasted
     values = {
         "days_lasted": (("leave", "year"), lasted),
@@ -98,13 +92,16 @@ def away_calendar(
         "days_middle": (("leave",), safe_days(pooled, followed, 0.5)),
         "case_count": (("leave",), (~np.isnan(pooled)).sum(axis=1)),
         "plantings_standing": (("leave",), [len(grown) for grown in grows]),
-        "season_left": (("leave",), [n or np.inf for n in over]),
+        "season_left": (
+            ("leave",),
+            [season_left(yearly, day, followed) or np.inf for day in leaves],
+        ),
         "plan_area": ((), plan_area(bed)),
         "dead_storage": ((), dead_storage(bed)),
     }
     return run_dataset(
         values,
-        coords={"leave": [f"{day:%m-%d}" for day in leaves], "year": years},
+        coords={"leave": [f"{day:%m-%d}" for day in leaves], "year": list(years)},
         attrs={
             "days_followed": followed,
             "start_level": level,
@@ -127,7 +124,7 @@ def with_calendar_range(
     progress: Callable[[float], None] | None = None,
 ) -> xr.Dataset:
     """A calendar with the range of its safe days over the drawn beds that work."""
-    sets = drawn_beds(_yearly(bed, year or _latest_year(bed), FOLLOWED), CALENDAR_DRAWS)
+    sets = drawn_beds(_yearly(bed, year, FOLLOWED), CALENDAR_DRAWS)
     found = []
     for at in range(1, len(sets.beds)):
         one = Drawn([sets.beds[at]], sets.rain[at : at + 1], sets.drying[at : at + 1])
@@ -151,17 +148,16 @@ def _keeps(calendar: xr.Dataset) -> bool:
     return bool(cases.size == 0 or (cases > 0).mean() <= SELDOM)
 
 
-def _yearly(bed: Bed, year: int, followed: int) -> Bed:
-    """The bed with all its dates returning every year, over a year and what follows."""
-    first = datetime.date(year, 1, 1) - datetime.timedelta(days=SPIN_UP)
-    last = datetime.date(year, 12, 31) + datetime.timedelta(days=followed)
-    return every_year(bed, first, last)[0]
+def _yearly(bed: Bed, year: int | None, followed: int) -> Bed:
+    """The bed with all its dates returning every year, over a year and what follows.
 
-
-def _latest_year(bed: Bed) -> int:
-    """Year of the latest planting with a full date; any year where there is none."""
+    Without a year that of its latest planting with a full date, or any where there is none.
+    """
     dated = [p.planted.year for p in bed.plantings if isinstance(p.planted, datetime.date)]
-    return max(dated, default=_PLAIN_YEAR)
+    chosen = year or max(dated, default=_PLAIN_YEAR)
+    first = datetime.date(chosen, 1, 1) - datetime.timedelta(days=SPIN_UP)
+    last = datetime.date(chosen, 12, 31) + datetime.timedelta(days=followed)
+    return every_year(bed, first, last)[0]
 
 
 def _pooled(lasted: NDArray[np.float64]) -> NDArray[np.float64]:

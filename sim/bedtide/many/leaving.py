@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, NamedTuple
+from itertools import compress
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Demand, Run, State, run_many, variables_of
-from bedtide.bed import Bed, Watering, capacity, dead_storage, level_of, lip_on
+from bedtide.balance import Demand, Run, State, rests_on, run_many, variables_of
+from bedtide.bed import Bed, Watering, bed_text, capacity, dead_storage, level_of, lip_on
 from bedtide.crop import Planting, season_length
-from bedtide.errors import RangeError
+from bedtide.errors import Option, RangeError
 from bedtide.many.doubt import Drawn, drawn_demand
 from bedtide.many.years import MOST_FILLED, on_that_day
 from bedtide.readings import EMPTY, NEED_LIMIT
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
     import xarray as xr
 
 Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+Days = NDArray[np.datetime64]
 
 NEVER = Watering("never")  # nobody fills
 EVERY_MORNING = Watering("below share", share=1.0)  # somebody fills to the lip every morning
@@ -41,47 +45,53 @@ NEIGHBOURS = (-10, -5, 5, 10)  # neighbouring dates, as days from the date of le
 
 
 class Room(NamedTuple):
-    """What a record has around a day."""
+    """What a record has around each of some dates."""
 
-    before: int  # days before it [d]
-    after: int  # days from it on [d]
-    gappy: bool  # whether too many of the days asked for are filled gaps
+    before: Index  # days before it [d]
+    after: Index  # days from it on [d]
+    gappy: Flags  # whether too many of the days asked for are filled gaps
 
-    def fits(self, before: int, after: int) -> bool:
+    def fits(self, before: int, after: int) -> Flags:
         """Whether there are that many days [d], and few gaps."""
-        return self.before >= before and self.after >= after and not self.gappy
+        return np.asarray((self.before >= before) & (self.after >= after) & ~self.gappy)
 
 
-def room_in(weather: xr.Dataset) -> Callable[[datetime.date, int], Room]:
-    """Room of a record around a day, and whether that many days from it on will do."""
+def room_around(weather: xr.Dataset, dates: Sequence[datetime.date] | Days, days: int) -> Room:
+    """Room of a record around dates, and whether so many days [d] from each on will do."""
     axis = weather["time"].to_numpy().astype("datetime64[D]")
-    first, size = axis[0].item(), axis.size
-    marked = weather["filled"].to_numpy() if "filled" in weather else np.zeros(size, dtype=bool)
-    total = np.concatenate([[0], np.cumsum(marked)])
-
-    def room(day: datetime.date, days: int) -> Room:
-        at = (day - first).days
-        whole = at >= 0 and at + days <= size
-        filled = total[at + days] - total[at] if whole else 0
-        return Room(at, size - at, bool(filled > MOST_FILLED * days))
-
-    return room
+    before = (np.asarray(dates, dtype="datetime64[D]") - axis[0]).astype(np.int64)
+    marked = weather["filled"].to_numpy() if "filled" in weather else np.zeros(axis.size, bool)
+    total = np.append(0, np.cumsum(marked))
+    ends = (np.clip(before + more, 0, axis.size) for more in (0, days))
+    first, last = (total[end] for end in ends)
+    return Room(before, axis.size - before, last - first > MOST_FILLED * days)
 
 
 class Starts(NamedTuple):
     """The cases of a stay away: one start each."""
 
-    dates: tuple[datetime.date, ...]  # day of leaving; the years' own dates first, then neighbours
-    years: NDArray[np.int64]  # that each belongs to
-    offsets: NDArray[np.int64]  # days from the date of leaving, 0 for the date itself [d]
+    dates: Days  # day of leaving; the years' own dates first, then neighbours
     spin_up: int  # days with the bed's own watering before [d]
     horizon: int  # days that each case is followed [d]
+    offsets: Index | int = 0  # days from the date of leaving, 0 for the date itself [d]
     gaps: tuple[int, ...] = ()  # years left out because too much of their weather was filled in
+
+    @property
+    def years(self) -> Index:
+        """The year that each belongs to."""
+        own: Days = self.dates - self.offsets
+        return own.astype("datetime64[Y]").astype(np.int64) + 1970
 
     @property
     def independent(self) -> int:
         """How many different years there are [1]."""
         return int(np.unique(self.years).size)
+
+
+def years_of_record(weather: xr.Dataset) -> range:
+    """Every year of which a record has a day."""
+    first, last = weather["time"].to_numpy()[[0, -1]].astype("datetime64[D]").tolist()
+    return range(first.year, last.year + 1)
 
 
 def starts_of(weather: xr.Dataset, leave: datetime.date, *, days: int, horizon: int) -> Starts:
@@ -90,41 +100,37 @@ def starts_of(weather: xr.Dataset, leave: datetime.date, *, days: int, horizon: 
     A year counts with all days of the stay in the record; each is followed to the horizon as far
     as the record allows.
     """
-    first, last = (weather["time"].to_numpy()[at].astype("datetime64[D]").item() for at in (0, -1))
-    room = room_in(weather)
-    dates = [on_that_day(leave, year) for year in range(first.year, last.year + 1)]
-    found = {day: room(day, days) for day in dates}
-    found = {day: had for day, had in found.items() if had.before >= 0 and had.after >= days}
-    if not found:
+    years = years_of_record(weather)
+    own = np.array([on_that_day(leave, year) for year in years], dtype="datetime64[D]")
+    room = room_around(weather, own, days)
+    whole, real = (room.before >= 0) & (room.after >= days), room.fits(0, days)
+    if not whole.any():
+        first, last = weather["time"].to_numpy()[[0, -1]].astype("datetime64[D]")
         raise RangeError(
-            "leave",
+            Option("leave"),
             f"not one year of the weather record has {days} days from {leave:%m-%d} on",
             expected=f"a stay within {first} to {last}, in at least one of its years",
         )
-    real = {day: had for day, had in found.items() if not had.gappy}
-    if not real:
+    if not real.any():
         raise RangeError(
-            "leave",
-            f"zero years are left: in each of the {len(found)} years that hold the stay more "
+            Option("leave"),
+            f"zero years are left: in each of the {whole.sum()} years that hold the stay more "
             f"than {MOST_FILLED:.0%} of its days are filled gaps",
             hint="Find weather with fewer gaps; what was filled in says nothing about bad years",
         )
-    spin_up = SPIN_UP
-    own = [day for day, had in real.items() if had.fits(SPIN_UP, horizon)]
-    near: list[tuple[int, datetime.date]] = []
-    if len(own) < FEW_YEARS:
-        own = list(real)
-        spin_up = min(SPIN_UP, *(had.before for had in real.values()))
-        horizon = min(horizon, *(had.after for had in real.values()))
-        near = [(offset, day) for day in own for offset in NEIGHBOURS]
-    cases = [(day.year, 0, day) for day in own]
-    for offset, day in near:
-        beside = day + datetime.timedelta(days=offset)
-        if room(beside, days).fits(spin_up, horizon):
-            cases.append((day.year, offset, beside))
-    years, offsets, starts = zip(*cases, strict=True)
-    gaps = tuple(day.year for day in found if day not in real)
-    return Starts(starts, np.array(years), np.array(offsets), spin_up, horizon, gaps)
+    spin_up, chosen = SPIN_UP, room.fits(SPIN_UP, horizon)
+    near: tuple[int, ...] = ()
+    if chosen.sum() < FEW_YEARS:
+        near, chosen = NEIGHBOURS, real
+        spin_up = min(SPIN_UP, int(room.before[real].min()))
+        horizon = min(horizon, int(room.after[real].min()))
+    at = np.flatnonzero(chosen)
+    offsets = np.append(np.zeros_like(at), np.tile(np.array(near, dtype=at.dtype), at.size))
+    at = np.append(at, np.repeat(at, len(near)))
+    dates: Days = own[at] + offsets.astype("timedelta64[D]")
+    fits = room_around(weather, dates, days).fits(spin_up, horizon)
+    gaps = tuple(compress(years, whole & ~real))
+    return Starts(dates[fits], spin_up, horizon, offsets[fits], gaps)
 
 
 # --- what stands in the bed -------------------------------------------------------------------
@@ -175,24 +181,22 @@ def eve_of(
     topped: bool = False,
 ) -> State:
     """Stores on the eve of leaving, by each bed's own watering; `topped`, filled that day."""
-    before, own = starts.spin_up, [kept(bed) for bed in beds]
-    if before == 0:
-        return run_many(own, weather, starts.dates, days=1, demand=demand).start
+    own, first = [kept(bed) for bed in beds], starts.dates - starts.spin_up
+    filled = [replace(bed, watering=EVERY_MORNING) for bed in beds]
+    last = int(topped and starts.spin_up > 0)
     end = None
-    if before > topped:
-        first = [day - datetime.timedelta(days=before) for day in starts.dates]
-        end = run_many(own, weather, first, days=before - topped, demand=demand).end
-    if topped:
-        filled = [replace(bed, watering=EVERY_MORNING) for bed in beds]
-        last = [day - datetime.timedelta(days=1) for day in starts.dates]
-        end = run_many(filled, weather, last, days=1, start=end, demand=demand).end
-    assert end is not None
-    return end
+    for tended, days in ((own, starts.spin_up - last), (filled, last)):
+        if days:
+            end = run_many(tended, weather, first.tolist(), days=days, start=end, demand=demand).end
+            first = first + days
+    return end or run_many(own, weather, first.tolist(), days=1, demand=demand).start
 
 
-def morning(beds: Sequence[Bed], dates: Sequence[datetime.date], eve: State, level: float) -> State:
+def morning(
+    beds: Sequence[Bed], dates: Sequence[datetime.date] | Days, eve: State, level: float
+) -> State:
     """Stores on the morning of leaving, (beds x dates), each reservoir set to its level [1]."""
-    days = np.array(dates, dtype="datetime64[D]")
+    days = np.asarray(dates, dtype="datetime64[D]")
     water, height = [], []
     for bed in beds:
         full = capacity(bed, lip_on(days, bed.overflow))
@@ -212,50 +216,54 @@ class Left(NamedTuple):
     lasted: Array  # days before the first on which the plants go short [d]
     half: Array  # days before the first on which they get less than half [d]
     empty: Array  # days before the first that ends with the reservoir empty [d]
-    anyway: NDArray[np.int64]  # days of the stay on which the twin goes short too [d]
-
-
-def followed(
-    beds: Sequence[Bed],
-    weather: xr.Dataset,
-    starts: Starts,
-    begun: State,
-    demand: Sequence[Demand],
-    *,
-    days: int,
-) -> Left:
-    """Beds left alone from the stores of that morning, for a stay of some days [d]."""
-    twins = [replace(bed, watering=rule) for rule in (NEVER, EVERY_MORNING) for bed in beds]
-    begun = State(*(np.concatenate([values, values]) for values in begun))
-    run = run_many(
-        twins, weather, starts.dates, days=starts.horizon, start=begun, demand=[*demand, *demand]
-    )
-    shape = (starts.horizon, 2, len(beds), len(starts.dates))
-    dead = np.repeat([dead_storage(bed) for bed in twins], len(starts.dates))
-    failing, half = (short(run, share).reshape(shape) for share in (NEED_LIMIT, HALF))
-    empty = (run.series.open_water - dead < EMPTY).reshape(shape)
-    lasted, troubled, emptied = (first_day(marked[:, 0]) for marked in (failing, half, empty))
-    return Left(run, lasted, troubled, emptied, failing[:days, 1].sum(axis=0))
+    anyway: Index  # days of the stay on which the twin goes short too [d]
 
 
 def left_alone(
+    beds: Sequence[Bed],
+    weather: xr.Dataset,
+    starts: Starts,
+    eve: State,
+    *,
+    level: float,
+    days: int,
+    demand: Sequence[Demand],
+) -> Left:
+    """Beds left from their stores of the eve, set to a level [1], for a stay of some days [d]."""
+    begun = morning(beds, starts.dates, eve, level)
+    run = run_many(
+        [replace(bed, watering=rule) for rule in (NEVER, EVERY_MORNING) for bed in beds],
+        weather,
+        starts.dates.tolist(),
+        days=starts.horizon,
+        start=State(*(np.concatenate([values, values]) for values in begun)),
+        demand=[*demand, *demand],
+    )
+    failing, half, gone = (
+        marked.reshape(starts.horizon, 2, len(beds), -1)
+        for marked in (short(run, NEED_LIMIT), short(run, HALF), empty(run))
+    )
+    lasted, troubled, emptied = (first_day(marked[:, 0]) for marked in (failing, half, gone))
+    return Left(run, lasted, troubled, emptied, failing[:days, 1].sum(axis=0))
+
+
+def drawn_alone(
     drawn: Drawn,
     weather: xr.Dataset,
     starts: Starts,
-    level: float,
     *,
     leave: datetime.date,
+    level: float,
     days: int,
 ) -> Left:
     """All the beds that one might be, each with what stands in it on the day of leaving."""
     eve = eve_of(drawn.beds, weather, starts, demand=drawn_demand(drawn, weather))
     beds = [replace(bed, plantings=standing(bed, leave)) for bed in drawn.beds]
-    begun = morning(beds, starts.dates, eve, level)
     demand = drawn_demand(drawn._replace(beds=beds), weather)
-    return followed(beds, weather, starts, begun, demand, days=days)
+    return left_alone(beds, weather, starts, eve, level=level, days=days, demand=demand)
 
 
-def short(run: Run, share: float) -> NDArray[np.bool_]:
+def short(run: Run, share: float) -> Flags:
     """Days on which the plants ask for water and get less than a share of it, (time, columns).
 
     With `NEED_LIMIT` it is the dry day of :func:`bedtide.readings.dryness`.
@@ -265,7 +273,13 @@ def short(run: Run, share: float) -> NDArray[np.bool_]:
     return np.asarray((wanted > 0.0) & (values["transpiration"] < share * wanted))
 
 
-def first_day(marked: NDArray[np.bool_]) -> Array:
+def empty(run: Run) -> Flags:
+    """Days that end with nothing in the reservoir that the mix can reach, (time, columns)."""
+    dead = np.repeat([dead_storage(bed) for bed in run.beds], len(run.starts))
+    return np.asarray(run.series.open_water - dead < EMPTY)
+
+
+def first_day(marked: Flags) -> Array:
     """Days before the first marked one, infinite where there is none.
 
     A day counts from morning to morning: a case that lasts 11 days fails its plants on the twelfth.
@@ -282,3 +296,13 @@ def safe_days(lasted: Array, horizon: int, share: float = 1.0 - SAFE) -> Array:
     # that failed is no more than is known.
     found = np.floor(percentile(np.minimum(lasted, horizon), share) + 1e-9)
     return np.where(found >= horizon, np.inf, found)
+
+
+def whole_answer(bed: Bed, weather: xr.Dataset, error: float) -> dict[str, Any]:
+    """What every answer says of its bed, its weather and its balance [m], as attributes."""
+    return {
+        "title": bed.name,
+        "bed_description": bed_text(bed),
+        "balance_error": error,
+        **rests_on([bed], weather),
+    }

@@ -21,7 +21,7 @@ from bedtide.many.leaving import (
     first_day,
     kept,
     morning,
-    room_in,
+    room_around,
     safe_days,
     season_left,
     short,
@@ -207,12 +207,7 @@ def _days_left_alone(
     own = [one_place(ready, at) for at in range(places)]
     years = range(int(own[0]["time"].dt.year[0]), int(own[0]["time"].dt.year[-1]) + 1)
     each = [on_that_day(leave, year) for year in years]
-    good: Any = np.array(
-        [
-            [room(day, FOLLOWED).fits(SPIN_UP, FOLLOWED) for day in each]
-            for room in map(room_in, own)
-        ]
-    )
+    good: Any = np.array([room_around(o, each, FOLLOWED).fits(SPIN_UP, FOLLOWED) for o in own])
     dates = [day for day, some in zip(each, good.any(axis=0), strict=True) if some]
     if not dates:
         return np.full((len(beds), places), np.nan)

@@ -8,47 +8,39 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from bedtide.balance import (
-    Demand,
-    Run,
-    State,
-    demand_of,
-    rests_on,
-    run_dataset,
-    run_many,
-    variables_of,
-)
-from bedtide.bed import Bed, bed_text, capacity, dead_storage, plan_area
+from bedtide.balance import Demand, Run, State, demand_of, run_dataset, run_many, variables_of
+from bedtide.bed import Bed, dead_storage, plan_area
 from bedtide.crop import Planting
-from bedtide.errors import InputError, collect, raise_all
+from bedtide.errors import InputError, Option, collect, raise_all
 from bedtide.many.doubt import SELDOM, Range, drawn_beds, ranges_of
 from bedtide.many.leaving import (
+    EVERY_MORNING,
     HALF,
-    NEVER,
+    Array,
+    Flags,
+    Index,
     Left,
     Starts,
+    drawn_alone,
+    empty,
     eve_of,
     first_day,
-    followed,
     left_alone,
-    morning,
     safe_days,
     season_left,
     short,
     standing,
     starts_of,
+    whole_answer,
 )
 from bedtide.many.measures import Scenario, fitting_drum, scenarios_of, shaded_weather
 from bedtide.many.years import every_year
-from bedtide.readings import EMPTY, NEED_LIMIT
+from bedtide.readings import NEED_LIMIT
 from bedtide.statistics import chance, percentile
 
 if TYPE_CHECKING:
     import xarray as xr
-
-Array = NDArray[np.float64]
 
 # Most days that a stay away may take [d]; beyond, the crops of another season count
 LONGEST_STAY = 120
@@ -132,19 +124,18 @@ def away(
     if np.isnan(weather["tmax"].to_numpy()).all() and any("shade" in s.parts for s in scenarios):
         scenarios = [scenario for scenario in scenarios if "shade" not in scenario.parts]
         left_out.append("shade")
-    beds, demand = [each.bed for each in scenarios], _asked(scenarios, weather, shade)
     topped = ["top up" in each.parts for each in scenarios]
     eves = {each: eve_of([plain], weather, starts, topped=each) for each in set(topped)}
     eve = State(*map(np.concatenate, zip(*(eves[each] for each in topped), strict=True)))
-    begun = morning(beds, starts.dates, eve, level)
-    found = followed(beds, weather, starts, begun, demand, days=days)
-    helped = _helped(scenarios, weather, starts, begun, demand, found, days, used)
+    beds, demand = [each.bed for each in scenarios], _asked(scenarios, weather, shade)
+    found = left_alone(beds, weather, starts, eve, level=level, days=days, demand=demand)
+    helped = _helped(scenarios, weather, starts, found, demand, days=days, drum=used)
     return run_dataset(
         _values(found, helped, starts, days)
         | {"plan_area": ((), plan_area(bed)), "dead_storage": ((), dead_storage(bed))},
         coords={
             "measure": [scenario.key for scenario in scenarios],
-            "start": ("case", np.array(starts.dates, dtype="datetime64[ns]")),
+            "start": ("case", starts.dates.astype("datetime64[ns]")),
             "year": ("case", starts.years),
             "offset": ("case", starts.offsets),
             "day": np.arange(1, starts.horizon + 1),
@@ -170,16 +161,6 @@ def away(
     )
 
 
-def whole_answer(bed: Bed, weather: xr.Dataset, error: float) -> dict[str, Any]:
-    """What every answer says of its bed, its weather and its balance [m], as attributes."""
-    return {
-        "title": bed.name,
-        "bed_description": bed_text(bed),
-        "balance_error": error,
-        **rests_on([bed], weather),
-    }
-
-
 def away_ranges(
     bed: Bed, weather: xr.Dataset, leave: datetime.date, *, days: int, level: float = 1.0
 ) -> dict[str, Range]:
@@ -188,7 +169,7 @@ def away_ranges(
     Those that fail their plants in more than one case of ten even filled every morning stay out.
     """
     starts, plain, _, _ = _cases(bed, weather, leave, days)
-    found = left_alone(drawn_beds(plain), weather, starts, level, leave=leave, days=days)
+    found = drawn_alone(drawn_beds(plain), weather, starts, leave=leave, level=level, days=days)
     return ranges_of(
         {
             "days_safe": safe_days(found.lasted, starts.horizon),
@@ -205,8 +186,8 @@ def _cases(
 ) -> tuple[Starts, Bed, list[str], int]:
     """The cases, the bed as it then stands, its crops of other years, days until all are over."""
     starts = starts_of(weather, leave, days=days, horizon=max(2 * days, _LEAST_HORIZON))
-    first = leave + datetime.timedelta(days=int(starts.offsets.min()) - starts.spin_up)
-    last = leave + datetime.timedelta(days=int(starts.offsets.max()) + starts.horizon)
+    first = leave + datetime.timedelta(days=int(np.min(starts.offsets)) - starts.spin_up)
+    last = leave + datetime.timedelta(days=int(np.max(starts.offsets)) + starts.horizon)
     plain, dropped = every_year(bed, first, last)
     over = season_left(plain, leave, starts.horizon)
     return starts._replace(horizon=over or starts.horizon), plain, dropped, over
@@ -222,10 +203,10 @@ def _begins(planting: Planting, leave: datetime.date, days: int) -> bool:
 def _check(*, days: int, level: float, shade: float, drum: float) -> None:
     errors: list[InputError] = []
     hint = "Write a share as 60 % or 0.6"
-    collect(errors, days, 1, LONGEST_STAY, where="days", unit="days")
-    collect(errors, level, 0.0, 1.0, where="level", unit="", hint=hint)
-    collect(errors, shade, 0.0, 1.0, where="shade", unit="", hint=hint)
-    collect(errors, drum, 0.0, 100.0, where="drum", unit="m3", open_low=True)
+    collect(errors, days, 1, LONGEST_STAY, where=Option("days"), unit="days")
+    collect(errors, level, 0.0, 1.0, where=Option("level"), unit="", hint=hint)
+    collect(errors, shade, 0.0, 1.0, where=Option("shade"), unit="", hint=hint)
+    collect(errors, drum, 0.0, 100.0, where=Option("drum"), unit="m3", open_low=True)
     raise_all(errors)
 
 
@@ -286,92 +267,81 @@ def _helped(
     scenarios: Sequence[Scenario],
     weather: xr.Dataset,
     starts: Starts,
-    begun: State,
-    demand: Sequence[Demand],
     left: Left,
+    demand: Sequence[Demand],
+    *,
     days: int,
     drum: float,
 ) -> Helped:
     """What visits and drums bring; how long beds last with it takes the place of that in `left`."""
-    count, cases = left.lasted.shape
-    error = left.run.error[: count * cases].reshape(count, cases).copy()
-    brought, (visits, as_good) = np.zeros((count, cases)), np.full((2, count, 2), np.nan)
+    shape = count, cases = left.lasted.shape
+    error = left.run.error.reshape(2, *shape)[0].copy()
+    fills = left.run.series.refill.reshape(-1, 2, *shape)[:, 1]  # of the twins
+    brought, (visits, as_good) = np.zeros(shape), np.full((2, count, 2), np.nan)
     for at, scenario in enumerate(scenarios):
         if not scenario.helped:
             continue
-        own, twin = (slice(n * cases, (n + 1) * cases) for n in (at, at + count))
-        alone = _Alone(
-            replace(scenario.bed, watering=NEVER),
-            weather,
-            starts,
-            begun.columns(own),
-            demand[at],
-            open_water=left.run.series.open_water[:, own],
-            fills=left.run.series.refill[:, twin],
-            full=capacity(scenario.bed, left.run.lip[:, twin]),
-            lasted=left.lasted[at].copy(),
-        )
-        area = plan_area(scenario.bed)
+        begun = left.run.start.columns(slice(at * cases, (at + 1) * cases))
+        bed, area = replace(scenario.bed, watering=EVERY_MORNING), plan_area(scenario.bed)
+        alone = _Alone(bed, weather, starts, begun, demand[at], left.lasted[at].copy())
         if scenario.visits:
-            given, when, as_good[at] = alone.best_visits(scenario.visits, days)
+            when, as_good[at] = alone.best_visits(scenario.visits, days)
             visits[at, : when.size] = when
+            run = alone.run(np.isin(np.arange(starts.horizon), when)[None])
         else:
-            given = _from_drum(alone.fills, drum / area)[:, None]
-        run = alone.watered(given)
+            nobody = np.zeros((1, starts.horizon), dtype=bool)
+            run = alone.run(nobody, given=_from_drum(fills[:, at], drum / area))
         left.lasted[at] = alone.lasting(run)[0]
-        left.half[at] = first_day(short(run, HALF))
-        left.empty[at] = first_day(run.series.open_water - dead_storage(scenario.bed) < EMPTY)
-        brought[at], error[at] = given[:days, 0].sum(axis=0) * area, run.error
+        left.half[at], left.empty[at] = first_day(short(run, HALF)), first_day(empty(run))
+        brought[at], error[at] = run.series.refill[:days].sum(axis=0) * area, run.error
     return Helped(brought, visits, as_good, float(error.max()))
 
 
 class _Alone(NamedTuple):
-    """One scenario of many, beside its twin, and how it goes with water put in."""
+    """One scenario of many, with somebody there on some mornings or a drum beside it."""
 
-    bed: Bed
+    bed: Bed  # filled to the lip whenever somebody is there
     weather: xr.Dataset
     starts: Starts
     begun: State
     demand: Demand
-    open_water: Array  # (time, cases) [m]
-    fills: Array  # of the twin [m]
-    full: Array  # what fills the reservoir to the lip [m]
     lasted: Array  # with nobody [d]
 
-    def watered(self, given: Array) -> Run:
-        """Runs with water given [m], (time, tries, cases); columns by try, then case."""
-        time, tries, cases = given.shape
+    def run(self, there: Flags, given: Array | None = None) -> Run:
+        """Runs with somebody there (tries, time); columns by try, then case."""
+        tries, cases = there.shape[0], self.lasted.size
         return run_many(
             [self.bed] * tries,
             self.weather,
-            self.starts.dates,
-            days=time,
+            self.starts.dates.tolist(),
+            days=self.starts.horizon,
             start=self.begun.columns(np.tile(np.arange(cases), tries)),
-            given=given.reshape(time, -1),
+            given=given,
+            due=np.repeat(there, cases, axis=0),
             demand=[self.demand] * tries,
         )
 
-    def lasting(self, run: Run, without: Array | None = None) -> Array:
-        """Days that tries last, never fewer than without that water, (tries, cases).
+    def lasting(self, run: Run) -> Array:
+        """Days that tries last, never fewer than with nobody, (tries, cases).
 
         The steps of a day are finer after a fill, which shifts the uptake by a few tenths of a
         percent: a day that stands at the limit must not fail for that.
         """
-        lasted = first_day(short(run, NEED_LIMIT)).reshape(-1, self.lasted.size)
-        return np.maximum(lasted, self.lasted if without is None else without)
+        return np.maximum(
+            first_day(short(run, NEED_LIMIT)).reshape(-1, self.lasted.size), self.lasted
+        )
 
-    def best_visits(self, count: int, days: int) -> tuple[Array, NDArray[Any], NDArray[Any]]:
-        """Water of one or two visits that fill to the lip, their days, and between which of them
-        one is as good.
+    def best_visits(self, count: int, days: int) -> tuple[Index, Any]:
+        """Days of one or two visits that fill to the lip, and between which of them one is as good.
 
         Best is what is safe for most days of the stay in nine years of ten, then what lasts the
         stay in most years, then the longest mean; of equal ones what is most evenly spread over
         the stay.
         """
         horizon = self.starts.horizon
-        mornings = np.arange(1, min(days, horizon))
+        day, mornings = np.arange(horizon), np.arange(1, min(days, horizon))
 
-        def order(lasted: Array, tried: NDArray[Any]) -> tuple[list[Any], list[int]]:
+        def ranked(lasted: Array, tried: Index) -> tuple[list[Any], list[int]]:
             """How good each try is, and the tries from the best on."""
             safe = np.minimum(safe_days(lasted, horizon), days)
             whole, mean = (lasted >= days).sum(axis=1), np.minimum(lasted, days).mean(axis=1)
@@ -380,39 +350,29 @@ class _Alone(NamedTuple):
             good = list(zip(safe, whole, mean, strict=True))
             return good, np.lexsort((uneven, -mean, -whole, -safe)).tolist()
 
-        def fill(tried: NDArray[np.int64], held: Array) -> Array:
-            """What fills the bed on the morning of each try, from what it held."""
-            given, tries = np.zeros(held.shape), np.arange(tried.size)
-            given[tried, tries] = np.maximum(self.full[tried] - held[tried - 1, tries], 0.0)
-            return given
-
-        one = fill(mornings, np.repeat(self.open_water[:, None], mornings.size, axis=1))
-        run = self.watered(one)
-        lasted, held = self.lasting(run), run.series.open_water.reshape(one.shape)
+        one = self.lasting(self.run(day == mornings[:, None]))
         if count == 1:
-            good, best = order(lasted, mornings[:, None])
+            good, best = ranked(one, mornings[:, None])
             at = first = last = best[0]
             while first > 0 and good[first - 1][:2] == good[at][:2]:
                 first -= 1
             while last < mornings.size - 1 and good[last + 1][:2] == good[at][:2]:
                 last += 1
-            return one[:, [at]], mornings[[at]], mornings[[first, last]]
+            return mornings[[at]], mornings[[first, last]]
         # No second visit makes up for plants that went short before it, and none does more than
         # somebody who has filled the bed on every morning until then. So most pairs need no run.
-        until = np.arange(horizon)[:, None] <= mornings
-        tended = self.lasting(self.watered(np.where(until[..., None], self.fills[:, None], 0.0)))
+        tended = self.lasting(self.run(day <= mornings[:, None]))
         i, j = np.triu_indices(mornings.size, 1)
-        most = np.where(lasted[i] < mornings[j, None], lasted[i], tended[j])
         pairs = np.stack([mornings[i], mornings[j]], axis=1)
-        bound, rest = order(most, pairs)
+        bound, rest = ranked(np.where(one[i] < pairs[:, 1:], one[i], tended[j]), pairs)
         top: Any = ()
         while rest and top < bound[rest[0]]:
             these, rest = rest[:_AT_ONCE], rest[_AT_ONCE:]
-            given = one[:, i[these]] + fill(mornings[j[these]], held[:, i[these]])
-            good, best = order(self.lasting(self.watered(given), lasted[i[these]]), pairs[these])
+            run = self.run((day == pairs[these][..., None]).any(axis=1))
+            good, best = ranked(np.maximum(self.lasting(run), one[i[these]]), pairs[these])
             if top < good[best[0]]:
-                top, pair, water = good[best[0]], pairs[these[best[0]]], given[:, best[:1]]
-        return water, pair, np.full(2, np.nan)
+                top, pair = good[best[0]], pairs[these[best[0]]]
+        return pair, np.nan
 
 
 def _from_drum(wanted: Array, drum: float) -> Array:

@@ -304,7 +304,7 @@ def _flag(name: str) -> str:
     if ctx is not None and isinstance(command, click.Group):
         command = command.commands.get(ctx.invoked_subcommand or "")
     flags = {param.name: param.opts[0] for param in command.params} if command is not None else {}
-    return flags.get(name, OPTIONS[name].flag)
+    return flags.get(name) or (OPTIONS[name].flag if name in OPTIONS else name)
 
 
 def command_line(ctx: click.Context, answers: Mapping[str, Any]) -> str:

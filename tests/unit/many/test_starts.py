@@ -57,7 +57,7 @@ def test_gaps_in_the_first_days_of_a_record_count_too():
 
 def test_each_neighbour_lies_its_days_from_the_date_of_leaving():
     starts = starts_of(plain_weather("2001-01-01", 730), DAY, days=16, horizon=45)
-    for date, year, offset in zip(starts.dates, starts.years, starts.offsets, strict=True):
+    for date, year, offset in zip(starts.dates.tolist(), starts.years, starts.offsets, strict=True):
         assert (date - DAY.replace(year=int(year))).days == offset
     assert sorted(set(starts.offsets.tolist())) == [-10, -5, 0, 5, 10]
 

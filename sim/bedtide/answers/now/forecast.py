@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from itertools import compress
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 import numpy as np
@@ -32,7 +33,7 @@ from bedtide.many import (
     kept,
     near,
     on_that_day,
-    room_in,
+    room_around,
 )
 from bedtide.readings import EMPTY
 from bedtide.units import INCH, length_text, parse, volume_text
@@ -353,9 +354,8 @@ def _first(marked: NDArray[np.bool_]) -> NDArray[np.int64]:
 
 def _same_days(weather: xr.Dataset, day: datetime.date, days: int) -> list[datetime.date]:
     """The same day of every past year that has so many days [d] from it on and few gaps."""
-    room = room_in(weather)
     each = [on_that_day(day, year) for year in range(ends(weather)[0].year, day.year)]
-    return [start for start in each if room(start, days).fits(0, days)]
+    return list(compress(each, room_around(weather, each, days).fits(0, days)))
 
 
 # --- how long each mark of a stick lasts -------------------------------------------------------
