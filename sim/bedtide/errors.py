@@ -49,7 +49,7 @@ class BedtideError(Exception):
     set in stay as they are. Any of them may be an `Option`, or `Pieces` with options among them.
     """
 
-    def __init__(self, where: str, problem: str, *, expected: str = "", hint: str = "") -> None:
+    def __init__(self, where: str, problem: str, expected: str = "", *, hint: str = "") -> None:
         self.where = where
         self.problem = problem
         self.expected = expected
@@ -85,6 +85,10 @@ class InputError(BedtideError):
         """Each mistake by itself."""
         return (self,)
 
+    def moved(self, where: str) -> InputError:
+        """The same mistake at another place."""
+        return type(self)(where, self.problem, self.expected, hint=self.hint)
+
 
 class FileError(InputError):
     """A file can't be read, or is not what it should be."""
@@ -116,7 +120,7 @@ class SeveralErrors(InputError):
     def __init__(self, errors: Sequence[InputError]) -> None:
         self._several = tuple(errors)
         first = self._several[0]
-        super().__init__(first.where, first.problem, expected=first.expected, hint=first.hint)
+        super().__init__(first.where, first.problem, first.expected, hint=first.hint)
 
     @property
     def errors(self) -> tuple[InputError, ...]:

@@ -1,7 +1,7 @@
 """The bed: its reservoir forms, its open-water store and its description."""
 
 from bedtide.bed.fitted import fit_beside, fitted_bed, mark_of, with_fit
-from bedtide.bed.forms import Crates, FalseFloor, Pipes, Stone
+from bedtide.bed.forms import Crates, FalseFloor, Pipes, Stone, form_keys
 from bedtide.bed.geometry import (
     brimful_weight,
     capacity,
@@ -22,7 +22,7 @@ from bedtide.bed.geometry import (
     walls_of,
     wick_foot,
 )
-from bedtide.bed.model import Bed, form_keys
+from bedtide.bed.model import Bed
 from bedtide.bed.read import (
     bed_from_mapping,
     bed_from_text,

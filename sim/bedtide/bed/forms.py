@@ -8,29 +8,19 @@ it lies within the walls at a height, which may lean.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, ClassVar, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
-from pydantic import ConfigDict, Field, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator
 from pydantic.dataclasses import dataclass
 
-from bedtide.bed.quantities import (
-    Bore,
-    Count,
-    Depth,
-    Gap,
-    Height,
-    PartShare,
-    Side,
-    SomeShare,
-    at,
-    fault,
-    said,
-)
+from bedtide.bed import quantities as q
+from bedtide.bed.quantities import WRITTEN, at, closest, keys_of, read, refused, said
 from bedtide.bed.walls import Walls
+from bedtide.errors import ChoiceError, FieldError, RangeError
 
-WRITTEN: Final = ConfigDict(extra="forbid", populate_by_name=True, hide_input_in_errors=True)
 _STEPS = 12  # Newton steps; the worst start is right to the last digit after eight
 
 
@@ -151,11 +141,11 @@ class Pipes:
     then until the bed works them out from its box.
     """
 
-    inside: Bore = Field(examples=['"4 in"'])
-    outside: Bore = Field(examples=['"4 3/4 in"'])
-    count: Count = Field(default=0, examples=["5"])
-    gap: Gap | None = Field(default=None, kw_only=True, examples=['"3 cm"'])
-    run: Side = Field(default=0.0, examples=['"2.3 m"'])
+    inside: q.Bore = Field(examples=['"4 in"'])
+    outside: q.Bore = Field(examples=['"4 3/4 in"'])
+    count: q.Count = Field(default=0, examples=["5"])
+    gap: q.Gap | None = Field(default=None, kw_only=True, examples=['"3 cm"'])
+    run: q.Side = Field(default=0.0, examples=['"2.3 m"'])
     form: ClassVar[str] = "pipes"
 
     @property
@@ -215,10 +205,10 @@ class Layer:
     `wick_foot`, the height of their foot above the floor [m], below which there is no mix.
     """
 
-    height: Depth = Field(examples=['"15 cm"'])
-    void_share: SomeShare = Field(examples=['"95 %"'])
-    wick_share: PartShare = Field(examples=['"12 %"'])
-    wick_foot: Height = Field(default=None, validate_default=True, examples=['"0 cm"'])
+    height: q.Depth = Field(examples=['"15 cm"'])
+    void_share: q.SomeShare = Field(examples=['"95 %"'])
+    wick_share: q.PartShare = Field(examples=['"12 %"'])
+    wick_foot: q.Height = Field(default=None, validate_default=True, examples=['"0 cm"'])
     form: ClassVar[str] = ""
 
     @field_validator("wick_foot", mode="before")
@@ -228,7 +218,7 @@ class Layer:
         if given is None and info.data.get("wick_share", 0.0) > 0.0:
             height = 'height of the foot of the mix above the floor, such as  wick_foot = "0 cm"'
             reach = "Water below the foot is out of the plants' reach"
-            raise fault("field", "missing", height, reach)
+            raise refused(FieldError("", "missing", height, hint=reach))
         return "0 m" if given is None else given
 
     @field_validator("wick_foot")
@@ -238,7 +228,8 @@ class Layer:
         if height is not None and foot >= height:
             top = said(height, "m", at(info.context, "reservoir.height"))
             less = f'less than {top}, or wick_share = "0 %" where nothing wicks'
-            raise fault("range", f"not below the top of the reservoir at {top}", less)
+            problem = f"not below the top of the reservoir at {top}"
+            raise refused(RangeError("", problem, less))
         return foot
 
     @property
@@ -309,7 +300,7 @@ class FalseFloor(Layer):
 class Stone(Layer):
     """Stone with columns of mix through it; the stone itself does not wick."""
 
-    void_share: SomeShare = Field(examples=['"40 %"'])
+    void_share: q.SomeShare = Field(examples=['"40 %"'])
     form: ClassVar[str] = "stone"
 
 
@@ -317,3 +308,30 @@ Reservoir = Pipes | Crates | FalseFloor | Stone
 FORMS: Final[dict[str, type[Reservoir]]] = {
     form.form: form for form in (Pipes, Crates, FalseFloor, Stone)
 }
+
+
+def form_keys() -> dict[str, dict[str, str]]:
+    """Forms of reservoir that can be described, with their keys and an example of each value."""
+    return {name: {"form": "", **keys_of(form)} for name, form in FORMS.items()}
+
+
+def read_reservoir(given: Any, info: ValidationInfo) -> Any:
+    """Reservoir of a section, by its form."""
+    if not isinstance(given, Mapping):
+        return given
+    keys = dict(given)
+    form = keys.pop("form", None)
+    name = str(form).strip().lower()
+    if name in FORMS:
+        return read(FORMS[name], keys, info)
+    known = "one of: " + ", ".join(FORMS)
+    if form is None:
+        raise refused(FieldError("form", "missing", known))
+    hint = closest(str(form), FORMS)
+    if name in ("saucer", "saucers"):
+        hint = (
+            "A saucer holds its water beside the pot, open to sun and wind, which is not worked "
+            'out; a pot with a store inside is a "false floor" or "stone" under its mix'
+        )
+    problem = "there is no such form of reservoir"
+    raise refused(ChoiceError("form", problem, known, hint=hint))

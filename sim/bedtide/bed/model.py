@@ -7,38 +7,44 @@ from dataclasses import field, replace
 from itertools import pairwise
 from typing import Annotated, Any, Final
 
-from pydantic import AliasPath, BeforeValidator, Field, InstanceOf, ValidationInfo, field_validator
+from pydantic import (
+    AfterValidator,
+    AliasPath,
+    BeforeValidator,
+    Field,
+    ValidationInfo,
+    field_validator,
+)
 from pydantic.dataclasses import dataclass
 
-from bedtide.bed.forms import FORMS, WRITTEN, Crates, Pipes, Reservoir
-from bedtide.bed.quantities import Day, Faults, Name, Share, at, said
-from bedtide.bed.sections import (
+from bedtide.bed.contents import (
     Bench,
-    Box,
     DescribedCrop,
     DescribedMix,
     DescribedPlanting,
-    Overflow,
-    OverflowChange,
-    Site,
-    Surface,
-    Watering,
+    OneCrop,
+    OneMix,
+    OnePlanting,
     check_crowding,
     check_names,
-    keys_of,
-    read_crop,
-    read_mix,
-    read_planting,
-    read_reservoir,
 )
-from bedtide.crop import Crop, Planting
-from bedtide.mix import Mix
+from bedtide.bed.forms import FORMS, Crates, Pipes, Reservoir, form_keys, read_reservoir
+from bedtide.bed.quantities import (
+    WRITTEN,
+    Day,
+    Name,
+    Share,
+    at,
+    keys_of,
+    refuse,
+    refused,
+    said,
+)
+from bedtide.bed.sections import Box, Overflow, OverflowChange, Site, Surface, Watering
+from bedtide.errors import ChoiceError, FieldError, InputError, RangeError
 
 _ROUNDING: Final = 1e-9
 _FLOOR: Final = "Heights start at the liner floor; check whether it was measured from the ground"
-_OneMix = Annotated[InstanceOf[Mix], BeforeValidator(read_mix)]
-_OneCrop = Annotated[InstanceOf[Crop], BeforeValidator(read_crop)]
-_OnePlanting = Annotated[InstanceOf[Planting], BeforeValidator(read_planting)]
 
 
 @dataclass(config=WRITTEN, frozen=True)
@@ -55,14 +61,16 @@ class Bed:
 
     name: Name = Field(validation_alias=AliasPath("bed", "name"), examples=['"Kitchen bed"'])
     box: Box = Field()
-    reservoir: Reservoir = Field()
+    reservoir: Annotated[Reservoir, BeforeValidator(read_reservoir)] = Field()
     overflow: Overflow = Field()
-    wick_mix: _OneMix = Field(validation_alias=AliasPath("mix", "wick"))
-    top_mix: _OneMix = Field(validation_alias=AliasPath("mix", "top"))
-    own_crops: Annotated[tuple[_OneCrop, ...], Field(validation_alias="crop")] = field(
-        default=(), kw_only=True, compare=False, repr=False
+    wick_mix: OneMix = Field(validation_alias=AliasPath("mix", "wick"))
+    top_mix: OneMix = Field(validation_alias=AliasPath("mix", "top"))
+    own_crops: Annotated[
+        tuple[OneCrop, ...], AfterValidator(check_names), Field(validation_alias="crop")
+    ] = field(default=(), kw_only=True, compare=False, repr=False)
+    plantings: Annotated[tuple[OnePlanting, ...], AfterValidator(check_crowding)] = Field(
+        validation_alias="planting"
     )
-    plantings: tuple[_OnePlanting, ...] = Field(validation_alias="planting")
     watering: Watering = Field()
     surface: Surface = Field(default_factory=Surface)
     site: Site = Field(default_factory=Site)
@@ -70,118 +78,82 @@ class Bed:
     source: Any = field(default=None, compare=False, repr=False)
     fitted: str = field(default="", compare=False, repr=False)
 
-    @field_validator("reservoir", mode="before")
-    @classmethod
-    def _read_reservoir(cls, given: Any, info: ValidationInfo) -> Any:
-        return read_reservoir(given, info)
-
     @field_validator("reservoir")
     @classmethod
     def _fit_reservoir(cls, reservoir: Reservoir, info: ValidationInfo) -> Reservoir:
         """The reservoir fits into the box; pipes take what they leave open from it."""
         box: Box | None = info.data.get("box")
-        found = Faults()
+        found: list[InputError] = []
         if isinstance(reservoir, Crates) and box and (box.length_at_floor or box.width_at_floor):
             problem = "crates are upright and leave a wedge along walls that lean"
             upright = 'form = "stone", "false floor" or "pipes" in a tub that narrows downward'
-            found.note("form", "choice", problem, upright)
+            found.append(ChoiceError("form", problem, upright))
         if isinstance(reservoir, Pipes):
             reservoir = _laid(reservoir, box, info.context, found)
         if box is not None and reservoir.crown >= box.depth - box.freeboard:
             surface = said(box.depth - box.freeboard, "m", at(info.context, "box.depth"))
             key = "outside" if isinstance(reservoir, Pipes) else "height"
             lower = f"less than {surface}, so that mix lies above the reservoir"
-            found.note(key, "range", f"reaches the mix surface at {surface}", lower)
-        found.refuse()
+            found.append(RangeError(key, f"reaches the mix surface at {surface}", lower))
+        refuse(found)
         return reservoir
 
     @field_validator("overflow")
     @classmethod
     def _fit_overflow(cls, given: Overflow, info: ValidationInfo) -> Overflow:
         """Every lip lies between floor and mix surface, and its changes do not overlap."""
-        found = Faults()
+        found: list[InputError] = []
         height = _lip(given, given, "", found, info)
         changes: list[tuple[Day, Day | None, float]] = []
         for number, change in enumerate(given.changes):
             lip = _lip(change, given, f"change.{number}.", found, info)
             if lip is not None:
                 changes.append((change.start, change.end, lip))
-        found.refuse()
-        calendar = _calendar(changes, height, found)
-        found.refuse()
-        return Overflow(height, given.bore, given.state, calendar)
-
-    @field_validator("own_crops")
-    @classmethod
-    def _check_names(cls, own: tuple[Crop, ...]) -> tuple[Crop, ...]:
-        check_names(own)
-        return own
-
-    @field_validator("plantings")
-    @classmethod
-    def _check_crowding(
-        cls, plantings: tuple[Planting, ...], info: ValidationInfo
-    ) -> tuple[Planting, ...]:
-        if info.context is not None:
-            check_crowding(plantings)
-        return plantings
+        refuse(found)
+        return Overflow(height, given.bore, given.state, _calendar(changes, height))
 
 
-SECTIONS: Final = (
-    *("bed", "box", "reservoir", "overflow", "mix", "surface"),
-    *("crop", "planting", "watering", "site", "start"),
-)
 KEYS: Final[dict[str, dict[str, str]]] = {
     "bed": {"name": '"Kitchen bed"'},
     "box": keys_of(Box),
+    "reservoir": {},
     "overflow": keys_of(Overflow),
+    "overflow.change.*": keys_of(OverflowChange),
     "mix.wick": keys_of(DescribedMix),
+    "mix.wick.bench": keys_of(Bench),
     "mix.top": keys_of(DescribedMix),
+    "mix.top.bench": keys_of(Bench),
     "surface": keys_of(Surface),
+    "crop.*": keys_of(DescribedCrop),
+    "planting.*": keys_of(DescribedPlanting),
     "watering": keys_of(Watering),
     "site": keys_of(Site),
     "start": {"level": '"100 %"'},
 }
-"""Keys of each section of one kind, with an example of their values."""
-CHANGE_KEYS: Final = keys_of(OverflowChange)
-BENCH_KEYS: Final = keys_of(Bench)
-LISTS: Final = {"crop": keys_of(DescribedCrop), "planting": keys_of(DescribedPlanting)}
-"""Sections that there may be any number of, and their keys."""
-
-
-def form_keys() -> dict[str, dict[str, str]]:
-    """Forms of reservoir that can be described, with their keys and an example of each value."""
-    return {name: {"form": "", **keys_of(form)} for name, form in FORMS.items()}
+"""Keys of each table with an example of their values; those of a reservoir are by its form."""
+SECTIONS: Final = tuple(dict.fromkeys(path.split(".")[0] for path in KEYS))
+LISTS: Final = ("crop", "planting")
+"""Sections that there may be any number of."""
 
 
 def sections_of(mapping: Any) -> list[tuple[str, dict[str, str]]]:
     """Every table that a description has or may have: its key path, and the keys that it takes."""
     found = []
-    for section in SECTIONS:
-        if section == "mix":
-            for mix in ("mix.wick", "mix.top"):
-                found.append((mix, KEYS[mix]))
-                if isinstance(at(mapping, f"{mix}.bench"), dict):
-                    found.append((f"{mix}.bench", BENCH_KEYS))
-        elif section == "reservoir":
-            form = str(at(mapping, "reservoir.form")).strip().lower()
-            if form in FORMS:
-                found.append((section, form_keys()[form]))
-        elif section in LISTS:
-            found += _items(mapping, section, LISTS[section])
-        else:
-            found.append((section, KEYS[section]))
-            if section == "overflow":
-                found += _items(mapping, "overflow.change", CHANGE_KEYS)
+    for pattern, keys in KEYS.items():
+        path, many, _ = pattern.partition(".*")
+        given = at(mapping, path)
+        if many:
+            count = len(given) if isinstance(given, list) else 0
+            found += [(f"{path}.{number}", keys) for number in range(count)]
+        elif path == "reservoir":
+            form = str(at(given, "form")).strip().lower()
+            found += [(path, form_keys()[form])] if form in FORMS else []
+        elif not path.endswith(".bench") or isinstance(given, dict):
+            found.append((path, keys))
     return found
 
 
-def _items(mapping: Any, path: str, keys: dict[str, str]) -> list[tuple[str, dict[str, str]]]:
-    items = at(mapping, path)
-    return [(f"{path}.{n}", keys) for n in range(len(items))] if isinstance(items, list) else []
-
-
-def _laid(pipes: Pipes, box: Box | None, written: Any, found: Faults) -> Pipes:
+def _laid(pipes: Pipes, box: Box | None, written: Any, found: list[InputError]) -> Pipes:
     """Pipes with their count and their run in the box; mistakes are added to `found`."""
 
     def told(value: float, key: str) -> str:
@@ -191,11 +163,12 @@ def _laid(pipes: Pipes, box: Box | None, written: Any, found: Faults) -> Pipes:
         outside = told(pipes.outside, "reservoir.outside")
         problem = f"not smaller than the outside diameter of {outside}"
         hint = "Measure both; the name of a pipe is neither"
-        found.note("inside", "range", problem, f"less than {outside}", hint)
+        found.append(RangeError("inside", problem, f"less than {outside}", hint=hint))
         return pipes
     if (pipes.count == 0) == (pipes.gap is None):
         both = "both count and gap are given" if pipes.count else "neither count nor gap is given"
-        found.note("", "field", both, 'count = 5, or gap = "3 cm" from which the count follows')
+        expected = 'count = 5, or gap = "3 cm" from which the count follows'
+        found.append(FieldError("", both, expected))
         return pipes
     if box is None:
         return pipes
@@ -204,36 +177,43 @@ def _laid(pipes: Pipes, box: Box | None, written: Any, found: Faults) -> Pipes:
     if run > long + _ROUNDING:
         length = told(long, "box.length")
         most = f"at most {length}; pipes lie along the length"
-        found.note("run", "range", f"longer than the box, {length}", most)
+        found.append(RangeError("run", f"longer than the box, {length}", most))
     count = pipes.count
     if pipes.gap is not None:
         count = math.floor((wide + pipes.gap) / (pipes.outside + pipes.gap) + _ROUNDING)
     fit = math.floor(wide / pipes.outside + _ROUNDING)
     key, width = "count" if pipes.count else "outside", told(wide, "box.width")
     if fit < 1:
-        found.note("outside", "range", f"wider than the box, {width}", f"less than {width}")
+        problem = f"wider than the box, {width}"
+        found.append(RangeError("outside", problem, f"less than {width}"))
     elif count > fit:
         taken = told(count * pipes.outside, "box.width")
         problem = f"side by side the pipes take {taken}, the box is {width} wide"
         hint = "Check that length and width are not swapped; pipes lie along the length"
-        found.note(key, "range", problem, f"at most {fit} pipe{'s' if fit > 1 else ''}", hint)
+        most = f"at most {fit} pipe{'s' if fit > 1 else ''}"
+        found.append(RangeError(key, problem, most, hint=hint))
     elif count * pipes.outside * run >= wide * long * (1.0 - _ROUNDING):
         problem = "the pipes touch one another and all four walls, so no mix between them can wick"
         hint = "Take one pipe less, or give the run if the pipes end short of the walls"
-        found.note(key, "range", problem, "some width of mix beside the pipes", hint)
+        expected = "some width of mix beside the pipes"
+        found.append(RangeError(key, problem, expected, hint=hint))
     else:
         return replace(pipes, count=count, run=run, gap=None)
     return pipes
 
 
 def _lip(
-    given: Overflow | OverflowChange, outlet: Overflow, path: str, found: Faults, info: Any
+    given: Overflow | OverflowChange,
+    outlet: Overflow,
+    path: str,
+    found: list[InputError],
+    info: Any,
 ) -> float | None:
     """Height of the lip [m] from either way of giving it; None where that is a mistake."""
     height, centre, bore, whole = given.height, given.centre, outlet.bore, path.rstrip(".")
     if height and centre is not None:
         expected = "one of them: height of the lower lip, or centre of the outlet with its bore"
-        found.note(whole, "field", "both height and centre are given", expected)
+        found.append(FieldError(whole, "both height and centre are given", expected))
         return None
     if height:
         return _checked_lip(height, f"{path}height", found, info)
@@ -241,21 +221,20 @@ def _lip(
         if path or outlet.state != "none":
             expected = 'height = "9 cm" of the lower lip, or centre and bore'
             expected += "" if path else ', or state = "none"'
-            found.note(whole, "field", "its height is missing", expected)
+            found.append(FieldError(whole, "its height is missing", expected))
     elif bore is None:
         problem = "missing, so the lower lip is not known"
-        found.note(
-            "bore", "field", problem, 'inside diameter of the outlet, such as  bore = "20 mm"'
-        )
+        expected = 'inside diameter of the outlet, such as  bore = "20 mm"'
+        found.append(FieldError("bore", problem, expected))
     elif centre - bore / 2.0 <= 0.0:
         problem, more = "the lower lip would lie below the floor", "more than half of the bore"
-        found.note(f"{path}centre", "range", problem, more, _FLOOR)
+        found.append(RangeError(f"{path}centre", problem, more, hint=_FLOOR))
     else:
         return _checked_lip(centre - bore / 2.0, f"{path}centre", found, info)
     return None
 
 
-def _checked_lip(lip: float, key: str, found: Faults, info: ValidationInfo) -> float:
+def _checked_lip(lip: float, key: str, found: list[InputError], info: ValidationInfo) -> float:
     """The lip, noted where it is above the rim or the mix surface, or below all of the void."""
     given = at(info.context, f"overflow.{key}")
     box: Box | None = info.data.get("box")
@@ -266,16 +245,16 @@ def _checked_lip(lip: float, key: str, found: Faults, info: ValidationInfo) -> f
         if lip > box.depth:
             above = f"the rim at {said(box.depth, 'm', given)}"
         between = f"between {said(0.0, 'm', given)} and {surface}"
-        found.note(key, "range", f"above {above}", between, _FLOOR)
+        found.append(RangeError(key, f"above {above}", between, hint=_FLOOR))
     elif isinstance(reservoir, Pipes) and lip <= reservoir.wall + _ROUNDING:
         inside = said(reservoir.wall, "m", given)
         problem = f"below the inside of the pipes, which begins at {inside}: no water would stay"
-        found.note(key, "range", problem, f"more than {inside}", _FLOOR)
+        found.append(RangeError(key, problem, f"more than {inside}", hint=_FLOOR))
     return lip
 
 
 def _calendar(
-    changes: list[tuple[Day, Day | None, float]], base: float | None, found: Faults
+    changes: list[tuple[Day, Day | None, float]], base: float | None
 ) -> tuple[OverflowChange, ...]:
     """Changes in the order of the calendar, the way back to the first height written out."""
     if not changes:
@@ -283,21 +262,21 @@ def _calendar(
     kinds = {isinstance(day, tuple) for start, end, _ in changes for day in (start, end) if day}
     yearly = kinds == {True}
     if base is None:
-        found.note("change", "field", "there is no outlet to change", "a height")
-    elif len(kinds) > 1:
+        raise refused(FieldError("change", "there is no outlet to change", "a height"))
+    if len(kinds) > 1:
         alike = 'all such as "10-15" or all such as "2027-10-15"'
-        found.note("change", "field", "full dates and days of every year are mixed", alike)
-    elif yearly and len(changes) == 1 and changes[0][1] is None:
+        problem = "full dates and days of every year are mixed"
+        raise refused(FieldError("change", problem, alike))
+    if yearly and len(changes) == 1 and changes[0][1] is None:
         problem = "it is not said when the first height comes back"
         after_it = 'the day after the last one, such as  to = "04-15"'
         hint = "Or give a full date in  from  for a change that stays"
-        found.note("change.0", "field", problem, after_it, hint)
-    if found or base is None:
-        return ()
+        raise refused(FieldError("change.0", problem, after_it, hint=hint))
+    found: list[InputError] = []
     starts: dict[Any, float] = {}
     for number, (start, _, height) in enumerate(changes):
         if start in starts:
-            found.note(f"change.{number}.from", "field", "the same day as another change")
+            found.append(FieldError(f"change.{number}.from", "the same day as another change"))
         starts[start] = height
     ends = {end: base for _, end, _ in changes if end is not None and end not in starts}
     days = sorted(starts | ends)
@@ -306,5 +285,7 @@ def _calendar(
         backward = end is not None and not yearly and end <= start  # type: ignore[operator]
         if end is not None and (backward or after[start] != end):
             problem = "before its own beginning" if backward else "another change falls in between"
-            found.note(f"change.{number}.to", "field", problem, "changes that do not overlap")
+            apart = "changes that do not overlap"
+            found.append(FieldError(f"change.{number}.to", problem, apart))
+    refuse(found)
     return tuple(OverflowChange(day, (starts | ends)[day]) for day in days)

@@ -14,10 +14,18 @@ import tomlkit
 from pydantic import ValidationError
 from tomlkit.exceptions import TOMLKitError
 
-from bedtide.bed.model import KEYS, LISTS, SECTIONS, Bed, form_keys, sections_of
-from bedtide.bed.quantities import KINDS, at, closest
-from bedtide.bed.sections import adapter
-from bedtide.errors import FieldError, FileError, InputError, nearest_names, raise_all, shown
+from bedtide.bed.forms import form_keys
+from bedtide.bed.model import KEYS, LISTS, SECTIONS, Bed, sections_of
+from bedtide.bed.quantities import adapter, at, closest
+from bedtide.errors import (
+    FieldError,
+    FileError,
+    InputError,
+    UnitError,
+    nearest_names,
+    raise_all,
+    shown,
+)
 from bedtide.units import parse
 
 EXAMPLE = "example_bed.toml"
@@ -146,11 +154,10 @@ def _bed(mapping: dict[str, Any], where: str, source: Any) -> Bed:
         bed = adapter(Bed).validate_python({**known, "source": source}, context=mapping)
     except ValidationError as error:
         for item in error.errors(include_url=False, include_input=False):
-            path, told = _told(mapping, where, item)
-            if path not in bad:
-                found.append((path, told))
+            told = _told(mapping, where, item)
+            found += [each for each in told if each[0] not in bad]
             if item["type"] == "missing":
-                bad.append(path)
+                bad.append(told[0][0])
     places = (*(name for name in mapping if name not in SECTIONS), *SECTIONS)
     found.sort(key=lambda each: places.index(each[0].split(".")[0]))
     raise_all([error for _, error in found])
@@ -166,7 +173,7 @@ def _known(
 
     def note(path: str, problem: str, expected: str, hint: str = "") -> None:
         place = _place(mapping, where, path)
-        found.append((path, FieldError(place, problem, expected=expected, hint=hint)))
+        found.append((path, FieldError(place, problem, expected, hint=hint)))
         *outer, last = path.split(".")
         inner = at(known, ".".join(outer)) if outer else known
         del inner[last]
@@ -196,27 +203,27 @@ def _home_of(name: str, keys: Mapping[str, str]) -> str:
     """Where a key that a section has not belongs, or the nearest that it has."""
     forms = form_keys()
     every = {
-        **KEYS,
+        **{path.removesuffix(".*"): own for path, own in KEYS.items() if path.count(".") < 2},
         "a reservoir of pipes": forms["pipes"],
         "a reservoir of crates, a false floor or stone": forms["crates"],
-        **LISTS,
     }
     elsewhere = [section for section, own in every.items() if name in own and own != keys]
     return f"It belongs to {' or '.join(elsewhere)}" if elsewhere else closest(name, keys)
 
 
-def _told(mapping: dict[str, Any], where: str, item: Any) -> tuple[str, InputError]:
-    """Key path and message of one mistake that pydantic found."""
+def _told(mapping: dict[str, Any], where: str, item: Any) -> list[tuple[str, InputError]]:
+    """Key path and message of each mistake in what pydantic found."""
     names = [str(name) for name in item["loc"] if name != "[key]"]
-    path, kind = ".".join(names), item["type"]
-    if kind in KINDS:
-        parts = item["ctx"]
-        show = kind != "unit" and item["loc"][-1] != "[key]"
-        place = _place(mapping, where, path) if show else f"{where}, {path}"
-        error = KINDS[kind](place, parts["problem"], expected=parts["expected"], hint=parts["hint"])
-        return path, error
-    problem, expected = "not a table", "keys and values in { } or a section"
-    if kind == "missing":
+    if item["type"] == "bed":
+        found = []
+        for error in item["ctx"]["errors"]:
+            path = ".".join(filter(None, [*names, error.where]))
+            bare = isinstance(error, UnitError) or item["loc"][-1] == "[key]"
+            place = f"{where}, {path}" if bare else _place(mapping, where, path)
+            found.append((path, error.moved(place)))
+        return found
+    path, problem, expected = ".".join(names), "not a table", "keys and values in { } or a section"
+    if item["type"] == "missing":
         while len(names) > 1 and at(mapping, ".".join(names[:-1])) is None:
             names.pop()
         path, problem = ".".join(names), "missing"
@@ -227,7 +234,7 @@ def _told(mapping: dict[str, Any], where: str, item: Any) -> tuple[str, InputErr
         else:
             keys = dict(sections_of(mapping))[".".join(names[:-1])]
             expected = f"a line such as  {names[-1]} = {keys[names[-1]]}"
-    elif kind == "string_type":
+    elif item["type"] == "string_type":
         problem, expected = "not text", "text in quotation marks"
     elif path == "overflow.change":
         problem = "not a list of sections"
@@ -235,7 +242,7 @@ def _told(mapping: dict[str, Any], where: str, item: Any) -> tuple[str, InputErr
     elif names[0] in LISTS or path in KEYS:
         line = f"[[{names[0]}]]" if names[0] in LISTS else f"[{path}]"
         problem, expected = "not a section", f"{line} on a line of its own with its keys below"
-    return path, FieldError(_place(mapping, where, path), problem, expected=expected)
+    return [(path, FieldError(_place(mapping, where, path), problem, expected))]
 
 
 def _place(mapping: dict[str, Any], where: str, path: str) -> str:
@@ -262,7 +269,7 @@ def _mapping(text: str, where: str) -> dict[str, Any]:
         raise FileError(
             f"{where}, line {line}",
             f"not TOML: {problem[:1].lower()}{problem[1:]}",
-            expected='lines such as  depth = "42 cm"  below a section such as  [box]',
+            'lines such as  depth = "42 cm"  below a section such as  [box]',
             hint=f"The line reads  {reads}" if reads else "",
         ) from None
     _bounded(mapping, where)
@@ -283,14 +290,14 @@ def _bounded(mapping: Mapping[str, Any], where: str) -> None:
             if isinstance(value, Mapping):
                 values += [(f"{key}.{name}", depth + 1, each) for name, each in value.items()]
             continue
-        raise FieldError(f"{where}, {shown(key)}", what, expected=expected)
+        raise FieldError(f"{where}, {shown(key)}", what, expected)
 
 
 def _text(path: Path) -> str:
     """Text of the file, UTF-8 with or without a byte-order mark."""
     try:
         if path.is_dir():
-            raise FileError(str(path), "a folder", expected="a bed description, a .toml file")
+            raise FileError(str(path), "a folder", "a bed description, a .toml file")
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
         raise FileError(str(path), "there is no such file", hint=_like(path)) from None
@@ -299,7 +306,7 @@ def _text(path: Path) -> str:
         raise FileError(
             f"{path.name}, line {line}",
             "not UTF-8 text",
-            expected="a plain text file",
+            "a plain text file",
             hint="Save it again as UTF-8",
         ) from None
     except OSError as error:

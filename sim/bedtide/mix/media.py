@@ -12,10 +12,10 @@ RANGES = {
     "theta_s": (0.1, 1.0, "m3 m-3"),
     "alpha": (0.01, 1000.0, "m-1"),
     "n": (1.01, 10.0, ""),
+    "wetting": (0.5, 4.0, ""),
+    "bulk_density": (10.0, 2000.0, "kg m-3"),
     "k_s": (1e-6, 10_000.0, "m d-1"),
     "l": (-2.0, 10.0, ""),  # above -2/m conductivity falls with suction for every n
-    "bulk_density": (10.0, 2000.0, "kg m-3"),
-    "wetting": (0.5, 4.0, ""),
 }
 """Least and greatest value that a number of a mix may have, and its unit."""
 

@@ -81,9 +81,21 @@ CASES = {
         {"box.depth": "-42 cm"},
         "",
         RangeError,
-        ['box.depth = "-42 cm"', "negative", "more than 0 cm"],
+        ['box.depth = "-42 cm"', "negative", "at least 5 cm"],
     ),
     "zero width": ({"box.width": "0 in"}, "", RangeError, ['"0 in"', "too small", "0 in"]),
+    "narrower than any bed": (
+        {"box.width": "1 mm"},
+        "",
+        RangeError,
+        ['box.width = "1 mm"', "too small", "at least 5 cm"],
+    ),
+    "shallower than any bed": (
+        {"box.depth": "1/2 in"},
+        "",
+        RangeError,
+        ['box.depth = "1/2 in"', "too small", "at least 2 in"],
+    ),
     "share over 100": (
         {"surface.open_to_rain": "120 %"},
         "",
