@@ -17,8 +17,13 @@ from bedtide.many.variants import (
     parse_choices,
     varied_beds,
 )
-from bedtide.many.wet_record import WetRecord, wet_record
-from bedtide.many.wet_spell import LeastDepth, least_depth, spell_ranges, wet_spells
+from bedtide.many.wet_spell import (
+    LeastDepth,
+    least_depth,
+    spell_ranges,
+    wet_record,
+    wet_spells,
+)
 from bedtide.many.years import MOST_FILLED, every_year, on_that_day, repeated, whole_years
 
 __all__ = [
@@ -39,7 +44,6 @@ __all__ = [
     "Reason",
     "Variant",
     "Wanted",
-    "WetRecord",
     "away",
     "away_calendar",
     "away_ranges",

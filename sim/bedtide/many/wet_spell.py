@@ -1,4 +1,4 @@
-"""Beds in a rainy spell: how long roots lack air, what the overflow carries, how deep is enough."""
+"""Beds in rainy spells, and through a whole record: air of the roots, overflow, least depth."""
 
 from __future__ import annotations
 
@@ -14,23 +14,25 @@ from bedtide.balance import Run, air_by_height, air_layers, rests_on, run_datase
 from bedtide.bed import (
     Bed,
     bed_text,
+    brimful_weight,
     crown_height,
     lowest_roots,
     outlet_flow,
     plan_area,
     surface_height,
 )
-from bedtide.constants import ROOM
+from bedtide.constants import ROOM, WATER_DENSITY
 from bedtide.errors import FieldError
 from bedtide.many.doubt import Drawn, Range, drawn_beds, drawn_demand, near, ranges_of
 from bedtide.many.runs import readable
-from bedtide.many.spells import Placed, undated
+from bedtide.many.spells import Placed, RainSpell, undated
 from bedtide.many.variants import letters
-from bedtide.readings import wet_days
+from bedtide.readings import wet_days, wetness
 
 if TYPE_CHECKING:
     import xarray as xr
 
+Array = NDArray[np.float64]
 BEFORE, AFTER = 7, 28  # days that are kept before a spell and after it [d]; our choice
 # Days that the model runs before a spell, so that the bed is as it would be [d]; our choice
 LEAD = 120
@@ -79,26 +81,25 @@ def wet_spells(
     plain, spells = undated(beds), [each.spell for each in placed]
     before = min(BEFORE, *(each.room[0] for each in placed))
     days = _joined([_one_spell(plain, each, before) for each in placed], "spell", "all")
-    lengths = [spell.days for spell in spells]
     lips = days["lip_height"].sel(day=0)[0, :, 0].to_numpy()
     outlets = [outlet_of(bed, float(lip)) for bed, lip in zip(plain, lips, strict=True)]
-    columns = zip(Outlet._fields, np.array(outlets, dtype=np.float64).T, strict=True)
-    starts = np.array([spell.first for spell in spells], dtype="datetime64[ns]")
-    daily = days.drop_vars("balance_error")
+    of_bed = dict(zip(Outlet._fields, np.array(outlets).T, strict=True))
+    of_bed["plan_area"] = np.array([plan_area(bed) for bed in plain])
+    of_bed["surface_height"] = np.array([surface_height(bed) for bed in plain])
+    of_spell = {
+        "spell_days": [spell.days for spell in spells],
+        "spell_rain": [spell.rain for spell in spells],
+        "spell_start": np.array([spell.first for spell in spells], dtype="datetime64[ns]"),
+        "spell_stated": [spell.stated for spell in spells],
+    }
+    daily = days.drop_vars("balance_error").assign(
+        root_depth=days["root_depth"][:, :, 0], face_height=days["face_height"][0]
+    )
     return run_dataset(
         {str(name): (array.dims, array.to_numpy()) for name, array in daily.items()}
-        | {name: (_EACH, array) for name, array in _readings(days, lengths).items()}
-        | {name: (("bed",), column) for name, column in columns}
-        | {
-            "root_depth": (("spell", "bed", "day"), days["root_depth"][:, :, 0].to_numpy()),
-            "face_height": (("bed", "face"), days["face_height"][0].to_numpy()),
-            "plan_area": (("bed",), [plan_area(bed) for bed in plain]),
-            "surface_height": (("bed",), [surface_height(bed) for bed in plain]),
-            "spell_days": (("spell",), lengths),
-            "spell_rain": (("spell",), [spell.rain for spell in spells]),
-            "spell_start": (("spell",), starts),
-            "spell_stated": (("spell",), [spell.stated for spell in spells]),
-        },
+        | {name: (_EACH, array) for name, array in _readings(days, spells).items()}
+        | {name: (("bed",), array) for name, array in of_bed.items()}
+        | {name: (("spell",), values) for name, values in of_spell.items()},
         coords={
             "bed": [letters(number) for number in range(len(plain))],
             "label": ("bed", list(labels) if labels is not None else [b.name for b in plain]),
@@ -116,33 +117,27 @@ def wet_spells(
 
 def _one_spell(beds: Sequence[Bed], placed: Placed, before: int) -> xr.Dataset:
     """Days of one spell, `before` its first and `AFTER` past its last, dims (bed, outlet, day)."""
-    import xarray as xr
-
-    room, rest = placed.room
-    lead = max(min(LEAD, room), before)
-    spell, weather = placed.spell, placed.weather
+    spell, weather, (room, rest) = placed.spell, placed.weather, placed.room
+    lead, kept = max(min(LEAD, room), before), spell.days + min(AFTER, rest)
     shut = [
         replace(bed, overflow=replace(bed.overflow, state="blocked"))
         if bed.overflow.state == "open"
         else bed
         for bed in beds
     ]
-    runs: list[Run] = []
+    runs, begun = [], None
     if lead:
         start = spell.first - datetime.timedelta(days=lead)
         runs.append(run_many(beds, weather, [start], days=lead, profile=True))
-    begun, kept = (runs[0].end if lead else None), spell.days + min(AFTER, rest)
+        begun = runs[0].end
     for each in (beds, shut):
         runs.append(run_many(each, weather, [spell.first], days=kept, start=begun, profile=True))
     *early, opened, blocked = (_days(run, weather) for run in runs)
     early = [days[{"time": slice(lead - before, None)}] for days in early]
-    found = _joined(
-        [_joined([*early, late], "time", "minimal") for late in (opened, blocked)], "outlet", "all"
-    ).transpose("bed", "outlet", ...)
-    reach = xr.DataArray([surface_height(bed) - lowest_roots(bed) for bed in beds], dims="bed")
+    courses = [_joined([*early, late], "time", "minimal") for late in (opened, blocked)]
+    found = _joined(courses, "outlet", "all").transpose("bed", "outlet", ...)
     return (
         found.assign(
-            root_depth=np.minimum(found["root_depth"], reach),
             rain=found["rain"][0, 0],
             date=("time", found["time"].to_numpy()),
             face_height=found["face_height"][:, 0],
@@ -158,7 +153,9 @@ def _days(run: Run, weather: xr.Dataset) -> xr.Dataset:
     kept = readable(run, weather).isel(year=0)[[*_DAILY, "root_depth", "rain"]]
     layers = [air_layers(run, number, _SLICES) for number in range(len(run.beds))]
     air = [air_by_height(*each).T for each in zip(run.profile, layers, strict=True)]
+    reach = np.array([[surface_height(bed) - lowest_roots(bed)] for bed in run.beds])
     return kept.assign(
+        root_depth=np.minimum(kept["root_depth"], reach),
         air=(("bed", "slice", "time"), np.stack(air)),
         face_height=(("bed", "face"), [each.faces for each in layers]),
     )
@@ -171,7 +168,7 @@ def _joined(parts: Sequence[xr.Dataset], dim: str, which: Literal["minimal", "al
     return xr.concat(parts, dim, data_vars=which, coords="minimal", compat="override", join="outer")
 
 
-def _readings(days: xr.Dataset, lengths: Sequence[int]) -> dict[str, NDArray[Any]]:
+def _readings(days: xr.Dataset, spells: Sequence[RainSpell]) -> dict[str, NDArray[Any]]:
     """Readings of each spell, bed and outlet from its first day on."""
     seen = days.sel(day=slice(0, None)).rename(day="time")
     air, overflow, spill = (
@@ -179,7 +176,7 @@ def _readings(days: xr.Dataset, lengths: Sequence[int]) -> dict[str, NDArray[Any
     )
     wet = wet_days(seen)
     within = np.where(seen["root_depth"].to_numpy() > 0.0, air, np.inf).min(axis=-1)
-    last = np.array(lengths)[:, None, None] - 1
+    last = np.array([spell.days for spell in spells])[:, None, None] - 1
     dry = ~wet & np.isfinite(air) & (np.arange(air.shape[-1]) >= last[..., None])
     return {
         "wet_days": wet.sum(axis=-1),
@@ -273,29 +270,25 @@ def least_depth(bed: Bed, placed: Sequence[Placed]) -> LeastDepth:
             tried[depth] = float(air), bool(wet)
         return tried[depth]
 
-    low = top + plain.box.freeboard + ROOM
-    high, nan = max(low, _DEEPEST), np.nan
-    ends = (at(low), at(high))
+    low = shallow = top + plain.box.freeboard + ROOM
+    high = deep = max(low, _DEEPEST)
+    ends, nothing = (at(low), at(high)), (np.nan, np.nan)
     if np.isnan(ends[0][0]):
-        return LeastDepth("no roots", nan, nan, nan, nan, low, high, 2)
+        return LeastDepth("no roots", *nothing, *nothing, low, high, len(tried))
     if not ends[0][1]:
-        return LeastDepth("any", low, ends[0][0], nan, nan, low, high, 2)
+        return LeastDepth("any", low, ends[0][0], *nothing, low, high, len(tried))
     if ends[1][1]:
-        return LeastDepth("none", nan, ends[1][0], high, ends[1][0], low, high, 2)
-    shallow, deep = low, high
+        return LeastDepth("none", np.nan, ends[1][0], high, ends[1][0], low, high, len(tried))
     while deep - shallow > _TOLERANCE:
         middle = 0.5 * (shallow + deep)
-        if at(middle)[1]:
-            shallow = middle
-        else:
-            deep = middle
+        shallow, deep = (middle, deep) if at(middle)[1] else (shallow, middle)
     airs = at(deep)[0], at(shallow)[0]
     return LeastDepth("within", deep, airs[0], shallow, airs[1], low, high, len(tried))
 
 
 def in_spells(
     beds: Sequence[Bed], placed: Sequence[Placed], *, drawn: Drawn | None = None
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+) -> tuple[Array, NDArray[np.int64]]:
     """Least air among the roots in all spells, (beds,) [m3 m-3], and most wet days in one [d].
 
     The air is NaN where nothing grows in any of them. `drawn` says how rain and drying of each
@@ -321,3 +314,46 @@ def spell_ranges(bed: Bed, placed: Sequence[Placed]) -> dict[str, Range]:
     drawn = drawn_beds(undated([bed])[0])
     least, wet = in_spells(drawn.beds, placed, drawn=drawn)
     return ranges_of({"wet_days": wet, "lowest_air_percent": least * 100.0})
+
+
+# --- the whole record -------------------------------------------------------------------------
+
+
+def wet_record(beds: Sequence[Bed], weather: xr.Dataset) -> tuple[xr.Dataset, Array]:
+    """Each bed through the whole record, its overflow as described, and the least air of all.
+
+    Figures, dims (bed,): those of :func:`bedtide.readings.wetness`; ``days`` of the record [d], and
+    ``rim_spill_days`` of them; ``overflow_largest``, ``rim_spill_largest`` of a day [m3];
+    ``weight_largest`` [kg], with the water of that day, as `brimful_weight` counts. The date of
+    each of these is ``..._day``, NaT where there was none; so also of ``air_lowest`` and
+    ``aerated_depth_lowest``, which are of the days with roots.
+
+    The air, (time,) [m3 m-3], is the least of the beds that have roots then, infinite where none
+    has.
+    """
+    import xarray as xr
+
+    days, never = weather["time"].to_numpy(), np.datetime64("NaT", "ns")
+    least, found = np.full(days.size, np.inf), []
+    for bed in undated(beds):  # one at a time: thirty years of many are too much to hold at once
+        run = run_many([bed], weather, [days[0].astype("datetime64[D]").item()], days=days.size)
+        whole = readable(run, weather).isel(bed=0, year=0)
+        held = whole["open_water"] + whole["mix_water"] + whole["standing_water"]
+        brim, area = brimful_weight(bed), plan_area(bed)
+        spills = int((whole["rim_spill"] > 0.0).sum())
+        worst: dict[str, Any] = {"days": days.size, "rim_spill_days": spills}
+        for name, values in {
+            "overflow": whole["overflow"].to_numpy() * area,
+            "rim_spill": whole["rim_spill"].to_numpy() * area,
+            "weight": brim.total - brim.water + held.to_numpy() * area * WATER_DENSITY,
+        }.items():
+            worst[f"{name}_largest"] = values.max()
+            worst[f"{name}_largest_day"] = days[values.argmax()] if values.any() else never
+        rooted = whole["root_depth"] > 0.0
+        air = whole["air_root_zone"].where(rooted, np.inf).to_numpy()
+        deep = whole["aerated_depth"].where(rooted, np.inf).to_numpy()
+        for name, values in {"air_lowest": air, "aerated_depth_lowest": deep}.items():
+            worst[f"{name}_day"] = days[values.argmin()] if rooted.any() else never
+        least = np.minimum(least, air)
+        found.append(wetness(whole).assign(worst))
+    return xr.concat(found, "bed"), least

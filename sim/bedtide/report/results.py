@@ -5,12 +5,15 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import numpy as np
 
 if TYPE_CHECKING:
     import xarray as xr
 
 Writer = Callable[[Path], None]
+Kind = TypeVar("Kind")
 
 
 def plain(value: Any) -> Any:
@@ -45,8 +48,21 @@ def rests_of(found: xr.Dataset) -> dict[str, Any]:
 
 
 def number(value: Any, factor: float = 1.0) -> Any:
-    """Plain number of a reading times the factor; None where missing, whole where a count."""
-    found = value.item()
-    if isinstance(found, float):
-        return None if found != found else found * factor
-    return int(found) if factor == 1.0 else found * factor
+    """A reading times the factor, a date as text; None where it has no value, or no end."""
+    found = np.asarray(value)
+    if found.dtype.kind == "M":
+        return None if np.isnat(found) else str(found.astype("datetime64[D]"))
+    if found.dtype.kind == "f":
+        return float(found) * factor if np.isfinite(found) else None
+    return found.item() if factor == 1.0 else found.item() * factor
+
+
+def figure(of: str, factor: float = 1.0) -> Any:
+    """A field of a summary that tells a variable, times a factor."""
+    return dataclasses.field(metadata={"of": of, "factor": factor})
+
+
+def figures_of(kind: type[Kind], found: Any, **others: Any) -> Kind:
+    """A summary from the variables that its fields tell, and `others` that tell none."""
+    told = {each.name: each.metadata for each in dataclasses.fields(kind) if each.metadata}  # type: ignore[arg-type]
+    return kind(**{name: number(found[m["of"]], m["factor"]) for name, m in told.items()}, **others)

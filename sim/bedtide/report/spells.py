@@ -22,20 +22,22 @@ from bedtide.many import (
     wet_spells,
     whole_record,
 )
-from bedtide.report.results import rests_of
+from bedtide.report.results import figure, figures_of, rests_of
 from bedtide.units import INCH, US_GALLON
 
 if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
-    from bedtide.many import Placed, Variant, Wanted, WetRecord
+    from bedtide.many import Placed, Variant, Wanted
     from bedtide.report.results import Writer
     from bedtide.units import System
 
+_DIMS = ("spell", "bed", "outlet", "day")
+_VOLUMES = ("overflow_total", "overflow_largest", "rim_spill_total")  # of all the bed in a figure
 _DEPTH = "box.depth"
 _MOST_SEARCHES = 8  # of about three seconds each
-_MINUTES, _HOURS = 1440.0, 24.0  # in a day
+_A_MINUTE, _AN_HOUR = 1e3 / 1440.0, 1e3 / 24.0  # litres, millimetres of m3, m a day
 _HOSE: Final = (15.0, 20.0)  # litres a minute of a garden hose; common practice, no source
 
 
@@ -43,10 +45,10 @@ _HOSE: Final = (15.0, 20.0)  # litres a minute of a garden hose; common practice
 class Spell:
     """A spell on its days."""
 
-    from_: str
-    days: int
-    rain_mm: float
-    stated: bool
+    from_: str = figure("spell_start")
+    days: int = figure("spell_days")
+    rain_mm: float = figure("spell_rain", 1e3)
+    stated: bool = figure("spell_stated")
     days_followed_after: int
 
 
@@ -54,21 +56,21 @@ class Spell:
 class Course:
     """How a bed came through a spell with its overflow open, or blocked."""
 
-    wet_days: int
-    days_until_first_wet_day: float | None
-    lowest_air_percent: float | None
-    days_until_air_again: float | None
-    overflow_litres: float
-    overflow_litres_largest_day: float
-    rim_spill_litres: float
+    wet_days: int = figure("wet_days")
+    days_until_first_wet_day: float | None = figure("first_wet")
+    lowest_air_percent: float | None = figure("air_lowest", 100)
+    days_until_air_again: float | None = figure("recovery")
+    overflow_litres: float = figure("overflow_total")
+    overflow_litres_largest_day: float = figure("overflow_largest")
+    rim_spill_litres: float = figure("rim_spill_total")
 
 
 @dataclass(frozen=True, kw_only=True)
 class BedSpell:
     """One bed in one spell."""
 
-    from_: str
-    spell_days: int
+    from_: str = figure("spell_start")
+    spell_days: int = figure("spell_days")
     open: Course
     blocked: Course
 
@@ -77,42 +79,42 @@ class BedSpell:
 class Record:
     """How one bed came through the whole record; None for what never was."""
 
-    days: int
-    days_with_roots: int
-    wet_days: int
-    days_under_potting_standard: int
-    longest_wet_days: int
-    longest_wet_from: str | None
-    lowest_air_percent: float | None
-    lowest_air_on: str | None
-    least_depth_with_air_cm: float | None
-    least_depth_with_air_on: str | None
-    overflow_litres_largest_day: float
-    overflow_largest_on: str | None
-    rim_spill_days: int
-    rim_spill_litres_largest_day: float
-    rim_spill_largest_on: str | None
-    heaviest_kg: float
-    heaviest_on: str | None
+    days: int = figure("days")
+    days_with_roots: int = figure("rooted_days")
+    wet_days: int = figure("wet_days")
+    days_under_potting_standard: int = figure("low_air_days")
+    longest_wet_days: int = figure("longest_wet_spell")
+    longest_wet_from: str | None = figure("wet_spell_start")
+    lowest_air_percent: float | None = figure("air_lowest", 100)
+    lowest_air_on: str | None = figure("air_lowest_day")
+    least_depth_with_air_cm: float | None = figure("aerated_depth_lowest", 100)
+    least_depth_with_air_on: str | None = figure("aerated_depth_lowest_day")
+    overflow_litres_largest_day: float = figure("overflow_largest", 1e3)
+    overflow_largest_on: str | None = figure("overflow_largest_day")
+    rim_spill_days: int = figure("rim_spill_days")
+    rim_spill_litres_largest_day: float = figure("rim_spill_largest", 1e3)
+    rim_spill_largest_on: str | None = figure("rim_spill_largest_day")
+    heaviest_kg: float = figure("weight_largest")
+    heaviest_on: str | None = figure("weight_largest_day")
 
 
 @dataclass(frozen=True, kw_only=True)
 class SpellBed:
     """One bed in all spells, and what its overflow carries; None where that can't be told."""
 
-    bed: str
-    label: str
-    plan_area_m2: float
+    bed: str = figure("bed")
+    label: str = figure("label")
+    plan_area_m2: float = figure("plan_area")
     has_roots: bool
     spells: tuple[BedSpell, ...]
-    outlet_bore_mm: float | None
-    outlet_height_cm: float | None
-    head_reservoir_full_mm: float | None
-    head_mix_full_mm: float | None
-    outlet_litres_a_minute_reservoir_full: float | None
-    outlet_litres_a_minute_mix_full: float | None
-    rain_mm_an_hour_reservoir_full: float | None
-    rain_mm_an_hour_mix_full: float | None
+    outlet_bore_mm: float | None = figure("outlet_bore", 1e3)
+    outlet_height_cm: float | None = figure("outlet_height", 1e2)
+    head_reservoir_full_mm: float | None = figure("head_in_reservoir", 1e3)
+    head_mix_full_mm: float | None = figure("head_at_surface", 1e3)
+    outlet_litres_a_minute_reservoir_full: float | None = figure("flow_in_reservoir", _A_MINUTE)
+    outlet_litres_a_minute_mix_full: float | None = figure("flow_at_surface", _A_MINUTE)
+    rain_mm_an_hour_reservoir_full: float | None = figure("rain_in_reservoir", _AN_HOUR)
+    rain_mm_an_hour_mix_full: float | None = figure("rain_at_surface", _AN_HOUR)
     record: Record | None = None
     range: dict[str, Range] | None = None  # left out of the figures where it was not asked for
 
@@ -132,16 +134,9 @@ class SpellBed:
         """Most wet days in any spell with the overflow blocked."""
         return max(row.blocked.wet_days for row in self.spells)
 
-    @property
-    def least_air(self) -> float | None:
-        """Least air of all spells with the overflow open [%]."""
-        airs = [row.open.lowest_air_percent for row in self.spells]
-        return min((air for air in airs if air is not None), default=None)
-
-    @property
-    def least_air_blocked(self) -> float | None:
-        """Least air of all spells with the overflow blocked [%]."""
-        airs = [row.blocked.lowest_air_percent for row in self.spells]
+    def least_air(self, outlet: str) -> float | None:
+        """Least air of all spells with the overflow open or blocked [%]."""
+        airs = [getattr(row, outlet).lowest_air_percent for row in self.spells]
         return min((air for air in airs if air is not None), default=None)
 
 
@@ -150,14 +145,14 @@ class DepthSearch:
     """Answer of the search for the least depth of box."""
 
     with_: str  # the other keys that it was searched for with
-    found: str
-    depth_cm: float | None
-    lowest_air_percent: float | None
-    too_shallow_cm: float | None
-    lowest_air_percent_too_shallow: float | None
-    searched_from_cm: float
-    searched_to_cm: float
-    depths_tried: int
+    found: str = figure("found")
+    depth_cm: float | None = figure("depth", 100)
+    lowest_air_percent: float | None = figure("air", 100)
+    too_shallow_cm: float | None = figure("too_shallow", 100)
+    lowest_air_percent_too_shallow: float | None = figure("air_too_shallow", 100)
+    searched_from_cm: float = figure("shallowest", 100)
+    searched_to_cm: float = figure("deepest", 100)
+    depths_tried: int = figure("tried")
 
 
 class SharedOutlet(NamedTuple):
@@ -165,20 +160,15 @@ class SharedOutlet(NamedTuple):
 
     bed: SpellBed
     letters: tuple[str, ...]
+    low: float | None  # what it carries with the reservoir full [L min-1]
     mix_full: float | None  # what it carries before water stands on the mix [L min-1]
     largest: float  # day in any of the spells [L]
-
-    @property
-    def low(self) -> float | None:
-        """What it carries with the reservoir full [L min-1]."""
-        return self.bed.outlet_litres_a_minute_reservoir_full
 
     @property
     def known(self) -> bool:
         """Whether what it carries can be told."""
         bed = self.bed
-        needed = (bed.outlet_height_cm, bed.outlet_bore_mm, self.low, self.mix_full)
-        return all(value is not None for value in needed)
+        return None not in (bed.outlet_height_cm, bed.outlet_bore_mm, self.low, self.mix_full)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -213,20 +203,16 @@ class Spells:
         groups: dict[tuple[Any, ...], list[SpellBed]] = {}
         for bed in self.beds:
             low = bed.outlet_litres_a_minute_reservoir_full
-            key = (bed.outlet_bore_mm, bed.outlet_height_cm, low, bed.plan_area_m2)
+            key = (low, bed.outlet_bore_mm, bed.outlet_height_cm, bed.plan_area_m2)
             groups.setdefault(key, []).append(bed)
-        return [_shared(beds) for beds in groups.values()]
-
-
-def _shared(beds: Sequence[SpellBed]) -> SharedOutlet:
-    flows = [bed.outlet_litres_a_minute_mix_full for bed in beds]
-    known = [flow for flow in flows if flow is not None]
-    return SharedOutlet(
-        beds[0],
-        tuple(bed.bed for bed in beds),
-        min(known) if len(known) == len(flows) else None,
-        max(bed.largest for bed in beds),
-    )
+        found = []
+        for (low, *_), beds in groups.items():
+            flows = [bed.outlet_litres_a_minute_mix_full for bed in beds]
+            full = min((flow for flow in flows if flow is not None), default=None)
+            letters, largest = tuple(bed.bed for bed in beds), max(bed.largest for bed in beds)
+            mix_full = None if None in flows else full
+            found.append(SharedOutlet(beds[0], letters, low, mix_full, largest))
+        return found
 
 
 # --- run and written --------------------------------------------------------------------------
@@ -272,7 +258,7 @@ def run_spells(
     result = wet_spells(beds, placed, labels=[variant.label for variant in variants])
     begin("Searching the least depth")
     depths = _depths(variants, [whole_record(weather), *placed])
-    ranges = []
+    ranges: list[dict[str, Range]] = []
     if with_range:
         begin("Trying other values")
         ranges = [spell_ranges(bed, placed) for bed in beds]
@@ -299,164 +285,88 @@ def _depths(variants: Sequence[Variant], placed: Sequence[Placed]) -> dict[str, 
 def spells_summary(
     spells: xr.Dataset,
     depths: Mapping[str, LeastDepth] | None = None,
-    records: Sequence[WetRecord] = (),
+    records: xr.Dataset | None = None,
     ranges: Sequence[dict[str, Range]] = (),
 ) -> Spells:
     """Figures of `wet_spells`, of least depths by what each was searched for with, of records."""
-    whole: list[WetRecord | None] = [*records] or [None] * spells.sizes["bed"]
-    ranged: list[dict[str, Range] | None] = [*ranges] or [None] * spells.sizes["bed"]
     first = int(np.flatnonzero(spells["day"].to_numpy() == 0)[0])
     seen = np.isfinite(spells["rain"].transpose("spell", "day").to_numpy()).sum(axis=-1)
-    starts, lengths = _starts(spells), spells["spell_days"].to_numpy().tolist()
+    followed = (seen - first - spells["spell_days"].to_numpy()).tolist()
+    litres = spells["plan_area"] * 1e3
+    volumes = {name: spells[name] * litres for name in _VOLUMES}
+    beds = []
+    for b in range(spells.sizes["bed"]):
+        bed = spells.assign(volumes).isel(bed=b)
+        rows = [bed.isel(spell=s) for s in range(bed.sizes["spell"])]
+        courses = [
+            {o: figures_of(Course, row.sel(outlet=o)) for o in ("open", "blocked")} for row in rows
+        ]
+        beds.append(
+            figures_of(
+                SpellBed,
+                bed,
+                has_roots=bool(np.isfinite(bed["air_lowest"]).any()),
+                spells=tuple(
+                    figures_of(BedSpell, row, **each)
+                    for row, each in zip(rows, courses, strict=True)
+                ),
+                record=None if records is None else figures_of(Record, records.isel(bed=b)),
+                range=ranges[b] if ranges else None,
+            )
+        )
     return Spells(
         **rests_of(spells),
         wet_air_limit_percent=AIR_LIMIT * 100,
         spells=tuple(
-            Spell(
-                from_=starts[s],
-                days=lengths[s],
-                rain_mm=float(spells["spell_rain"][s]) * 1e3,
-                stated=bool(spells["spell_stated"][s]),
-                days_followed_after=int(seen[s]) - first - lengths[s],
-            )
-            for s in range(spells.sizes["spell"])
+            figures_of(Spell, spells.isel(spell=s), days_followed_after=days)
+            for s, days in enumerate(followed)
         ),
-        beds=tuple(
-            _bed(spells.isel(bed=b), *each)
-            for b, each in enumerate(zip(whole, ranged, strict=True))
+        beds=tuple(beds),
+        least_depths=tuple(
+            figures_of(DepthSearch, depth._asdict(), with_=name)
+            for name, depth in (depths or {}).items()
         ),
-        least_depths=tuple(_search(name, depth) for name, depth in (depths or {}).items()),
     )
-
-
-def _record(record: WetRecord, area: float) -> Record:
-    return Record(
-        days=record.days,
-        days_with_roots=record.rooted_days,
-        wet_days=record.wet_days,
-        days_under_potting_standard=record.low_air_days,
-        longest_wet_days=record.longest_wet,
-        longest_wet_from=_day(record.longest_wet_from),
-        lowest_air_percent=_number(record.air.value, 100),
-        lowest_air_on=_day(record.air.day),
-        least_depth_with_air_cm=_number(record.airy_depth.value, 100),
-        least_depth_with_air_on=_day(record.airy_depth.day),
-        overflow_litres_largest_day=record.overflow.value * area * 1e3,
-        overflow_largest_on=_day(record.overflow.day),
-        rim_spill_days=record.spill_days,
-        rim_spill_litres_largest_day=record.rim_spill.value * area * 1e3,
-        rim_spill_largest_on=_day(record.rim_spill.day),
-        heaviest_kg=record.weight.value,
-        heaviest_on=_day(record.weight.day),
-    )
-
-
-def _day(day: datetime.date | None) -> str | None:
-    return None if day is None else day.isoformat()
-
-
-def _bed(bed: xr.Dataset, record: WetRecord | None, ranged: dict[str, Range] | None) -> SpellBed:
-    flow, rain = 1e3 / _MINUTES, 1e3 / _HOURS
-    starts, lengths = _starts(bed), bed["spell_days"].to_numpy().tolist()
-    return SpellBed(
-        bed=bed["bed"].item(),
-        label=bed["label"].item(),
-        plan_area_m2=float(bed["plan_area"]),
-        has_roots=bool(np.isfinite(bed["air_lowest"].to_numpy()).any()),
-        spells=tuple(
-            BedSpell(
-                from_=starts[s],
-                spell_days=lengths[s],
-                open=_course(bed.isel(spell=s).sel(outlet="open")),
-                blocked=_course(bed.isel(spell=s).sel(outlet="blocked")),
-            )
-            for s in range(bed.sizes["spell"])
-        ),
-        outlet_bore_mm=_number(bed["outlet_bore"], 1e3),
-        outlet_height_cm=_number(bed["outlet_height"], 1e2),
-        head_reservoir_full_mm=_number(bed["head_in_reservoir"], 1e3),
-        head_mix_full_mm=_number(bed["head_at_surface"], 1e3),
-        outlet_litres_a_minute_reservoir_full=_number(bed["flow_in_reservoir"], flow),
-        outlet_litres_a_minute_mix_full=_number(bed["flow_at_surface"], flow),
-        rain_mm_an_hour_reservoir_full=_number(bed["rain_in_reservoir"], rain),
-        rain_mm_an_hour_mix_full=_number(bed["rain_at_surface"], rain),
-        record=None if record is None else _record(record, float(bed["plan_area"])),
-        range=ranged,
-    )
-
-
-def _course(one: xr.Dataset) -> Course:
-    litres = float(one["plan_area"]) * 1e3
-    return Course(
-        wet_days=int(one["wet_days"]),
-        days_until_first_wet_day=_number(one["first_wet"]),
-        lowest_air_percent=_number(one["air_lowest"], 100),
-        days_until_air_again=_number(one["recovery"]),
-        overflow_litres=float(one["overflow_total"]) * litres,
-        overflow_litres_largest_day=float(one["overflow_largest"]) * litres,
-        rim_spill_litres=float(one["rim_spill_total"]) * litres,
-    )
-
-
-def _search(name: str, depth: LeastDepth) -> DepthSearch:
-    return DepthSearch(
-        with_=name,
-        found=depth.found,
-        depth_cm=_number(depth.depth, 100),
-        lowest_air_percent=_number(depth.air, 100),
-        too_shallow_cm=_number(depth.too_shallow, 100),
-        lowest_air_percent_too_shallow=_number(depth.air_too_shallow, 100),
-        searched_from_cm=depth.shallowest * 100,
-        searched_to_cm=depth.deepest * 100,
-        depths_tried=depth.tried,
-    )
-
-
-def _starts(spells: xr.Dataset) -> list[str]:
-    return [str(day) for day in spells["spell_start"].to_numpy().astype("datetime64[D]")]
-
-
-def _number(value: Any, factor: float = 1.0) -> float | None:
-    """Number times the factor; None where it is missing or infinite."""
-    return float(value) * factor if np.isfinite(value) else None
 
 
 # --- the table of days ------------------------------------------------------------------------
+
+# Ending of a column's name and size of its unit in SI units, for each kind and system.
+_UNITS: Final[dict[str, dict[System, tuple[str, float]]]] = {
+    "": {"metric": ("", 1.0), "us": ("", 1.0)},
+    "share": {"metric": ("_percent", 1e-2), "us": ("_percent", 1e-2)},
+    "depth": {"metric": ("_mm", 1e-3), "us": ("_inch", INCH)},
+    "height": {"metric": ("_cm", 1e-2), "us": ("_inch", INCH)},
+    "volume": {"metric": ("_L", 1e-3), "us": ("_US_gal", US_GALLON)},  # of the whole bed
+}
+_DAILY: Final = (  # name of the column, variable, kind
+    ("spell_days", "spell_days", ""),
+    ("bed", "bed", ""),
+    ("label", "label", ""),
+    ("outlet", "outlet", ""),
+    ("day_of_spell", "day", ""),
+    ("date", "date", ""),
+    ("rain", "rain", "depth"),
+    ("air_root_zone", "air_root_zone", "share"),
+    ("air_top_15_cm", "air_top", "share"),
+    ("depth_with_air", "aerated_depth", "height"),
+    ("water_level", "level", "height"),
+    ("root_depth", "root_depth", "height"),
+    ("water_standing_on_mix", "standing_water", "depth"),
+    ("overflow", "overflow", "volume"),
+    ("spill_over_rim", "rim_spill", "volume"),
+)
 
 
 def table_of_spells(spells: xr.Dataset, *, units: System = "metric") -> pd.DataFrame:
     """One row for each spell, bed, outlet and day, units in the names of the columns."""
     import pandas as pd
 
-    us = units == "us"
-    small, high = ("inch", "inch") if us else ("mm", "cm")
-    water, size = ("US_gal", US_GALLON) if us else ("L", 1e-3)
-    depth, height = (1 / INCH, 1 / INCH) if us else (1e3, 1e2)
-    dims = ("spell", "bed", "outlet", "day")
-    like = spells["air_root_zone"]
-
-    def column(name: str, factor: float = 1.0) -> Any:
-        values = spells[name].broadcast_like(like).transpose(*dims).to_numpy().reshape(-1)
-        return values * factor if values.dtype.kind == "f" else values
-
-    areas = column("plan_area")
-    table = pd.DataFrame(
-        {
-            "spell_days": column("spell_days"),
-            "bed": column("bed"),
-            "label": column("label"),
-            "outlet": column("outlet"),
-            "day_of_spell": column("day") + 1,
-            "date": column("date"),
-            f"rain_{small}": column("rain", depth),
-            "air_root_zone_percent": column("air_root_zone", 100.0),
-            "air_top_15_cm_percent": column("air_top", 100.0),
-            f"depth_with_air_{high}": column("aerated_depth", height),
-            f"water_level_{high}": column("level", height),
-            f"root_depth_{high}": column("root_depth", height),
-            f"water_standing_on_mix_{small}": column("standing_water", depth),
-            f"overflow_{water}": column("overflow") * areas / size,
-            f"spill_over_rim_{water}": column("rim_spill") * areas / size,
-        }
-    )
+    columns = {}
+    for column, name, kind in _DAILY:
+        ending, size = _UNITS[kind][units]
+        values = spells[name] * spells["plan_area"] if kind == "volume" else spells[name]
+        whole = values.broadcast_like(spells["air_root_zone"]).transpose(*_DIMS).to_numpy()
+        columns[column + ending] = whole.reshape(-1) / size if kind else whole.reshape(-1)
+    table = pd.DataFrame(columns).assign(day_of_spell=columns["day_of_spell"] + 1)
     return table[table["date"].notna()].reset_index(drop=True)
