@@ -2,84 +2,81 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Mapping
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from bedtide.errors import InputError, Option, Pieces, RangeError, TimeAxisError
 from bedtide.weather.et0 import daylight_hours, extraterrestrial_radiation, saturation_pressure
-from bedtide.weather.record import UNITS, Column, Record, days_text, mistake, runs
+from bedtide.weather.record import UNITS, Column, Record, days_text, failed, mistake, runs
 
 LIMITS: dict[str, tuple[float, float]] = {
-    "tmax": (-90.0, 60.0),
-    "tmin": (-90.0, 60.0),
-    "temperature": (-90.0, 60.0),
+    **dict.fromkeys(("tmax", "tmin", "temperature"), (-90.0, 60.0)),
     "dew_point": (-100.0, 40.0),
     "vapour_pressure": (0.0, 7.4),
-    "rh_max": (0.0, 100.0),
-    "rh_min": (0.0, 100.0),
-    "rh_mean": (0.0, 100.0),
+    **dict.fromkeys(("rh_max", "rh_min", "rh_mean"), (0.0, 100.0)),
     "wind_speed": (0.0, 75.0),
     "solar_radiation": (0.0, 50.0),
     "sunshine": (0.0, 24.0),
     "et0": (-0.5, 30.0),
-    "rain": (0.0, 2000.0),
-    "rain_counter": (0.0, 2000.0),
+    **dict.fromkeys(("rain", "rain_counter"), (0.0, 2000.0)),
 }
 """What weather on Earth stays within [in the units of `record.UNITS`]; common practice."""
-_RATE_LIMIT = {"solar_radiation": 1500 * 0.0864}
+_BRIGHTEST = 1500 * 0.0864  # of some rows a day: 1500 W m-2 [MJ m-2 d-1]
 _SLACK = 0.5  # rounding of dew points and temperatures to whole degrees [K]
 _SENTINELS = (
     -9999.9, -9999.0, -999.9, -999.0, -99.9, -99.0, -8888.0, -6999.0, 99.99, 999.0, 999.9,
     9999.0, 9999.9, 99999.0, 32700.0, 32766.0,
 )  # fmt: skip
+_NOT_MEASURED = {"dew_point": (-99.9, -99.0), "rain": (999.0, 999.9)}  # of loggers, yet weather
 _LOOKED_AT = 30  # days of a column, at least, before it is taken for another
 _LEAST_DAYS = 300  # days of zeros that are refused
 _WINDIEST = 10.0  # mean wind of a year [m/s] that only capes and mountain tops have; our choice
 
 
 def impossible_rows(record: Record) -> dict[str, tuple[Column, NDArray[np.int64], str]]:
-    """Rows whose values no weather can have, by the name of the check."""
-    found: dict[str, tuple[Column, NDArray[np.int64], str]] = {}
+    """Rows whose values no weather can have, by the name of the check, and what was expected."""
     columns = _judged(record)
-
-    def note(kind: str, key: str, bad: NDArray[np.bool_], expected: str) -> None:
-        rows = np.flatnonzero(bad)
-        if len(rows):
-            found[kind] = (columns[key], rows, expected)
-
-    values = {key: column.values for key, column in columns.items()}
     with np.errstate(invalid="ignore", over="ignore"):
-        for key, column in columns.items():
-            if key == "temperature" and record.daily and {"tmax", "tmin"} <= columns.keys():
-                continue  # a mean that is not needed is not judged
-            low, high = LIMITS[key]
-            if not record.daily and column.rate:
-                high = _RATE_LIMIT.get(key, high)
-            bad = (values[key] < low - 1e-9) | (values[key] > high + 1e-9)
-            bad |= _stands_for_none(column, key)
-            note(key, key, bad, _between(column, low, high))
-        for highest, lowest, expected in (
-            ("tmax", "tmin", "at least the lowest temperature"),
-            ("rh_max", "rh_min", "at least the lowest"),
-        ):
-            if highest in columns and lowest in columns:
-                below = values[highest] < values[lowest]
-                note(f"{highest} below {lowest}", highest, below, expected)
-        warm = values.get("tmax", values.get("temperature"))
-        if warm is not None:
-            most = {
-                "dew_point": warm + _SLACK,
-                "vapour_pressure": saturation_pressure(warm + _SLACK),
-            }
-            for key in filter(columns.__contains__, most):
-                over = values[key] > most[key]
-                if key in found:
-                    over[found[key][1]] = False
-                expected = "no more than saturated air of that temperature holds"
-                note(f"{key} above saturation", key, over, expected)
-    return found
+        return {
+            kind: (columns[key], np.flatnonzero(bad), expected)
+            for kind, key, bad, expected in _checks(record, columns)
+            if bad.any()
+        }
+
+
+def _checks(
+    record: Record, columns: Mapping[str, Column]
+) -> Iterator[tuple[str, str, NDArray[np.bool_], str]]:
+    """Each check's name, its column, the rows that fail it and what was expected."""
+    values = {key: column.values for key, column in columns.items()}
+    beyond: dict[str, NDArray[np.bool_]] = {}
+    for key, column in columns.items():
+        if key == "temperature" and record.daily and {"tmax", "tmin"} <= columns.keys():
+            continue  # a mean that is not needed is not judged
+        low, high = LIMITS[key]
+        if key == "solar_radiation" and column.rate and not record.daily:
+            high = _BRIGHTEST
+        beyond[key] = (values[key] < low - 1e-9) | (values[key] > high + 1e-9)
+        for mark in _NOT_MEASURED.get(key, ()):
+            beyond[key] |= np.abs(column.given(values[key]) - mark) <= 1e-6
+        bounds = f"between {column.given(low):.4g} and {column.given(high):.4g} {column.unit}"
+        yield key, key, beyond[key], bounds
+    for highest, lowest, expected in (
+        ("tmax", "tmin", "at least the lowest temperature"),
+        ("rh_max", "rh_min", "at least the lowest"),
+    ):
+        if {highest, lowest} <= columns.keys():
+            below = values[highest] < values[lowest]
+            yield f"{highest} below {lowest}", highest, below, expected
+    warm = values.get("tmax", values.get("temperature"))
+    if warm is not None:
+        most = {"dew_point": warm + _SLACK, "vapour_pressure": saturation_pressure(warm + _SLACK)}
+        for key in filter(columns.__contains__, most):
+            expected = "no more than saturated air of that temperature holds"
+            yield f"{key} above saturation", key, (values[key] > most[key]) & ~beyond[key], expected
 
 
 def _judged(record: Record) -> dict[str, Column]:
@@ -88,29 +85,11 @@ def _judged(record: Record) -> dict[str, Column]:
     return {key: c for key, c in record.columns.items() if key != "et0" or not warm}
 
 
-def _stands_for_none(column: Column, key: str) -> NDArray[np.bool_]:
-    """Values that could be weather but are what loggers write for "not measured"."""
-    marks = {"dew_point": (-99.9, -99.0), "rain": (999.0, 999.9)}.get(key, ())
-    found = np.zeros(len(column.values), dtype=bool)
-    for mark in marks:
-        found |= np.abs((column.values - column.offset) / column.factor - mark) <= 1e-6
-    return found
-
-
-def _between(column: Column, low: float, high: float) -> str:
-    """Bounds in the file's own unit."""
-    low, high = ((bound - column.offset) / column.factor for bound in (low, high))
-    return f"between {low:.4g} and {high:.4g} {column.unit}"
-
-
 def drop_impossible(record: Record) -> None:
     """Turn impossible values into "not measured", counted in the record's notes."""
     for kind, (column, rows, _) in impossible_rows(record).items():
-        column.values[rows] = np.nan
-        if kind == "tmax below tmin":
-            record.columns["tmin"].values[rows] = np.nan
-        if kind == "rh_max below rh_min":
-            record.columns["rh_min"].values[rows] = np.nan
+        for each in (column, record.columns.get(kind.rpartition(" below ")[2], column)):
+            each.values[rows] = np.nan
         record.notes.append(
             f"Impossible values of {column.name} in {record.source} were left out: {len(rows)}, "
             f"the first on line {record.lines[rows[0]]}."
@@ -158,25 +137,18 @@ def _same_time(record: Record, times: NDArray[np.datetime64]) -> NDArray[np.bool
 def _not_clocks(
     record: Record, times: NDArray[np.datetime64], odd: NDArray[np.bool_]
 ) -> NDArray[np.bool_]:
-    """Which of the odd steps do not come from clocks that were put back."""
-    if not record.daily and odd.any():
-        rows = np.flatnonzero(odd)
-        odd[rows[_clock_change(times[rows + 1])]] = False
-    return odd
+    """Which of the odd steps do not come from clocks that were put back.
 
-
-def _clock_change(times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
-    """Whether an hour that comes twice is the one when summer time ends.
-
-    That is a Sunday between midnight and 3 o'clock, on one day of a calendar half-year.
+    That is done on a Sunday between midnight and 3 o'clock, on one day of a calendar half-year.
     """
-    days = times.astype("datetime64[D]")
-    hour = (times - days.astype("datetime64[s]")).astype(np.int64) // 3600
-    sunday = (days.astype(np.int64) + 3) % 7 == 6
-    half = days.astype("datetime64[M]").astype(np.int64) // 6
-    halves, which = np.unique(half, return_inverse=True)
-    alone = np.asarray([len(np.unique(days[half == one])) == 1 for one in halves], dtype=bool)
-    return np.asarray((hour <= 3) & sunday & alone[which])
+    rows = np.flatnonzero(odd)
+    if record.daily or not len(rows):
+        return odd
+    index = pd.DatetimeIndex(times[rows + 1])
+    half = index.year * 2 + (index.month > 6)
+    alone = pd.Series(index.normalize()).groupby(half).transform("nunique").eq(1).to_numpy()
+    odd[rows[(index.hour <= 3) & (index.day_of_week == 6) & alone]] = False
+    return odd
 
 
 def value_errors(record: Record, *, accept: Collection[str] = ()) -> list[InputError]:
@@ -201,24 +173,17 @@ def value_errors(record: Record, *, accept: Collection[str] = ()) -> list[InputE
 
 
 def _refused(
-    record: Record,
-    column: Column,
-    rows: NDArray[np.int64],
-    problem: str,
-    expected: str,
-    hint: str,
+    record: Record, column: Column, rows: NDArray[np.int64], problem: str, *more: str
 ) -> InputError:
-    lines, name = record.lines[rows], column.name
-    return mistake(
-        RangeError, record.source, lines, problem, column=name, expected=expected, hint=hint
-    )
+    """A mistake in some rows of a column; `more` is what was expected and how to mend it."""
+    how = dict(zip(("expected", "hint"), more, strict=True))
+    lines = record.lines[rows]
+    return mistake(RangeError, record.source, lines, problem, column=column.name, **how)
 
 
 def _mend(column: Column, rows: NDArray[np.int64], kind: str) -> str:
-    written = (column.values[rows] - column.offset) / column.factor
-    for value in written:
-        close = [s for s in _SENTINELS if abs(value - s) < 1e-6 * abs(s)]
-        if close:
+    for value in column.given(column.values[rows]).tolist():
+        if close := [mark for mark in _SENTINELS if abs(value - mark) < 1e-6 * abs(mark)]:
             number = f"{close[0]:g}"
             return Pieces(
                 f'If {number} stands for "not measured", say  ', Option("missing", number)
@@ -239,23 +204,21 @@ def _taken_for_another(record: Record) -> list[InputError]:
         values = column.values[known]
         if len(values) < _LOOKED_AT:
             continue
-        what = ""
-        if key == "dew_point" and "tmin" in record.columns:
-            cold = record.columns["tmin"].values[known]
-            above = float((values > cold + _SLACK).mean())
-            if above > 0.5:
-                what = f"is above the lowest temperature on {100 * above:.0f} % of the days"
-        elif key == "wind_speed" and len(values) >= _LEAST_DAYS and values.mean() > _WINDIEST:
-            what = f"has a mean of {values.mean():.0f} m/s; are its numbers km/h"
-        elif key in ("tmax", "tmin", "rain"):
-            if np.ptp(values) == 0 and key != "rain":
-                what = f"is {column.as_written(int(known[0]))} on all {len(values)} days"
-            elif key == "rain" and (values > 0).all():
-                what = f"has not one dry day in {len(values)}"
-            elif key != "rain" and (values == 0).mean() > 0.2:
-                what = f"is exactly 0 on {(values == 0).sum()} of {len(values)} days"
-            elif key == "tmax" and values.mean() > 48:
-                what = f"has a mean of {values.mean():.0f} degC"
+        count, mean, zeros = len(values), values.mean(), (values == 0).sum()
+        cold = record.columns["tmin"].values[known] if "tmin" in record.columns else np.inf
+        above = float((values > cold + _SLACK).mean())
+        same = f"is {column.as_written(int(known[0]))} on all {count} days"
+        looks = (  # the columns that may look so, whether this one does, and what it looks like
+            ("dew_point", above > 0.5,
+             f"is above the lowest temperature on {100 * above:.0f} % of the days"),
+            ("wind_speed", count >= _LEAST_DAYS and mean > _WINDIEST,
+             f"has a mean of {mean:.0f} m/s; are its numbers km/h"),
+            ("tmax tmin", np.ptp(values) == 0, same),
+            ("rain", (values > 0).all(), f"has not one dry day in {count}"),
+            ("tmax tmin", zeros > 0.2 * count, f"is exactly 0 on {zeros} of {count} days"),
+            ("tmax", mean > 48, f"has a mean of {mean:.0f} degC"),
+        )  # fmt: skip
+        what = next((what for keys, so, what in looks if key in keys.split() and so), "")
         if what:
             problem = f"it should be {key}, but it {what}"
             wanted = f"a column of {key}; were two columns exchanged, or is it another unit?"
@@ -298,24 +261,20 @@ def sky_errors(
     """Radiation or sunshine that the sun can't give at this latitude; with `drop` left out."""
     days = record.times.astype("datetime64[D]")
     errors: list[InputError] = []
-    for key in ("solar_radiation", "sunshine"):
-        if key not in record.columns or key in accept or not len(days):
+    for key, most_of, what in (
+        ("solar_radiation", extraterrestrial_radiation, "reaches the top of the air"),
+        ("sunshine", daylight_hours, "daylight"),
+    ):
+        if key not in record.columns or key in accept:
             continue
-        column = record.columns[key]
-        most = daylight_hours(days, latitude)
-        if key != "sunshine":
-            most = extraterrestrial_radiation(days, latitude)
+        column, most = record.columns[key], most_of(days, latitude)
         with np.errstate(invalid="ignore"):
-            rows = np.flatnonzero(column.values > most + 1.0)
-        if len(rows) and drop:
-            column.values[rows] = np.nan
-            record.notes.append(
-                f"{column.name} of {days_text(len(rows), of=record.source)} left out: more than "
-                f"the sun can give at latitude {latitude:g}."
-            )
-        elif len(rows):
+            bad = column.values > most + 1.0
+        if drop:
+            failed(record, key, bad, f"more than the sun can give at latitude {latitude:g}")
+        elif bad.any():
+            rows = np.flatnonzero(bad)
             row = int(rows[0])
-            what = "daylight" if key == "sunshine" else "reaches the top of the air"
             given = f"{column.as_written(row)} on {days[row]}"
             problem = f"{given} is more than {what} at latitude {latitude:g}"
             wanted = f"at most {most[row]:.1f} {UNITS[key]} on that day"

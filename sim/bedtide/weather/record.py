@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,10 +44,13 @@ class Column:
     offset: float = 0.0
     rate: bool = False  # of several rows a day: to be averaged, not added up
 
+    def given(self, ours: Any) -> Any:
+        """Values in the file's own unit from ours."""
+        return (ours - self.offset) / self.factor
+
     def as_written(self, row: int) -> str:
         """The value of a row in the file's own unit, for messages."""
-        value = (float(self.values[row]) - self.offset) / self.factor
-        return f"{value:.6g} {self.unit}"
+        return f"{self.given(float(self.values[row])):.6g} {self.unit}"
 
 
 @dataclass

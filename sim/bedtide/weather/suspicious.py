@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,9 +42,8 @@ _STUCK = {
 }
 _WET_MONTH = 30.0  # [mm]
 _RARE = 1e-3  # a chance
-_ODD_CLIMATE = 17.0  # [K]
+_ODD = 17.0  # climate [K]
 _CLEAR_SLACK = 1.10  # times clear-sky radiation: FAO-56 annex 5, from memory
-_ENVELOPE = (0.80, 1.06)  # of clear-sky radiation that the clearest days of a year reach
 
 
 def measured(weather: xr.Dataset, name: str) -> NDArray[np.bool_]:
@@ -82,10 +81,9 @@ def doubt_attributes(found: Sequence[Suspicion]) -> dict[str, list[str]]:
 
 def doubts(weather: xr.Dataset, days: Days | None = None) -> list[str]:
     """Sentences on what is suspicious in a record, or on these days of it, in order."""
-    if "doubts" not in weather.attrs:
-        return []
     found = []
-    for sentence, span in zip(weather.attrs["doubts"], weather.attrs["doubt_days"], strict=True):
+    told = (weather.attrs.get(name, ()) for name in ("doubts", "doubt_days"))
+    for sentence, span in zip(*told, strict=True):
         first, last = (np.datetime64(day, "D") for day in span.split("/"))
         if days is None or (first <= days[-1] and last >= days[0]):
             found.append(sentence)
@@ -97,27 +95,24 @@ def _stuck(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
         known = measured(weather, flag) & ~weather["filled"].values
         values = weather[name].values
         same = np.concatenate(([False], (values[1:] == values[:-1]) & known[1:] & known[:-1]))
-        for a, b in runs(same):
-            count = b - a + 1
-            if count >= least:
-                span = f"{days[a - 1]} to {days[b - 1]}"
-                said = f"{words} is the same on {count} days running, {span}: a stuck sensor?"
-                yield "stuck", name, a - 1, b, said
+        for a, b in runs(same, least=least - 1):
+            running = f"{b - a + 1} days running, {_span(days, a - 1, b)}"
+            yield "stuck", name, a - 1, b, f"{words} is the same on {running}: a stuck sensor?"
 
 
 def _dry_months(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
-    """Months of zero that the dry spells of that season would make less than once in a thousand."""
+    """Months of zero that the dry spells of that season would make less than once in a thousand.
+
+    The first month and the last, which may not be whole, are not judged.
+    """
     rain = weather["rain"].values
     month = days.astype("datetime64[M]").astype(np.int64)
     numbers, first, size = np.unique(month, return_index=True, return_counts=True)
-    begins = numbers.astype("datetime64[M]").astype("datetime64[D]")
-    length = np.diff(begins, append=(numbers[-1:] + 1).astype("datetime64[M]").astype("M8[D]"))
-    whole = size == length.astype(np.int64)
     sums = np.add.reduceat(rain, first) * 1000.0
     wet = rain > 0
     for i in range(1, len(numbers) - 1):
         before, after = sums[i - 1], sums[i + 1]
-        if sums[i] > 0 or min(before, after) < _WET_MONTH or not whole[i]:
+        if sums[i] > 0 or min(before, after) < _WET_MONTH:
             continue
         season = np.isin((month[:-1] - numbers[i]) % 12, (11, 0, 1)) & (month[:-1] != numbers[i])
         dry = season & ~wet[:-1]
@@ -150,11 +145,8 @@ def _jumps(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
 
 def _sky(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
     known = measured(weather, "radiation") & ~weather["filled"].values
-    if not known.any():
-        return
     clear, sun = _clear_sky(weather, days), weather["solar_radiation"].values
-    over = known & (sun > clear * _CLEAR_SLACK + 0.5)
-    for a, b in runs(over):
+    for a, b in runs(known & (sun > clear * _CLEAR_SLACK + 0.5)):
         times = float((sun[a:b] / np.maximum(clear[a:b], 0.1)).max())
         said = f"radiation on {_span(days, a, b)} is up to {times:.2f} times that of a clear sky."
         yield "clear sky", "solar_radiation", a, b, said
@@ -166,10 +158,9 @@ def _clear_sky(weather: xr.Dataset, days: Days) -> NDArray[np.float64]:
 
 
 def _no_dry_day(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
-    for a, b in runs(weather["rain"].values > 0):
-        if b - a >= 60:
-            said = f"it rains on every day of {_span(days, a, b)}: is the column rain?"
-            yield "no dry day", "rain", a, b, said
+    for a, b in runs(weather["rain"].values > 0, least=60):
+        said = f"it rains on every day of {_span(days, a, b)}: is the column rain?"
+        yield "no dry day", "rain", a, b, said
 
 
 def _odd_years(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
@@ -179,50 +170,41 @@ def _odd_years(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
     for degrees of the wrong scale and not for odd climates.
     """
     whole = ~weather["filled"].values
-    column = {name: weather[name].values for name in ("rain", "tmin", "wind_speed")}
-    clear = _clear_sky(weather, days)
-    bright = measured(weather, "radiation") & whole & (clear > 2.0)
-    share = weather["solar_radiation"].values / np.maximum(clear, 1e-6)
-    damp = measured(weather, "humidity") & whole & (column["rain"] >= 0.005)
-    night = weather["vapour_pressure"].values / saturation_pressure(column["tmin"])
-    windy = measured(weather, "wind") & whole
-    mean = (weather["tmax"].values + column["tmin"]) / 2
+    rain, tmin, wind = (weather[name].values for name in ("rain", "tmin", "wind_speed"))
+    mean, clear = (weather["tmax"].values + tmin) / 2.0, _clear_sky(weather, days)
     latitude, elevation = float(weather.attrs["latitude"]), float(weather.attrs["elevation"])
     usual = 28.0 - 0.0072 * latitude**2 - 0.0065 * elevation
-    years = days.astype("datetime64[Y]")
-    numbers, first = np.unique(years, return_index=True)
+    share = weather["solar_radiation"].values / np.maximum(clear, 1e-6)
+    damp = 100.0 * weather["vapour_pressure"].values / saturation_pressure(tmin)
+    bright = measured(weather, "radiation") & whole & (clear > 2.0)
+    wet = measured(weather, "humidity") & whole & (rain >= 0.005)
+    windy, warm = measured(weather, "wind") & whole, ~np.isnan(mean)
+    # values, the days that count and how many it takes; what is made of them, least and most
+    checks: tuple[tuple[Any, ...], ...] = (
+        ("calibration", "solar_radiation", share, bright, 300, _clearest, 0.80, 1.06,
+         "the clearest days of {year} reach {found:.2f} of clear-sky radiation, too {how}?"),
+        ("saturation", "vapour_pressure", damp, wet, 20, np.mean, 70.0, np.inf,
+         "on rainy days of {year} humidity at the lowest temperature is only {found:.0f} %; it "
+         "should be near 100 %."),
+        ("year of rain", "rain", 1000.0 * rain, rain >= 0.0, 360, np.sum, 50.0, 6000.0,
+         "the rain of {year} comes to {found:,.0f} mm: is the unit right?"),
+        ("wind", "wind_speed", wind, windy, 300, np.mean, 0.4, 8.0, "the mean wind of {year} is "
+         "{found:.1f} m/s: is the unit right, and does the gauge turn?"),
+        ("temperature", "tmax", mean, warm, 360, np.mean, usual - _ODD, usual + _ODD,
+         "the mean temperature of {year} is {found:.0f} C, where about {usual:.0f} C is usual "
+         "there: C or F, north or south?"),
+    )  # fmt: skip
+    numbers, first = np.unique(days.astype("datetime64[Y]"), return_index=True)
     for year, a, b in zip(numbers, first.tolist(), [*first.tolist()[1:], len(days)], strict=True):
-        part = slice(a, b)
-        values = share[part][bright[part]]
-        best = float(np.quantile(values, 0.97)) if len(values) >= 300 else 1.0
-        if not _ENVELOPE[0] <= best <= _ENVELOPE[1]:
-            what = "too low: a dirty or shaded sensor" if best < 1 else "too high: its calibration"
-            said = f"the clearest days of {year} reach {best:.2f} of clear-sky radiation, {what}?"
-            yield "calibration", "solar_radiation", a, b, said
-        values = night[part][damp[part]]
-        if len(values) >= 20 and (close := float(values.mean())) < 0.70:
-            said = (
-                f"on rainy days of {year} humidity at the lowest temperature is only "
-                f"{100 * close:.0f} %; it should be near 100 %."
-            )
-            yield "saturation", "vapour_pressure", a, b, said
-        total = float(column["rain"][part].sum())
-        if b - a >= 360 and not 0.05 <= total <= 6.0:
-            said = f"the rain of {year} comes to {total * 1000:,.0f} mm: is the unit right?"
-            yield "year of rain", "rain", a, b, said
-        values = column["wind_speed"][part][windy[part]]
-        if len(values) >= 300 and not 0.4 <= (speed := float(values.mean())) <= 8.0:
-            said = (
-                f"the mean wind of {year} is {speed:.1f} m/s: is the unit right, and does the "
-                "gauge turn?"
-            )
-            yield "wind", "wind_speed", a, b, said
-        if b - a >= 360 and abs((warmth := float(mean[part].mean())) - usual) > _ODD_CLIMATE:
-            said = (
-                f"the mean temperature of {year} is {warmth:.0f} C, where about {usual:.0f} C is "
-                "usual there: C or F, north or south?"
-            )
-            yield "temperature", "tmax", a, b, said
+        for kind, name, column, counts, least, of, low, high, said in checks:
+            values = column[a:b][counts[a:b]]
+            if len(values) >= least and not low <= (found := float(of(values))) <= high:
+                how = "low: a dirty or shaded sensor" if found < 1 else "high: its calibration"
+                yield kind, name, a, b, said.format(year=year, found=found, usual=usual, how=how)
+
+
+def _clearest(share: NDArray[np.float64]) -> float:
+    return float(np.quantile(share, 0.97))
 
 
 def _span(days: Days, a: int, b: int) -> str:
