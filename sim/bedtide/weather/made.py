@@ -28,11 +28,17 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import betaincinv, gammaincinv, log_ndtr, ndtr
 from scipy.special import gamma as gamma_of
 
-from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation
+from bedtide.weather.et0 import (
+    clear_sky_radiation,
+    extraterrestrial_radiation,
+    radiation_from_sunshine,
+    radiation_from_temperature,
+)
 from bedtide.weather.normals import LENGTHS, MONTH_OF_DAY, YEAR, Normals
 from bedtide.weather.options import Setting
 
@@ -61,6 +67,13 @@ _DARKEST = 0.10  # share of clear sky that the darkest day lets through; our cho
 _GATHERED = 5.0  # how closely shares of clear sky lie about their mean (a + b of beta); our choice
 _WIND_SHAPE = 4.0  # of the gamma distribution of the day's wind: it varies by half; our choice
 _MOST_RAIN = 1500.0  # of a day [mm]; 1825 have been measured, from memory
+_HEADS = {
+    "tmax": "tmax (C)",
+    "tmin": "tmin (C)",
+    "solar_radiation": "solar radiation (MJ/m2)",
+    "rain": "rain (mm)",
+    "wind_speed": "wind at 2 m (m/s)",
+}
 _COLDEST, _HOTTEST = -89.0, 56.5  # [degC]; about what has been measured, from memory
 
 
@@ -220,9 +233,8 @@ def made_weather(
     rank = (0.85 * low_of - high_of) / apart
     tmax = tmin + range_ * (-log_ndtr(rank)) ** power / gamma_of(1.0 + power)
 
-    clear = clear_sky_radiation(
-        extraterrestrial_radiation(days, normals.latitude), normals.elevation
-    )
+    above = extraterrestrial_radiation(days, normals.latitude)
+    clear = clear_sky_radiation(above, normals.elevation)
     mean = _share_of_clear_sky(normals, setting)[at]
     dry = np.minimum(mean / (1.0 - share[at] * (1.0 - _DULLER)), _BRIGHTEST)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -250,13 +262,6 @@ def made_text(
     """A weather file of made-up days, which says in its first line what it is."""
     days, columns = made_weather(normals, years=years, seed=seed, setting=setting)
     radiation = "sunshine" if normals.sunshine is not None else f"the range ({setting})"
-    heads = {
-        "tmax": "tmax (C)",
-        "tmin": "tmin (C)",
-        "solar_radiation": "solar radiation (MJ/m2)",
-        "rain": "rain (mm)",
-        "wind_speed": "wind at 2 m (m/s)",
-    }
     lines = [
         f"# Made-up weather, {years} years from {normals.source}, seed {seed}. "
         "No day was measured.",
@@ -268,11 +273,10 @@ def made_text(
         " than in nature.",
         f"# A rain day has {normals.least_rain:g} mm or more. Radiation follows from {radiation}.",
         "# Made after Richardson (1981), Water Resour. Res. 17, 182-190.",
-        ",".join(["date", *(heads[name] for name in columns)]),
+        ",".join(["date", *(_HEADS[name] for name in columns)]),
     ]
-    digits = {"solar_radiation": 2}
     texts = [
-        [f"{value + 0.0:.{digits.get(name, 1)}f}" for value in values.tolist()]
+        [f"{value + 0.0:.{2 if name == 'solar_radiation' else 1}f}" for value in values.tolist()]
         for name, values in columns.items()
     ]
     # + 0.0 turns -0.0 into 0.0
@@ -282,21 +286,17 @@ def made_text(
 
 def _day_of_year(days: Days) -> NDArray[np.int64]:
     """Index into a year of 365 days; 29 February is taken as the 28th."""
-    at = (days - days.astype("datetime64[Y]").astype("datetime64[D]")).astype(np.int64)
-    year = days.astype("datetime64[Y]").astype(np.int64) + 1970
-    leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
-    return np.asarray(at - (leap & (at >= 59)))
+    index = pd.DatetimeIndex(days)
+    late = index.is_leap_year & (index.day_of_year > 59)
+    return np.asarray(index.day_of_year - 1 - late, dtype=np.int64)
 
 
 def _wet_days(draw: Floats, after_dry: Floats, after_wet: Floats, first: float) -> Flags:
     """Whether each day is wet, the day before the first with the chance `first`."""
-    wet = np.zeros(len(draw), dtype=bool)
-    state = bool(draw[0] < first)
-    for day, (chance, dry, rainy) in enumerate(
-        zip(draw.tolist(), after_dry.tolist(), after_wet.tolist(), strict=True)
-    ):
-        state = chance < (rainy if state else dry) if day else state
-        wet[day] = state
+    wet = np.empty(len(draw), dtype=bool)
+    wet[0] = draw[0] < first
+    for day in range(1, len(draw)):
+        wet[day] = draw[day] < (after_wet if wet[day - 1] else after_dry)[day]
     return wet
 
 
@@ -316,8 +316,9 @@ def _share_of_clear_sky(normals: Normals, setting: Setting) -> Floats:
     above = extraterrestrial_radiation(YEAR, normals.latitude)
     clearest = float(clear_sky_radiation(1.0, normals.elevation))
     if normals.sunshine is not None:
-        share = 0.25 + 0.50 * smooth_days(normals.sunshine, above, low=0.0, high=1.0)
+        sunshine = smooth_days(normals.sunshine, above, low=0.0, high=1.0)
+        share = radiation_from_sunshine(sunshine, 1.0, 1.0)
     else:
-        factor = {"inland": 0.16, "coast": 0.19}[setting]
-        share = factor * np.sqrt(smooth_days(normals.high - normals.low, low=0.0))
+        range_ = smooth_days(normals.high - normals.low, low=0.0)
+        share = radiation_from_temperature(range_, 0.0, 1.0, setting=setting)
     return np.clip(share / clearest, 0.15, _BRIGHTEST)

@@ -14,12 +14,11 @@ otherwise, as ``rain days (0.1 mm)``.
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,6 +38,7 @@ from bedtide.errors import (
 )
 from bedtide.tables import read_table
 from bedtide.units import convert
+from bedtide.weather.dates import MONTHS
 from bedtide.weather.et0 import daylight_hours, wind_at_2m
 from bedtide.weather.options import OPTIONS
 from bedtide.weather.preamble import read_preamble
@@ -51,34 +51,33 @@ LENGTHS: Final = np.array(MONTH_LENGTHS)  # of the months [d]
 YEAR: Final = np.arange("2021-01-01", "2022-01-01", dtype="datetime64[D]")  # one without a leap day
 MONTH_OF_DAY: Final = YEAR.astype("datetime64[M]").astype(np.int64) % 12  # of `YEAR`, 0 to 11
 
-_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-_NAMES = {
-    "month": ("month",),
-    "high": ("high", "mean high", "average high", "mean daily maximum", "tmax"),
-    "low": ("low", "mean low", "average low", "mean daily minimum", "tmin"),
-    "rain": ("rain", "rainfall", "precipitation"),
-    "rain days": ("rain days", "days with rain", "rainy days", "wet days", "precipitation days"),
-    "sunshine": ("sunshine", "sunshine hours"),
-    "wind": ("wind", "wind speed"),
-}
+
+class _Quantity(NamedTuple):
+    """What a person may type of each month."""
+
+    names: str  # in a heading, parted by commas
+    units: tuple[str, ...]
+    ours: str = ""  # the unit of `Normals`
+    low: float = -np.inf  # what has been measured anywhere lies between [ours]; from memory
+    high: float = np.inf
+
+
+_QUANTITIES = {
+    "month": _Quantity("month", ("",)),
+    "high": _Quantity("high,mean high,average high,mean daily maximum,tmax", ("C", "F"), "C", -70.0,
+                      50.0),
+    "low": _Quantity("low,mean low,average low,mean daily minimum,tmin", ("C", "F"), "C", -80.0,
+                     40.0),
+    "rain": _Quantity("rain,rainfall,precipitation", ("mm", "in"), "mm", 0.0, 5000.0),
+    "rain days": _Quantity("rain days,days with rain,rainy days,wet days,precipitation days",
+                           ("", "1 mm", "0.1 mm", "0.01 in"), "days", 0.0, 31.0),
+    "sunshine": _Quantity("sunshine,sunshine hours", ("h", "h/day", "%")),
+    "wind": _Quantity("wind,wind speed", ("m/s", "km/h", "mph", "knots"), "m/s", 0.1, 20.0),
+}  # fmt: skip
+_NAMES = {name: key for key, about in _QUANTITIES.items() for name in about.names.split(",")}
 _NEEDED = ("month", "high", "low", "rain", "rain days")
-_UNITS = {
-    "high": ("C", "F"),
-    "low": ("C", "F"),
-    "rain": ("mm", "in"),
-    "rain days": ("", "1 mm", "0.1 mm", "0.01 in"),
-    "sunshine": ("h", "h/day", "%"),
-    "wind": ("m/s", "km/h", "mph", "knots"),
-}
 _SPELLED = {"hours": "h", "hours a day": "h/day", "h/d": "h/day", "kph": "km/h", "inches": "in"}
 _HEADER = "month, high (C), low (C), rain (mm), rain days, sunshine (h)"
-_BOUNDS = {  # of a month; beyond what has been measured anywhere, from memory
-    "high": (-70.0, 50.0, "C"),
-    "low": (-80.0, 40.0, "C"),
-    "rain": (0.0, 5000.0, "mm"),
-    "rain days": (0.0, 31.0, "days"),
-    "wind": (0.1, 20.0, "m/s"),
-}
 _MOST_A_DAY = 75.0  # mean rain of a rain day [mm]
 _MOST_DAYS = 350.0  # with rain in a year; a record without a dry day is refused when it is read
 _WARMEST_YEAR = 42.0  # mean high of a year [degC]
@@ -152,60 +151,66 @@ def read_normals(
         raise FileError(path.name, "it is empty", expected=f"a header such as  {_HEADER}")
     said = read_preamble(text, top)
     table = split_table(text, top, next((m for m in "\t;," if m in text.lines[top]), ","))
-    units, errors = _columns(table, f"{path.name}, line {top + 1}")
-    place = {"latitude": said.latitude, "elevation": said.elevation}
-    for name, given in (("latitude", latitude), ("elevation", elevation)):
-        if place[name] is None and given is not None:
-            place[name] = _within(name, given)
-        elif place[name] is None and not said.errors:
-            example = {"latitude": "# latitude: 51.9", "elevation": "# elevation: 30 m"}[name]
-            wanted, hint = f"a line  {example}  above the header", f"Or give --{name}."
-            known = f"the {name} is not known"
-            errors.append(FieldError(path.name, known, expected=wanted, hint=hint))
+    units, errors = _units(table, f"{path.name}, line {top + 1}")
+    place: dict[str, Any] = {}
+    for name, given, example in (("latitude", latitude, "51.9"), ("elevation", elevation, "30 m")):
+        known = getattr(said, name)
+        if known is None and given is not None:
+            known = _within(name, given)
+        elif known is None and not said.errors:
+            wanted, hint = f"a line  # {name}: {example}  above the header", f"Or give --{name}."
+            problem = f"the {name} is not known"
+            errors.append(FieldError(path.name, problem, expected=wanted, hint=hint))
+        place[name] = known or 0.0
     raise_all([*said.errors, *errors])
-    columns, lines = _by_month(table, units)
-    height = 10.0 if said.wind_height is None else said.wind_height
+    typed, lines = _by_month(table, units)
+    spelled = units | {"wind": {"knots": "kn"}.get(units.get("wind", ""), units.get("wind", ""))}
+    ours: dict[str, Any] = {
+        key: np.asarray(convert(values, spelled[key], _QUANTITIES[key].ours))
+        for key, values in typed.items()
+        if key not in ("rain days", "sunshine")
+    }
+    if "wind" in ours:
+        ours["wind"] = wind_at_2m(ours["wind"], said.wind_height or 10.0)
+    ours["rain days"] = typed["rain days"]
+    raise_all([*_beyond(typed, ours, units, lines)])
     least = units["rain days"] or ("0.01 in" if units["rain"] == "in" else "1 mm")
-    values = _ours(columns, units, height, path.name, lines)
-    raise_all(_odd(columns, values, units, least, path.name, lines))
-    if "sunshine" in columns:
-        values["sunshine"] = _share_of_daylight(
-            path.name, columns["sunshine"], units["sunshine"], place["latitude"] or 0.0, lines
+    raise_all([*_odd(ours, units, least, path.name, lines)])
+    if "sunshine" in typed:
+        ours["sunshine"] = _share_of_daylight(
+            path.name, typed["sunshine"], units["sunshine"], place["latitude"], lines
         )
     return Normals(
         name=said.place or path.stem,
         source=path.name,
-        latitude=place["latitude"] or 0.0,
-        elevation=place["elevation"] or 0.0,
         least_rain=_depth(least),
-        rain_days=values.pop("rain days"),
-        **values,
+        rain_days=ours.pop("rain days"),
+        **place,
+        **ours,
     )
 
 
-def _columns(table: Table, where: str) -> tuple[dict[str, str], list[InputError]]:
+def _units(table: Table, where: str) -> tuple[dict[str, str], list[InputError]]:
     """Unit of each quantity, in the order of the columns; what is not understood."""
     units: dict[str, str] = {}
     errors: list[InputError] = []
-    for at, cell in enumerate(table.header):
+    for cell in table.header:
         name, _, unit = cell.replace("[", "(").partition("(")
         name, unit = name.strip().lower().replace("_", " "), unit.strip(" )]")
-        key = next((key for key, names in _NAMES.items() if name in names), "")
+        key = _NAMES.get(name, "")
         if not key:
-            close = nearest_names(name, [each for names in _NAMES.values() for each in names])
-            problem, wanted = (
-                f'the column "{shown(cell)}" is not known',
-                f"such a header:  {_HEADER}",
-            )
+            close = nearest_names(name, _NAMES)
             hint = f"Closest: {', '.join(close)}" if close else "Leave the column out"
+            problem = f'the column "{shown(cell)}" is not known'
+            wanted = f"such a header:  {_HEADER}"
             errors.append(FieldError(where, problem, expected=wanted, hint=hint))
         elif key in units:
             errors.append(FieldError(where, f"two columns are {key}", expected="one of each"))
         elif (known := _unit_of(key, unit)) is None:
-            one = ", ".join(f"{key} ({u})" if u else key for u in _UNITS[key])
+            one = ", ".join(f"{key} ({u})" if u else key for u in _QUANTITIES[key].units)
             problem = "its unit is not given or not known"
             errors.append(FieldError(f"{where}, column {cell}", problem, expected=f"one of {one}"))
-        units.setdefault(key or f"{at}", known or "" if key else "")
+        units.setdefault(key, known if key and known else "")
     missing = [name for name in _NEEDED if name not in units]
     if missing and not errors:
         problem = f"there is no column {' and no column '.join(missing)}"
@@ -214,7 +219,7 @@ def _columns(table: Table, where: str) -> tuple[dict[str, str], list[InputError]
 
 
 def _unit_of(key: str, text: str) -> str | None:
-    """A unit as `_UNITS` spells it; of rain days the least rain; None where there is none."""
+    """A unit as `_QUANTITIES` spells it; of rain days the least rain; None where there is none."""
     plain = text.lower().removeprefix("degrees ").removeprefix("deg").strip(" °")
     if key == "month":
         return ""
@@ -223,7 +228,7 @@ def _unit_of(key: str, text: str) -> str | None:
         match = re.fullmatch(r"(\d*\.?\d+)\s*(mm|in)", plain)
         return f"{match[1]} {match[2]}" if match else ("" if not plain else None)
     plain = _SPELLED.get(plain, plain)
-    return next((unit for unit in _UNITS[key] if unit.lower() == plain), None)
+    return next((unit for unit in _QUANTITIES[key].units if unit.lower() == plain), None)
 
 
 def _by_month(table: Table, units: Mapping[str, str]) -> tuple[dict[str, Floats], list[str]]:
@@ -235,9 +240,8 @@ def _by_month(table: Table, units: Mapping[str, str]) -> tuple[dict[str, Floats]
     row_of: dict[int, int] = {}
     for row, cell in enumerate(texts.pop("month")):
         word = cell.strip(" .").lower()
-        month = _MONTHS.index(word[:3]) if word[:3] in _MONTHS and word.isalpha() else -1
-        month = int(word) - 1 if word.isdecimal() else month
-        if not 0 <= month <= 11:
+        month = int(word) if word.isdecimal() else MONTHS.get(word[:3], 0) * word.isalpha()
+        if not 1 <= month <= 12:
             problem = f'"{shown(cell)}" is not a month'
             errors.append(FieldError(where[row], problem, expected="Jan to Dec, or 1 to 12"))
         elif month in row_of:
@@ -250,14 +254,14 @@ def _by_month(table: Table, units: Mapping[str, str]) -> tuple[dict[str, Floats]
             problem = f'"{shown(cells[row])}" is not a number'
             wanted = "a number for each month"
             errors.append(FieldError(f"{where[row]}, {name}", problem, expected=wanted))
-    lack = [_MONTHS[at].title() for at in range(12) if at not in row_of]
     if len(where) != 12:
         problem = f"it has {len(where)} lines below the header"
+        lack = [name.title() for name, month in MONTHS.items() if month not in row_of]
         if lack and not errors:
             problem += f"; {listed(lack)} {'is' if len(lack) == 1 else 'are'} not there"
         errors.append(FieldError(table.name, problem, expected="12, one for each month"))
     raise_all([*wrong, *errors])
-    order = [row_of[month] for month in range(12)]
+    order = [row_of[month] for month in range(1, 13)]
     return {name: column[order] for name, column in values.items()}, [where[i] for i in order]
 
 
@@ -266,95 +270,76 @@ def _depth(least: str) -> float:
     return float(convert(float(number), unit, "mm"))
 
 
-def _ours(
-    columns: Mapping[str, Floats],
+def _beyond(
+    typed: Mapping[str, Floats],
+    ours: Mapping[str, Floats],
     units: Mapping[str, str],
-    height: float,
-    source: str,
     lines: Sequence[str],
-) -> dict[str, Floats]:
-    """The columns but sunshine in our units, each within what a month can have."""
-    ours = {"high": "C", "low": "C", "rain": "mm", "wind": "m/s"}
-    values = {
-        key: np.asarray(convert(columns[key], {"knots": "kn"}.get(units[key], units[key]), unit))
-        for key, unit in ours.items()
-        if key in columns
-    }
-    values["rain days"] = columns["rain days"]
-    if "wind" in values:
-        values["wind"] = wind_at_2m(values["wind"], height)
-    errors: list[InputError] = []
-    for key, (low, high, unit) in _BOUNDS.items():
-        column = values.get(key, np.array(()))
+) -> Iterator[InputError]:
+    """What no month has had."""
+    for key, (_, _, unit, low, high) in _QUANTITIES.items():
+        column = ours.get(key, np.array(()))
         for at in np.flatnonzero((column < low) | (column > high)).tolist():
-            problem = f"{f'{columns[key][at]:g} {units[key]}'.strip()} is out of range"
+            problem = f"{f'{typed[key][at]:g} {units[key]}'.strip()} is out of range"
             wanted = f"{low:g} to {high:g} {unit}"
-            errors.append(RangeError(f"{lines[at]}, {key}", problem, expected=wanted))
-    raise_all(errors)
-    return values
+            yield RangeError(f"{lines[at]}, {key}", problem, expected=wanted)
 
 
 def _odd(
-    columns: Mapping[str, Floats],
-    values: Mapping[str, Floats],
+    ours: Mapping[str, Floats],
     units: Mapping[str, str],
     least: str,
     source: str,
     lines: Sequence[str],
-) -> list[InputError]:
+) -> Iterator[InputError]:
     """What can't be in one month, or in a year."""
-    errors: list[InputError] = []
-    high, rain, days = values["high"], values["rain"], values["rain days"]
+    high, low, rain, days = (ours[key] for key in ("high", "low", "rain", "rain days"))
+    length, each = np.ceil(LENGTHS), rain / np.maximum(days, 1e-9)
+    little = (days > 0) & (rain < days * _depth(least) * (1.0 - 1e-9))
+    heavy = (days > 0) & ~little & (each > _MOST_A_DAY)
+    checks = (  # of a month: whether it is odd, what is said, what was expected, how to mend it
+        (low >= high, "the mean low is not below the mean high",
+         "low under high; were they exchanged?", ""),
+        (days > length, "{days:g} rain days in a month of {length:g}", "at most {length:g}", ""),
+        ((days == 0) & (rain > 0), "there is rain and no rain day",
+         "rain days above 0, such as 0.5 for one in two years", ""),
+        (little, "so little rain on {days:g} rain days is less than {least} a day",
+         "more rain or fewer days",
+         "If a rain day has less, say so in the heading, as  rain days (0.1 mm)"),
+        (heavy, "{each:.0f} mm for each rain day is more than anywhere",
+         f"at most {_MOST_A_DAY:g} mm", ""),
+    )  # fmt: skip
     if not 0.0 < _depth(least) <= 5.0:
-        problem = f"a rain day of {least} is odd"
-        errors.append(RangeError(source, problem, expected="above 0, up to 5 mm"))
+        yield RangeError(source, f"a rain day of {least} is odd", expected="above 0, up to 5 mm")
     for at, where in enumerate(lines):
-        length, each = math.ceil(LENGTHS[at]), rain[at] / max(days[at], 1e-9)
-        if values["low"][at] >= high[at]:
-            problem = "the mean low is not below the mean high"
-            wanted = "low under high; were they exchanged?"
-            errors.append(RangeError(where, problem, expected=wanted))
-        if days[at] > length:
-            problem = f"{days[at]:g} rain days in a month of {length}"
-            errors.append(RangeError(where, problem, expected=f"at most {length}"))
-        if days[at] == 0 and rain[at] > 0:
-            wanted = "rain days above 0, such as 0.5 for one in two years"
-            errors.append(RangeError(where, "there is rain and no rain day", expected=wanted))
-        elif rain[at] < days[at] * _depth(least) * (1.0 - 1e-9):
-            problem = f"so little rain on {days[at]:g} rain days is less than {least} a day"
-            hint = "If a rain day has less, say so in the heading, as  rain days (0.1 mm)"
-            errors.append(RangeError(where, problem, expected="more rain or fewer days", hint=hint))
-        elif each > _MOST_A_DAY:
-            problem = f"{each:.0f} mm for each rain day is more than anywhere"
-            errors.append(RangeError(where, problem, expected=f"at most {_MOST_A_DAY:g} mm"))
+        figures = {"days": days[at], "length": length[at], "each": each[at], "least": least}
+        for odd, problem, wanted, hint in checks:
+            if odd[at]:
+                told, expected = problem.format(**figures), wanted.format(**figures)
+                yield RangeError(where, told, expected=expected, hint=hint)
     if days.sum() > _MOST_DAYS:
         problem = f"rain days come to {days.sum():g} in the year"
-        errors.append(RangeError(source, problem, expected=f"at most {_MOST_DAYS:g}"))
+        yield RangeError(source, problem, expected=f"at most {_MOST_DAYS:g}")
     if high.mean() > _WARMEST_YEAR:
         problem = f"the mean high of the year is {high.mean():.0f} C"
         hint = "" if units["high"] == "F" else "Are the temperatures in degrees F?"
-        wanted = f"at most {_WARMEST_YEAR:g} C"
-        errors.append(RangeError(source, problem, expected=wanted, hint=hint))
-    return errors
+        yield RangeError(source, problem, expected=f"at most {_WARMEST_YEAR:g} C", hint=hint)
 
 
 def _share_of_daylight(
     source: str, sunshine: Floats, unit: str, latitude: float, lines: Sequence[str]
 ) -> Floats:
     """Sunshine as a share of daylight [1]."""
-    most, words = np.full(12, 100.0), "100 %"
-    if unit != "%":
-        daylight = daylight_hours(YEAR, latitude)
-        most = np.bincount(MONTH_OF_DAY, weights=daylight) / np.bincount(MONTH_OF_DAY)
-        most, words = most * (LENGTHS if unit == "h" else 1.0), ""
     if unit == "h" and 0.0 < sunshine.max() <= 24.0:
         problem, wanted = "no month has more than 24 hours of sunshine", "the hours of the month"
         hint = "If they are hours a day, say so in the heading:  sunshine (h/day)"
         raise RangeError(f"{source}, sunshine", problem, expected=wanted, hint=hint)
+    daylight = np.bincount(MONTH_OF_DAY, daylight_hours(YEAR, latitude)) / np.bincount(MONTH_OF_DAY)
+    most = {"%": np.full(12, 100.0), "h/day": daylight, "h": daylight * LENGTHS}[unit]
     errors: list[InputError] = []
     for at in np.flatnonzero((sunshine < 0.0) | (sunshine > 1.02 * most + 0.05)).tolist():
         problem = f"{sunshine[at]:g} {unit} can't be at latitude {latitude:g}"
-        wanted = f"0 to {words or f'{most[at]:.0f} {unit}, the daylight'}"
+        wanted = f"0 to {'100 %' if unit == '%' else f'{most[at]:.0f} {unit}, the daylight'}"
         errors.append(RangeError(f"{lines[at]}, sunshine", problem, expected=wanted))
     raise_all(errors)
     return np.asarray(np.clip(sunshine / np.maximum(most, 1e-6), 0.0, 1.0))

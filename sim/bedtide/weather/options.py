@@ -11,11 +11,22 @@ import functools
 import inspect
 import json
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Concatenate, Literal, ParamSpec, TypeVar
 
-from bedtide.errors import ChoiceError, FieldError, InputError, Option, Pieces, nearest_names
+from bedtide.errors import (
+    ChoiceError,
+    FieldError,
+    InputError,
+    Option,
+    Pieces,
+    choice,
+    in_range,
+    nearest_names,
+)
+from bedtide.units import parse
 
 if TYPE_CHECKING:
     import numpy as np
@@ -192,19 +203,16 @@ class Options:
 # fmt: on
 
 
-def _of(name: str, about: About) -> About:
-    return replace(about, flag=about.flag or "--" + name.replace("_", "-"))
-
-
 OPTIONS: dict[str, About] = {
-    each.name: _of(each.name, each.metadata["about"]) for each in fields(Options) if each.metadata
+    each.name: replace(about, flag=about.flag or "--" + each.name.replace("_", "-"))
+    for each in fields(Options)
+    if (about := each.metadata.get("about"))
 }
 
 
 def options_from(words: Mapping[str, Any]) -> Options:
     """Options from the words of a call; a wrong name or value is refused."""
-    given = {}
-    for name, value in words.items():
+    for name in words:
         if name not in OPTIONS:
             close = nearest_names(name, OPTIONS)
             raise ChoiceError(
@@ -213,9 +221,8 @@ def options_from(words: Mapping[str, Any]) -> Options:
                 expected="" if close else f"one of: {', '.join(OPTIONS)}",
                 hint=f"Closest: {', '.join(close)}" if close else "",
             )
-        about = OPTIONS[name]
-        given[name] = about.default if value is None else _checked(name, value, about)
-    return Options(**given)
+    given = {name: value for name, value in words.items() if value is not None}
+    return Options(**{name: _checked(name, value, OPTIONS[name]) for name, value in given.items()})
 
 
 def answers_to(problems: Sequence[InputError]) -> dict[str, Any]:
@@ -239,9 +246,6 @@ def answers_to(problems: Sequence[InputError]) -> dict[str, Any]:
 
 
 def _checked(name: str, value: Any, about: About) -> Any:
-    from bedtide.errors import choice, in_range
-    from bedtide.units import parse
-
     where = Option(name)
     try:
         if about.kind == "sequence of str":
@@ -255,28 +259,20 @@ def _checked(name: str, value: Any, about: About) -> Any:
             latitude, longitude = value
             in_range(latitude, -90.0, 90.0, where=where, unit="degrees of latitude")
             in_range(longitude, -180.0, 360.0, where=where, unit="degrees of longitude")
+        if about.kind not in ("float", "int"):
             return value
-        if about.unit == "m" and isinstance(value, str) and not _is_number(value):
+        if about.unit == "m" and isinstance(value, str):
+            with suppress(ValueError):
+                value = float(value)
+        if isinstance(value, str) and about.unit == "m":
             value = parse(value, "m", where=where)
-        if about.kind in ("float", "int"):
-            number = float(in_range(value, *about.bounds, where=where, unit=about.unit))
-            if about.kind == "float":
-                return number
-            if number != int(number):
-                raise ValueError
-            return int(number)
+        number = float(in_range(value, *about.bounds, where=where, unit=about.unit))
+        if about.kind == "int" and number != int(number):
+            raise ValueError
+        return number if about.kind == "float" else int(number)
     except (TypeError, ValueError):
         wanted = {"int": "a whole number", "float": "a number"}.get(about.kind, about.kind)
         raise FieldError(where, f"{value!r} is not possible", expected=wanted) from None
-    return value
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
 
 
 def takes_options(
@@ -287,6 +283,7 @@ def takes_options(
     def wrap(
         read: Callable[[Paths, Options], _Answer],
     ) -> Callable[Concatenate[Paths, _Words], _Answer]:
+        @functools.wraps(read)
         def with_words(path: Paths, *more: _Words.args, **words: _Words.kwargs) -> _Answer:
             if more:
                 raise TypeError(f"{read.__name__}() takes the files alone without a name")
@@ -295,11 +292,10 @@ def takes_options(
         signature = inspect.signature(read)
         words = inspect.signature(Options).parameters
         parameters = [signature.parameters["path"], *(words[name] for name in OPTIONS)]
-        functools.update_wrapper(with_words, read)
-        delattr(with_words, "__wrapped__")  # the signature is not that of what it wraps
         text = inspect.cleandoc(read.__doc__ or "")  # from Python 3.13 on it comes without indent
         with_words.__doc__ = text.replace("OPTIONS\n", _parameters())
         vars(with_words)["__signature__"] = signature.replace(parameters=parameters)
+        del with_words.__wrapped__  # the signature is not that of what it wraps
         return with_words  # type: ignore[return-value]  # the files may be named path
 
     return wrap
