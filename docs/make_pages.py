@@ -109,6 +109,8 @@ def _priors() -> str:
 
 
 def _rain_of(layout: Layout) -> str:
+    if layout.shape:
+        return "by the hour at which the gauge is read"
     keys = {meaning.split(",")[0] for meaning in layout.columns.values()}
     if not keys & {"rain", "rain_counter"}:
         return "none in it"

@@ -1,32 +1,79 @@
-"""What the columns of a table are: by a layout's entry, the person, their names and values."""
+"""What the columns of a table are: by what people call them, a layout's entry, the person, values.
+
+Names and units stand in `data/weather_names.toml` and `data/weather_units.toml`.
+"""
 
 from __future__ import annotations
 
-import csv
 import re
+import tomllib
+import unicodedata
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.errors import ChoiceError, FieldError, InputError, Option, Pieces, nearest_names, shown
-from bedtide.weather.layouts import Layout, heading_of
-from bedtide.weather.names import (
-    KINDS,
-    Heading,
-    Unit,
-    plain,
-    read_heading,
-    unit_of,
-    unit_texts,
-    units_of,
-)
 from bedtide.weather.options import Options
 from bedtide.weather.record import UNITS
-from bedtide.weather.text import DELIMITERS, Table, Text
 
-_SEARCHED = 200  # lines for a header
+if TYPE_CHECKING:
+    from bedtide.weather.layouts import Layout
+    from bedtide.weather.text import Table
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit of a file and how it becomes ours."""
+
+    text: str  # as people write it
+    factor: float = 1.0  # ours = factor x the file's + offset
+    offset: float = 0.0
+    rate: bool = True  # rows of an hourly file are to be averaged, not added up
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What a column heading says."""
+
+    key: str  # a quantity, date, year, month, day, hour, station; empty where it is not known
+    unit: Unit | None = None
+    height: float | None = None  # of the gauge [m]
+
+
+KINDS = {
+    **dict.fromkeys(("tmax", "tmin", "temperature", "dew_point"), "temperature"),
+    "vapour_pressure": "pressure",
+    **dict.fromkeys(("rh_max", "rh_min", "rh_mean"), "humidity"),
+    "wind_speed": "wind",
+    "solar_radiation": "radiation",
+    "sunshine": "sunshine",
+    **dict.fromkeys(("rain", "rain_counter", "et0"), "rain"),
+}
+
+
+def _data(name: str) -> dict[str, Any]:
+    text = files("bedtide").joinpath("data", name).read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+_UNITS: dict[str, dict[str, Unit]] = {  # by kind and spelling
+    kind: {
+        spelling: Unit(text, row.get("factor", 1.0), row.get("offset", 0.0), "sum" not in row)
+        for text, row in rows.items()
+        for spelling in row["spelled"].split()
+    }
+    for kind, rows in _data("weather_units.toml").items()
+}
+_KEY = {
+    spelling: key
+    for key, spellings in _data("weather_names.toml").items()
+    for spelling in spellings.split()
+}
 _SEEN = 60  # values by which a unit is struck off
 # bounds of the 2nd and the 98th of 100 values that weather has in its right unit
 _USUAL: dict[str, tuple[float, float, float, float]] = {
@@ -38,71 +85,165 @@ _USUAL: dict[str, tuple[float, float, float, float]] = {
     "sunshine": (0.0, 6.0, 3.0, 24.0),
     "rain": (0.0, 5.0, 1.0, 150.0),
 }
+_SIGNS = str.maketrans("²℃℉", "2cf")
+_MEANING = re.compile(r"(?P<key>\w+)(?:\s*,\s*(?:(?P<factor>[\d.]+)\s+)?(?P<unit>\S.*))?")
+_BRACKET = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
+_HEIGHT = re.compile(r"(?:\bat|@|_|\s|^)\s*(\d{1,2}(?:\.\d+)?)\s*m(?:eters?|etres?)?(?=$|[\s_,.)])")
 
 
-def find_header(text: Text, options: Options) -> tuple[int, str] | None:
-    """The first line that names a date and a weather column, and its delimiter."""
-    for i, line in enumerate(text.lines[:_SEARCHED]):
-        if not line.strip() or line.startswith("#") or len(line) > 20_000:
-            continue
-        scores = {d: _known(line, d, options) for d in DELIMITERS if d in line}
-        best = max(scores, key=scores.__getitem__, default="")
-        if best and scores[best] >= 2:
-            return i, best
-    return None
+@lru_cache(maxsize=4096)
+def plain(text: str) -> str:
+    """Lower case, letters and figures only: how two spellings of a name are compared."""
+    if not text.isascii():
+        text = unicodedata.normalize("NFKD", text)
+    return re.sub(r"[^\w]|_|[\u0300-\u036f]", "", text.lower())
 
 
-def _known(line: str, delimiter: str, options: Options) -> int:
-    """How many headings of a line are known; 0 where none of them is a date."""
-    try:
-        cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
-    except csv.Error:
-        return 0
-    mapping = options.columns or {}
-    given = {name.strip().lower() for name in mapping}
-    keys = {read_heading(cell).key for cell in cells}
-    mapped = sum(cell.strip().lower() in given for cell in cells)
-    dated = "date" in keys or {"year", "month", "day"} <= keys or {"year", "doy"} <= keys
-    dated = dated or any(v.strip().lower() == "date" for v in mapping.values())
-    quantities = len(keys & set(UNITS))
-    return (quantities + mapped + 1) if dated and quantities + mapped else 0
+def unit_of(key: str, text: str) -> Unit | None:
+    """The unit of a quantity that a text names, or None."""
+    kind = KINDS.get(key)
+    if kind is None:
+        return None
+    small = re.sub(r"[\s°º*^._−-]", "", text.lower().translate(_SIGNS))
+    return _UNITS[kind].get(small) or _UNITS[kind].get(small.replace("/", ""))
 
 
-def no_header(text: Text) -> InputError:
-    """What is said where no line can be a header."""
-    first = next((line for line in text.lines if line.strip() and not line.startswith("#")), "")
-    problem = "no line names a date and a weather column; the first line is "
-    wanted = "a header such as  date, tmax (C), tmin (C), rain (mm)"
-    hint = Pieces(
-        "Name the columns of other headers with  ",
-        Option("columns"),
-        " , or describe the file in a layout of your own:  ",
-        Option("layout", "MINE.toml"),
-    )
-    problem += f'"{shown(first, most=60)}"'
-    return FieldError(text.name, problem, expected=wanted, hint=hint)
+def _units_of(key: str) -> list[Unit]:
+    return list(dict.fromkeys(_UNITS[KINDS[key]].values()))
 
 
-def drop_units_row(table: Table, mapping: dict[str, str]) -> None:
-    """Take a row of units below the header into the mapping."""
-    if not len(table.lines):
-        return
-    first = [column[0].strip() for column in table.columns]
-    found = {}
-    for name, cell in zip(table.header, first, strict=True):
-        key = read_heading(name, mapping, where=table.name).key
-        if cell and key in UNITS and unit_of(key, cell.strip("()[]")):
-            found[name] = cell.strip("()[]")
-    if len(found) >= 2 or (found and not any(re.match(r"[+-]?\d", cell) for cell in first)):
-        table.keep(np.arange(1, len(table.lines)))
-        for name, unit in found.items():
-            mapping.setdefault(name, unit)
+def read_heading(text: str, wanted: Mapping[str, str] | None = None, *, where: str = "") -> Heading:
+    """What a column heading means, by the person's own mapping first.
+
+    The mapping gives a heading a quantity, a unit, both (``tmax, F``) or ``ignore``.
+    """
+    found = _heading(text.strip())
+    for name, meaning in (wanted or {}).items():
+        if name.strip().lower() == text.strip().lower():
+            return _mapped(found, text, meaning, where)
+    return found
+
+
+def heading_of(meaning: str) -> Heading:
+    """What an entry says of a column: ``rain, 0.1 mm``; without a unit the file must say it."""
+    match = _MEANING.fullmatch(meaning.strip())
+    key = match["key"] if match else meaning
+    if match is None or key not in UNITS:
+        raise ValueError(f'"{meaning}" is none of {", ".join(UNITS)}, with a unit')
+    if match["unit"] is None:
+        return Heading(key)
+    unit = unit_of(key, match["unit"])
+    if unit is None:
+        raise ValueError(f'"{match["unit"]}" is not a unit of {key}')
+    if match["factor"] is not None:
+        text, factor = f"{match['factor']} {unit.text}", float(match["factor"]) * unit.factor
+        unit = replace(unit, text=text, factor=factor)
+    return Heading(key, unit)
+
+
+def _mapped(found: Heading, text: str, meaning: str, where: str) -> Heading:
+    key, unit = found.key, found.unit
+    words = [word.strip() for word in meaning.split(",") if word.strip()]
+    if words and words[0].lower() in ("ignore", "skip"):
+        return Heading("")
+    a_unit = bool(words) and unit_of(found.key, words[0]) is not None
+    if words and not a_unit and (named := _key_of(words[0])):
+        key, words = named, words[1:]
+        if key != found.key:
+            unit = None
+    if words and key in KINDS:
+        unit = unit_of(key, words[0])
+        words = words[1:] if unit else words
+    if words or not key:
+        known = [*KINDS, "date", "ignore"]
+        wrong = words[0] if words else meaning
+        if key in KINDS:
+            expected = f"a unit of {key}: {', '.join(unit.text for unit in _units_of(key))}"
+        else:
+            expected = f"one of {', '.join(known)}, with a unit such as in tmax, F"
+        close = nearest_names(wrong, known)
+        raise ChoiceError(
+            f"{where}, column {text.strip()}",
+            f'"{shown(wrong)}" is not known',
+            expected=expected,
+            hint=f"Closest: {', '.join(close)}" if close and key not in KINDS else "",
+        )
+    return Heading(key, unit or _evident(key), found.height)
+
+
+def _key_of(word: str) -> str:
+    return word if word in KINDS else _KEY.get(plain(word), "")
+
+
+def _evident(key: str) -> Unit | None:
+    """Humidity comes in percent unless its values or the person say otherwise."""
+    return unit_of(key, "%") if KINDS.get(key) == "humidity" else None
+
+
+def _in_brackets(key: str, text: str) -> Unit | None:
+    """The unit in the last bracket of a heading that holds one."""
+    parts = reversed(_BRACKET.findall(text))
+    pieces = (piece for part in parts for piece in (part, *re.split(r"[,;]", part)))
+    return next((unit for piece in pieces if (unit := unit_of(key, piece))), None)
+
+
+@lru_cache(maxsize=4096)
+def _heading(text: str) -> Heading:
+    if not text:
+        return Heading("")
+    rest = _BRACKET.sub(" ", text).strip()
+    height = None
+    for part in [*_BRACKET.findall(text), rest]:
+        if match := _HEIGHT.search(part.lower().strip()):
+            height = float(match.group(1))
+    bare = _HEIGHT.sub(" ", rest.lower())
+    for name in (rest, bare):
+        key, unit = _name_and_unit(name)
+        if key:
+            unit = _in_brackets(key, text) or unit
+            if key != "wind_speed":
+                height = None
+            elif height is None and plain(name) in ("u2", "u10"):
+                height = float(plain(name)[1:])
+            if key == "et0" and unit is None:
+                return Heading("")  # no more than a check, so it is not asked for
+            if key == "sunshine" and unit is None and "hour" in plain(name):
+                unit = unit_of(key, "h")
+            return Heading(key, unit or _evident(key), height)
+    return Heading("")
+
+
+def _name_and_unit(name: str) -> tuple[str, Unit | None]:
+    """Key of a name; where the whole is not known, of the name before a unit at its end."""
+    if key := _KEY.get(plain(name), ""):
+        return key, None
+    tokens = [token for token in re.split(r"[\s_,;:.\-]+", name.strip()) if token]
+    for count in (1, 2, 3):
+        key = _KEY.get(plain("".join(tokens[:-count])), "")
+        if not key and len(tokens) > count + 1 and tokens[-count - 1].lower() == "in":
+            key = _KEY.get(plain("".join(tokens[: -count - 1])), "")
+        if key and (unit := unit_of(key, "".join(tokens[-count:]))):
+            return key, unit
+    joined = plain(name)
+    for cut in range(len(joined) - 1, 1, -1):
+        key = _KEY.get(joined[:cut], "")
+        if key and (unit := unit_of(key, joined[cut:])):
+            return key, unit
+    return "", None
+
+
+# columns of a table ----------------------------------------------------------------------------
 
 
 def by_name(
-    table: Table, mapping: Mapping[str, str], *, strict: bool
-) -> tuple[dict[int, Heading], list[InputError]]:
-    """Meaning of each column; wrong or doubled ones are reported."""
+    table: Table, mapping: dict[str, str], *, strict: bool
+) -> tuple[dict[int, Heading], list[str], list[InputError]]:
+    """Meaning of each column, by the person or its name, a row of units below the header taken in.
+
+    Notes, and what is wrong or doubled, come with it; `strict`: all names of the person must be
+    there.
+    """
+    _take_units_row(table, mapping)
     errors: list[InputError] = []
     headings: dict[int, Heading] = {}
     for i, name in enumerate(table.header):
@@ -112,96 +253,92 @@ def by_name(
             errors.append(error)
             headings[i] = Heading("")
     lower = [name.lower() for name in table.header]
-    for name in mapping:
-        if strict and name.strip().lower() not in lower:
+    for name in mapping if strict else ():
+        if name.strip().lower() not in lower:
             close = nearest_names(name, table.header)
             wanted = f"one of: {', '.join(n for n in table.header[:12] if n)}"
             hint = f"Closest: {', '.join(close)}" if close else ""
             problem = f'there is no column "{name}"'
             errors.append(FieldError(table.name, problem, expected=wanted, hint=hint))
-    if sum(name in lower for name in ("date", "time")) == 2:
+    if {"date", "time"} <= set(lower):
         # a date beside a clock: the clock is not a second date
         clock = lower.index("time")
         headings[clock] = replace(headings[clock], key="hour")
+    notes: list[str] = []
     seen: dict[str, str] = {}
     for i, heading in headings.items():
         key, name = heading.key, table.header[i]
-        if not key or key == "station":
-            continue
         if key in seen:
             problem = f'"{seen[key]}" and "{name}" can both be {key}'
             wanted = "one column for each quantity"
             pass_over = Pieces("Say which to pass over:  ", Option("columns", {name: "ignore"}))
             errors.append(FieldError(table.name, problem, expected=wanted, hint=pass_over))
-        seen.setdefault(key, name)
-    return headings, errors
+        elif key not in ("", "station"):
+            seen[key] = name
+        values = table.numbers(i) if key.startswith("rh_") else np.empty(0)
+        if len(values) >= 10 and 0.0 < values.max() <= 1.0:
+            if heading.unit is not None and heading.unit.text == "%" and "%" in name:
+                problem = f"its largest value is {values.max():g}, so it can't be percent"
+                hint = Pieces("If 1 stands for 100 %, say  ", Option("columns", {name: "share"}))
+                where, wanted = f"{table.name}, column {name}", "humidity up to 100"
+                errors.append(FieldError(where, problem, expected=wanted, hint=hint))
+            headings[i] = replace(heading, unit=unit_of(key, "share"))
+            notes.append(f"{name} of {table.name} runs from 0 to 1; 1 is 100 %.")
+    return headings, notes, errors
+
+
+def _take_units_row(table: Table, mapping: dict[str, str]) -> None:
+    """Take a row of units below the header into the mapping."""
+    if not len(table.lines):
+        return
+    first = [column[0].strip() for column in table.columns]
+    found = {}
+    for name, cell in zip(table.header, first, strict=True):
+        key, unit = read_heading(name, mapping, where=table.name).key, cell.strip("()[]")
+        if cell and key in UNITS and unit_of(key, unit):
+            found[name] = unit
+    if len(found) >= 2 or (found and not any(re.match(r"[+-]?\d", cell) for cell in first)):
+        table.keep(np.arange(1, len(table.lines)))
+        mapping |= found | mapping
+
+
+def by_entry(
+    table: Table, layout: Layout, options: Options
+) -> tuple[dict[int, Heading], list[str]]:
+    """Meaning of each column by the entry, after what the person says of it; and notes."""
+    wanted, notes = dict(layout.columns), []
+    if layout.standard:
+        units = options.units_of_file or _units_by_warmth(table, wanted)
+        wanted |= layout.standard if units == "standard" else {}
+        notes.append(f"The units of {table.name} were taken as {units}.")
+    mine = {name.strip().lower(): meaning for name, meaning in (options.columns or {}).items()}
+    found = {
+        i: read_heading(name, {name: mine[name.lower()]}, where=table.name)
+        for i, name in enumerate(table.header)
+        if name.lower() in mine
+    }
+    for name, meaning in wanted.items():
+        at = table.at(name)
+        if at is not None and at not in found:
+            heading = heading_of(meaning)
+            unit = heading.unit or _in_brackets(heading.key, table.header[at])
+            found[at] = replace(heading, unit=unit)
+    return found, notes
 
 
 def with_units(
     table: Table, headings: Mapping[int, Heading], meanings: Mapping[str, str]
-) -> tuple[dict[int, Heading], list[str], list[InputError]]:
-    """Headings with a unit, by the list of columns above or the person; others are asked for."""
+) -> tuple[dict[int, Heading], list[InputError]]:
+    """Headings of weather with a unit, perhaps by a list of columns above; others are asked for."""
     found: dict[int, Heading] = {}
     errors: list[InputError] = []
-    notes: list[str] = []
     for i, heading in headings.items():
-        name, key = table.header[i], heading.key
-        unit = heading.unit or unit_of(key, meanings.get(plain(name), ""))
-        if key.startswith("rh_"):
-            values = table.numbers(i)
-            if len(values) >= 10 and 0.0 < values.max() <= 1.0:
-                if unit is not None and unit.text == "%" and "%" in name:
-                    problem = f"its largest value is {values.max():g}, so it can't be percent"
-                    hint = Pieces(
-                        "If 1 stands for 100 %, say  ", Option("columns", {name: "share"})
-                    )
-                    where = f"{table.name}, column {name}"
-                    wanted = "humidity up to 100"
-                    errors.append(FieldError(where, problem, expected=wanted, hint=hint))
-                unit = unit_of(key, "share")
-                notes.append(f"{name} of {table.name} runs from 0 to 1; 1 is 100 %.")
-            unit = unit or unit_of(key, "%")
-        if unit is None:
-            errors.append(_no_unit(table, i, key))
-        found[i] = replace(heading, unit=unit)
-    return found, notes, errors
-
-
-def by_entry(
-    table: Table, layout: Layout, meanings: Mapping[str, str], options: Options
-) -> tuple[dict[int, Heading], list[str], list[InputError]]:
-    """Meaning of each column by the entry, after what the person says of it."""
-    wanted: dict[str, str] = dict(layout.columns)
-    notes: list[str] = []
-    errors: list[InputError] = []
-    if layout.standard:
-        units = options.units_of_file or _units_by_warmth(table, layout.columns)
-        if units == "standard":
-            wanted = {**wanted, **layout.standard}
-        notes.append(f"The units of {table.name} were taken as {units}.")
-    found: dict[int, Heading] = {}
-    mine = {name.strip().lower(): meaning for name, meaning in (options.columns or {}).items()}
-    for i, name in enumerate(table.header):
-        if name.lower() in mine:
-            given = {name: mine[name.lower()]}
-            found[i] = read_heading(name, given, where=table.name)
-    for name, meaning in wanted.items():
-        at = table.at(name)
-        if at is None or at in found:
-            continue
-        heading = heading_of(meaning)
-        unit = heading.unit
-        if unit is None:
-            header = table.header[at]
-            texts = re.findall(r"[(\[]([^)\]]*)[)\]]", header)
-            texts.append(meanings.get(plain(header), ""))
-            unit = next((u for text in texts if (u := unit_of(heading.key, text))), None)
-        if unit is None:
-            errors.append(_no_unit(table, at, heading.key))
-            continue
-        found[at] = Heading(heading.key, unit, heading.height)
-    measured = {at: heading for at, heading in found.items() if heading.key in UNITS}
-    return measured, notes, errors
+        if heading.key in UNITS:
+            unit = heading.unit or unit_of(heading.key, meanings.get(plain(table.header[i]), ""))
+            found[i] = replace(heading, unit=unit)
+            if unit is None:
+                errors.append(_no_unit(table, i, heading.key))
+    return found, errors
 
 
 def _units_by_warmth(table: Table, columns: Mapping[str, str]) -> str:
@@ -229,8 +366,8 @@ def _units_by_warmth(table: Table, columns: Mapping[str, str]) -> str:
 def _no_unit(table: Table, i: int, key: str) -> InputError:
     """What units there are, those that the values contradict struck off."""
     name, values = table.header[i], table.numbers(i)
-    possible = [unit.text for unit in units_of(key) if _fits(key, values, unit)]
-    asked = possible or unit_texts(key)
+    units = _units_of(key)
+    asked = [unit.text for unit in [u for u in units if _fits(key, values, u)] or units]
     given = f"; its values run from {values.min():g} to {values.max():g}" if len(values) else ""
     return FieldError(
         f"{table.name}, column {name}",

@@ -1,26 +1,28 @@
-"""The global daily set of the US climate data centre, in its five shapes.
+"""What is particular to the global daily set of the US climate data centre.
 
-Station file and ordered daily summaries (one row a day), by-year and by-station lists (one row an
-element), and the fixed-width ``.dly`` file. Only the ordered file may hold other units than tenths,
-and does not say which.
+It comes in five forms, each with an entry in `data/layouts.toml`: the station file and the ordered
+daily summaries have one row a day; the lists by year and by station one row an element; the
+fixed-width ``.dly`` file and its copies one row a month. All are made to rows of a day. Only the
+ordered file may hold other units than tenths, and does not say which.
 """
 
 from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from bedtide.errors import FieldError, InputError, Option, Pieces, raise_all
+from bedtide.errors import FieldError, Option, Pieces, raise_all
+from bedtide.weather.columns import heading_of
 from bedtide.weather.dates import from_parts, parse_stamps
-from bedtide.weather.layouts import Layout, heading_of
+from bedtide.weather.layouts import Layout, layouts
 from bedtide.weather.options import OPTIONS, Options, RainDay
-from bedtide.weather.preamble import Said
 from bedtide.weather.record import (
     Column,
     Record,
@@ -30,98 +32,145 @@ from bedtide.weather.record import (
     note_traces,
     share_out,
 )
-from bedtide.weather.tables import (
-    make_record,
-    one_station,
-    pick_station,
-    place_from_columns,
-    wanted_rows,
-)
-from bedtide.weather.text import Table, Text, numbers, split_table
+from bedtide.weather.text import Table, numbers
 
-_TENTHS = {
-    "TMAX": "tmax, 0.1 degC", "TMIN": "tmin, 0.1 degC", "PRCP": "rain, 0.1 mm",
-    "AWND": "wind_speed, 0.1 m/s", "TSUN": "sunshine, min", "ADPT": "dew_point, 0.1 degC",
-    "RHAV": "rh_mean, %", "RHMX": "rh_max, %", "RHMN": "rh_min, %",
-}  # fmt: skip
-_METRIC = {name: meaning.replace("0.1 ", "") for name, meaning in _TENTHS.items()}
-_STANDARD = _METRIC | {
-    "TMAX": "tmax, F", "TMIN": "tmin, F", "ADPT": "dew_point, F", "PRCP": "rain, in",
-    "AWND": "wind_speed, mph",
-}  # fmt: skip
-_ELEMENTS_IN = {"tenths": _TENTHS, "metric": _METRIC, "standard": _STANDARD}
+_ELEMENTS = (
+    "TMAX", "TMIN", "PRCP", "AWND", "TSUN", "ADPT", "RHAV", "RHMX", "RHMN", "MDPR", "DAPR",
+)  # fmt: skip
 _UNITS = OPTIONS["units_of_file"].choices
-_ELEMENTS = (*_TENTHS, "MDPR", "DAPR")
-_MISSING = ("-9999", "9999")
-_AS = Layout(
-    name="global daily set (US climate data centre)",
-    missing=_MISSING,
-    daily=True,
-    wind_height=10.0,
-)
-_PLACE = {"latitude": "LATITUDE", "longitude": "LONGITUDE", "elevation": "ELEVATION"}
-_BY_MONTH = ("ID", "YEAR", "MONTH", "ELEMENT", "VALUE1")
-_LONG = ("ID", "DATE", "ELEMENT", "DATA_VALUE")
-_LIST_NAMES = ("ID", "DATE", "ELEMENT", "DATA_VALUE", "M_FLAG", "Q_FLAG", "S_FLAG", "OBS_TIME")
-_CELLS = {
-    "element": "ELEMENT",
-    "value": "DATA_VALUE",
-    "m": "M_FLAG",
-    "q": "Q_FLAG",
-    "at": "OBS_TIME",
-}
-_LIST_ROW = re.compile(r"[A-Z]{2}[A-Z0-9]{9},\d{8},[A-Z0-9]{4},-?\d+,")
-_FIXED_ROW = re.compile(r"[A-Z]{2}[A-Z0-9_]{9}\d{6}[A-Z][A-Z0-9]{3}[ \d-]{5}")
+_LIST = ("ID", "DATE", "ELEMENT", "DATA_VALUE", "M_FLAG", "Q_FLAG", "S_FLAG", "OBS_TIME")
+_FIXED_ROW = re.compile(r"[A-Z]{2}[A-Z0-9_]{9}\d{6}[A-Z][A-Z0-9]{3}[ \d-]{5}.{240,}")
 
 
-def _apply_flags(record: Record, flags: Mapping[str, Flags]) -> None:
-    """Leave out what failed a check; count traces and presumed zeros."""
-    for name, meaning in _TENTHS.items():
-        key = heading_of(meaning).key
-        if key in record.columns:
-            failed(record, key, flags[name].doubted, "the service's own checks doubt it")
-    if "rain" not in record.columns:
-        return
-    zero = record.columns["rain"].values == 0
-    traces, presumed = (
-        int((zero & np.asarray([m == mark for m in flags["PRCP"].measured], dtype=bool)).sum())
-        for mark in ("T", "P")
-    )
-    note_traces(record, traces)
-    if presumed:
-        record.notes.append(
-            f"Rain of {days_text(presumed, of=record.source)} is missing and was presumed to be "
-            "none by the service."
-        )
+# --- to rows of a day -------------------------------------------------------------------------
 
 
-def _rain_day_of(station: str, observed: list[str], record: Record) -> RainDay:
-    """By the hour at which the gauge was read; else by the kind of station."""
-    hours = Counter(text.zfill(4) for text in observed if text.isdigit())
-    if hours:
-        hour, _ = hours.most_common(1)[0]
-        total = sum(hours.values())
-        morning = sum(count for h, count in hours.items() if "0001" <= h <= "1200")
-        if morning not in (0, total):
-            record.notes.append(
-                f"The rain gauge of {record.source} was not read at one time of day throughout; "
-                f"most often at {hour}."
+def whole_lines(table: Table) -> Table:
+    """Rows of a month of the elements that are used, broken lines told.
+
+    In a line of fixed width DAYS holds the element, then 31 times five figures and three marks.
+    """
+    elements, days = table.column("ELEMENT"), table.column("DAYS")
+    if table.has("DAYS"):
+        parts = zip(*map(table.column, ("ID", "YEAR", "MONTH", "DAYS")), strict=True)
+        whole = np.asarray([bool(_FIXED_ROW.match("".join(part))) for part in parts], dtype=bool)
+        if not whole.all():
+            problem = "it is not a whole line of a .dly file"
+            wanted = "269 characters: station, year, month, element and 31 days"
+            hint, at = "The file may have been cut short", table.lines[~whole]
+            table.errors.append(
+                mistake(FieldError, table.name, at, problem, expected=wanted, hint=hint)
             )
-        return "to morning" if "0001" <= hour <= "1200" else "midnight"
-    volunteer = station.startswith(("USC", "US1", "ASN", "CA00"))
-    return "to morning" if volunteer and not station.startswith("CA") else "midnight"
+        elements = [text[:4] if good else "" for text, good in zip(days, whole, strict=True)]
+        header, columns = [*table.header, "ELEMENT"], [*table.columns, elements]
+        table = replace(table, header=header, columns=columns)
+    table.keep(np.flatnonzero(np.isin(elements, _ELEMENTS)))
+    return table
 
 
-def _units_of(table: Table, options: Options) -> str:
+def _by_element(table: Table) -> Table:
+    """Rows of a month and element made to rows of a day and element."""
+    months = [table.lines, *map(table.column, ("ID", "YEAR", "MONTH", "ELEMENT"))]
+    rows = pd.DataFrame(
+        [
+            (*month, day, *map(str.strip, cell))
+            for day in range(1, 32)
+            for month, cell in zip(zip(*months, strict=True), _cells(table, day), strict=True)
+            if cell[0].strip() not in ("-9999", "NA", "")
+        ],
+        columns=["line", "ID", "year", "month", "ELEMENT", "day", *_LIST[3:6]],
+    )
+    errors = list(table.errors)
+    for part, wanted in (("year", "such as 2021"), ("month", "1 to 12")):
+        odd = rows[~rows[part].str.fullmatch(r"\d+")]
+        if len(odd):
+            problem, at = f'"{odd[part].iloc[0]}" is not a {part}', odd["line"].unique()
+            raise_all([*errors, mistake(FieldError, table.name, at, problem, expected=wanted)])
+    parts = (rows[part].to_numpy(dtype=np.int64) for part in ("year", "month", "day"))
+    times, exists = from_parts(*parts)
+    for line, day in rows.loc[~exists, ["line", "day"]].itertuples(index=False):
+        problem = f"day {day} of a shorter month has a value"
+        errors.append(FieldError(f"{table.name}, line {line}", problem, expected="-9999"))
+    rows = rows.assign(DATE=times.astype("datetime64[D]").astype(str), S_FLAG="", OBS_TIME="")
+    rows = rows[exists]
+    columns: list[Sequence[str]] = [rows[name].tolist() for name in _LIST]
+    lines = rows["line"].to_numpy(dtype=np.int64)
+    return replace(table, header=list(_LIST), columns=columns, lines=lines, errors=errors)
+
+
+def _cells(table: Table, day: int) -> Iterable[tuple[str, ...]]:
+    """Value and two marks of a day of each month."""
+    if table.has("DAYS"):
+        at = 8 * day - 4
+        days = table.column("DAYS")
+        return ((text[at : at + 5], text[at + 5 : at + 6], text[at + 6 : at + 7]) for text in days)
+    return zip(*(table.column(f"{name}{day}") for name in ("VALUE", "MFLAG", "QFLAG")), strict=True)
+
+
+def _by_day(table: Table) -> Table:
+    """Rows of an element made to the shape that is ordered today: one row a day."""
+    stamps = parse_stamps(table.column("DATE"), table.lines, source=table.name, name="DATE")
+    errors = [*table.errors, *stamps.errors]
+    cells = {name: table.column(name) for name in _LIST}
+    frame = pd.DataFrame({"time": stamps.times, "line": table.lines, **cells})
+    frame = frame[frame["ELEMENT"].isin(_ELEMENTS) & frame["time"].notna()]
+    if not len(frame):
+        nothing, wanted = "it holds no rain or temperature", "PRCP, TMAX, TMIN"
+        raise_all([*errors, FieldError(table.name, nothing, expected=wanted)])
+    value, day = frame["DATA_VALUE"], ["time", "ELEMENT"]
+    wrong = frame[pd.to_numeric(value, errors="coerce").isna() & (value != "")]
+    doubled = frame[frame.duplicated(day) & ~frame.duplicated([*day, "DATA_VALUE"])]
+    for bad, problem, wanted in (
+        (wrong, '"{DATA_VALUE}" is not a number', "a whole number of tenths"),
+        (doubled, "{ELEMENT} of that day is there twice with other values",
+         "one value for each day and element"),
+    ):  # fmt: skip
+        if len(bad):
+            problem, at = problem.format(**bad.iloc[0]), bad["line"].to_numpy()
+            errors.append(mistake(FieldError, table.name, at, problem, expected=wanted))
+    frame = frame.drop(index=wrong.index).drop_duplicates(day)
+    marks = frame["M_FLAG"] + "," + frame["Q_FLAG"] + ",," + frame["OBS_TIME"]
+    lines = frame.groupby("time")["line"].min().to_numpy(dtype=np.int64)
+    whole = frame.assign(marks=marks).set_index(day)[["DATA_VALUE", "marks"]]
+    wide = whole.unstack("ELEMENT").fillna("")  # noqa: PD010
+    found: dict[str, Sequence[str]] = {
+        "STATION": [table.column("ID")[0]] * len(wide), "DATE": wide.index.astype(str).tolist()
+    }  # fmt: skip
+    for name in dict.fromkeys(wide.columns.get_level_values("ELEMENT")):
+        found[name] = wide["DATA_VALUE", name].tolist()
+        found[f"{name}_ATTRIBUTES"] = wide["marks", name].tolist()
+    return replace(
+        table, header=list(found), columns=list(found.values()), lines=lines, errors=errors
+    )
+
+
+# --- units ------------------------------------------------------------------------------------
+
+
+def in_days(table: Table, layout: Layout, options: Options) -> tuple[Table, Layout]:
+    """Rows of a day, and the layout of these in the units in which the file was ordered."""
+    units = "tenths"
+    if layout.shape == "days":
+        units = options.units_of_file or _units_of(table)
+    else:
+        table = _by_day(_by_element(table) if layout.shape == "months" else table)
+        layout = next(each for each in layouts() if each.shape == "days")
+    columns = dict(layout.columns)
+    if units != "tenths":
+        table.notes.append(f"The units of {table.name} were found to be {units}.")
+        columns = {name: meaning.replace("0.1 ", "") for name, meaning in columns.items()}
+    if units == "standard":
+        columns |= layout.standard
+    return table, layout.model_copy(update={"columns": columns, "standard": {}})
+
+
+def _units_of(table: Table) -> str:
     """Tenths, metric or standard, from how the numbers are written; refused where uncertain."""
-    if options.units_of_file is not None:
-        return options.units_of_file
     possible = set(_UNITS)
     reasons = []
     for name, judge in (("PRCP", _by_rain), ("TMAX", _by_heat), ("TMIN", _by_heat)):
         texts = [t for t in table.column(name) if t and t not in ("-9999", "9999", "-9999.0")]
-        texts = [t.replace(",", ".") for t in texts]
-        found = judge(texts)
+        found = judge([text.replace(",", ".") for text in texts])
         if len(found) < 3:
             reasons.append(f"{name} suggests {' or '.join(sorted(found)) or 'none of them'}")
         possible &= found
@@ -162,175 +211,36 @@ def _by_heat(texts: list[str]) -> set[str]:
     return {"tenths"} if values.max() > 135 or values.min() < -80 else {"tenths", "standard"}
 
 
-def _lists(text: Text, options: Options) -> Table:
-    """One row a day and element, with a header (by station) or without one (by year)."""
-    header = _header(text, _LONG)
-    names = () if header is not None else _LIST_NAMES
-    table = split_table(text, header or 0, ",", names=names)
-    station = one_station(table, "ID", options)
-    stamps = parse_stamps(table.column("DATE"), table.lines, source=text.name, name="DATE")
-    cells = {each: table.column(name) for each, name in _CELLS.items()}
-    frame = pd.DataFrame({"time": stamps.times, "line": table.lines, **cells})
-    return _wide(text, frame, station, [*table.errors, *stamps.errors])
+# --- marks, totals, place ---------------------------------------------------------------------
 
 
-def _fixed(text: Text, options: Options) -> Table:
-    """The fixed-width file: one row a month and element, 31 values with three marks each."""
-    number = np.arange(1, len(text.lines) + 1)
-    whole = [len(line.rstrip()) >= 266 and bool(_FIXED_ROW.match(line)) for line in text.lines]
-    short = [
-        i for i, line in zip(number, text.lines, strict=True) if line.strip() and not whole[i - 1]
-    ]
-    errors: list[InputError] = []
-    if short:
-        problem = "it is not a whole line of a .dly file"
-        wanted = "269 characters: station, year, month, element and 31 days"
-        hint, at = "The file may have been cut short", np.asarray(short)
-        errors.append(mistake(FieldError, text.name, at, problem, expected=wanted, hint=hint))
-    rows = [
-        (i, line.ljust(269))
-        for i, line, good in zip(number, text.lines, whole, strict=True)
-        if good and line[17:21] in _ELEMENTS
-    ]
-    if not rows:
-        raise FieldError(text.name, "it holds no rain or temperature", expected="PRCP, TMAX, TMIN")
-    station = pick_station((line[:11] for _, line in rows), options, where=text.name)
-    months = [
-        (i, line[11:15], line[15:17], line[17:21], *(line[a : a + 8] for a in range(21, 269, 8)))
-        for i, line in rows
-        if line[:11] == station
-    ]
-    return _wide(text, _days(text, pd.DataFrame(months), errors), station, errors)
+def finish(record: Record, table: Table, layout: Layout, options: Options) -> None:
+    """Leave out what failed a check, share out totals; place, and by what rule its gauge is read.
 
-
-def _months(text: Text, options: Options) -> Table:
-    """The fixed-width file made to a table, as others keep it."""
-    table = split_table(text, _header(text, _BY_MONTH) or 0, ",")
-    table.keep(np.flatnonzero(~table.marked("id", "NA", "")))
-    station = one_station(table, "id", options)
-    months = pd.DataFrame([table.lines, *map(table.column, ("year", "month", "element"))]).T
-    for day in range(1, 32):
-        cells = (table.column(f"{name}{day}") for name in ("VALUE", "MFLAG", "QFLAG"))
-        months[day + 3] = [
-            f"{'-9999' if value in ('NA', '') else value:>5s}{m or ' '}{q or ' '} "
-            for value, m, q in zip(*cells, strict=True)
-        ]
-    errors = list(table.errors)
-    return _wide(text, _days(text, months[months[3].isin(_ELEMENTS)], errors), station, errors)
-
-
-def _days(text: Text, months: pd.DataFrame, errors: list[InputError]) -> pd.DataFrame:
-    """Rows of one day and element from rows of a month: line, year, month, element, 31 cells.
-
-    A cell holds a value of five figures and its three marks.
+    Traces and presumed zeros are counted.
     """
-    rows = months.melt([0, 1, 2, 3], var_name="day", value_name="cell")
-    rows["value"] = rows["cell"].str[:5].str.strip()
-    rows = rows[~rows["value"].isin(("-9999", ""))]
-    for at, name, wanted in ((1, "year", "such as 2021"), (2, "month", "1 to 12")):
-        odd = rows[~rows[at].str.fullmatch(r"\s*\d+\s*")]
-        if len(odd):
-            problem, lines = f'"{odd[at].iloc[0]}" is not a {name}', odd[0].unique().astype(int)
-            raise_all([*errors, mistake(FieldError, text.name, lines, problem, expected=wanted)])
-    line, year, month = (rows[at].to_numpy(dtype=np.int64) for at in (0, 1, 2))
-    day = rows["day"].to_numpy(dtype=np.int64) - 3
-    times, exists = from_parts(year, month, day)
-    for at, number in zip(line[~exists], day[~exists], strict=True):
-        problem = f"day {number} of a shorter month has a value"
-        errors.append(FieldError(f"{text.name}, line {at}", problem, expected="-9999"))
-    marks = rows["cell"].str
-    found = pd.DataFrame({"time": times, "line": line, "element": rows[3].to_numpy()}, rows.index)
-    found = found.assign(value=rows["value"], m=marks[5], q=marks[6], at="")
-    return found[exists]
+    for key, column in list(record.columns.items()):
+        failed(
+            record, key, _doubted(_flags(table, column.name)), "the service's own checks doubt it"
+        )
+    rain = _flags(table, "PRCP")
+    if "rain" in record.columns:
+        zero = record.columns["rain"].values == 0
+        traces, presumed = (int((zero & np.isin(rain.measured, mark)).sum()) for mark in "TP")
+        note_traces(record, traces)
+        if presumed:
+            record.notes.append(
+                f"Rain of {days_text(presumed, of=record.source)} is missing and was presumed to "
+                "be none by the service."
+            )
+    _multi_day(record, table, layout, options)
+    station = next(iter(table.column("STATION")), "")
+    names = (*table.column("NAME")[:1], *table.column("STATION_NAME")[:1], station)
+    record.place = next(filter(None, names), "")
+    record.rain_day = _rain_day_of(station, rain.time, record)
 
 
-def _wide(text: Text, frame: pd.DataFrame, station: str, errors: list[InputError]) -> Table:
-    """Rows of one day and element made to the shape that is ordered today: one row a day."""
-    frame = frame[frame["element"].isin(_ELEMENTS) & frame["time"].notna()]
-    if not len(frame):
-        raise_all([*errors, FieldError(text.name, "it holds no rain or temperature")])
-    text_of = frame["value"].str.strip()
-    wrong = frame[pd.to_numeric(text_of, errors="coerce").isna() & (text_of != "")]
-    doubled = frame[
-        frame.duplicated(["time", "element"]) & ~frame.duplicated(["time", "element", "value"])
-    ]
-    for bad, problem, wanted in (
-        (wrong, '"{value}" is not a number', "a whole number of tenths"),
-        (doubled, "{element} of that day is there twice with other values",
-         "one value for each day and element"),
-    ):  # fmt: skip
-        if len(bad):
-            problem, where = problem.format(**bad.iloc[0]), bad["line"].to_numpy()
-            errors.append(mistake(FieldError, text.name, where, problem, expected=wanted))
-    frame = frame.drop(index=wrong.index).drop_duplicates(["time", "element"])
-    marks = frame["m"] + "," + frame["q"] + ",," + frame["at"].str.strip()
-    first = frame.groupby("time")["line"].min().to_numpy(dtype=np.int64)
-    frame = frame.assign(marks=marks).set_index(["time", "element"])[["value", "marks"]]
-    table = frame.unstack("element").fillna("")  # noqa: PD010
-    elements = list(dict.fromkeys(table.columns.get_level_values("element")))
-    header = ["STATION", "DATE"]
-    columns: list[Sequence[str]] = [[station] * len(table), table.index.astype(str).tolist()]
-    for name in elements:
-        header += [name, f"{name}_ATTRIBUTES"]
-        columns += [table["value", name].tolist(), table["marks", name].tolist()]
-    return Table(text.name, header, columns, first, ",", errors, list(text.notes))
-
-
-def _header(text: Text, names: tuple[str, ...]) -> int | None:
-    """The first of three lines that holds all these names."""
-    for i, line in enumerate(text.lines[:3]):
-        if set(names) <= {cell.strip(' "').upper() for cell in line.split(",")}:
-            return i
-    return None
-
-
-def _wide_header(text: Text) -> int | None:
-    at = _header(text, ("STATION", "DATE"))
-    if at is None:
-        return None
-    cells = {cell.strip(' "').upper() for cell in text.lines[at].split(",")}
-    known = cells & {"PRCP", "TMAX", "TMIN", "MDPR", "SNOW", "AWND", "TOBS"}
-    summary_of_day = {"DEWP", "MAX", "MIN"} <= cells or "REPORT_TYPE" in cells
-    return at if known and not summary_of_day else None
-
-
-def _all_match(pattern: re.Pattern[str], text: Text) -> bool:
-    first = [line for line in text.lines[:5] if line.strip()]
-    return bool(first) and all(pattern.match(line) for line in first)
-
-
-class Flags(NamedTuple):
-    """Marks of an element, row by row."""
-
-    measured: list[str]
-    quality: list[str]
-    time: list[str]  # of observation
-
-    @property
-    def doubted(self) -> NDArray[np.bool_]:
-        """Where a check failed."""
-        return np.asarray([flag not in ("", "9999") for flag in self.quality], dtype=bool)
-
-
-def _flags(table: Table, name: str) -> Flags:
-    if table.has(f"{name}_ATTRIBUTES"):
-        parts = [f"{text},,,".split(",") for text in table.column(f"{name}_ATTRIBUTES")]
-        return Flags(*([part[i].strip() for part in parts] for i in (0, 1, 3)))
-    # orders of before about 2017: flag columns of the same name stand after each element
-    blank = [""] * len(table.lines)
-    found = {"measurement flag": blank, "quality flag": blank, "time of observation": blank}
-    start = table.at(name)
-    if start is not None:
-        for i in range(start + 1, min(start + 5, len(table.header))):
-            label = table.header[i].lower()
-            if label in found:
-                found[label] = [text.strip() for text in table.columns[i]]
-            elif label != "source flag":
-                break
-    return Flags(*found.values())
-
-
-def _multi_day(record: Record, table: Table, factor: float, flags: Flags, options: Options) -> None:
+def _multi_day(record: Record, table: Table, layout: Layout, options: Options) -> None:
     """Share out the totals of MDPR over the days that DAPR counts."""
     if not (table.has("MDPR") and table.has("DAPR")):
         return
@@ -338,52 +248,60 @@ def _multi_day(record: Record, table: Table, factor: float, flags: Flags, option
         {name: table.column(name) for name in ("MDPR", "DAPR")},
         table.lines,
         source=record.source,
-        missing=[*_MISSING, *options.missing],
+        missing=[*layout.missing, *options.missing],
     )
-    amount = np.where(flags.doubted, np.nan, read["MDPR"] * factor)
+    unit = heading_of(layout.columns["PRCP"]).unit
+    amount = read["MDPR"] * (unit.factor if unit else 1.0)
+    amount[_doubted(_flags(table, "MDPR"))] = np.nan
     none = np.full(len(amount), np.nan)
     record.columns.setdefault("rain", Column("rain", "MDPR", "mm", none))
     record.errors += [*errors, *share_out(record, amount, read["DAPR"], options.multi_day)]
 
 
-def recognise(text: Text) -> bool:
-    """Whether the file is one of the five shapes."""
-    return (
-        _wide_header(text) is not None
-        or _header(text, _LONG) is not None
-        or _header(text, _BY_MONTH) is not None
-        or _all_match(_LIST_ROW, text)
-        or _all_match(_FIXED_ROW, text)
-    )
+def _rain_day_of(station: str, observed: Sequence[str], record: Record) -> RainDay:
+    """By the hour at which the gauge was read; else by the kind of station."""
+    hours = Counter(text.zfill(4) for text in observed if text.isdigit())
+    if hours:
+        hour, _ = hours.most_common(1)[0]
+        total = sum(hours.values())
+        morning = sum(count for h, count in hours.items() if "0001" <= h <= "1200")
+        if morning not in (0, total):
+            record.notes.append(
+                f"The rain gauge of {record.source} was not read at one time of day throughout; "
+                f"most often at {hour}."
+            )
+        return "to morning" if "0001" <= hour <= "1200" else "midnight"
+    volunteer = station.startswith(("USC", "US1", "ASN", "CA00"))
+    return "to morning" if volunteer and not station.startswith("CA") else "midnight"
 
 
-def read(text: Text, options: Options) -> Record:
-    """Read whichever of the five shapes it is, the others made to the one of one row a day."""
-    if (header := _wide_header(text)) is not None:
-        table = split_table(text, header, ",")
-        units = None
-    else:
-        shapes = (
-            (_header(text, _BY_MONTH) is not None, _months),
-            (_all_match(_FIXED_ROW, text), _fixed),
-        )
-        shape = next((shape for matches, shape in shapes if matches), _lists)
-        table, units = shape(text, options), "tenths"
-    station = one_station(table, "STATION", options)
-    if units is None:
-        units = _units_of(table, options)
-        table.notes += [f"The units of {text.name} were found to be {units}."] * (units != "tenths")
-    stamps = parse_stamps(table.column("DATE"), table.lines, source=text.name, name="DATE")
-    stamps = wanted_rows(table, stamps, options)
-    elements = _ELEMENTS_IN[units]
-    headings = {i: heading_of(m) for n, m in elements.items() if (i := table.at(n)) is not None}
-    record = make_record(table, _AS, stamps, headings, options, Said())
-    flags = {name: _flags(table, name) for name in _ELEMENTS}
-    _apply_flags(record, flags)
-    rain = heading_of(elements["PRCP"]).unit
-    _multi_day(record, table, rain.factor if rain else 1.0, flags["MDPR"], options)
-    place_from_columns(record, table, _PLACE)
-    names = (*table.column("NAME")[:1], *table.column("STATION_NAME")[:1], station)
-    record.place = next(filter(None, names))
-    record.rain_day = _rain_day_of(station, flags["PRCP"].time, record)
-    return record
+class _Flags(NamedTuple):
+    """Marks of an element, row by row."""
+
+    measured: Sequence[str]
+    quality: Sequence[str]
+    time: Sequence[str]  # of observation
+
+
+def _flags(table: Table, name: str) -> _Flags:
+    if table.has(f"{name}_ATTRIBUTES"):
+        parts = [f"{text},,,".split(",") for text in table.column(f"{name}_ATTRIBUTES")]
+        return _Flags(*([part[i].strip() for part in parts] for i in (0, 1, 3)))
+    # orders of before about 2017: flag columns of the same name stand after each element
+    blank = [""] * len(table.lines)
+    found = {"measurement flag": blank, "quality flag": blank, "time of observation": blank}
+    start = table.at(name)
+    if start is not None:
+        for label, column in list(zip(table.header, table.columns, strict=True))[
+            start + 1 : start + 5
+        ]:
+            if label.lower() in found:
+                found[label.lower()] = [text.strip() for text in column]
+            elif label.lower() != "source flag":
+                break
+    return _Flags(*found.values())
+
+
+def _doubted(flags: _Flags) -> NDArray[np.bool_]:
+    """Where a check of the service failed."""
+    return ~np.isin(flags.quality, ("", "9999"))

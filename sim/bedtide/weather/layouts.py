@@ -1,7 +1,7 @@
 """The layouts of tables that are known, and of which of them a text is.
 
 The entries stand in `data/layouts.toml`, about a dozen lines each; a table of your own is the
-layout without an entry, its columns understood by `names.py`. JSON is made to a table first.
+layout without an entry, its columns understood by their names. JSON is made to a table first.
 """
 
 from __future__ import annotations
@@ -11,22 +11,22 @@ import json
 import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
+import pandas as pd
 from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 
-from bedtide.errors import FieldError, FileError, InputError, raise_all
-from bedtide.weather.names import Heading, Unit, plain, unit_of
-from bedtide.weather.options import RainDay
+from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, raise_all, shown
+from bedtide.weather.columns import heading_of, plain, read_heading
+from bedtide.weather.options import Options, RainDay
 from bedtide.weather.record import UNITS
 from bedtide.weather.text import DELIMITERS, Text
 
 _SEARCHED = 200  # lines for a header
 _LONGEST = 20_000  # characters of a line that may be a header
-_MEANING = re.compile(r"(?P<key>\w+)(?:\s*,\s*(?:(?P<factor>[\d.]+)\s+)?(?P<unit>\S.*))?")
 
 
 def _pattern(text: str) -> str:
@@ -41,24 +41,6 @@ def _meant(columns: dict[str, str]) -> dict[str, str]:
     for meaning in columns.values():
         heading_of(meaning)
     return columns
-
-
-def heading_of(meaning: str) -> Heading:
-    """What an entry says of a column: ``rain, 0.1 mm``; without a unit the file must say it."""
-    match = _MEANING.fullmatch(meaning.strip())
-    key = match["key"] if match else meaning
-    if match is None or key not in UNITS:
-        raise ValueError(f'"{meaning}" is none of {", ".join(UNITS)}, with a unit')
-    if match["unit"] is None:
-        return Heading(key)
-    unit = unit_of(key, match["unit"])
-    if unit is None:
-        raise ValueError(f'"{match["unit"]}" is not a unit of {key}')
-    if match["factor"] is not None:
-        factor = float(match["factor"])
-        text = f"{match['factor']} {unit.text}"
-        unit = Unit(text, factor * unit.factor, unit.offset, unit.rate)
-    return Heading(key, unit)
 
 
 _Pattern = Annotated[str, AfterValidator(_pattern)]
@@ -123,9 +105,14 @@ class Layout(_Frozen):
     days: str = ""  # column with the days that a rain total covers
     daylight: str = ""  # column with the seconds over which radiation is a mean
     halves: bool = False  # two rows a day, one with the highest, one with the lowest
+    shape: Literal["", "days", "elements", "months"] = ""  # of the global daily set: `ghcn`
     finished_first: bool = False  # of two files of a station the one that ends first is right
     notes: tuple[str, ...] = ()
     refuse: str = ""  # why such a file can't be used
+
+
+PLAIN = Layout(name="plain table")
+"""A table of your own."""
 
 
 @cache
@@ -177,23 +164,6 @@ def _told(error: Exception, name: str) -> list[InputError]:
 # recognising -----------------------------------------------------------------------------------
 
 
-class Lines:
-    """The first lines of a text as sets of cells, cut at each delimiter once."""
-
-    def __init__(self, text: Text) -> None:
-        self.text = text
-        self._cells: dict[tuple[int, str, int], frozenset[str]] = {}
-
-    def cells(self, i: int, delimiter: str, layout: Layout) -> frozenset[str]:
-        """Names on a line, letters and figures only, with and without their brackets."""
-        key = (i, delimiter, layout.rows)
-        if key not in self._cells:
-            names = header_names(self.text, i, delimiter, layout)
-            both = {plain(part) for name in names for part in (name, re.split(r"[(\[]", name)[0])}
-            self._cells[key] = frozenset(both)
-        return self._cells[key]
-
-
 def header_names(text: Text, line: int, delimiter: str, layout: Layout) -> list[str]:
     """Names of the columns on a header line, or on two that stand above the columns of a row."""
     lines = text.lines[line : line + layout.rows]
@@ -217,45 +187,107 @@ def cut(line: str, delimiter: str) -> list[str]:
         return []
 
 
+@lru_cache(maxsize=2048)
+def _cells(line: str, delimiter: str) -> frozenset[str]:
+    """Names on a line, letters and figures only, with and without their brackets."""
+    names = cut(line, delimiter)
+    return frozenset(plain(part) for name in names for part in (name, re.split(r"[(\[]", name)[0]))
+
+
+def layout_of(text: Text, options: Options) -> tuple[Layout, int, str] | None:
+    """The layout of a text, its header line (or first row) and delimiter; None where it has none.
+
+    Refused where a person described a layout that it is not of.
+    """
+    own = None if options.layout is None else own_layout(options.layout)
+    found = next(recognised(text, None if own is None else [own]), None)
+    if found is None and own is not None:
+        name = Path(str(options.layout)).name
+        wanted = f"a header with {', '.join(own.header)}" if own.header else "its rows"
+        raise FieldError(text.name, f"it is not of the layout in {name}", expected=wanted)
+    return found or _plain_header(text, options)
+
+
+def _plain_header(text: Text, options: Options) -> tuple[Layout, int, str] | None:
+    """The first line that names a date and a weather column."""
+    for i, line in enumerate(text.lines[:_SEARCHED]):
+        if not line.strip() or line.startswith("#") or len(line) > _LONGEST:
+            continue
+        scores = {d: _known(line, d, options.columns or {}) for d in DELIMITERS if d in line}
+        best = max(scores, key=scores.__getitem__, default="")
+        if best and scores[best] >= 2:
+            return PLAIN, i, best
+    return None
+
+
+def _known(line: str, delimiter: str, mapping: Mapping[str, str]) -> int:
+    """How many headings of a line are known; 0 where none of them is a date."""
+    cells = cut(line, delimiter)
+    given = {name.strip().lower() for name in mapping}
+    keys = {read_heading(cell).key for cell in cells}
+    mapped = sum(cell.strip().lower() in given for cell in cells)
+    dated = "date" in keys or {"year", "month", "day"} <= keys or {"year", "doy"} <= keys
+    dated = dated or any(v.strip().lower() == "date" for v in mapping.values())
+    quantities = len(keys & set(UNITS))
+    return (quantities + mapped + 1) if dated and quantities + mapped else 0
+
+
+def no_header(text: Text) -> InputError:
+    """What is said where no line can be a header."""
+    first = next((line for line in text.lines if line.strip() and not line.startswith("#")), "")
+    hint = Pieces(
+        "Name the columns of other headers with  ",
+        Option("columns"),
+        " , or describe the file in a layout of your own:  ",
+        Option("layout", "MINE.toml"),
+    )
+    return FieldError(
+        text.name,
+        f'no line names a date and a weather column; the first line is "{shown(first, most=60)}"',
+        expected="a header such as  date, tmax (C), tmin (C), rain (mm)",
+        hint=hint,
+    )
+
+
 def recognised(
     text: Text, known: Sequence[Layout] | None = None
 ) -> Iterator[tuple[Layout, int, str]]:
     """The layouts of which a text can be, with the header line (or first row) and delimiter."""
-    lines = Lines(text)
     for layout in layouts() if known is None else known:
-        found = _find(lines, layout)
-        if found is not None:
+        found = _by_rows(text, layout) if layout.first else _by_header(text, layout)
+        if found is not None and above_header(text, found[0], layout) is not None:
             yield layout, *found
 
 
-def _find(lines: Lines, layout: Layout) -> tuple[int, str] | None:
-    text = lines.text
-    if layout.first:
-        rows = [i for i, line in enumerate(text.lines[:60]) if line.strip()][:40]
-        start = next((i for i in rows if re.match(layout.first, text.lines[i])), None)
-        follow = [text.lines[i] for i in rows if start is not None and i >= start][:5]
-        if start is None or not all(re.match(layout.first, line) for line in follow):
-            return None
-        if start and not layout.above:
-            return None
-        known = above_header(text, start, layout) is not None
-        return (start, layout.delimiter or ",") if known else None
-    wanted = [name for name in layout.header if not name.endswith("*")]
-    exact = {plain(name) for name in wanted}
+def _by_rows(text: Text, layout: Layout) -> tuple[int, str] | None:
+    rows = [i for i, line in enumerate(text.lines[:60]) if line.strip()][:40]
+    start = next((i for i in rows if re.match(layout.first, text.lines[i])), None)
+    if start is None or (start != rows[0] and not layout.above):
+        return None
+    follow = [text.lines[i] for i in rows if i >= start][:5]
+    whole = all(re.match(layout.first, line) for line in follow)
+    return (start, layout.delimiter or ",") if whole else None
+
+
+def _by_header(text: Text, layout: Layout) -> tuple[int, str] | None:
+    exact = {plain(name) for name in layout.header if not name.endswith("*")}
     starts = [plain(name) for name in layout.header if name.endswith("*")]
+    either, without = ({plain(name) for name in names} for names in (layout.either, layout.without))
     for i, line in enumerate(text.lines[: layout.within]):
         if not line.strip() or len(line) > _LONGEST:
             continue
         for delimiter in (layout.delimiter,) if layout.delimiter else DELIMITERS:
             if delimiter != "blanks" and delimiter not in line:
                 continue
-            cells = lines.cells(i, delimiter, layout)
+            if layout.rows == 2:
+                cells = _cells("\t".join(header_names(text, i, delimiter, layout)), "\t")
+            else:
+                cells = _cells(line, delimiter)
             if (
                 exact <= cells
                 and all(any(cell.startswith(start) for cell in cells) for start in starts)
-                and (not layout.either or any(plain(name) in cells for name in layout.either))
-                and not any(plain(name) in cells for name in layout.without)
-                and above_header(text, i, layout) is not None
+                and (not either or either & cells)
+                and not without & cells
             ):
                 return i, delimiter
     return None
@@ -272,14 +304,11 @@ def above_header(text: Text, line: int, layout: Layout) -> dict[str, str] | None
 # JSON made to a table -------------------------------------------------------------------------
 
 
-def is_json(text: Text) -> bool:
-    """Whether a text begins as JSON does."""
+def tabled(text: Text) -> Text:
+    """Text as it is; JSON as lines of a table: what is said of the place, names, rows."""
     first = next((line.lstrip() for line in text.lines if line.strip()), "")
-    return first.startswith(("{", "[{", "[ {")) or first.strip() == "["
-
-
-def json_table(text: Text) -> Text:
-    """Lines of a table: what is said of the place, names, and one row a day or hour."""
+    if not first.startswith(("{", "[{", "[ {")) and first.strip() != "[":
+        return text
     try:
         data = json.loads("\n".join(text.lines))
     except (json.JSONDecodeError, RecursionError) as error:
@@ -289,25 +318,22 @@ def json_table(text: Text) -> Text:
         ) from None
     head: list[str] = []
     if isinstance(data, list):
-        rows = [row for row in data if isinstance(row, dict)]
-        names = list(dict.fromkeys(name for row in rows for name in row))
-        columns = [[row.get(name) for row in rows] for name in names]
+        rows = pd.DataFrame([row for row in data if isinstance(row, dict)], dtype=object)
     else:
         try:
-            names, columns = _columns(data, head, text.name)
+            rows = _rows_of(data, head, text.name)
         except (AttributeError, TypeError, ValueError):
             raise _unknown(text.name) from None
-    if not names or not columns[0]:
+    if not rows.size:
         raise FieldError(text.name, "there are no days or hours in it", expected="a list of rows")
-    lines = [*head, "\t".join(map(str, names))]
-    for cells in zip(*columns, strict=True):
-        lines.append("\t".join("" if cell is None else str(cell) for cell in cells))
+    rows = rows.where(rows.notna(), "")
+    lines = ["\t".join(map(str, row)) for row in (rows.columns, *rows.to_numpy())]
     notes = [*text.notes, f"The lines of {text.name} are counted as rows of its table."]
-    return Text(text.name, lines, notes)
+    return Text(text.name, [*head, *lines], notes)
 
 
-def _columns(data: Mapping[str, Any], head: list[str], name: str) -> tuple[list[str], list[Any]]:
-    """Names and columns of the two shapes that services use; what they say of the place."""
+def _rows_of(data: Mapping[str, Any], head: list[str], name: str) -> pd.DataFrame:
+    """The table in one of the two shapes that services use; what they say of the place."""
     for key in ("latitude", "longitude", "elevation"):
         if isinstance(data.get(key), (int, float)):
             head.append(f"# {key}: {data[key]}")
@@ -316,10 +342,17 @@ def _columns(data: Mapping[str, Any], head: list[str], name: str) -> tuple[list[
     for rows in ("daily", "hourly"):
         table = data.get(rows)
         if isinstance(table, dict) and "time" in table:
-            units = data.get(f"{rows}_units", {})
-            names = [f"{n} ({units[n]})" if units.get(n) and n != "time" else n for n in table]
-            columns = [_listed(values) for values in table.values()]
-            return names, _same_length(columns, name)
+            units = {**data.get(f"{rows}_units", {}), "time": ""}
+            columns = {
+                f"{key} ({units[key]})" if units.get(key) else key: list(
+                    values.values() if isinstance(values, dict) else values
+                )
+                for key, values in table.items()
+            }
+            if len({len(column) for column in columns.values()}) > 1:
+                problem = "its columns have different lengths"
+                raise FieldError(name, problem, hint="It may be cut short")
+            return pd.DataFrame(columns, dtype=object)
     features = data.get("features") or [data]
     feature = features[0] if isinstance(features, list) and features else {}
     table = feature.get("properties", {}).get("parameter") if isinstance(feature, dict) else None
@@ -331,12 +364,8 @@ def _columns(data: Mapping[str, Any], head: list[str], name: str) -> tuple[list[
     header = data.get("header", {})
     missing = header.get("fill_value", header.get("fillValue"))
     days = list(dict.fromkeys(day for values in table.values() for day in values))
-    columns = [days]
-    for values in table.values():
-        column = [values.get(day) for day in days]
-        none = None if missing is None else float(missing)
-        columns.append([None if none is not None and cell == none else cell for cell in column])
-    return ["YYYYMMDD", *table], columns
+    found = pd.DataFrame(table, index=days, dtype=object).rename_axis("YYYYMMDD").reset_index()
+    return found if missing is None else found.mask(found == float(missing))
 
 
 def _unknown(name: str) -> FieldError:
@@ -345,13 +374,3 @@ def _unknown(name: str) -> FieldError:
         "it is JSON of an unknown kind",
         expected="daily or hourly lists beside time, days under parameter, or a list of rows",
     )
-
-
-def _listed(values: Any) -> list[Any]:
-    return list(values.values()) if isinstance(values, dict) else list(values)
-
-
-def _same_length(columns: Sequence[list[Any]], name: str) -> list[Any]:
-    if len({len(column) for column in columns}) > 1:
-        raise FieldError(name, "its columns have different lengths", hint="It may be cut short")
-    return list(columns)

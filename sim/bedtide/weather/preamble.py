@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from bedtide.errors import FieldError, InputError, RangeError, choice, in_range
 from bedtide.units import FOOT
-from bedtide.weather.names import plain
+from bedtide.weather.columns import plain
 from bedtide.weather.options import OPTIONS, RAIN_DAYS, RainDay
 from bedtide.weather.text import Text
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -23,9 +23,8 @@ from bedtide.errors import (
     raise_all,
 )
 from bedtide.tables import attributes
-from bedtide.weather import ghcn
 from bedtide.weather.check import drop_impossible, sky_errors, time_errors, value_errors
-from bedtide.weather.columns import find_header
+from bedtide.weather.columns import read_heading
 from bedtide.weather.et0 import hargreaves, penman_monteith
 from bedtide.weather.fill import (
     FLAGS,
@@ -38,8 +37,7 @@ from bedtide.weather.fill import (
 )
 from bedtide.weather.hourly import to_days, to_local_clock, usual_rain_hours
 from bedtide.weather.join import borrow_columns, join_records, level_wind, own_rain, shift_rain
-from bedtide.weather.layouts import is_json, json_table, own_layout, recognised
-from bedtide.weather.names import read_heading
+from bedtide.weather.layouts import layout_of, no_header, tabled
 from bedtide.weather.netcdf import read_netcdf
 from bedtide.weather.options import (
     CHECKS,
@@ -52,8 +50,8 @@ from bedtide.weather.options import (
 )
 from bedtide.weather.record import Record
 from bedtide.weather.suspicious import doubt_attributes, suspicions
-from bedtide.weather.tables import read_layout, read_plain
-from bedtide.weather.text import Text, decode, gunzipped, load, unzipped
+from bedtide.weather.tables import read_table
+from bedtide.weather.text import decode, gunzipped, load, unzipped
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -105,8 +103,10 @@ def read_weather(path: Paths, options: Options) -> xr.Dataset:
     if options.borrow is not None:
         lender, _ = _one_record(options.borrow, other)
         record = borrow_columns(record, shift_rain(lender, lender.rain_day))
-    if options.gauge is not None:
-        record = own_rain(record, _gauge(Path(options.gauge), other))
+    if options.gauge is not None:  # days as they are written, in any order
+        log = replace(other, columns=None, impossible="refuse", accept=CHECKS, layout=None)
+        gauge, _ = _one_record(options.gauge, log)
+        record = own_rain(record, shift_rain(gauge, gauge.rain_day))
     return _dataset(record, complete(record, options), read)
 
 
@@ -334,17 +334,6 @@ def known_place(record: Record) -> dict[str, float]:
     return {name: float(getattr(record, name)) for name in lines}
 
 
-def _gauge(path: Path, options: Options) -> Record:
-    """Log of a rain gauge: days as they are written, in any order."""
-    options = replace(options, columns=None, impossible="refuse", accept=CHECKS)
-    record = read_plain(decode(load(path), path.name), options)
-    problems = record.errors
-    record.select(np.flatnonzero(~np.isnat(record.times)))
-    record = by_day(record, options, None, problems)
-    raise_all(problems)
-    return shift_rain(record, record.rain_day)
-
-
 def cut_to(record: Record, span: tuple[np.datetime64 | None, np.datetime64 | None]) -> None:
     """Leave the days of a span."""
     first, last = span
@@ -370,52 +359,30 @@ def cut_to(record: Record, span: tuple[np.datetime64 | None, np.datetime64 | Non
 
 
 def read_one(data: bytes, name: str, options: Options) -> list[Record]:
-    """Records of a file from what it holds, packed or not."""
+    """Records of a file from what it holds; of a zip file every member of a known kind."""
     members = unzipped(data, name)
-    if members is not None:
-        return _read_members(members, name, options)
-    data = gunzipped(data, name)
-    if data[:3] == b"CDF" or data[:8] == b"\x89HDF\r\n\x1a\n":
-        return [read_netcdf(data, name, options)]
-    text = decode(data, name)
-    del data  # 100 MB of it are better let go
-    return [_read_known(text, options) or read_plain(text, options)]
-
-
-def _read_known(text: Text, options: Options) -> Record | None:
-    """The record of a text of a known layout, or None."""
-    if is_json(text):
-        text = json_table(text)
-    own = None if options.layout is None else [own_layout(options.layout)]
-    for layout, line, delimiter in recognised(text, own):
-        return read_layout(text, layout, line, delimiter, options)
-    if own:
-        raise FieldError(
-            text.name,
-            f"it is not of the layout in {Path(str(options.layout)).name}",
-            expected=f"a header with {', '.join(own[0].header)}" if own[0].header else "its rows",
-        )
-    return ghcn.read(text, options) if ghcn.recognise(text) else None
-
-
-def _read_members(
-    members: Iterable[tuple[str, bytes]], name: str, options: Options
-) -> list[Record]:
-    """Every member of a known kind."""
-    records = []
+    if members is None:
+        data = gunzipped(data, name)
+        if data[:3] == b"CDF" or data[:8] == b"\x89HDF\r\n\x1a\n":
+            return [read_netcdf(data, name, options)]
+        text = tabled(decode(data, name))
+        del data  # 100 MB of it are better let go
+        found = layout_of(text, options)
+        if found is None:
+            raise no_header(text)
+        return [read_table(text, *found, options)]
+    records: list[Record] = []
     unknown: list[str] = []
     for label, content in members:
         try:
             text = decode(content, label)
         except FileError:
             continue
-        record = _read_known(text, options)
-        if record is None and find_header(text, options) is not None:
-            record = read_plain(text, options)
-        if record is None:
-            unknown.append(text.name)
+        text = tabled(text)
+        if (found := layout_of(text, options)) is None:
+            unknown.append(label)
         else:
-            records.append(record)
+            records.append(read_table(text, *found, options))
     if not any(record.columns for record in records):
         hint = f"Found: {', '.join(unknown[:5])}" if unknown else ""
         nothing = "no file in it is of a known kind"

@@ -15,26 +15,18 @@ in::
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, choice
-from bedtide.weather.columns import (
-    by_entry,
-    by_name,
-    drop_units_row,
-    find_header,
-    no_header,
-    with_units,
-)
+from bedtide.weather import ghcn
+from bedtide.weather.columns import Heading, by_entry, by_name, plain, with_units
 from bedtide.weather.dates import MONTHS, Stamps, parse_stamps, stamps_from_columns
-from bedtide.weather.layouts import Layout, Marks, above_header, cut, header_names
-from bedtide.weather.names import Heading, plain
+from bedtide.weather.layouts import PLAIN, Layout, Marks, above_header, cut, header_names
 from bedtide.weather.options import Options
 from bedtide.weather.preamble import Said, read_preamble
 from bedtide.weather.record import (
-    UNITS,
     Column,
     Record,
     days_text,
@@ -45,90 +37,77 @@ from bedtide.weather.record import (
 )
 from bedtide.weather.text import Table, Text, numbers, split_table
 
-_PLAIN = Layout(name="plain table")
 _UNIVERSAL = re.compile(r"utc|gmt|universal|zulu", re.IGNORECASE)
 
 
-def read_plain(text: Text, options: Options) -> Record:
-    """The record of a table of your own."""
-    found = find_header(text, options)
-    if found is None:
-        raise no_header(text)
-    line, delimiter = found
-    said = read_preamble(text, line)
-    mapping = {**said.units, **(options.columns or {})}
-    table = split_table(text, line, delimiter)
-    text.lines.clear()  # 100 MB of them are better let go
-    drop_units_row(table, mapping)
-    headings, wrong = by_name(table, mapping, strict=options.every_column)
-    names = table.header
-    station = next((i for i, h in headings.items() if h.key == "station"), None)
-    if station is not None and (len(set(table.columns[station])) > 1 or options.station):
-        one_station(table, names[station], options)
-    date = {h.key: names[i] for i, h in headings.items()}
-    if "date" in date and "hour" in date:
-        date["clock"] = date["hour"]
-    stamps = wanted_rows(table, read_times(table, date, {}, options.date_order), options)
-    measured = {i: h for i, h in headings.items() if h.key in UNITS}
-    measured, notes, no_unit = with_units(table, measured, said.meanings)
-    record = make_record(table, _PLAIN, stamps, measured, options, said)
-    record.errors = [*said.errors, *wrong, *no_unit, *record.errors]
-    record.notes += notes
-    record.ignored = [name for i, name in enumerate(names) if not headings[i].key and name.strip()]
-    heights = [h.height for h in headings.values() if h.key == "wind_speed" and h.height]
-    record.wind_height = said.wind_height or (heights[0] if heights else None)
-    record.rain_day = said.rain_day or "midnight"
-    record.rain_day_said = not record.daily or said.rain_day is not None
-    if stamps.offset is None and _UNIVERSAL.search(date.get("date", "") + date.get("clock", "")):
-        record.offset = np.zeros(len(record.times))
-    elif stamps.offset is None and said.offset is not None:
-        record.offset = np.full(len(record.times), said.offset)
-    return record
-
-
-def read_layout(text: Text, layout: Layout, line: int, delimiter: str, options: Options) -> Record:
-    """The record of a file of a known layout."""
+def read_table(text: Text, layout: Layout, line: int, delimiter: str, options: Options) -> Record:
+    """The record of a table whose header (or first row) stands on a line, counted from 0."""
     if layout.refuse:
         raise FileError(text.name, layout.refuse, expected="daily or hourly weather")
     said = read_preamble(text, line)
     above = above_header(text, line, layout) or {}
     table = _open(text, layout, line, delimiter)
     text.lines.clear()  # 100 MB of them are better let go
-    if not layout.columns:  # a file that says where the station stands, of late last
-        none = np.empty(0, dtype=np.int64)
-        record = Record(text.name, layout.name, none.astype("datetime64[s]"), none, {})
-        table.keep(np.arange(len(table.lines))[-1:])
-        place_from_columns(record, table, layout.place)
-        return record
     for column, marks in layout.keep.items():
         if table.has(column):
             table.keep(np.flatnonzero(table.marked(column, *marks)))
     for column, marks in layout.leave.items():
         table.keep(np.flatnonzero(~table.marked(column, *marks)))
-    station = ""
-    if layout.station and table.has(layout.station):
-        station = one_station(table, layout.station, options)
-    elif options.station is not None:
-        raise FieldError(Option("station"), f"{text.name} does not name its stations")
-    date = layout.date if isinstance(layout.date, dict) else {"date": layout.date}
-    stamps = read_times(table, date, above, options.date_order or layout.order or None)
-    stamps = wanted_rows(table, stamps, options)
-    headings, notes, wrong = by_entry(table, layout, said.meanings, options)
-    record = make_record(table, layout, stamps, headings, options, said)
-    record.errors += wrong
-    record.notes += [note.format(source=text.name) for note in (*notes, *layout.notes)]
-    record.ends = stamps.ends or layout.stamp == "end"
+    named: dict[int, Heading] = {}
+    notes, wrong, own = list[str](), list[InputError](), layout is PLAIN
+    if own:
+        mapping = {**said.units, **(options.columns or {})}
+        named, notes, wrong = by_name(table, mapping, strict=options.every_column)
+        wrong = [*said.errors, *wrong]
+        layout = _of_your_own(table, named, said)
+    elif not (layout.columns or layout.shape):
+        return _place_alone(table, layout)
+    if layout.shape == "months":
+        table = ghcn.whole_lines(table)
+    station = _one_station(table, layout.station, options, own)
+    if layout.shape:
+        table, layout = ghcn.in_days(table, layout, options)
+    stamps = read_times(table, layout, above, options.date_order or layout.order or None)
+    in_span = options.in_span(stamps.times, clock=stamps.clock)
+    if in_span.any():  # what is wrong in other rows won't count
+        table.keep(np.flatnonzero(in_span))
+        stamps = stamps.taken(in_span)
+    if not own:
+        named, notes = by_entry(table, layout, options)
+    headings, no_unit = with_units(table, named, said.meanings)
+    record = _make_record(table, layout, stamps, headings, options, said)
+    record.errors = [*wrong, *no_unit, *record.errors]
+    record.notes += [*notes, *(note.format(source=text.name) for note in layout.notes)]
     record.place = said.place or above.get("place", "") or (f"station {station}" if station else "")
     for name in {"latitude", "longitude", "elevation"} & above.keys():
         setattr(record, name, float(above[name]))
-    place_from_columns(record, table, layout.place)
-    minutes = said.offset
-    if layout.clock:
-        minutes = 0.0 if layout.clock == "UTC" else float(layout.clock)
+    _place_from_columns(record, table, layout.place)
+    minutes = float(layout.clock.replace("UTC", "0")) if layout.clock else said.offset
     if record.offset is None and minutes is not None and not record.daily:
         record.offset = np.full(len(record.times), minutes)
+    if own:
+        others = [name for i, name in enumerate(table.header) if not named[i].key]
+        record.ignored = list(filter(str.strip, others))
+        record.rain_day_said = not record.daily or said.rain_day is not None
     _finish(record, table, layout, options)
     return record
+
+
+def _of_your_own(table: Table, named: Mapping[int, Heading], said: Said) -> Layout:
+    """The layout of a table of your own, by the names of its columns and the lines above them."""
+    date = {heading.key: table.header[i] for i, heading in named.items()}
+    if {"date", "hour"} <= date.keys():
+        date["clock"] = date["hour"]
+    universal = _UNIVERSAL.search(date.get("date", "") + date.get("clock", ""))
+    heights = (each.height for each in named.values() if each.height)
+    update = {
+        "date": date,
+        "station": date.get("station", ""),
+        "wind_height": said.wind_height or next(heights, None),
+        "rain_day": said.rain_day or "midnight",
+        "clock": "UTC" if universal else "",
+    }
+    return PLAIN.model_copy(update=update)
 
 
 def _open(text: Text, layout: Layout, line: int, delimiter: str) -> Table:
@@ -154,7 +133,8 @@ def _open(text: Text, layout: Layout, line: int, delimiter: str) -> Table:
             "\t".join([row[a:b].strip() for a, b in at] if at else row.split())
             for row in text.lines[start:last]
         ]
-        text = Text(text.name, [*text.lines[:start], *rows], text.notes, text.whole or bool(last))
+        whole = text.whole or bool(last) or "DAYS" in layout.widths  # which show it themselves
+        text = Text(text.name, [*text.lines[:start], *rows], text.notes, whole)
         last, delimiter = None, "\t"
     if layout.names:
         wide = len(cut(text.lines[start], delimiter))
@@ -167,38 +147,25 @@ def _open(text: Text, layout: Layout, line: int, delimiter: str) -> Table:
     return table
 
 
-def wanted_rows(table: Table, stamps: Stamps, options: Options) -> Stamps:
-    """Times of the days that are wanted, their rows kept; what is wrong in others won't count."""
-    in_span = options.in_span(stamps.times, clock=stamps.clock)
-    if not in_span.any():
-        return stamps
-    table.keep(np.flatnonzero(in_span))
-    return stamps.taken(in_span)
-
-
-def read_times(
-    table: Table, date: Mapping[str, str], above: Mapping[str, str], order: str | None
-) -> Stamps:
+def read_times(table: Table, layout: Layout, above: Mapping[str, str], order: str | None) -> Stamps:
     """Time of each row from its parts: which column has the date, the clock, the year and so on."""
     source, lines = table.name, table.lines
+    date = layout.date if isinstance(layout.date, dict) else {"date": layout.date}
     date = {part: name for part, name in date.items() if table.has(name)}
-    if "unix" in date:
-        values, errors, _ = numbers(
-            {date["unix"]: table.column(date["unix"])}, lines, source=source
-        )
-        seconds = values[date["unix"]]
-        times = np.full(len(seconds), np.datetime64("NaT", "s"))
-        good = np.abs(seconds) < 4.2e9
-        times[good] = seconds[good].astype(np.int64).astype("datetime64[s]")
+    name = date.get("unix", date.get("date", ""))
+    texts = table.column(name)
+    if "unix" in date or (
+        texts and "clock" not in date and all(re.fullmatch(r"-?\d{9,10}", text) for text in texts)
+    ):
+        values, errors, _ = numbers({name: texts}, lines, source=source)
+        times = np.full(len(lines), np.datetime64("NaT", "s"))
+        good = np.abs(values[name]) < 4.2e9
+        times[good] = values[name][good].astype(np.int64).astype("datetime64[s]")
         return Stamps(times, True, np.zeros(len(times)), errors)
-    if "date" in date:
-        name = date["date"]
-        texts = table.column(name)
-        if "clock" in date:
-            clocks = map(_clock, table.column(date["clock"]))
-            texts = [f"{day} {clock}" for day, clock in zip(texts, clocks, strict=True)]
-        if texts and all(re.fullmatch(r"-?\d{9,10}", text) for text in texts):
-            return read_times(table, {"unix": name}, above, order)
+    if "clock" in date and name:
+        clocks = map(_clock, table.column(date["clock"]))
+        texts = [f"{day} {clock}" for day, clock in zip(texts, clocks, strict=True)]
+    if name:
         return parse_stamps(texts, lines, source=source, name=name, order=order)
     parts: dict[str, Sequence[str]] = {}
     for part in ("year", "month", "day", "hour", "minute"):
@@ -225,7 +192,7 @@ def _clock(text: str) -> str:
     return f"{match[1]}:{match[2] or '00'}{match[3] or ''}" if match else text
 
 
-def make_record(
+def _make_record(
     table: Table,
     layout: Layout,
     stamps: Stamps,
@@ -303,7 +270,7 @@ def make_record(
         place=said.place,
         wind_height=layout.wind_height,
         rain_day=layout.rain_day,
-        ends=stamps.ends,
+        ends=stamps.ends or layout.stamp == "end",
         notes=list(table.notes),
         errors=[*table.errors, *errors, *stamps.errors],
         offset=stamps.offset,
@@ -315,33 +282,41 @@ def make_record(
     return record
 
 
-def one_station(table: Table, column: str, options: Options) -> str:
-    """Keep the rows of one station; refuse to choose among several."""
-    stations = table.column(column)
-    if not stations:
+def _one_station(table: Table, column: str, options: Options, own: bool) -> str:
+    """Keep the rows of the station that is wanted, or of the only one; refuse to choose.
+
+    A table of your own need not name its stations, and is not called by the name of one.
+    """
+    if not (column and table.has(column)):
+        if options.station is not None and not own:
+            raise FieldError(Option("station"), f"{table.name} does not name its stations")
         return ""
-    wanted = pick_station(stations, options, where=f"{table.name}, column {column}")
-    table.keep(np.flatnonzero([name == wanted for name in stations]))
-    return wanted
-
-
-def pick_station(stations: Iterable[str], options: Options, *, where: str) -> str:
-    """The station that is wanted, or the only one; refuse to choose among several."""
+    stations = table.column(column)
     names = sorted(set(stations))
+    if not names:
+        return ""
+    where, wanted = f"{table.name}, column {column}", names[0]
     if options.station is not None:
-        return choice(options.station, names, where=where)
-    if len(names) > 1:
-        raise FieldError(
-            where,
-            f"it holds {len(names)} stations: {', '.join(names[:8])}"
-            + (" ..." if len(names) > 8 else ""),
-            expected="one station",
-            hint=Pieces("Say which one:  ", Option("station", names[0])),
-        )
-    return names[0]
+        wanted = choice(options.station, names, where=where)
+    elif len(names) > 1:
+        more = " ..." if len(names) > 8 else ""
+        problem = f"it holds {len(names)} stations: {', '.join(names[:8])}{more}"
+        hint = Pieces("Say which one:  ", Option("station", wanted))
+        raise FieldError(where, problem, expected="one station", hint=hint)
+    table.keep(np.flatnonzero([name == wanted for name in stations]))
+    return "" if own else wanted
 
 
-def place_from_columns(record: Record, table: Table, columns: Mapping[str, str]) -> None:
+def _place_alone(table: Table, layout: Layout) -> Record:
+    """Where a station stands, of late last, from a file that says no more."""
+    none = np.empty(0, dtype=np.int64)
+    record = Record(table.name, layout.name, none.astype("datetime64[s]"), none, {})
+    table.keep(np.arange(len(table.lines))[-1:])
+    _place_from_columns(record, table, layout.place)
+    return record
+
+
+def _place_from_columns(record: Record, table: Table, columns: Mapping[str, str]) -> None:
     """Place from columns of a table, by what they say."""
     for name, column in columns.items():
         if name == "place":
@@ -363,6 +338,8 @@ def _first_number(texts: Sequence[str]) -> float | None:
 
 def _finish(record: Record, table: Table, layout: Layout, options: Options) -> None:
     """Marks, totals, daylight and the rest that an entry may ask for."""
+    if layout.shape:
+        ghcn.finish(record, table, layout, options)
     if layout.marks is not None:
         _apply_marks(record, table, layout.marks)
     if layout.ends is not None and table.has(layout.ends[0]):

@@ -18,7 +18,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, shown
-from bedtide.weather.names import plain
+from bedtide.weather.columns import plain
 from bedtide.weather.record import mistake
 
 DELIMITERS = (",", ";", "\t", "|")

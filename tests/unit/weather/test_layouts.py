@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from bedtide.errors import InputError
-from bedtide.weather import ghcn, read_weather
+from bedtide.weather import read_weather
 from bedtide.weather.layouts import Layout, layouts, recognised
 from bedtide.weather.text import decode
 
@@ -54,7 +54,6 @@ def test_no_two_entries_take_the_same_header():
         found = [each.name for each, *_ in recognised(text)]
         assert layout.name in found
         assert len(set(found)) == 1, found
-        assert not ghcn.recognise(text)
 
 
 # preambles and parts of dates -------------------------------------------------------------------

@@ -1,7 +1,7 @@
 import pytest
 
 from bedtide.errors import ChoiceError
-from bedtide.weather.names import read_heading, unit_of
+from bedtide.weather.columns import read_heading, unit_of
 
 
 @pytest.mark.parametrize(
