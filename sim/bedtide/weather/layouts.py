@@ -241,12 +241,10 @@ def no_header(text: Text) -> InputError:
         " , or describe the file in a layout of your own:  ",
         Option("layout", "MINE.toml"),
     )
-    return FieldError(
-        text.name,
-        f'no line names a date and a weather column; the first line is "{shown(first, most=60)}"',
-        expected="a header such as  date, tmax (C), tmin (C), rain (mm)",
-        hint=hint,
-    )
+    problem = "no line names a date and a weather column; the first line is "
+    problem += f'"{shown(first.expandtabs(2), most=60)}"'
+    wanted = "a header such as  date, tmax (C), tmin (C), rain (mm)"
+    return FieldError(text.name, problem, expected=wanted, hint=hint)
 
 
 def recognised(
