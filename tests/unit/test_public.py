@@ -198,7 +198,7 @@ def test_an_equation_names_its_source(thing):
 
 
 def test_equations_are_found():
-    assert {"mix.hydraulics.conductivity", "crop.planting.crop_days"} <= set(EQUATIONS)
+    assert {"mix.hydraulics.suction_at", "crop.planting.crop_days"} <= set(EQUATIONS)
 
 
 @over(found_in(PLAIN, lambda thing: inspect.isfunction(thing) or inspect.isclass(thing)))

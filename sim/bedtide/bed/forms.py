@@ -32,63 +32,25 @@ class Parts(NamedTuple):
 
 
 def chord(depth: ArrayLike, radius: float) -> Any:
-    r"""Width of a circle at a height above its lowest point.
+    r"""Width [m] of a circle of a `radius` [m] at a height above its lowest point [m], shape (...).
 
-    Answers: how wide is the water surface in a round pipe.
-
-    Parameters
-    ----------
-    depth : array_like of float, shape (...)
-        Height above the lowest point of the circle [m]. Outside the circle the width is zero.
-    radius : float
-        Radius [m].
-
-    Returns
-    -------
-    float or ndarray, shape (...)
-        Width [m].
-
-    Notes
-    -----
-    .. math:: c = 2 \sqrt{y (2 r - y)}
-
-    :math:`y` `depth` held within 0 and :math:`2 r`, :math:`r` `radius`. The theorem of the
-    intersecting chords (Euclid, Elements III.35).
+    How wide is the water in a round pipe: :math:`2 \sqrt{y (2 r - y)}`, zero outside it, by the
+    theorem of the intersecting chords (Euclid, Elements III.35).
     """
     y = np.clip(np.asarray(depth, dtype=np.float64), 0.0, 2.0 * radius)
     return (2.0 * np.sqrt(y * (2.0 * radius - y)))[()]
 
 
 def segment_area(depth: ArrayLike, radius: float) -> Any:
-    r"""Area of a circle below a height above its lowest point.
+    r"""Area [m2] of a circle of a `radius` [m] below a height above its lowest point [m].
 
-    Answers: how much water stands in a round pipe, per length of pipe.
+    How much water stands in a round pipe, per length of pipe; none below, all above, shape (...).
 
-    Parameters
-    ----------
-    depth : array_like of float, shape (...)
-        Height above the lowest point [m]; below it the area is zero, above the circle all of it.
-    radius : float
-        Radius, more than zero [m].
-
-    Returns
-    -------
-    float or ndarray, shape (...)
-        Area [m2].
-
-    Notes
-    -----
-    .. math:: A = \tfrac12 r^2 (\theta - \sin\theta), \quad
-              \theta = 4 \arcsin\sqrt{y / 2 r}
+    .. math:: A = \tfrac12 r^2 (\theta - \sin\theta), \quad \theta = 4 \arcsin\sqrt{y / 2 r}
 
     :math:`\theta` is the angle that the segment takes at the centre; written with the arcsine it
-    keeps its digits where little water is left [1]_.
-
-    References
-    ----------
-    .. [1] Weisstein, E. W. "Circular Segment". MathWorld, Eq. 13 (from memory); the same formula
-       stands in any handbook of engineering mathematics. Checked in
-       tests/published/test_circle_segment.py.
+    keeps its digits where little water is left. Weisstein, E. W. "Circular Segment". MathWorld,
+    Eq. 13 (from memory), as in any handbook; tests/published/test_circle_segment.py.
     """
     y = np.clip(np.asarray(depth, dtype=np.float64), 0.0, 2.0 * radius)
     theta = 4.0 * np.arcsin(np.sqrt(y / (2.0 * radius)))
@@ -96,28 +58,13 @@ def segment_area(depth: ArrayLike, radius: float) -> Any:
 
 
 def segment_depth(area: ArrayLike, radius: float) -> Any:
-    r"""Height above the lowest point of a circle below which a given area lies.
+    r"""Height [m] above the lowest point of a circle below which an area [m2] lies, shape (...).
 
-    Answers: how high does this much water stand in a round pipe. Inverse of `segment_area`.
-
-    Parameters
-    ----------
-    area : array_like of float, shape (...)
-        Area [m2], held within zero and the whole circle.
-    radius : float
-        Radius, more than zero [m].
-
-    Returns
-    -------
-    float or ndarray, shape (...)
-        Height [m].
-
-    Notes
-    -----
-    Solves :math:`\theta - \sin\theta = 2 A / r^2` by Newton's method for the smaller of the
-    segment and its complement, where the left side is convex, so that every step after the first
-    comes from the same side. The start :math:`(6 \cdot 2 A / r^2)^{1/3}` is the first term of
-    the series of :math:`\theta - \sin\theta`.
+    The inverse of `segment_area`, the area held within zero and the whole circle. Solves
+    :math:`\theta - \sin\theta = 2 A / r^2` by Newton's method for the smaller of the segment and
+    its complement, where the left side is convex, so that every step after the first comes from
+    the same side. The start :math:`(6 \cdot 2 A / r^2)^{1/3}` is the first term of the series of
+    :math:`\theta - \sin\theta`.
     """
     whole = 2.0 * np.pi
     twice = np.clip(2.0 * np.asarray(area, dtype=np.float64) / radius**2, 0.0, whole)

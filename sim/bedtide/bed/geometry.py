@@ -125,36 +125,16 @@ def lip_on(days: NDArray[np.datetime64], overflow: Overflow) -> NDArray[np.float
 
 
 def outlet_flow(head: ArrayLike, bore: float) -> Any:
-    r"""Flow through a round outlet with water standing over it.
+    r"""Flow [m3 d-1] through a round outlet of a `bore` [m] under a `head` over its centre [m].
 
-    Answers: how many litres a minute can this overflow carry. Only where the water covers the
-    whole opening, that is, where the head over its centre is at least half its bore; and for a
-    clean opening: a screen, roots or worm casts may halve it.
+    How many litres a minute can this overflow carry. Only where the water covers the whole
+    opening, that is, where the head is at least half the bore, shape (...); and for a clean
+    opening: a screen, roots or worm casts may halve it.
 
-    Parameters
-    ----------
-    head : array_like of float, shape (...)
-        Height of the free water above the centre of the outlet [m]; none or less gives no flow.
-    bore : float
-        Inside diameter [m].
+    :math:`Q = C_d \frac{\pi d^2}{4} \sqrt{2 g h}` with :math:`C_d = 0.6`, :math:`d` `bore`,
+    :math:`h` `head`: a small sharp-edged orifice under a steady head, as in any handbook of
+    hydraulics, from memory.
 
-    Returns
-    -------
-    float or ndarray, shape (...)
-        Flow [m3 d-1].
-
-    Notes
-    -----
-    :math:`Q = C_d \frac{\pi d^2}{4} \sqrt{2 g h}` with :math:`C_d = 0.6` [1]_; :math:`d` `bore`,
-    :math:`h` `head`.
-
-    References
-    ----------
-    .. [1] Flow through a small sharp-edged orifice under a steady head, as in any handbook of
-       hydraulics. From memory.
-
-    Examples
-    --------
     >>> round(float(outlet_flow(0.025, 0.019)) * 1000 / 1440, 1)  # L a minute, 25 mm over 19 mm
     7.1
     """
@@ -164,24 +144,13 @@ def outlet_flow(head: ArrayLike, bore: float) -> Any:
 
 
 class Weight(NamedTuple):
-    """Parts of the weight of a bed that is full to the rim.
+    """Parts of the weight of a bed that is full to the rim."""
 
-    Attributes
-    ----------
-    water, mix, reservoir : float
-        Water in the reservoir, the pores and above the mix; dry mix; pipes, crates, floor or
-        stone [kg].
-    total : float
-        All three [kg].
-    per_area : float
-        Total over the area of the floor [kg m-2].
-    """
-
-    water: float
-    mix: float
-    reservoir: float
-    total: float
-    per_area: float
+    water: float  # in the reservoir, the pores and above the mix [kg]
+    mix: float  # dry [kg]
+    reservoir: float  # pipes, crates, floor or stone [kg]
+    total: float  # all three [kg]
+    per_area: float  # total over the area of the floor [kg m-2]
 
 
 def mix_volume(bed: Bed) -> float:
@@ -190,24 +159,12 @@ def mix_volume(bed: Bed) -> float:
 
 
 def brimful_weight(bed: Bed) -> Weight:
-    """Weight of the bed with every pore full and water up to the rim.
+    """Weight of the bed with every pore full and water up to the rim [kg].
 
-    Answers: what must the ground, the deck or the trolley carry on the worst day. A blocked
-    overflow and a storm fill a bed to its rim, so that is what counts. Left out: the box, its
-    liner, the plants, mulch, snow and people.
+    What must the ground, the deck or the trolley carry on the worst day. A blocked overflow and a
+    storm fill a bed to its rim, so that is what counts. Left out: the box, its liner, the plants,
+    mulch, snow and people.
 
-    Parameters
-    ----------
-    bed : Bed
-        The bed.
-
-    Returns
-    -------
-    Weight
-        Its parts [kg].
-
-    Notes
-    -----
     Water: the open voids of the reservoir, the porosity of both mixes, the freeboard. Mix: dry
     bulk densities of the table of mixes. Reservoir: what is neither void nor mix, as plastic at
     1000 kg m-3 (a wall of pipe as the whole ring between its diameters, whose ribs hold water) or

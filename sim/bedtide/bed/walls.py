@@ -11,23 +11,13 @@ _STEPS = 30  # Newton steps at the most; a straight wall takes one, a tub five
 
 
 class Walls(NamedTuple):
-    """Inside of a box: four flat walls from the rectangle of its floor to that of its rim.
+    """Inside of a box: four flat walls from the rectangle of its floor to that of its rim."""
 
-    Attributes
-    ----------
-    length, width : float
-        At the rim [m].
-    length_at_floor, width_at_floor : float
-        At the floor [m].
-    depth : float
-        From floor to rim [m].
-    """
-
-    length: float
+    length: float  # at the rim [m]
     width: float
-    length_at_floor: float
+    length_at_floor: float  # [m]
     width_at_floor: float
-    depth: float
+    depth: float  # from floor to rim [m]
 
     @property
     def area(self) -> float:
@@ -40,52 +30,24 @@ class Walls(NamedTuple):
         return self.length_at_floor * self.width_at_floor
 
     def share(self, height: ArrayLike) -> Any:
-        r"""Area at a height over the plan area.
+        r"""Area at a height above the floor [m] over the plan area, shape (...) [1].
 
-        Parameters
-        ----------
-        height : array_like of float, shape (...)
-            Height above the floor [m], held within floor and rim.
-
-        Returns
-        -------
-        float or ndarray, shape (...)
-            Share, exactly 1 where the walls are upright [1].
-
-        Notes
-        -----
         .. math:: \frac{(L_0 + a z)(W_0 + b z)}{L W}, \quad
                   a = \frac{L - L_0}{D}, \; b = \frac{W - W_0}{D}
 
-        with :math:`L_0, W_0` at the floor, :math:`L, W` at the rim, :math:`D` `depth`. Geometry,
-        no source.
+        with :math:`L_0, W_0` at the floor, :math:`L, W` at the rim, :math:`D` `depth`; exactly 1
+        where the walls are upright. Heights are held within floor and rim. Geometry, no source.
         """
         z = np.clip(np.asarray(height, dtype=np.float64), 0.0, self.depth)
         constant, linear, square = self._terms()
         return (constant + z * (linear + z * square))[()]
 
     def below(self, height: ArrayLike) -> Any:
-        r"""Volume below a height over the plan area.
+        r"""Volume below a height above the floor [m] over the plan area, shape (...) [m].
 
-        Parameters
-        ----------
-        height : array_like of float, shape (...)
-            Height above the floor [m], held within floor and rim.
-
-        Returns
-        -------
-        float or ndarray, shape (...)
-            Depth over the plan area, exactly the height where the walls are upright [m].
-
-        Notes
-        -----
-        The integral of `share`, a cubic: the prismatoid's :math:`\tfrac{h}{6}(A_0 + 4 A_m + A_1)`
-        in other words [1]_.
-
-        References
-        ----------
-        .. [1] Weisstein, E. W. "Prismatoid". MathWorld. From memory; checked by hand in
-           tests/unit/bed/test_walls.py.
+        The integral of `share`, a cubic, exactly the height where the walls are upright: the
+        prismatoid's :math:`\tfrac{h}{6}(A_0 + 4 A_m + A_1)` in other words. Weisstein, E. W.
+        "Prismatoid". MathWorld, from memory; checked by hand in tests/unit/bed/test_walls.py.
         """
         z = np.clip(np.asarray(height, dtype=np.float64), 0.0, self.depth)
         constant, linear, square = self._terms()

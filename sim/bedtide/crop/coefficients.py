@@ -27,32 +27,14 @@ _ADJUSTED_FROM = 0.45  # coefficients below it are not adjusted [1]
 def adjusted_coefficient(
     tabulated: ArrayLike, *, wind_speed: ArrayLike, rh_min: ArrayLike, height: ArrayLike
 ) -> NDArray[np.float64]:
-    r"""Crop coefficient of the mid-season or the end, adjusted to the climate.
+    r"""Crop coefficient of the mid-season or the end [1], adjusted to the climate, shape (...).
 
-    Answers: how much more do tall plants use where it is windy and dry.
-    Of use for means over a stage, not for single days.
-
-    Parameters
-    ----------
-    tabulated : array_like of float, shape (...)
-        Coefficient in the standard climate [1]. Below 0.45 it is returned as it is.
-    wind_speed : array_like of float, shape (...)
-        Mean wind speed at 2 m [m s-1]; taken as 1 to 6.
-    rh_min : array_like of float, shape (...)
-        Mean of the daily lowest relative humidity [%]; taken as 20 to 80.
-    height : array_like of float, shape (...)
-        Height of the plants [m]; taken as 0.1 to 10.
-
-    Returns
-    -------
-    ndarray of float, shape (...)
-        Adjusted coefficient [1].
-
-    Notes
-    -----
-    Eq. 62, 65 and 70 of [1]_, with :math:`u_2` `wind_speed` and :math:`h` `height`,
-
-    .. math:: K = K_{tab} + [0.04 (u_2 - 2) - 0.004 (RH_{min} - 45)] (h / 3)^{0.3}
+    How much more do tall plants use where it is windy and dry; of use for means over a stage, not
+    for single days. Eq. 62, 65 and 70 of [1]_,
+    :math:`K_{tab} + [0.04 (u_2 - 2) - 0.004 (RH_{min} - 45)] (h / 3)^{0.3}`, with :math:`K_{tab}`
+    `tabulated` in the standard climate [1], below 0.45 left as it is; :math:`u_2` `wind_speed` at
+    2 m, taken as 1 to 6 [m s-1]; :math:`RH_{min}` mean of the daily lowest relative humidity, taken
+    as 20 to 80 [%]; :math:`h` `height` of the plants, taken as 0.1 to 10 [m].
     """
     value = np.asarray(tabulated, dtype=np.float64)
     plants = np.clip(height, *_HEIGHT)
@@ -63,30 +45,12 @@ def adjusted_coefficient(
 def upper_coefficient(
     kcb: ArrayLike, *, wind_speed: ArrayLike, rh_min: ArrayLike, height: ArrayLike
 ) -> NDArray[np.float64]:
-    r"""Largest evapotranspiration over reference evapotranspiration, the surface being wet.
+    r"""Largest evapotranspiration over that of the reference, the surface wet, shape (...) [1].
 
-    Parameters
-    ----------
-    kcb : array_like of float, shape (...)
-        Basal crop coefficient [1].
-    wind_speed : array_like of float, shape (...)
-        Wind speed at 2 m [m s-1]; taken as 1 to 6.
-    rh_min : array_like of float, shape (...)
-        Lowest relative humidity of the day [%]; taken as 20 to 80.
-    height : array_like of float, shape (...)
-        Height of the plants, zero where bare [m].
-
-    Returns
-    -------
-    ndarray of float, shape (...)
-        Upper limit of the crop coefficient [1].
-
-    Notes
-    -----
     Eq. 72 of [1]_,
-
-    .. math:: K_{c,max} = \max\{1.2 + [0.04 (u_2 - 2) - 0.004 (RH_{min} - 45)] (h / 3)^{0.3},
-              \; K_{cb} + 0.05\}
+    :math:`\max\{1.2 + [0.04 (u_2 - 2) - 0.004 (RH_{min} - 45)] (h / 3)^{0.3}, \; K_{cb} + 0.05\}`,
+    with :math:`K_{cb}` `kcb` [1], :math:`u_2` `wind_speed` at 2 m, taken as 1 to 6 [m s-1],
+    :math:`RH_{min}` of the day, taken as 20 to 80 [%], :math:`h` `height`, zero where bare [m].
     """
     plants = np.clip(height, 0.0, _HEIGHT[1])
     climate = 1.2 + _climate(wind_speed, rh_min) * (plants / 3.0) ** 0.3
@@ -94,29 +58,11 @@ def upper_coefficient(
 
 
 def cover_fraction(kcb: ArrayLike, *, kc_max: ArrayLike, height: ArrayLike) -> NDArray[np.float64]:
-    r"""Share of the ground that leaves cover.
+    r"""Share of the ground that leaves cover, between 0 and 0.99, shape (...) [1].
 
-    Parameters
-    ----------
-    kcb : array_like of float, shape (...)
-        Basal crop coefficient [1].
-    kc_max : array_like of float, shape (...)
-        Upper limit of the crop coefficient [1].
-    height : array_like of float, shape (...)
-        Height of the plants [m].
-
-    Returns
-    -------
-    ndarray of float, shape (...)
-        Between 0 and 0.99 [1].
-
-    Notes
-    -----
-    Eq. 76 of [1]_ with :math:`K_{c,min} = 0.15`,
-
-    .. math:: f_c = \left(\frac{K_{cb} - K_{c,min}}{K_{c,max} - K_{c,min}}\right)^{1 + 0.5 h}
-
-    with the numerator at least 0.01 for plants that have just come up.
+    Eq. 76 of [1]_, :math:`[(K_{cb} - K_{c,min}) / (K_{c,max} - K_{c,min})]^{1 + 0.5 h}` with
+    :math:`K_{c,min} = 0.15`, :math:`K_{cb}` `kcb` [1], :math:`K_{c,max}` `kc_max` [1], :math:`h`
+    `height` of the plants [m]; the numerator at least 0.01 for plants that have just come up.
     """
     above = np.maximum(np.asarray(kcb, dtype=np.float64) - _KC_MIN, 0.01)
     room = np.maximum(np.asarray(kc_max, dtype=np.float64) - _KC_MIN, 0.01)

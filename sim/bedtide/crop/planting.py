@@ -6,7 +6,7 @@ import calendar
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
+from itertools import combinations, product
 from typing import NamedTuple
 
 import numpy as np
@@ -56,8 +56,6 @@ BARE_KC_MAX = 1.2
 ROOT_START = 0.15
 """Depth of the roots on the day of planting [m]; FAO-56 annex 8, from memory."""
 
-_TOTALS = ("kcb", "kc_max", "cover", "wetted_exposed", "root_depth")
-
 
 @dataclass(frozen=True)
 class Planting:
@@ -75,52 +73,41 @@ class Planting:
     part: str = ""  # of the bed, where crops with the same name of it follow one another
 
     def __post_init__(self) -> None:
-        errors: list[InputError] = []
-        name = self.crop.name
-        collect(
-            errors, self.area_share, 0.0, 1.0, where=f"{name}, area share", unit="", open_low=True
-        )
-        collect(errors, self.canopy, 1.0, WIDEST_CANOPY, where=f"{name}, canopy", unit="")
+        name, errors = self.crop.name, list[InputError]()
+        share, canopy = f"{name}, area share", f"{name}, canopy"
+        collect(errors, self.area_share, 0.0, 1.0, where=share, unit="", open_low=True)
+        collect(errors, self.canopy, 1.0, WIDEST_CANOPY, where=canopy, unit="")
         lengths = stage_lengths(self)
         if len(lengths) != 4 or min(lengths) < 1 or sum(lengths) > _YEAR:
-            errors.append(
-                RangeError(
-                    f"{name}, stages",
-                    f"{', '.join(f'{length:g}' for length in lengths)} days can't be",
-                    expected="four lengths of at least 1 day that add up to at most 365 days",
-                )
-            )
-        for key, day in (("planted", self.planted), ("removed", self.removed)):
-            if isinstance(day, tuple):
-                errors.extend(_month_day_errors(f"{name}, {key}", day))
+            told = ", ".join(f"{length:g}" for length in lengths)
+            expected = "four lengths of at least 1 day that add up to at most 365 days"
+            errors.append(RangeError(f"{name}, stages", f"{told} days can't be", expected))
+        for key in ("planted", "removed"):
+            day = getattr(self, key)
+            if not isinstance(day, tuple) or (
+                1 <= day[0] <= 12 and 1 <= day[1] <= calendar.monthrange(2001, day[0])[1]
+            ):
+                continue
+            problem = f"{day[0]:02d}-{day[1]:02d} is not a day of every year"
+            leap = "The 29th of February is not in every year: take the 28th"
+            expected, hint = "a month and day such as 05-15", leap if day == (2, 29) else ""
+            errors.append(RangeError(f"{name}, {key}", problem, expected, hint=hint))
         raise_all(errors)
-        self._check_removal()
+        where = f"{name}, removed"
+        if isinstance(self.removed, datetime.date):
+            if isinstance(self.planted, tuple):
+                problem = "it is one date, but the planting comes round every year"
+                raise FieldError(where, problem, "a month and day, as for the planting")
+            if self.removed <= self.planted:
+                problem = f"{self.removed} is not after the planting"
+                raise RangeError(where, problem, f"a date after {self.planted}")
+        elif self.removed is not None and self.removed == self.planted:
+            raise RangeError(where, "it is the day of planting itself", "another day of the year")
 
     @property
     def perennial(self) -> bool:
         """Whether it stays in the bed and grows anew on the same day of every year."""
         return self.crop.kcb_dormant is not None and not isinstance(self.removed, tuple)
-
-    def _check_removal(self) -> None:
-        """Refuse a removal that does not come after planting."""
-        where = f"{self.crop.name}, removed"
-        if isinstance(self.removed, datetime.date):
-            if isinstance(self.planted, tuple):
-                raise FieldError(
-                    where,
-                    "it is one date, but the planting comes round every year",
-                    expected="a month and day, as for the planting",
-                )
-            if self.removed <= self.planted:
-                raise RangeError(
-                    where,
-                    f"{self.removed} is not after the planting",
-                    expected=f"a date after {self.planted}",
-                )
-        elif self.removed is not None and self.removed == self.planted:
-            raise RangeError(
-                where, "it is the day of planting itself", expected="another day of the year"
-            )
 
 
 class Season(NamedTuple):
@@ -178,22 +165,6 @@ def _every_year(day: datetime.date | MonthDay) -> MonthDay:
     """Month and day, the last of February for the leap day."""
     found = day if isinstance(day, tuple) else (day.month, day.day)
     return (2, 28) if found == (2, 29) else found
-
-
-def _month_day_errors(where: str, day: MonthDay) -> list[InputError]:
-    """What is wrong with a month and day, which must exist in every year."""
-    month, number = day
-    if 1 <= month <= 12 and 1 <= number <= calendar.monthrange(2001, month)[1]:
-        return []
-    hint = "The 29th of February is not in every year: take the 28th" if day == (2, 29) else ""
-    return [
-        RangeError(
-            where,
-            f"{month:02d}-{number:02d} is not a day of every year",
-            expected="a month and day such as 05-15",
-            hint=hint,
-        )
-    ]
 
 
 class CropDays(NamedTuple):
@@ -283,92 +254,74 @@ def crop_days(
         in_range(exposure, *EXPOSURE, where="exposure", unit="", hint="1 is an ordinary garden")
     )
     _check_parts(plantings)
-    total = {name: np.zeros(shape[-1:] if name == "root_depth" else shape) for name in _TOTALS}
-    each = {
-        "kcb": np.zeros((*shape, len(plantings))),
-        "root_depth": np.zeros((axis.size, len(plantings))),
-    }
-    live = np.zeros(axis.size)
+    kcb, kc_max, cover = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    live, roots = np.zeros(axis.size), np.zeros(axis.size)
+    kcb_each = np.zeros((*shape, len(plantings)))
+    roots_each = np.zeros((axis.size, len(plantings)))
     first = int(axis[0].astype(np.int64))
     for number, planting in enumerate(plantings):
-        own = {name: values[..., number] for name, values in each.items()}
+        share = planting.area_share
         for season in seasons(planting, axis[0].item(), axis[-1].item()):
-            _add(total, own, live, planting, season, first, wind, humidity, factor)
+            begin = max(season.start - first, 0)
+            at = slice(begin, min(season.start + season.length - first, axis.size))
+            day = np.arange(at.start, at.stop) + first - season.start + 1  # 1 when planted
+            weather = {"wind_speed": wind[..., at], "rh_min": humidity[..., at]}
+            plants = _grown(planting, season, day, **weather)
+            upper = upper_coefficient(plants.kcb, height=plants.height, **weather)
+            inside = np.minimum(factor * plants.kcb, HIGHEST_KCB)
+            whole = np.minimum(planting.canopy * factor * plants.kcb, HIGHEST_KCB)
+            live[at] += share
+            kcb[..., at] += share * whole
+            kc_max[..., at] += share * (factor * upper + whole - inside)
+            shaded = cover_fraction(plants.kcb, kc_max=upper, height=plants.height)
+            cover[..., at] += share * shaded
+            roots[at] += share * plants.roots
+            kcb_each[..., at, number] += share * whole
+            roots_each[at, number] = np.maximum(roots_each[at, number], plants.roots)
     _check_area(live, axis, plantings)
-    bare = np.maximum(1.0 - live, 0.0)
-    total["kc_max"] += bare * factor * BARE_KC_MAX
-    growing = live > 0
-    np.divide(total["root_depth"], live, out=total["root_depth"], where=growing)
-    total["wetted_exposed"] = 1.0 - total["cover"]
-    return CropDays(
-        **total,
-        kcb_each=each["kcb"],
-        root_depth_each=each["root_depth"],
-        area_each=np.array([planting.area_share for planting in plantings]),
-    )
+    kc_max += np.maximum(1.0 - live, 0.0) * factor * BARE_KC_MAX
+    np.divide(roots, live, out=roots, where=live > 0)
+    area = np.array([planting.area_share for planting in plantings])
+    return CropDays(kcb, kc_max, cover, 1.0 - cover, roots, kcb_each, roots_each, area)
 
 
-def _add(
-    total: dict[str, NDArray[np.float64]],
-    own: dict[str, NDArray[np.float64]],
-    live: NDArray[np.float64],
+class _Grown(NamedTuple):
+    """Plants on the days of a season."""
+
+    kcb: NDArray[np.float64]  # (..., time) before canopy and exposure [1]
+    height: NDArray[np.float64]  # (time,) [m]
+    roots: NDArray[np.float64]  # (time,) [m]
+
+
+def _grown(
     planting: Planting,
     season: Season,
-    first: int,
-    wind: NDArray[np.float64],
-    humidity: NDArray[np.float64],
-    exposure: float,
-) -> None:
-    """Add one season of one planting to the sums by area, and to its own."""
-    begin = max(season.start - first, 0)
-    end = min(season.start + season.length - first, live.size)
-    at = slice(begin, end)
-    day = np.arange(begin, end) + first - season.start + 1  # 1 on the day of planting
-    crop, share = planting.crop, planting.area_share
-    ends = np.cumsum(stage_lengths(planting))
-    wind_at, humidity_at = wind[..., at], humidity[..., at]
-    kcb_mid = _adjust(crop.kcb_mid, crop.height, day, (ends[1], ends[2]), wind_at, humidity_at)
-    late = (ends[2], ends[3] if planting.perennial else day[-1])
-    kcb_end = _adjust(crop.kcb_end, crop.height, day, late, wind_at, humidity_at)
+    day: NDArray[np.int64],
+    *,
+    wind_speed: NDArray[np.float64],
+    rh_min: NDArray[np.float64],
+) -> _Grown:
+    """Coefficient, height and roots on some days of one season, counted from 1."""
+    crop, ends = planting.crop, np.cumsum(stage_lengths(planting))
+
+    def adjusted(tabulated: float, begin: int, end: int) -> NDArray[np.float64]:
+        """By the mean weather of a stage, or of the season where the record has none of it."""
+        low, high = np.searchsorted(day, (begin, end), side="right")
+        within = slice(low, high) if high > low else slice(None)
+        wind, humidity = (each[..., within].mean(axis=-1) for each in (wind_speed, rh_min))
+        return adjusted_coefficient(tabulated, wind_speed=wind, rh_min=humidity, height=crop.height)
+
+    middle = adjusted(crop.kcb_mid, ends[1], ends[2])
+    late = adjusted(crop.kcb_end, ends[2], ends[3] if planting.perennial else day[-1])
     knots = (0, *ends)
-    kcb = _through(day, knots, (crop.kcb_ini, crop.kcb_ini, kcb_mid, kcb_mid, kcb_end))
+    kcb = _through(day, knots, (crop.kcb_ini, crop.kcb_ini, middle, middle, late))
     if planting.perennial:
         kcb[..., day > ends[3]] = crop.kcb_dormant
     young = crop.height * crop.kcb_ini / crop.kcb_mid
     height = np.interp(day, knots[:3], (young, young, crop.height))
-    kc_max = upper_coefficient(kcb, wind_speed=wind_at, rh_min=humidity_at, height=height)
     start = min(ROOT_START, crop.root_depth)
-    inside = np.minimum(exposure * kcb, HIGHEST_KCB)
-    whole = np.minimum(planting.canopy * exposure * kcb, HIGHEST_KCB)
-    live[at] += share
-    total["kcb"][..., at] += share * whole
-    total["kc_max"][..., at] += share * (exposure * kc_max + whole - inside)
-    total["cover"][..., at] += share * cover_fraction(kcb, kc_max=kc_max, height=height)
-    depth = np.interp(day, (0, ends[1]), (start, crop.root_depth))
-    if season.rooted:
-        depth[:] = crop.root_depth
-    total["root_depth"][at] += share * depth
-    own["kcb"][..., at] += share * whole
-    own["root_depth"][at] = np.maximum(own["root_depth"][at], depth)
-
-
-def _adjust(
-    tabulated: float,
-    height: float,
-    day: NDArray[np.int64],
-    stage: tuple[int, int],
-    wind: NDArray[np.float64],
-    humidity: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Coefficient adjusted by the mean weather of a stage, or of the season where it has none."""
-    begin, end = np.searchsorted(day, stage, side="right")
-    within = slice(begin, end) if end > begin else slice(None)
-    return adjusted_coefficient(
-        tabulated,
-        wind_speed=wind[..., within].mean(axis=-1),
-        rh_min=humidity[..., within].mean(axis=-1),
-        height=height,
-    )
+    roots = np.interp(day, (0, ends[1]), (start, crop.root_depth))
+    return _Grown(kcb, height, np.full(day.size, crop.root_depth) if season.rooted else roots)
 
 
 def _through(
@@ -386,9 +339,8 @@ def _same_length(values: ArrayLike, size: int, where: str) -> NDArray[np.float64
     """Weather as floats, one for each day."""
     array = finite(values, where=where)
     if array.shape[-1:] != (size,):
-        raise TimeAxisError(
-            where, f"it has {array.size} values for {size} days", expected="one value for each day"
-        )
+        problem = f"it has {array.size} values for {size} days"
+        raise TimeAxisError(where, problem, "one value for each day")
     return array
 
 
@@ -397,19 +349,17 @@ def _check_area(
 ) -> None:
     """Refuse plantings that together take more than the bed on any day."""
     over = np.flatnonzero(live > 1.0 + 1e-9)
-    if over.size:
-        day = axis[over[0]].item()
-        raise RangeError(
-            "plantings",
-            f"on {day} they take {live[over[0]]:.0%} of the bed: "
-            + ", ".join(
-                f"{each.crop.name} {each.area_share:.0%} ({_dates(each, season)})"
-                for each in plantings
-                for season in seasons(each, day, day)
-            ),
-            expected="at most 100 % on any day",
-            hint="Lower an area share, or let one be removed before the next is planted",
-        )
+    if not over.size:
+        return
+    day = axis[over[0]].item()
+    taken = ", ".join(
+        f"{each.crop.name} {each.area_share:.0%} ({_dates(each, season)})"
+        for each in plantings
+        for season in seasons(each, day, day)
+    )
+    problem = f"on {day} they take {live[over[0]]:.0%} of the bed: {taken}"
+    hint = "Lower an area share, or let one be removed before the next is planted"
+    raise RangeError("plantings", problem, "at most 100 % on any day", hint=hint)
 
 
 def _check_parts(plantings: Sequence[Planting]) -> None:
@@ -417,29 +367,23 @@ def _check_parts(plantings: Sequence[Planting]) -> None:
     full = [each.planted for each in plantings if isinstance(each.planted, datetime.date)]
     first = min(full, default=datetime.date(2000, 1, 1))
     last = max(full, default=first) + datetime.timedelta(days=5 * _YEAR)
-    for number, planting in enumerate(plantings, start=1):
-        for other in plantings[number:]:
-            if not planting.part or planting.part != other.part:
-                continue
-            if abs(planting.area_share - other.area_share) > 1e-9:
+    for one, two in combinations(plantings, 2):
+        if not one.part or one.part != two.part:
+            continue
+        part = f'in the part "{one.part}" {one.crop.name}'
+        if abs(one.area_share - two.area_share) > 1e-9:
+            shares = f"{one.area_share:.0%} of the bed and {two.crop.name} {two.area_share:.0%}"
+            same = "one share for all that grow in the same part"
+            raise RangeError("plantings", f"{part} takes {shares}", same)
+        for a, b in product(seasons(one, first, last), seasons(two, first, last)):
+            if a.start < b.start + b.length and b.start < a.start + a.length:
                 raise RangeError(
                     "plantings",
-                    f'in the part "{planting.part}" {planting.crop.name} takes '
-                    f"{planting.area_share:.0%} of the bed and {other.crop.name} "
-                    f"{other.area_share:.0%}",
-                    expected="one share for all that grow in the same part",
+                    f"{part} ({_dates(one, a)}) meets {two.crop.name} ({_dates(two, b)})",
+                    "one crop after the other in the same part",
+                    hint="Let the first be removed on the day on which the next is planted, "
+                    "or give them parts of their own",
                 )
-            for one, two in product(seasons(planting, first, last), seasons(other, first, last)):
-                if one.start < two.start + two.length and two.start < one.start + one.length:
-                    raise RangeError(
-                        "plantings",
-                        f'in the part "{planting.part}" {planting.crop.name} '
-                        f"({_dates(planting, one)}) meets {other.crop.name} "
-                        f"({_dates(other, two)})",
-                        expected="one crop after the other in the same part",
-                        hint="Let the first be removed on the day on which the next is planted, "
-                        "or give them parts of their own",
-                    )
 
 
 def _dates(planting: Planting, season: Season) -> str:

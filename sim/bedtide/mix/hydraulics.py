@@ -146,34 +146,15 @@ def _saturation(scaled: NDArray[np.float64], n: float) -> NDArray[np.float64]:
 
 
 def conductivity(suction: ArrayLike, mix: Mix) -> NDArray[np.float64]:
-    r"""Hydraulic conductivity of a mix at a suction head.
+    r"""Hydraulic conductivity [m d-1] of a mix at a suction head [m], saturated at zero or less.
 
-    Answers: how easily water moves through the mix when it is this dry.
-    For n near 1 it falls steeply in the first millimetres of suction, a known trait of the
-    formula; the flow from the gaps that empty at once is not in it.
-
-    Parameters
-    ----------
-    suction : array_like of float, shape (...)
-        Suction head, positive when dry; zero or less is saturated [m].
-    mix : Mix
-        Retention and conductivity parameters.
-
-    Returns
-    -------
-    ndarray of float, shape (...)
-        Conductivity [m d-1].
-
-    Notes
-    -----
-    Eq. 8 of [1]_ on the pore model of [2]_, with effective saturation :math:`S`,
-    :math:`m = 1 - 1/n` and :math:`x = (\alpha s)^n`,
-
-    .. math:: K = K_s S^l \left[1 - (1 - S^{1/m})^m\right]^2,
-              \quad 1 - S^{1/m} = \frac{1}{1 + 1/x}
-
-    with :math:`1 - (1 + 1/x)^{-m}` taken through log1p and expm1, so that neither a nearly
-    saturated nor a very dry mix loses digits.
+    How easily water moves through the mix when it is this dry, shape (...). For n near 1 it falls
+    steeply in the first millimetres of suction, a known trait of the formula; the flow from the
+    gaps that empty at once is not in it. Eq. 8 of [1]_ on the pore model of [2]_:
+    :math:`K = K_s S^l [1 - (1 - S^{1/m})^m]^2` with effective saturation :math:`S`,
+    :math:`1 - S^{1/m} = 1 / (1 + 1/x)`, :math:`m = 1 - 1/n` and :math:`x = (\alpha s)^n`;
+    :math:`1 - (1 + 1/x)^{-m}` is taken through log1p and expm1, so that neither a nearly saturated
+    nor a very dry mix loses digits.
     """
     scaled = mix.alpha * np.asarray(suction, dtype=np.float64)
     x = np.maximum(scaled, _LEAST_SCALED) ** mix.n
@@ -184,34 +165,15 @@ def conductivity(suction: ArrayLike, mix: Mix) -> NDArray[np.float64]:
 
 
 def vapour_conductivity(suction: ArrayLike, mix: Mix) -> NDArray[np.float64]:
-    r"""Conductivity for vapour that moves through the air of a mix.
+    r"""Conductivity [m d-1] for vapour through the air of a mix at a suction head [m], shape (...).
 
-    Answers: what still rises through a crust too dry for liquid water.
-    Isothermal: heat from the sun, which drives vapour as well, is not in it.
-
-    Parameters
-    ----------
-    suction : array_like of float, shape (...)
-        Suction head [m].
-    mix : Mix
-        Retention parameters.
-
-    Returns
-    -------
-    ndarray of float, shape (...)
-        Conductivity [m d-1].
-
-    Notes
-    -----
-    Fick's law for the vapour over water at suction :math:`s`, whose density is
-    :math:`\rho_s e^{-s/L}` with :math:`L = RT/(Mg)`, written as a flux over a gradient of suction
-    [4]_:
-
-    .. math:: K_v = D_0 \frac{\varepsilon^{2.5}}{\sqrt{\theta_s}} \frac{\rho_s}{\rho_w}
-              \frac{1}{L} e^{-s/L}
-
-    with the diffusivity of [5]_ and :math:`\varepsilon` the air-filled porosity. Through 1, 2 and
-    5 cm of dry potting mix into air of half saturation it lets 0.7, 0.4 and 0.1 mm a day.
+    What still rises through a crust too dry for liquid water. Isothermal: heat from the sun, which
+    drives vapour as well, is not in it. Fick's law for the vapour over water at suction :math:`s`,
+    whose density is :math:`\rho_s e^{-s/L}` with :math:`L = RT/(Mg)`, written as a flux over a
+    gradient of suction [4]_:
+    :math:`K_v = D_0 \varepsilon^{2.5} \theta_s^{-1/2} (\rho_s / \rho_w) L^{-1} e^{-s/L}` with the
+    diffusivity of [5]_ and :math:`\varepsilon` the air-filled porosity. Through 1, 2 and 5 cm of
+    dry potting mix into air of half saturation it lets 0.7, 0.4 and 0.1 mm a day.
     """
     s = np.maximum(np.asarray(suction, dtype=np.float64), 0.0)
     air = np.maximum(mix.theta_s - water_content(s, mix), 0.0)
