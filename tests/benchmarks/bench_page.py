@@ -5,7 +5,7 @@ from __future__ import annotations
 from bedtide import run_season
 from bedtide.answers.season.days import days_of
 from bedtide.answers.season.summary import summary_of
-from bedtide.answers.try_.command import _server
+from bedtide.answers.try_.command import server_of
 from bedtide.report.page import page
 from bedtide.report.templates import environment, render
 from cases import ordinary, record
@@ -24,7 +24,7 @@ class Page:
 
     def forget(self) -> None:
         """No template is compiled but that of the words, which are printed before the page."""
-        for cached in (environment, page._pages, page._styles, page._script):
+        for cached in (environment, page.pages):
             cached.cache_clear()
         render(_TEXT, s=self.summary)
 
@@ -40,7 +40,9 @@ class Change:
 
     def setup(self) -> None:
         """The server of the example with thirty years of weather."""
-        self.server = _server(ordinary()["example"], record(30), "bed.toml", "metric", None, 14, 0)
+        self.server = server_of(
+            ordinary()["example"], record(30), "bed.toml", "metric", None, 14, 0
+        )
         self.server.server_close()
         self.lip = 5.0
 

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 import pytest
 
 from bedtide import read_bed, read_weather
-from bedtide.answers.try_.command import _server
+from bedtide.answers.try_.command import server_of
 from page.conftest import changed
 from page.test_browser import OUTSIDE, OVERPRINTED, SMALLEST
 
@@ -20,7 +20,7 @@ SLIDER = "input[data-of='overflow.height']"
 def served(garden, *, bed="bed.toml", weather="weather.csv", units="metric"):
     """The server of a bed of the garden."""
     days = read_weather(garden / weather)
-    server = _server(read_bed(garden / bed), days, bed, units, None, 14, 0)
+    server = server_of(read_bed(garden / bed), days, bed, units, None, 14, 0)
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01})
     thread.start()
     try:
@@ -310,6 +310,54 @@ def test_a_date_and_its_slider_say_the_same(opened, server):
     page.fill("[name='planting.0.planted']", "2023-05-15")
     assert page.locator("[data-of='planting.0.planted']").input_value() == "134"
     settle(page)
+
+
+@pytest.mark.parametrize(
+    ("planted", "moved", "removed", "along"),
+    [
+        ("10-10", "2023-10-25", "04-15", "2023-04-30"),
+        ("10-10", "2023-03-24", "04-15", "2023-09-27"),  # round the year
+        ("2023-10-10", "2023-12-31", "2024-04-15", "2024-07-06"),
+        ("2023-10-10", "2023-01-01", "2024-04-15", "2023-07-08"),
+    ],
+)
+def test_a_removal_goes_along_with_its_planting(opened, garden, planted, moved, removed, along):
+    """By a calendar: 15 days later, 200 earlier, 82 later, 282 earlier."""
+    text = (garden / "bed.toml").read_text(encoding="utf-8")
+    before, after = text.split("[[planting]]", 1)[0], text[text.index("[watering]") :]
+    days = f'planted = "{planted}"\nremoved = "{removed}"\narea_share = "100 %"\n'
+    one = f'[[planting]]\ncrop = "spinach"\n{days}\n{after}'
+    (garden / "winter.toml").write_text(before + one, encoding="utf-8")
+    with served(garden, bed="winter.toml") as server:
+        page = opened(server)
+        start = page.locator("[name='planting.0.planted']")
+        end = page.locator("[name='planting.0.removed']")
+        slider = page.locator("[data-of='planting.0.removed']")
+        before, at = end.input_value(), slider.input_value()
+        start.fill(moved)
+        settle(page)
+        assert end.input_value() == along
+        assert slider.input_value() != at
+        assert page.locator(".state.bad").count() == 0
+        page.locator("[data-of='planting.0.removed']").press("ArrowRight")  # by itself
+        assert start.input_value() == moved
+        page.get_by_text("Back to my file").click()
+        settle(page)
+        assert (end.input_value(), slider.input_value()) == (before, at)
+
+
+def test_many_changes_stay_a_few_lines_on_the_screen(opened, server):
+    page = opened(server)
+    for box in page.locator("form [type=number][name]").all():
+        box.press("ArrowUp")
+    for box in page.locator("form [type=date][name]").all():
+        box.fill(box.input_value()[:-1] + "2")
+    settle(page)
+    moved = page.locator("#moved")
+    assert moved.inner_text().count(";") > 12
+    assert moved.bounding_box()["height"] <= 80
+    page.emulate_media(media="print")
+    assert moved.evaluate("(e) => e.scrollHeight <= e.clientHeight + 1")  # on paper all of them
 
 
 def test_windows_do_not_disturb_each_other(opened, server):

@@ -26,9 +26,9 @@ import re
 import shutil
 import textwrap
 from collections.abc import Callable, Iterable, Sequence
-from functools import cache
+from functools import cache, partial
+from itertools import groupby
 from pathlib import Path
-from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any, Final
 
 from bedtide.errors import printable
@@ -262,23 +262,13 @@ def environment(units: System, *, markup: bool = False) -> jinja2.Environment:
     made.globals |= dict(zip(("units", "volume", "depth", "length"), (units, *names), strict=True))
     if not markup:
         made.globals["part"] = _PART.__add__
-        made.globals["said"] = _trimmed(made.get_template("report/said.j2"))
+        made.globals["said"] = made.get_template("report/said.j2").module
     return made
 
 
 def _markup(name: str) -> str:
     """Text of a template of the package."""
     return (Path(__file__).parent.parent / name).read_text(encoding="utf-8")
-
-
-def _trimmed(template: jinja2.Template) -> SimpleNamespace:
-    """Macros of a template, without the line ends before and after what they say."""
-
-    def trimmed(macro: Callable[..., str]) -> Callable[..., str]:
-        return lambda *given: macro(*given).strip()
-
-    said = {name: found for name, found in vars(template.module).items() if name[0] != "_"}
-    return SimpleNamespace(**{k: trimmed(v) if callable(v) else v for k, v in said.items()})
 
 
 def one_line(value: Any) -> Any:
@@ -331,32 +321,22 @@ def blocks_of(text: str) -> list[str | list[list[str]]]:
         else:
             blocks[-1] += f" {raw}"
     found: list[str | list[list[str]]] = []
-    for block in blocks:
-        if CELL not in block:
-            found.append(re.sub(r" +(?=[.,;:)])", "", re.sub(r"\s+", " ", block)))
-        elif found and isinstance(found[-1], list):
-            found[-1].append([cell.strip() for cell in block.split(CELL)])
+    for is_row, group in groupby(blocks, key=lambda block: CELL in block):
+        if is_row:
+            found.append([[cell.strip() for cell in row.split(CELL)] for row in group])
         else:
-            found.append([[cell.strip() for cell in block.split(CELL)]])
+            found += [re.sub(r" +(?=[.,;:)])", "", re.sub(r"\s+", " ", each)) for each in group]
     return found
 
 
 def _paragraph(block: str, width: int | None) -> list[str]:
     """Lines of a sentence, or of an item of a list."""
-    first = rest = ""
-    if block.startswith("- "):
-        first, rest = "  ", "    "
-    block = block[2:] if block.startswith(_MARKS) else block
+    first, rest = ("  ", "    ") if block.startswith("- ") else ("", "")
+    block = first + (block[2:] if block.startswith(_MARKS) else block)
     if width is None:
-        return [first + block]
-    fold = textwrap.TextWrapper(
-        max(width, 30),
-        initial_indent=first,
-        subsequent_indent=rest,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-    return fold.wrap(block) or [""]
+        return [block]
+    fold = partial(textwrap.wrap, break_long_words=False, break_on_hyphens=False)
+    return fold(block, max(width, 30), subsequent_indent=rest) or [""]
 
 
 def table(rows: Sequence[Sequence[str]], width: int | None = None) -> list[str]:
@@ -367,20 +347,16 @@ def table(rows: Sequence[Sequence[str]], width: int | None = None) -> list[str]:
     """
     if width is not None:
         rows = [part for row in rows for part in _folded_row(row, int(_LONG * width))]
-    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
-    parts: list[list[int]] = [[]]
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    lined = [[row[0].ljust(widths[0]), *map(str.rjust, row[1:], widths[1:])] for row in rows]
+    parts = [[0]]  # the columns of each
     for column in range(1, len(widths)):
-        room = widths[0] + sum(2 + widths[other] for other in [*parts[-1], column])
-        if width is not None and room > width and parts[-1]:
-            parts.append([])
+        room = sum(2 + widths[at] for at in [*parts[-1], column]) - 2
+        if width is not None and room > width and len(parts[-1]) > 1:
+            parts.append([0])
         parts[-1].append(column)
-    lines: list[str] = []
-    for number, part in enumerate(parts):
-        lines += [""] * (number > 0)
-        for row in rows:
-            cells = [row[0].ljust(widths[0]), *(row[at].rjust(widths[at]) for at in part)]
-            lines.append("  ".join(cells).rstrip())
-    return lines
+    tables = [["  ".join(row[at] for at in part).rstrip() for row in lined] for part in parts]
+    return [line for part in tables for line in ["", *part]][1:]
 
 
 def _folded_row(row: Sequence[str], most: int) -> list[list[str]]:

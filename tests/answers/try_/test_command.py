@@ -12,7 +12,7 @@ import urllib.request
 import pytest
 
 from bedtide import read_weather, sample_weather
-from bedtide.answers.try_.command import _server
+from bedtide.answers.try_.command import server_of
 from bedtide.bed import bed_from_text, example_text
 from page.conftest import changed as example_with
 
@@ -57,7 +57,7 @@ def told(request, weather, cli, tmp_path):
     text, moves, units = CASES[request.param]
     prices = tmp_path / "prices.toml"
     prices.write_text(PRICES, encoding="utf-8")
-    server = _server(bed_from_text(text), weather, "bed.toml", units, None, 14, 0, prices)
+    server = server_of(bed_from_text(text), weather, "bed.toml", units, None, 14, 0, prices)
     with server:
         found = {name: answer(moves) for name, answer in server.answers.items()}
     file = tmp_path / "bed.toml"
@@ -138,7 +138,7 @@ def test_the_cost_is_that_of_build(told):
 
 
 def test_without_prices_none_is_told(weather):
-    with _server(bed_from_text(example_text()), weather, "bed.toml", "us", None, 14, 0) as server:
+    with server_of(bed_from_text(example_text()), weather, "bed.toml", "us", None, 14, 0) as server:
         told = server.answers["year"]({"overflow.height": "4.5"})
     # The lip at 4 1/2 in with its bore of 3/4 in ends over the pipe, 4 3/4 less a wall of 3/8.
     assert "Can't be built as it is (outlet inside a pipe)" in told["cost"]
@@ -167,7 +167,7 @@ def test_weight_is_that_of_compare(told):
 
 def test_every_answer_is_worked_out_from_what_was_sent_alone(weather):
     bed = bed_from_text(example_text())
-    with _server(bed, weather, "bed.toml", "metric", None, 14, 0) as server:
+    with server_of(bed, weather, "bed.toml", "metric", None, 14, 0) as server:
         year = server.answers["year"]
         first, other = year({}), year({"overflow.height": "5"})
         assert first != other
@@ -208,7 +208,7 @@ def test_the_stay_begins_in_midsummer(weather):
     page = {}
     for latitude in (44.5, -33.9):
         placed = weather.assign_attrs(latitude=latitude)
-        with _server(bed, placed, "bed.toml", "metric", None, 14, 0) as server:
+        with server_of(bed, placed, "bed.toml", "metric", None, 14, 0) as server:
             page[latitude] = server.page("x")
     assert 'name="leave" min=2024-01-01 max=2024-12-31  value="2024-07-10"' in page[44.5]
     assert re.search(r'name="leave"[^>]*value="\d{4}-01-10"', page[-33.9])

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,13 +26,7 @@ if TYPE_CHECKING:
     from bedtide.bed import Bed
     from bedtide.units import System
 
-_GROUPS = (
-    ("The bed", ("overflow.height", "mix depth", "reservoir.count", "reservoir.height")),
-    ("Mix and mulch", ("mix.top.medium", "mix.wick.medium", "surface.mulch_share")),
-    ("Watering", ("watering.when", "watering.share", "watering.every")),
-    ("Planting", ("planting",)),
-    ("A stay away", ("leave", "days")),
-)
+_SURE = 10  # years from which nine in ten are spoken of, as `bedtide away` does
 
 
 @click.command(name="try", cls=WeatherCommand, short_help="A page with sliders, to play with.")
@@ -79,7 +72,7 @@ def try_page(
         begin("Reading the weather")
         weather = given_weather(bed_file, weather_files, bed, reading)
         file = "bed.toml" if bed_file is None else bed_file.name
-        server = _server(bed, weather, file, units, leave, days, port, prices)
+        server = server_of(bed, weather, file, units, leave, days, port, prices)
     click.echo(f"Open {server.url}\nCtrl-C ends it.")
     if not no_browser:
         import webbrowser
@@ -93,69 +86,82 @@ def try_page(
         server.server_close()
 
 
-def _server(
+def server_of(
     bed: Bed, weather: xr.Dataset, file: str, units: System,
     leave: datetime.date | None, days: int, port: int, prices: Path | None = None,
 ) -> PageServer:  # fmt: skip
     """The server of a bed; every answer is worked out from the file and what the page sends."""
     from bedtide.answers.try_.change import changed, checked, controls_of
-    from bedtide.answers.try_.figures import year_of, years_of
     from bedtide.answers.try_.server import HOME, PageServer
-    from bedtide.bed import bed_from_text, bed_text
+    from bedtide.balance import run_season
+    from bedtide.bed import bed_from_text, bed_text, capacity, full_level, plan_area
     from bedtide.building import build
-    from bedtide.many import whole_years
+    from bedtide.many import away, compare, whole_years
+    from bedtide.readings import dryness, refills, wetness
     from bedtide.report.bed_view import bed_view
     from bedtide.report.given import season_span
-    from bedtide.report.page.page import piece_of
-    from bedtide.report.templates import parts_of
+    from bedtide.report.page.page import pages
+    from bedtide.report.templates import one_line, parts_of
 
     build(bed, prices, units=units)  # what is wrong with the prices is told at once
-    text, span, years = bed_text(bed), season_span(weather), whole_years(weather)
-    south = weather.attrs["latitude"] < 0
-    stay = leave or datetime.date(span[1].year, *((1, 10) if south else (7, 10)))
-    controls = controls_of(bed, units, year=span[0].year, leave=stay, days=days)
+    text, (first, last), years = bed_text(bed), season_span(weather), whole_years(weather)
+    midsummer = (7, 10) if weather.attrs["latitude"] >= 0 else (1, 10)
+    stay_from = leave or datetime.date(last.year, *midsummer)
+    drawn: Any = pages(units).get_template("report/page/bed.j2").module
+    controls = controls_of(bed, units, year=first.year, leave=stay_from, days=days)
 
-    @lru_cache(maxsize=8)
-    def bed_of(described: str) -> Bed:
-        return bed_from_text(described, where=file)
+    def bed_of(given: Mapping[str, str]) -> Bed:
+        return bed_from_text(described(given)["text"], where=file)
 
-    def described(given: Mapping[str, str]) -> tuple[str, dict[str, str]]:
-        values = checked(controls, given)
-        return changed(text, bed, controls, values, units).as_string(), values
+    def described(given: Mapping[str, str]) -> dict[str, str]:
+        document = changed(text, bed, controls, checked(controls, given), units)
+        return {"text": document.as_string()}
 
     def drawing(given: Mapping[str, str]) -> dict[str, str]:
-        view = bed_view(bed_of(described(given)[0]), units)
-        places = {"drawing": "section", "care": "cautions"}
-        return {
-            place: piece_of("answers/try_/drawing.j2", units=units, bed=view, macro=macro)
-            for place, macro in places.items()
-        }
+        view = one_line(bed_view(bed_of(given), units))
+        return {"drawing": drawn.section(view, live=True), "care": drawn.cautions(view)}
 
-    def told(summary: Any) -> dict[str, str]:
-        parts = parts_of("answers/try_/text.j2", units=units, s=summary)
+    def told(*found: xr.Dataset, **more: Any) -> dict[str, str]:
+        """Words for every place of the page: from the plain numbers of what was found, and more."""
+        numbers = {str(name): value for each in found for name, value in each.items()}
+        figures = {name: each.item() for name, each in numbers.items() if not each.ndim} | more
+        parts = parts_of("answers/try_/text.j2", units=units, s=figures)
         return {name: " ".join(map(str, blocks)).strip() for name, blocks in parts.items()}
 
     def year(given: Mapping[str, str]) -> dict[str, str]:
-        described_bed, values = described(given)
-        day = datetime.date.fromisoformat(values["leave"])
-        now, away = bed_of(described_bed), int(values["days"])
-        return told(year_of(now, weather, span, day, away, prices, units))
+        values, now = checked(controls, given), bed_of(given)
+        leave, days = datetime.date.fromisoformat(values["leave"]), int(values["days"])
+        season = run_season(now, weather, start=first, end=last)
+        stay = away(now, weather, leave, days=days, measures=[])
+        return told(
+            *(refills(season), wetness(season), dryness(season), stay.isel(measure=0)),
+            stay=stay.attrs,
+            cases=stay.sizes["case"],
+            sure=stay.attrs["independent_years"] >= _SURE,
+            holds=float(capacity(now, full_level(now))) * plan_area(now),
+            bed=bed_view(now, units),
+            sheet=build(now, prices, units=units),
+        )
 
     def all_years(given: Mapping[str, str]) -> dict[str, str]:
-        return told(years_of(bed_of(described(given)[0]), weather))
+        return told(compare([bed_of(given)], weather, years=years).isel(bed=0))
 
     def saved(given: Mapping[str, str]) -> dict[str, str]:
-        description = described(given)[0]
-        bed_of(description)  # its mistakes are told
-        return {"text": description}
+        bed_of(given)  # its mistakes are told
+        return described(given)
 
     def page(nonce: str) -> str:
-        return piece_of(
-            "answers/try_/page.j2", units=units, nonce=nonce,
-            bed=bed_view(bed, units), controls=controls, groups=_GROUPS, file=file,
-            first=str(span[0]), last=str(span[1]), years=len(years.starts),
-            place=weather.attrs["place"],
-        )  # fmt: skip
+        names = {
+            "bed": bed_view(bed, units),
+            "controls": controls,
+            "file": file,
+            "first": str(first),
+            "last": str(last),
+            "years": len(years.starts),
+            "place": weather.attrs["place"],
+        }
+        template = pages(units).get_template("answers/try_/page.j2")
+        return template.render(nonce=nonce, **one_line(names))
 
     answers = {"drawing": drawing, "year": year, "years": all_years, "file": saved}
     try:

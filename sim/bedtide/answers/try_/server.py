@@ -88,6 +88,8 @@ class _Handler(BaseHTTPRequestHandler):
 
     server: PageServer
     server_version, sys_version = "bedtide", ""
+    error_message_format, error_content_type = "%(message)s", "text/plain; charset=utf-8"
+    policy = "default-src 'none'; frame-ancestors 'none'"
 
     def setup(self) -> None:
         """Cut the connection if the request has not arrived in time, however it trickles in."""
@@ -108,40 +110,46 @@ class _Handler(BaseHTTPRequestHandler):
     def log_message(self, *words: object) -> None:
         """Say nothing: addresses hold the token."""
 
+    def end_headers(self) -> None:
+        """Send what goes with every answer, refusals too."""
+        for name, value in (*_FIXED.items(), ("Content-Security-Policy", self.policy)):
+            self.send_header(name, value)
+        super().end_headers()
+
     def do_GET(self) -> None:
         """The page."""
         self.cutter.cancel()
         if not self._from_here(("none", "same-origin"), origin_needed=False):
-            self._refuse(Status.FORBIDDEN)
-        elif not compare_digest(self.path.encode(), f"/{self.server.token}/".encode()):
-            self._refuse(Status.NOT_FOUND)
-        else:
-            nonce = secrets.token_urlsafe(16)
-            self._give(Status.OK, "text/html", self.server.page(nonce), nonce)
+            return self.send_error(Status.FORBIDDEN)
+        if not compare_digest(self.path.encode(), f"/{self.server.token}/".encode()):
+            return self.send_error(Status.NOT_FOUND)
+        nonce = secrets.token_urlsafe(16)
+        self.policy = _POLICY.format(nonce)
+        self._give("text/html", self.server.page(nonce))
 
     def do_POST(self) -> None:
         """An answer to what the page asks."""
         asked = self.path.removeprefix(f"/{self.server.token}/")
         token = self.headers.get("X-Token", "")
         if not self._from_here(("same-origin",), origin_needed=True):
-            return self._refuse(Status.FORBIDDEN)
+            return self.send_error(Status.FORBIDDEN)
         if not compare_digest(token.encode(), self.server.token.encode()):
-            return self._refuse(Status.FORBIDDEN)
+            return self.send_error(Status.FORBIDDEN)
         if asked not in self.server.answers:
-            return self._refuse(Status.NOT_FOUND)
+            return self.send_error(Status.NOT_FOUND)
         given = self._read()
         self.cutter.cancel()
         if isinstance(given, Status):
-            return self._refuse(given)
+            return self.send_error(given)
         if not self.server.turn.acquire(timeout=TURN):
-            return self._refuse(Status.SERVICE_UNAVAILABLE)
+            return self.send_error(Status.SERVICE_UNAVAILABLE)
         try:
             answer = self.server.answers[asked](given)
         except InputError as error:
             answer = {"error": str(error)}
         finally:
             self.server.turn.release()
-        self._give(Status.OK, "application/json", json.dumps(answer))
+        self._give("application/json", json.dumps(answer))
 
     def _from_here(self, sites: tuple[str, ...], *, origin_needed: bool) -> bool:
         """Whether the page itself asks, by its own name, or the user by typing the address."""
@@ -172,17 +180,9 @@ class _Handler(BaseHTTPRequestHandler):
             return Status.BAD_REQUEST
         return given
 
-    def _refuse(self, status: Status) -> None:
-        self.cutter.cancel()
-        self._give(status, "text/plain", status.phrase)
-
-    def _give(self, status: Status, kind: str, text: str, nonce: str = "") -> None:
+    def _give(self, kind: str, text: str) -> None:
         body = text.encode()
-        self.send_response(status)
-        for name, value in _FIXED.items():
-            self.send_header(name, value)
-        policy = _POLICY.format(nonce) if nonce else "default-src 'none'; frame-ancestors 'none'"
-        self.send_header("Content-Security-Policy", policy)
+        self.send_response(Status.OK)
         self.send_header("Content-Type", f"{kind}; charset=utf-8")
         self.send_header("Content-Length", str(len(body)))
         self.end_headers()

@@ -81,50 +81,29 @@ def page_of(
     **names: Any,
 ) -> str:
     """Text of a page: `template` filled with the parts of the text report `words` and drawings."""
-    styles, script = _styles(units), _script()
+    description = "\n".join(map(printable, bed_text(bed).splitlines()))
     names |= {"s": summary, "bed": bed_view(bed, units)}
-    return (
-        _pages(units)
-        .get_template(template)
-        .render(
-            said=parts_of(words, units=units, s=summary),
-            made=made,
-            version=__version__,
-            description="\n".join(map(printable, bed_text(bed).splitlines())),
-            styles=Markup(styles),
-            script=Markup(script),
-            policy=f"default-src 'none'; img-src data:; style-src '{_hash(styles)}'; "
-            f"script-src '{_hash(script)}'; base-uri 'none'; form-action 'none'",
-            **one_line(names),
-        )
-    )
-
-
-def piece_of(template: str, *, units: System, **names: Any) -> str:
-    """Text of a template of pages by itself, such as a page that a server gives."""
-    page = _pages(units).get_template(template)
-    return page.render(styles=Markup(_styles(units)), **one_line(names))
+    ready = {"said": parts_of(words, units=units, s=summary), "made": made}
+    page = pages(units).get_template(template)
+    return page.render(description=description, **ready, **one_line(names))
 
 
 @cache
-def _pages(units: System) -> jinja2.Environment:
-    """The templates of pages with what places their drawings."""
+def pages(units: System) -> jinja2.Environment:
+    """The templates of pages with what places their drawings; texts go through `one_line` first."""
     made = environment(units, markup=True)
-    made.globals |= {"at": positions, "colours": COLOURS, "looks": LOOKS}
     made.finalize = lambda value: f"{value:.6g}" if isinstance(value, float) else value
     made.filters |= {"coded": _coded, "svg": svg}
     made.filters["squeezed"] = lambda text: Markup(re.sub(r"\n\s+", "\n", text))
+    made.globals |= {"at": positions, "colours": COLOURS, "looks": LOOKS, "version": __version__}
+    styles = made.get_template("report/page/page.css").render().strip()
+    script = (Path(__file__).parent / "page.js").read_text(encoding="utf-8").strip()
+    made.globals |= {"styles": Markup(styles), "script": Markup(script)}
+    made.globals["policy"] = (
+        f"default-src 'none'; img-src data:; style-src '{_hash(styles)}'; "
+        f"script-src '{_hash(script)}'; base-uri 'none'; form-action 'none'"
+    )
     return made
-
-
-@cache
-def _styles(units: System) -> str:
-    return _pages(units).get_template("report/page/page.css").render().strip()
-
-
-@cache
-def _script() -> str:
-    return (Path(__file__).parent / "page.js").read_text(encoding="utf-8").strip()
 
 
 def _coded(text: str) -> Markup:
