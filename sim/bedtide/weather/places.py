@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -137,21 +137,12 @@ def _stations(paths: Sequence[Path]) -> xr.Dataset:
     )
 
 
-@dataclass(frozen=True)
-class Opened:
-    """One file or store, its variables by quantity along (place, time)."""
+def _opened(path: Path, chunk: int) -> xr.Dataset:
+    """One file or store, its variables by quantity along (place, time), as `record.UNITS` has them.
 
-    name: str
-    places: xr.Dataset  # latitude, longitude and perhaps elevation (place,)
-    grid: dict[str, int]  # what the places were made of, with sizes
-    values: dict[str, xr.DataArray]  # by quantity, in the units of `record.UNITS`
-    written: dict[str, dict[str, Any]]  # name and unit in the file, by quantity
-    ignored: list[str]  # variables along time that are none that we know
-    wind_height: float | None
-    notes: list[str]
-
-
-def _opened(path: Path, chunk: int) -> Opened:
+    What a variable is called there, and its unit, are its attributes; those of the whole say its
+    name, the dimensions that the places were made of, what was not understood, and what was done.
+    """
     import xarray as xr
 
     name, engine = path.name, "zarr" if path.is_dir() else None
@@ -176,32 +167,28 @@ def _opened(path: Path, chunk: int) -> Opened:
     dataset = dataset.squeeze(single, drop=False)
     if not dims:
         dataset, dims = dataset.expand_dims("place"), ["place"]
-    grid = {str(dim): dataset.sizes[dim] for dim in dims}
-    values: dict[str, xr.DataArray] = {}
-    written: dict[str, dict[str, Any]] = {}
-    ignored: list[str] = []
-    if "time" in dataset.dims:
-        times = _days_of(dataset, name)
-        found, errors = quantities(dataset, name, [*dims, "time"])
-        raise_all(errors)
-        for quantity, about in found.items():
-            chunked = _chunked(dataset[about.key], dims, chunk, name)
-            values[quantity] = _as_places(chunked, dims).assign_coords(time=times)
-            ours = as_we_have_it(values[quantity].data, quantity, about)
-            values[quantity] = values[quantity].copy(data=ours)
-            written[quantity] = about.written
-        known = {about.key for about in found.values()}
-        ignored = [str(k) for k, v in dataset.items() if "time" in v.dims and k not in known]
-    return Opened(
-        name,
-        _places_of(dataset, axes, dims),
-        grid,
-        values,
-        written,
-        ignored,
-        wind_height_of(dataset),
-        calendar_note(dataset, name),
-    )
+    places = xr.Dataset(coords=_places_of(dataset, axes, dims))
+    places.attrs = {
+        "name": name,
+        "grid": [f"{dim}={dataset.sizes[dim]}" for dim in dims],
+        "wind_height": wind_height_of(dataset),
+        "notes": calendar_note(dataset, name),
+        "ignored": [],
+    }
+    if "time" not in dataset.dims:
+        return places
+    found, errors = quantities(dataset, name, [*dims, "time"])
+    raise_all(errors)
+    known = {about.key for about in found.values()}
+    places.attrs["ignored"] = [
+        str(key) for key, each in dataset.items() if "time" in each.dims and key not in known
+    ]
+    places = places.assign_coords(time=_days_of(dataset, name))
+    for quantity, about in found.items():
+        data = _chunked(dataset[about.key], dims, chunk, name).data
+        ours = as_we_have_it(data.reshape((-1, data.shape[-1])), quantity, about)
+        places[quantity] = (("place", "time"), ours, about.written)
+    return places
 
 
 def _extra(name: str) -> FileError:
@@ -241,81 +228,73 @@ def _chunked(variable: xr.DataArray, dims: Sequence[str], chunk: int, name: str)
         raise _extra(name) from None
 
 
-def _as_places(variable: xr.DataArray, dims: Sequence[str]) -> xr.DataArray:
-    """A variable along place, the last of the dimensions running fastest."""
-    import xarray as xr
-
-    rest = variable.dims[len(dims) :]
-    data = variable.data.reshape((-1, *variable.shape[len(dims) :]))
-    return xr.DataArray(data, dims=("place", *rest))
-
-
 def _places_of(
     dataset: xr.Dataset, axes: Mapping[str, str | None], dims: Sequence[str]
-) -> xr.Dataset:
+) -> dict[str, tuple[str, NDArray[Any]]]:
     """Where the places are (place,), and what they are called, as far as the file says."""
     import xarray as xr
 
     known = {wanted: dataset[axis] for wanted, axis in axes.items()}
+    names = None
     for key in dataset.variables:
         about = dataset[key]
         if about.attrs.get("standard_name") in _ALTITUDES and "time" not in about.dims:
             known["elevation"] = about
-    sizes = [dataset.sizes[dim] for dim in dims]
-    like = xr.DataArray(np.zeros(sizes), dims=dims)
-    found: dict[str, Any] = {}
-    for name, values in known.items():
-        whole = values.reset_coords(drop=True).broadcast_like(like).transpose(*dims)
-        found[name] = ("place", whole.to_numpy().astype(np.float64).reshape(-1))
-    elevation = dataset.attrs.get("elevation")
-    if "elevation" not in found and isinstance(elevation, (int, float, np.number)):
-        found["elevation"] = ("place", np.full(like.size, float(elevation)))
-    east = found["longitude"][1]
-    found["longitude"] = ("place", np.where(east > 180.0, east - 360.0, east))
-    for key in dataset.variables:
-        about = dataset[key]
         if about.dims == tuple(dims) and (
             (key in ("place_name", *dims) and about.dtype.kind in "OSU")
             or about.attrs.get("cf_role") == "timeseries_id"
         ):
-            text = [
-                e.decode() if isinstance(e, bytes) else str(e) for e in about.values.reshape(-1)
-            ]
-            found["place_name"] = ("place", _texts(text))
-    return xr.Dataset(found)
+            names = about.values.reshape(-1)
+    like = xr.DataArray(np.zeros([dataset.sizes[dim] for dim in dims]), dims=dims)
+    found: dict[str, NDArray[Any]] = {}
+    for name, values in known.items():
+        whole = values.reset_coords(drop=True).broadcast_like(like).transpose(*dims)
+        found[name] = whole.to_numpy().astype(np.float64).reshape(-1)
+    elevation = dataset.attrs.get("elevation")
+    if "elevation" not in found and isinstance(elevation, (int, float, np.number)):
+        found["elevation"] = np.full(like.size, float(elevation))
+    east = found["longitude"]
+    found["longitude"] = np.where(east > 180.0, east - 360.0, east)
+    if names is not None:
+        words = [each.decode() if isinstance(each, bytes) else str(each) for each in names]
+        found["place_name"] = _texts(words)
+    return {name: ("place", values) for name, values in found.items()}
 
 
 def _texts(words: Sequence[str]) -> NDArray[Any]:
     return np.array([printable(word) for word in words], dtype=object)
 
 
-def _same_places(first: Opened, other: Opened) -> None:
+def _same_places(first: xr.Dataset, other: xr.Dataset) -> None:
     """Refuse two files of different places."""
+    own, others = first.attrs["name"], other.attrs["name"]
     for name in ("latitude", "longitude"):
-        one, two = first.places[name].to_numpy(), other.places[name].to_numpy()
+        one, two = first[name].to_numpy(), other[name].to_numpy()
         if one.size != two.size:
-            problem = f"it has {two.size} places, {first.name} has {one.size}"
+            problem = f"it has {two.size} places, {own} has {one.size}"
         elif not (np.abs(one - two) <= _SAME_PLACE).all():
             at = int(np.argmax(~(np.abs(one - two) <= _SAME_PLACE)))
-            problem = f"its place {at + 1} has {name} {two[at]:g}, in {first.name} {one[at]:g}"
+            problem = f"its place {at + 1} has {name} {two[at]:g}, in {own} {one[at]:g}"
         else:
             continue
-        raise FieldError(other.name, problem, expected="files of the same places")
+        raise FieldError(others, problem, expected="files of the same places")
 
 
-def _joined(opened: Sequence[Opened], options: Options) -> xr.Dataset:
+def _joined(opened: Sequence[xr.Dataset], options: Options) -> xr.Dataset:
     """One Dataset of all variables and times of several files."""
     import xarray as xr
 
-    parts: dict[str, list[tuple[Opened, xr.DataArray]]] = {}
+    parts: dict[str, list[xr.Dataset]] = {}
     for each in opened:
-        for quantity, values in each.values.items():
-            parts.setdefault(quantity, []).append((each, values))
-    source = " + ".join(each.name for each in opened)
+        for quantity in map(str, each.data_vars):
+            parts.setdefault(quantity, []).append(each)
+    source = " + ".join(each.attrs["name"] for each in opened)
     if not parts:
         raise FieldError(source, "there is no weather in it", expected="variables with CF names")
-    _refuse_lacking(source, opened)
-    known = {str(k): values for each in opened[::-1] for k, values in each.places.items()}
+    written = {quantity: several[0][quantity].attrs for quantity, several in parts.items()}
+    _refuse_lacking(source, written, [key for each in opened for key in each.attrs["ignored"]])
+    known = {str(k): v for each in opened[::-1] for k, v in each.coords.items() if k != "time"}
+    known = {name: each.drop_vars("time", errors="ignore").variable for name, each in known.items()}
     if "elevation" not in known and options.elevation is None:
         raise FieldError(
             source,
@@ -324,37 +303,40 @@ def _joined(opened: Sequence[Opened], options: Options) -> xr.Dataset:
             hint=Pieces("Or, where one height will do for all, say  ", Option("elevation")),
         )
     # On all days that any of them has.
-    aligned = xr.align(*map(_along_time, parts.values()), join="outer")
+    single = [_along_time(quantity, several) for quantity, several in parts.items()]
+    aligned = xr.align(*single, join="outer")
     whole = xr.Dataset(dict(zip(parts, aligned, strict=True))).chunk({"time": -1})
     first, last = options.span
     whole = whole.sel(time=slice(first, last))
     if not whole.sizes["time"]:
         raise TimeAxisError(source, "it has none of the days that are wanted")
-    for quantity, several in parts.items():
-        whole[quantity].attrs = several[0][0].written[quantity]
+    for quantity, names in written.items():
+        whole[quantity].attrs = names
     if "place_name" not in known:
-        names = zip(known["latitude"].values, known["longitude"].values, strict=True)
-        words = [f"{north:.6g} {east:.6g}" for north, east in names]
-        known["place_name"] = xr.DataArray(_texts(words), dims="place")
+        spots = zip(known["latitude"].values, known["longitude"].values, strict=True)
+        words = [f"{north:.6g} {east:.6g}" for north, east in spots]
+        known["place_name"] = xr.Variable("place", _texts(words))
     height = known.get("elevation", xr.full_like(known["latitude"], np.nan))
     known["elevation"] = height if options.elevation is None else height.fillna(options.elevation)
     whole = whole.assign_coords({"place": np.arange(whole.sizes["place"]), **known})
+    heights = [each.attrs["wind_height"] for each in opened]
     whole.attrs = {
         "source": printable(source),
-        "grid": [f"{dim}={size}" for dim, size in opened[0].grid.items()],
-        "assumptions": [note for each in opened for note in each.notes],
-        "wind_height": next((e.wind_height for e in opened if e.wind_height is not None), None),
+        "grid": opened[0].attrs["grid"],
+        "assumptions": [note for each in opened for note in each.attrs["notes"]],
+        "wind_height": next((each for each in heights if each is not None), None),
     }
     return whole
 
 
-def _refuse_lacking(source: str, opened: Sequence[Opened]) -> None:
+def _refuse_lacking(
+    source: str, written: Mapping[str, Mapping[str, Any]], ignored: list[str]
+) -> None:
     """Refuse files that together lack what every place must have."""
     none = np.empty(0)
-    written = {key: names for each in opened for key, names in each.written.items()}
     columns = {key: Column(key, values=none, **names) for key, names in written.items()}
     record = Record(source, "CF NetCDF", none.astype("M8[s]"), none.astype(int), columns)
-    record.ignored = [name for each in opened for name in each.ignored]
+    record.ignored = ignored
     absent = [key for key in core_of(record) if key not in columns]
     if absent:
         error = lacking(record, absent)
@@ -362,19 +344,18 @@ def _refuse_lacking(source: str, opened: Sequence[Opened]) -> None:
         raise FieldError(error.where, error.problem, expected=error.expected, hint=hint)
 
 
-def _along_time(several: Sequence[tuple[Opened, xr.DataArray]]) -> xr.DataArray:
-    """Parts of one variable put one after the other."""
+def _along_time(quantity: str, several: Sequence[xr.Dataset]) -> xr.DataArray:
+    """Parts of one variable (place, time) put one after the other."""
     import xarray as xr
 
-    if len(several) == 1:
-        return several[0][1].sortby("time")
-    owner = np.concatenate([np.full(v.sizes["time"], at) for at, (_, v) in enumerate(several)])
-    whole = xr.concat([values for _, values in several], "time")
+    owner = np.repeat(np.arange(len(several)), [each.sizes["time"] for each in several])
+    parts = [each[quantity].drop_vars([*_PLACE, "place_name"], errors="ignore") for each in several]
+    whole = xr.concat(parts, "time") if len(parts) > 1 else parts[0]
     order = np.argsort(whole["time"].to_numpy(), kind="stable")
     days = whole["time"].to_numpy()[order]
     twice = np.flatnonzero(np.diff(days) == np.timedelta64(0, "D"))
     if len(twice):
-        one, two = (several[owner[order[twice[0] + more]]][0].name for more in (0, 1))
+        one, two = (several[owner[order[twice[0] + more]]].attrs["name"] for more in (0, 1))
         raise TimeAxisError(
             two,
             f"{days[twice[0]].astype('datetime64[D]')} is there and in {one}",
