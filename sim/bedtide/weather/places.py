@@ -66,6 +66,7 @@ _PLACE = {
 _ALTITUDES = ("surface_altitude", "altitude", "height_above_reference_ellipsoid")
 _NETCDF = (b"CDF", b"\x89HDF\r\n\x1a\n")
 _ZARR = ("zarr.json", ".zgroup", ".zmetadata")
+_BESIDE = (".md", ".py", ".toml", ".ipynb", ".pdf", ".png", ".jpg")  # no weather, whatever it says
 _SAME_PLACE = 1e-4  # degrees by which the places of two files may differ
 _FLAGS = {"estimated": np.int8, "filled": np.bool_, "measured": np.int8}
 _STAND_INS = {"humidity": "humidity_days", "wind": "wind_days", "radiation": "radiation_days"}
@@ -98,12 +99,16 @@ def open_places(paths: Sequence[Path], options: Options, *, chunk: int = CHUNK) 
 
 
 def _expanded(path: Path) -> list[Path]:
-    """The path itself, or what stands in a folder; hidden files aside, sorted by name."""
+    """The path itself, or what stands in a folder, sorted; hidden files and notes aside."""
     if not path.exists():
         raise FileError(path.name, "there is no such file or folder")
     if not path.is_dir() or _is_grid(path):
         return [path]
-    inside = [each for each in sorted(path.iterdir()) if not each.name.startswith(".")]
+    inside = [
+        each
+        for each in sorted(path.iterdir())
+        if not each.name.startswith(".") and each.suffix.lower() not in _BESIDE
+    ]
     if not inside:
         raise FileError(path.name, "the folder is empty", expected="weather files")
     return inside

@@ -161,7 +161,8 @@ def test_a_folder_of_station_files(tmp_path, write_station):
     write_station(folder / "three" / "a.csv", days=200, latitude=52.0)
     write_station(folder / "three" / "b.csv", days=200, latitude=52.0, start="2019-07-20")
     (folder / "zbad.csv").write_text("date,tmax (C),rain (mm)\n2020-01-01,20,0\n")
-    (folder / ".hidden").write_text("no weather")
+    for name in (".hidden", "README.md", "made.py"):
+        (folder / name).write_text("no weather")
     ready = read_places(folder)
     assert ready["place_name"].values.tolist() == ["one", "three", "two", "zbad"]
     assert ready["unfit"].values[:3].tolist() == [""] * 3
