@@ -47,7 +47,16 @@ _CALLED = {
     "vp": "water_vapor_partial_pressure_in_air",
     "surface_downwelling_shortwave_flux": "surface_downwelling_shortwave_flux_in_air",  # of old
 }
-_EXTREME = {"maximum": "max", "minimum": "min"}
+_EXTREMES = {  # words of a cell method, names of variables
+    "max": ("maximum", ("tasmax", "tmax", "tmmx", "tx")),
+    "min": ("minimum", ("tasmin", "tmin", "tmmn", "tn")),
+}
+PLACE = {
+    "latitude": ("latitude",),
+    "longitude": ("longitude",),
+    "elevation": ("surface_altitude", "altitude", "height_above_reference_ellipsoid"),
+}
+"""What says where a place is, with its standard names."""
 
 
 def read_netcdf(data: bytes, name: str, options: Options) -> Record:
@@ -67,21 +76,17 @@ def read_netcdf(data: bytes, name: str, options: Options) -> Record:
     point, place, note = _point(dataset, name, options)
     times = times_of(point, name)
     found, errors = quantities(point, name)
+    step = np.median(np.diff(times).astype(np.int64)) if len(times) > 1 else _DAY
+    daily = bool(step >= _DAY)
     columns = {
         quantity: Column(
             quantity,
             values=np.asarray(as_we_have_it(point[about.key].values, quantity, about)),
-            rate=about.rate,
+            rate=about.rate and not daily,
             **about.written,
         )
         for quantity, about in found.items()
     }
-    step = np.median(np.diff(times).astype(np.int64)) if len(times) > 1 else _DAY
-    daily = bool(step >= _DAY)
-    for column in columns.values():
-        if column.quantity == "rain" and not column.rate and not daily:
-            continue
-        column.rate = column.rate and not daily
     if daily:
         times = times.astype("datetime64[D]").astype("datetime64[s]")
     record = Record(
@@ -91,43 +96,37 @@ def read_netcdf(data: bytes, name: str, options: Options) -> Record:
         np.arange(1, len(times) + 1),
         columns,
         daily=daily,
-        latitude=place.get("latitude"),
-        longitude=place.get("longitude"),
-        elevation=place.get("elevation"),
+        **place,
         wind_height=wind_height_of(point),
         notes=[*note, *calendar_note(dataset, name)],
         errors=errors,
     )
-    if not daily:
-        record.offset = np.zeros(len(times)) if options.stamps is None else None
+    if not daily and options.stamps is None:
+        record.offset = np.zeros(len(times))
     return record
 
 
 def _point(
     dataset: xr.Dataset, name: str, options: Options
-) -> tuple[xr.Dataset, dict[str, float], list[str]]:
+) -> tuple[xr.Dataset, dict[str, Any], list[str]]:
     """The dataset at one place, and where that is."""
-    axes = {}
-    for wanted in ("latitude", "longitude"):
-        found = coordinate_of(dataset, wanted)
-        if found is not None:
-            axes[wanted] = found
-    sizes = {wanted: dataset[axis].size for wanted, axis in axes.items()}
+    axes = {wanted: coordinate_of(dataset, wanted) for wanted in ("latitude", "longitude")}
+    sizes = {wanted: dataset[axis].size for wanted, axis in axes.items() if axis is not None}
     notes: list[str] = []
     if any(size > 1 for size in sizes.values()):
-        if any(dataset[axis].ndim != 1 for axis in axes.values()):
+        if any(dataset[axes[wanted]].ndim != 1 for wanted in sizes):
             raise FieldError(
                 name, "its grid has two-dimensional latitudes", expected="one latitude for each row"
             )
         if options.point is None:
+            north, east = (sizes.get(wanted, 1) for wanted in axes)
             raise FieldError(
                 name,
-                f"it is a grid of {sizes.get('latitude', 1)} by {sizes.get('longitude', 1)} places",
+                f"it is a grid of {north} by {east} places",
                 expected="one place",
                 hint=Pieces("Say which one with  ", Option("point")),
             )
-        for wanted, value in zip(("latitude", "longitude"), options.point, strict=True):
-            axis = axes.get(wanted)
+        for (wanted, axis), value in zip(axes.items(), options.point, strict=True):
             if axis is None or dataset[axis].ndim == 0:
                 continue
             values = dataset[axis].values
@@ -144,23 +143,13 @@ def _point(
             dataset = dataset.isel({dataset[axis].dims[0]: at})
         notes.append(f"The nearest cell of the grid in {name} was used.")
     dataset = dataset.squeeze(drop=False)
-    place = {
-        wanted: float(dataset[axis].values)
-        for wanted, axis in axes.items()
-        if dataset[axis].ndim == 0
-    }
-    for variable in dataset.variables:
-        known = dataset[variable]
-        standard = known.attrs.get("standard_name")
-        if standard in ("surface_altitude", "altitude", "height_above_reference_ellipsoid") and (
-            known.ndim == 0
-        ):
-            place["elevation"] = float(known.values)
-    for wanted in ("latitude", "longitude", "elevation"):
-        given = dataset.attrs.get(wanted)
-        if wanted not in place and isinstance(given, (int, float, np.number)):
-            place[wanted] = float(given)
-    if place.get("longitude", 0.0) > 180:
+    place: dict[str, Any] = {}
+    for wanted in PLACE:
+        key, given = coordinate_of(dataset, wanted), dataset.attrs.get(wanted)
+        if key is not None and dataset[key].ndim == 0:
+            given = dataset[key].item()
+        place[wanted] = float(given) if isinstance(given, (int, float, np.number)) else None
+    if (place["longitude"] or 0.0) > 180.0:
         place["longitude"] -= 360.0
     return dataset, place, notes
 
@@ -170,14 +159,12 @@ def _gap(values: NDArray[np.float64], value: float) -> float:
 
 
 def coordinate_of(dataset: xr.Dataset, wanted: str) -> str | None:
-    """Name of the variable that holds latitudes or longitudes."""
+    """Name of the variable that holds latitudes, longitudes or elevations."""
     for variable in dataset.variables:
-        if dataset[variable].attrs.get("standard_name") == wanted:
+        if dataset[variable].attrs.get("standard_name") in PLACE[wanted]:
             return str(variable)
-    for variable in (wanted, wanted[:3]):
-        if variable in dataset.variables:
-            return variable
-    return None
+    names = (wanted, wanted[:3]) if wanted != "elevation" else ()
+    return next((name for name in names if name in dataset.variables), None)
 
 
 def with_time(dataset: xr.Dataset) -> xr.Dataset:
@@ -262,17 +249,15 @@ def quantities(
         if not unit.strip() and "units" in variable.attrs:
             unit = "1"  # as CF has it: an empty unit is that of a number without one
         quantity, wanted, rate = _meaning(variable, str(key), standard, unit)
-        problem = ""
         if not _fits(unit, wanted):
             problem = f'its unit "{unit}" does not fit {standard}' if unit else "it has no unit"
-            expected, where = f"a unit such as {wanted}", f"{name}, variable {key}"
-        if not problem and quantity in found:
-            problem = f'"{found[quantity].key}" and "{key}" can both be {quantity}'
-            expected, where = "one variable for each quantity", name
-        if problem:
+            where, expected = f"{name}, variable {key}", f"a unit such as {wanted}"
             errors.append(FieldError(where, problem, expected=expected))
-            continue
-        found[quantity] = Quantity(str(key), unit, wanted, rate)
+        elif quantity in found:
+            problem = f'"{found[quantity].key}" and "{key}" can both be {quantity}'
+            errors.append(FieldError(name, problem, expected="one variable for each quantity"))
+        else:
+            found[quantity] = Quantity(str(key), unit, wanted, rate)
     return found, errors
 
 
@@ -292,15 +277,11 @@ def _meaning(variable: Any, key: str, standard: str, unit: str) -> tuple[str, st
         return "rain", other if _fits(unit, other) else usual, "/day" in usual
     quantity, wanted, rate = _STANDARD[standard]
     methods = str(variable.attrs.get("cell_methods", ""))
-    extreme = next((short for word, short in _EXTREME.items() if f"time: {word}" in methods), "")
-    if not extreme and key.lower() in ("tasmax", "tmax", "tmmx", "tx"):
-        extreme = "max"
-    if not extreme and key.lower() in ("tasmin", "tmin", "tmmn", "tn"):
-        extreme = "min"
-    if extreme and quantity == "temperature":
-        quantity = f"t{extreme}"
-    if extreme and quantity == "rh_mean":
-        quantity = f"rh_{extreme}"
+    by_method = [short for short, (word, _) in _EXTREMES.items() if f"time: {word}" in methods]
+    by_name = [short for short, (_, names) in _EXTREMES.items() if key.lower() in names]
+    for extreme in [*by_method, *by_name][:1]:
+        extremes = {"temperature": f"t{extreme}", "rh_mean": f"rh_{extreme}"}
+        quantity = extremes.get(quantity, quantity)
     return quantity, wanted, rate
 
 
