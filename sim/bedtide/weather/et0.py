@@ -10,7 +10,7 @@ arrays must already have the same days, and what comes back is a plain array.
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import lru_cache, reduce
+from functools import lru_cache, partial, reduce
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -28,7 +28,7 @@ from bedtide.errors import (
     in_range,
 )
 from bedtide.tables import attributes
-from bedtide.weather.options import METHODS, OPTIONS, Method, Setting
+from bedtide.weather.options import OPTIONS, Method, Setting
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -204,6 +204,17 @@ def hargreaves(*, days: Days, tmax: ArrayLike, tmin: ArrayLike, latitude: ArrayL
     return np.asarray(depth, dtype=np.float64) / 1000.0
 
 
+EQUATIONS: dict[str, tuple[Callable[..., Floats], tuple[str, ...], tuple[str, ...]]] = {
+    "penman-monteith": (
+        penman_monteith,
+        ("tmax", "tmin", "vapour_pressure", "wind_speed", "solar_radiation"),
+        ("latitude", "elevation"),
+    ),
+    "hargreaves": (hargreaves, ("tmax", "tmin"), ("latitude",)),
+}
+"""Each method with what it takes of the days and of the place."""
+
+
 def reference_et(
     weather: xr.Dataset,
     *,
@@ -253,12 +264,8 @@ def reference_et(
     --------
     penman_monteith, hargreaves : the equations and their sources.
     """
-    if on_dask(weather):
-        found = by_chunk(
-            _as_dataset, weather, latitude=latitude, elevation=elevation, method=method
-        )
-        return found["et0"]
-    return _as_dataset(weather, latitude=latitude, elevation=elevation, method=method)["et0"]
+    make = partial(by_chunk, _as_dataset) if on_dask(weather) else _as_dataset
+    return make(weather, latitude=latitude, elevation=elevation, method=method)["et0"]
 
 
 def _as_dataset(
@@ -267,12 +274,8 @@ def _as_dataset(
     """What `reference_et` gives, in memory."""
     import xarray as xr
 
-    route = choice(method, METHODS, where=Option("method"))
-    needed = ["tmax", "tmin"]
-    if route == "penman-monteith":
-        needed += ["vapour_pressure", "wind_speed", "solar_radiation"]
-    missing = [name for name in needed if name not in weather]
-    if missing:
+    equation, needed, of_place = EQUATIONS[choice(method, EQUATIONS, where=Option("method"))]
+    if missing := [name for name in needed if name not in weather]:
         raise FieldError("weather", f"{', '.join(missing)} not in the record")
     place: dict[str, ArrayLike] = {}
     for name, given in (("latitude", latitude), ("elevation", elevation)):
@@ -284,25 +287,16 @@ def _as_dataset(
         place[name] = np.asarray(own, dtype=np.float64)
     days = consecutive_days(weather["time"].values, where="weather")
     columns: dict[str, Any] = {name: weather[name].transpose(..., "time").values for name in needed}
-    if route == "hargreaves":
-        values = hargreaves(days=days, latitude=place["latitude"], **columns)
-    else:
-        values = penman_monteith(
-            days=days, latitude=place["latitude"], elevation=place["elevation"], **columns
-        )
+    values = equation(days=days, **{name: place[name] for name in of_place}, **columns)
     dims = weather["tmax"].transpose(..., "time").dims
     return xr.Dataset({"et0": (dims, values, attributes("et0"))}, coords=weather["tmax"].coords)
-
-
-def _index(days: Days) -> pd.DatetimeIndex:
-    return pd.DatetimeIndex(np.asarray(days).astype("datetime64[ns]"))
 
 
 def _by_day_of_year(of: Callable[..., Any], days: Days, latitude: ArrayLike) -> Floats:
     """What pyet makes of the day of the year and of latitudes (...,) alone, (..., time)."""
     about = OPTIONS["latitude"]
     degrees = in_range(latitude, *about.bounds, where=Option("latitude"), unit=about.unit)
-    number = _index(days).day_of_year.to_numpy() - 1
+    number = pd.DatetimeIndex(days).day_of_year.to_numpy() - 1
     found = [_year_of(of, each)[number] for each in degrees.reshape(-1).tolist()]
     return np.reshape(found, (*degrees.shape, number.size))
 
@@ -311,7 +305,8 @@ def _by_day_of_year(of: Callable[..., Any], days: Days, latitude: ArrayLike) -> 
 def _year_of(of: Callable[..., Any], latitude: float) -> Floats:
     """What pyet makes of each of the 366 days at a latitude [degree]; read only."""
     leap = np.arange(np.datetime64("2000-01-01"), np.datetime64("2001-01-01"))
-    found = np.asarray(of(_index(leap), float(np.deg2rad(latitude))), dtype=np.float64)
+    index = pd.DatetimeIndex(leap.astype("datetime64[ns]"))
+    found = np.asarray(of(index, float(np.deg2rad(latitude))), dtype=np.float64)
     found.setflags(write=False)
     return found
 

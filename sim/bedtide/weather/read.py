@@ -25,7 +25,7 @@ from bedtide.errors import (
 from bedtide.tables import attributes
 from bedtide.weather.check import drop_impossible, sky_errors, time_errors, value_errors
 from bedtide.weather.columns import read_heading
-from bedtide.weather.et0 import hargreaves, penman_monteith
+from bedtide.weather.et0 import EQUATIONS
 from bedtide.weather.fill import (
     FLAGS,
     DailyColumns,
@@ -151,22 +151,14 @@ def et0_of(several: Sequence[Complete]) -> list[Floats]:
     found: dict[int, Floats] = {}
     for (method, *_), numbers in groups.items():
         own = [several[at] for at in numbers]
-        days = own[0].daily.days
-        place: dict[str, Any] = {
-            name: np.array([each.place[name] for each in own]) for name in own[0].place
-        }
-        needed = ("et0",) if method == READY_MADE else ("tmax", "tmin")
-        given: dict[str, Any] = {
-            name: np.stack([each.daily.columns[name] for each in own]) for name in needed
-        }
         if method == READY_MADE:
-            values = given["et0"] / 1000.0
-        elif method == "hargreaves":
-            values = hargreaves(days=days, latitude=place["latitude"], **given)
+            values = np.stack([each.daily.columns["et0"] for each in own]) / 1000.0
         else:
-            for name in ("vapour_pressure", "wind_speed", "solar_radiation"):
-                given[name] = np.stack([getattr(each.demand, name) for each in own])
-            values = penman_monteith(days=days, **place, **given)
+            equation, needed, of_place = EQUATIONS[method]
+            whole = [{**each.daily.columns, **vars(each.demand)} for each in own]
+            given = {name: np.stack([each[name] for each in whole]) for name in needed}
+            given |= {name: np.array([each.place[name] for each in own]) for name in of_place}
+            values = equation(days=own[0].daily.days, **given)
         found |= dict(zip(numbers, values, strict=True))
     return [found[at] for at in range(len(several))]
 
