@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.figure import Figure
 
-_LIST_SEPARATOR = "\n"
 _PREFIX = ".bedtide-"  # of what is not yet whole
 _OLD = 86400.0  # s; what is older was left behind by a kill
 
@@ -32,35 +31,23 @@ _OLD = 86400.0  # s; what is older was left behind by a kill
 def check_folder(folder: Path) -> None:
     """Find out that a folder can take files, or could be made, without making anything."""
     where = f"output folder {folder}"
-    nearest = folder
     with system_errors(folder):
-        while not nearest.exists() and nearest != nearest.parent:
-            nearest = nearest.parent
+        nearest = next(each for each in (folder, *folder.parents) if each.exists())
     if not nearest.is_dir():
-        raise FileError(
-            where,
-            "it is a file" if nearest == folder else f"{nearest} is a file, not a folder",
-            expected="the name of a folder, there or new",
-        )
+        problem = "it is a file" if nearest == folder else f"{nearest} is a file, not a folder"
+        raise FileError(where, problem, "the name of a folder, there or new")
     if not os.access(nearest, os.W_OK | os.X_OK):
-        raise FileError(
-            where,
-            f"you may not write to {nearest}",
-            hint="Choose another folder.",
-        )
+        raise FileError(where, f"you may not write to {nearest}", hint="Choose another folder.")
 
 
 def new_folder_check(folder: Path, names: list[str]) -> None:
     """Find out that none of the files is there yet and that the folder can take them."""
     check_folder(folder)
-    there = [name for name in names if (folder / name).exists()]
-    if there:
-        raise FileError(
-            str(folder),
-            f"{_listed(there)} {'is' if len(there) == 1 else 'are'} there already; "
-            "nothing was written",
-            hint="Choose a new folder, or move the old files away.",
-        )
+    *others, last = [name for name in names if (folder / name).exists()] or [""]
+    if last:
+        there = f"{', '.join(others)} and {last} are" if others else f"{last} is"
+        hint = "Choose a new folder, or move the old files away."
+        raise FileError(str(folder), f"{there} there already; nothing was written", hint=hint)
 
 
 @contextmanager
@@ -179,14 +166,16 @@ def write_folder(folder: Path, writers: Mapping[str, Callable[[Path], None]]) ->
     """
     check_folder(folder)
     is_new = not folder.exists()
+    beside = folder.parent if is_new else folder
+    made = [parent for parent in (beside, *beside.parents) if not parent.exists()]
     with system_errors(folder):
-        beside = folder.parent if is_new else folder
-        made = _make_parents(beside)
+        beside.mkdir(parents=True, exist_ok=True)
         _sweep(beside)
         staging = Path(tempfile.mkdtemp(dir=beside, prefix=_PREFIX))
         try:
             for name, write in writers.items():
-                write(staging / name)
+                with system_errors(folder / name):
+                    write(staging / name)
             if is_new:
                 staging.chmod(0o777 & ~_umask())
                 os.rename(staging, folder)
@@ -195,16 +184,12 @@ def write_folder(folder: Path, writers: Mapping[str, Callable[[Path], None]]) ->
                     os.replace(staging / name, folder / name)
         except BaseException:
             shutil.rmtree(staging, ignore_errors=True)
-            for parent in reversed(made):
+            for parent in made:
                 with suppress(OSError):
                     parent.rmdir()
             raise
         shutil.rmtree(staging, ignore_errors=True)
     return [folder / name for name in writers]
-
-
-def _listed(names: list[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 @contextmanager
@@ -213,9 +198,11 @@ def system_errors(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
+        if path.parent.name.startswith(_PREFIX):
+            raise  # whoever moves the file to its place names it
         reason = error.strerror or str(error)
         raise FileError(
-            path.name if path.parent.name.startswith(_PREFIX) else str(path),
+            str(path),
             f"could not be written: {reason[:1].lower()}{reason[1:]}",
             hint="Choose another folder, or make room.",
         ) from error
@@ -234,14 +221,6 @@ def _umask() -> int:
     return mask
 
 
-def _make_parents(folder: Path) -> list[Path]:
-    """Make the folders that are missing, outermost first, and tell which were made."""
-    missing = [parent for parent in (folder, *folder.parents) if not parent.exists()][::-1]
-    for parent in missing:
-        parent.mkdir()
-    return missing
-
-
 def _cell(value: Any) -> Any:
     """Text of a cell that no spreadsheet takes for a formula."""
     return f"'{value}" if isinstance(value, str) and value[1:] and value[0] in "=+-@" else value
@@ -258,7 +237,7 @@ def _sweep(folder: Path) -> None:
 def _attribute(value: Any) -> Any:
     """Value that a NetCDF attribute can hold."""
     if isinstance(value, (list, tuple)) and all(isinstance(part, str) for part in value):
-        return _LIST_SEPARATOR.join(value)
+        return "\n".join(value)
     if isinstance(value, bool):
         return int(value)
     return "" if value is None else value

@@ -64,6 +64,10 @@ def test_a_full_disk_is_one_clear_error(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(FileError, match="no space left on device"):
         write_text(path, "new")
+    for folder in (tmp_path, tmp_path / "new"):  # in a folder of results it is named with that
+        with pytest.raises(FileError, match="no space left on device") as caught:
+            write_folder(folder, {"a.txt": lambda path: write_text(path, "new")})
+        assert caught.value.where == str(folder / "a.txt")
     assert path.read_text() == "old"
     assert left_in(tmp_path) == ["a.txt"]
 
