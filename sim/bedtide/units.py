@@ -139,14 +139,14 @@ def parse(text: str | float, unit: str, *, where: str) -> float:
     """
     example = _EXAMPLES.get(unit, f'a number with a unit, such as "1 {unit}"')
     if isinstance(text, bool) or not isinstance(text, (int, float, str)):
-        raise UnitError(where, f"{shown(str(text))} is not a number with a unit", expected=example)
+        raise UnitError(where, f"{shown(str(text))} is not a number with a unit", example)
     if isinstance(text, (int, float)):
         if unit == "1":
             return float(text)
-        raise UnitError(where, f"{shown(f'{text}')} has no unit", expected=example)
+        raise UnitError(where, f"{shown(f'{text}')} has no unit", example)
     said = f'"{shown(text)}"'
     if len(text) > _LONGEST:
-        raise UnitError(where, f"{said} is too long for a number with a unit", expected=example)
+        raise UnitError(where, f"{said} is too long for a number with a unit", example)
     feet = _FEET_INCHES.fullmatch(text) if unit == "m" else None
     inches = _NUMBER.fullmatch(feet[2]) if feet else None
     if feet and inches and not inches[6] and (amount := _value(inches)) is not None:
@@ -154,26 +154,20 @@ def parse(text: str | float, unit: str, *, where: str) -> float:
     match = _NUMBER.fullmatch(text)
     value = _value(match) if match else None
     if match is None or value is None:
-        raise UnitError(where, f"{said} is not a number with a unit", expected=example)
-    plain, name = match[5] or "", match[6]
+        raise UnitError(where, f"{said} is not a number with a unit", example)
+    plain, name = match[5] or "", match[6] or "1"
     if _THOUSANDS.fullmatch(plain):
-        raise UnitError(
-            where,
-            f"{said} may be {plain.replace(',', '')} or {plain.replace(',', '.')}",
-            expected="a number without a thousands mark, or with a decimal point",
-        )
-    if name == "" and unit != "1":
-        raise UnitError(where, f"{said} has no unit", expected=example)
+        either = f"{plain.replace(',', '')} or {plain.replace(',', '.')}"
+        expected = "a number without a thousands mark, or with a decimal point"
+        raise UnitError(where, f"{said} may be {either}", expected)
+    if not match[6] and unit != "1":
+        raise UnitError(where, f"{said} has no unit", example)
     if name.lower() in _AMBIGUOUS:
-        raise UnitError(
-            where, f"{said} does not say which gallon", expected='"US gal" or "imp gal"'
-        )
+        raise UnitError(where, f"{said} does not say which gallon", '"US gal" or "imp gal"')
     try:
-        return float(convert(value, name or "1", unit))
+        return float(convert(value, name, unit))
     except ValueError:
-        raise UnitError(
-            where, f"{said} has a unit that does not fit here", expected=example
-        ) from None
+        raise UnitError(where, f"{said} has a unit that does not fit here", example) from None
 
 
 def convert(value: Any, given: str, wanted: str) -> Any:
@@ -215,9 +209,8 @@ def sawn_text(metres: float, system: System = "metric") -> str:
 
 def bulk_text(cubic_metres: float, system: System = "metric") -> str:
     """Volume of mix or stone as it is sold: ``"86 L"`` or ``"36.1 ft3"``."""
-    if system == "us":
-        return f"{cubic_metres / FOOT**3:,.1f} ft3"
-    return f"{cubic_metres * 1000:,.0f} L"
+    feet = cubic_metres / FOOT**3
+    return f"{feet:,.1f} ft3" if system == "us" else f"{cubic_metres * 1000:,.0f} L"
 
 
 def depth_text(metres: float, system: System = "metric") -> str:
@@ -227,24 +220,20 @@ def depth_text(metres: float, system: System = "metric") -> str:
 
 def volume_text(cubic_metres: float, system: System = "metric") -> str:
     """Volume of water as people write it: ``"120 L"`` or ``"32 US gal"``."""
-    amount, unit = (
-        (cubic_metres / US_GALLON, "US gal") if system == "us" else (cubic_metres * 1000, "L")
-    )
+    unit = "US gal" if system == "us" else "L"
+    amount = cubic_metres / US_GALLON if system == "us" else cubic_metres * 1000
     return f"{_trim(amount, 1) if abs(amount) < 10 else f'{amount:,.0f}'} {unit}"
 
 
 def area_text(square_metres: float, system: System = "metric") -> str:
     """Area as people write it: ``"2.88 m2"`` or ``"31 ft2"``."""
-    if system == "us":
-        return f"{_trim(square_metres / FOOT**2, 1)} ft2"
-    return f"{_trim(square_metres, 2)} m2"
+    feet = square_metres / FOOT**2
+    return f"{_trim(feet, 1)} ft2" if system == "us" else f"{_trim(square_metres, 2)} m2"
 
 
 def mass_text(kilograms: float, system: System = "metric") -> str:
     """Mass as people write it: ``"480 kg"`` or ``"1,060 lb"``."""
-    if system == "us":
-        return f"{kilograms / POUND:,.0f} lb"
-    return f"{kilograms:,.0f} kg"
+    return f"{kilograms / POUND:,.0f} lb" if system == "us" else f"{kilograms:,.0f} kg"
 
 
 def _unit(text: str) -> tuple[float, float, _Kind]:
