@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -54,14 +54,7 @@ def split_files(files: Sequence[Path]) -> tuple[list[Path], list[Path]]:
 
 def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Variant]:
     """Every bed of every file with every combination of what is varied."""
-    from bedtide.bed import (
-        document_of,
-        example_text,
-        fit_beside,
-        read_bed,
-        read_mapping,
-        with_fit,
-    )
+    from bedtide.bed import document_of, example_text, fit_beside, read_bed, read_mapping, with_fit
     from bedtide.many import MOST_BEDS, parse_choices, varied_beds
 
     choices = parse_choices(vary)
@@ -75,14 +68,11 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
             own = varied_beds(mapping, choices, where=name)
             if path is not None and fit_beside(path).exists():
                 plain = read_bed(path)
-                own = [
-                    dataclasses.replace(each, bed=with_fit(each.bed, path, described=plain))
-                    for each in own
-                ]
+                beds = [with_fit(each.bed, path, described=plain) for each in own]
+                own = [replace(each, bed=bed) for each, bed in zip(own, beds, strict=True)]
+            made.append((name, own))
         except InputError as error:
             errors.append(error)
-            continue
-        made.append((name, own))
     raise_all(errors)
     found: list[Variant] = []
     names = [own[0].bed.name for _, own in made]
@@ -90,11 +80,10 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
         called = f"{name} ({file})" if names.count(name) > 1 else name
         for each in own:
             apart = [called] * (len(made) > 1) + [each.label] * bool(choices or len(made) == 1)
-            found.append(dataclasses.replace(each, label=", ".join(apart)))
+            found.append(replace(each, label=", ".join(apart)))
     if len(found) > MOST_BEDS:
-        raise FieldError(
-            "compare", f"that makes {len(found)} beds", expected=f"at most {MOST_BEDS}"
-        )
+        too_many, most = f"that makes {len(found)} beds", f"at most {MOST_BEDS}"
+        raise FieldError("compare", too_many, expected=most)
     return found
 
 
@@ -103,7 +92,7 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
 
 def given_weather(
     bed_file: Path | None,
-    weather_files: Path | Sequence[Path] | None,
+    weather_files: Sequence[Path],
     bed: Bed,
     reading: Mapping[str, Any],
     *,
@@ -121,27 +110,20 @@ def given_weather(
     from bedtide.weather import read_weather
 
     words = reading_words(reading)
-    for path in _listed(weather_files):
+    for path in weather_files:
         _there(path)
-    if not weather_files:
-        if bed_file is not None:
-            raise FieldError(
-                "weather", f"{bed_file} was given, but no weather file", hint=_THREE_WAYS
-            )
-        weather_files = sample_weather()
+    if not weather_files and bed_file is not None:
+        raise FieldError("weather", f"{bed_file} was given, but no weather file", hint=_THREE_WAYS)
+    files = one_or_all(weather_files or [sample_weather()])
     for name in ("latitude", "elevation"):
         if words[name] is None:
             words[name] = getattr(bed.site, name)
-    day = datetime.timedelta(days=1)
-    asked = {name: words.get(name) for name in ("start", "end")}
-    if start is not None:
-        words["start"] = str(start - day)
-    if end is not None:
-        words["end"] = str(end + day)
-    weather = read_weather(one_or_all(weather_files), **words)
-    if start is not None or end is not None:
+    days = {"start": str(start - _DAY)} if start is not None else {}
+    days |= {"end": str(end + _DAY)} if end is not None else {}
+    weather = read_weather(files, **words | days)
+    if days:
         with suppress(InputError):  # what is wrong outside of these days does not count
-            whole = read_weather(one_or_all(weather_files), **words | asked)
+            whole = read_weather(files, **words)
             weather.attrs |= {name: whole.attrs[name] for name in ("doubts", "doubt_days")}
     return weather
 
@@ -155,14 +137,8 @@ def _there(path: Path) -> None:
             raise FileError(str(path), "there is no such file", hint=_THREE_WAYS) from None
 
 
-def _listed(files: Path | Sequence[Path] | None) -> list[Path]:
-    return [files] if isinstance(files, Path) else list(files or ())
-
-
-def one_or_all(files: Path | Sequence[Path]) -> Path | list[Path]:
+def one_or_all(files: Sequence[Path]) -> Path | list[Path]:
     """The file where there is one, else the list of them."""
-    if isinstance(files, Path):
-        return files
     return files[0] if len(files) == 1 else list(files)
 
 
@@ -188,19 +164,16 @@ def season_span(
     days = weather["time"].to_numpy().astype("datetime64[D]")
     first, last = days[0].astype(object), days[-1].astype(object)
     for name, day in (("--from", start), ("--to", end)):
-        if day is None or first <= day <= last:
-            continue
-        if day < first:
-            bound = f"{first} or later, where the weather begins"
-        else:
-            bound = f"{last} or earlier, where the weather ends"
-        raise RangeError(name, f"{day} is outside the weather record", expected=bound)
+        if day is not None and not first <= day <= last:
+            begins = f"{first} or later, where the weather begins"
+            bound = begins if day < first else f"{last} or earlier, where the weather ends"
+            raise RangeError(name, f"{day} is outside the weather record", expected=bound)
     if start is not None or end is not None or days.size <= _WHOLE:
         return start or first, end or last
     month = 1 if weather.attrs["latitude"] >= 0 else 7
     for year in range(last.year, first.year - 1, -1):
         opens = datetime.date(year, month, 1)
-        closes = datetime.date(year + 1, month, 1) - datetime.timedelta(days=1)
+        closes = datetime.date(year + 1, month, 1) - _DAY
         if first <= opens and closes <= last + _DAY:  # rain of a morning's day lacks the last
             return opens, min(closes, last)
     return last - datetime.timedelta(days=364), last

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from bedtide.bed import Bed
 
 FILE: Final = click.Path(path_type=Path, readable=False)
+_TYPED: Final = "bedtide.typed"  # key of the words of the command line
 _PLACE: Final = re.compile(
     r"([+-]?\d+(?:\.\d+)?)\s*°?\s*([NS]?)\s*[,; ]\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*([EW]?)"
 )
@@ -127,6 +128,11 @@ class WeatherCommand(click.Command):
 
     Where no units are asked for, it shows those that its first bed file is written in.
     """
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Keep what was typed, then take it apart."""
+        ctx.meta[_TYPED] = tuple(args)
+        return super().parse_args(ctx, args)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Settle the units, then run."""
@@ -308,29 +314,15 @@ def _flag(name: str) -> str:
 
 
 def command_line(ctx: click.Context, answers: Mapping[str, Any]) -> str:
-    """The command as it was given, with more options of reading to paste.
+    """The command as it was typed, with more options of reading to paste.
 
     Where an option has no value, what stands for it in the help does.
     """
-    files: list[str] = []
-    words: list[str] = []
-    for param in ctx.command.params:
-        source = ctx.get_parameter_source(param.name or "")
-        value = ctx.params.get(param.name or "")
-        if source is not click.core.ParameterSource.COMMANDLINE or value in ((), None):
-            continue
-        if isinstance(param, click.Argument):
-            several = value if isinstance(value, tuple) else (value,)
-            files += [shlex.quote(str(each)) for each in several]
-        elif value is True:
-            words.append(param.opts[0])
-        elif param.name not in answers or param.multiple:
-            for each in value if param.multiple else [value]:
-                parts = each if isinstance(each, tuple) else (each,)
-                words += [param.opts[0], *(shlex.quote(str(part)) for part in parts)]
-    for name, value in answers.items():
-        words.append(typed(Option(name, OPTIONS[name].shown if value is None else value)))
-    return " ".join(["bedtide", ctx.info_name or "", *files, *words])
+    told = [
+        typed(Option(name, OPTIONS[name].shown if value is None else value))
+        for name, value in answers.items()
+    ]
+    return " ".join(["bedtide", ctx.info_name or "", *map(shlex.quote, ctx.meta[_TYPED]), *told])
 
 
 def reading_help() -> list[tuple[str, str]]:

@@ -15,45 +15,13 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple, ParamSpec, TypeVar
 
 import numpy as np
 
+from bedtide.tables import read_table
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-COLOURS: Final = {
-    "ink": "#222222",
-    "muted": "#5c5c5c",
-    "paper": "#ffffff",
-    "pale": "#dcdcdc",
-    # lines, bars and dots: three to one against the paper at the least
-    "level": "#1c4f8a",
-    "rain": "#398ad5",
-    "refill": "#12263f",
-    "overflow": "#bd75b1",
-    "transpiration": "#1f7a45",
-    "evaporation": "#bd7615",
-    "warning": "#a8281e",
-    # areas, each with an outline or a name of its own
-    "water": "#6fb1dc",
-    "air": "#f6f3ea",
-    "mix_top": "#b79a7d",
-    "mix_wick": "#7a5b43",
-    "box": "#d9b98a",
-    "pipe": "#333333",
-    "stone": "#bdbdbd",
-    "root": "#efe3cf",
-    # air in the mix, from none to plenty: light and dark alone tell them apart
-    "air0": "#0f3052",
-    "air1": "#3f7cb0",
-    "air2": "#8ab6d6",
-    "air3": "#c4d9e2",
-    "air4": "#fbf3dc",
-    # a difference, from much less to much more
-    "less2": "#8c510a",
-    "less1": "#dfc27d",
-    "same": "#f3f1ea",
-    "more1": "#80cdc1",
-    "more2": "#01665e",
-}
+COLOURS: Final = {name: row["colour"] for name, row in read_table("colours.csv").items()}
 """Colours of pictures and pages; ours, and apart for every kind of colour blindness."""
 INK, MUTED, PALE, PAPER = (COLOURS[name] for name in ("ink", "muted", "pale", "paper"))
 """Words and outlines; leaders, ticks and second words; grid lines; the background."""

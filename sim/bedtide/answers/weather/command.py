@@ -124,7 +124,7 @@ def weather(
     elif save is not None:
         wanted = "--near LAT,LON  or  --normals FILE  or  --like CLIMATE  with it"
         raise FieldError("--save", "there is nothing to save", expected=wanted)
-    paths = one_or_all(files or sample_weather())
+    paths = one_or_all(files or [sample_weather()])
     with progress(3 if asked.folder is not None else 2) as begin:
         begin("Reading the weather")
         try:
