@@ -9,7 +9,7 @@ import pytest
 import xarray as xr
 
 from bedtide import example_bed
-from bedtide.answers.away.course import course_of
+from bedtide.answers.away.summary import course_of
 from bedtide.answers.season.days import days_of
 from page.test_page import Tree
 from page.test_positions import points
@@ -179,7 +179,4 @@ def test_the_course_of_a_stay_by_hand():
     share = [[1.0, 0.2], [0.9, 0.5], [0.4, 0.0]]
     both = dict.fromkeys(("store_share", "uptake_factor"), (("case", "day"), share))
     course = course_of(xr.Dataset(both))
-    assert course.store.low == (40, 0)
-    assert course.store.middle == (90, 20)
-    assert course.store.high == (100, 50)
-    assert course.store.over == [60, 50]
+    assert course["store"] == ([40, 0], [90, 20], [60, 50]) == course["need"]

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from bedtide.answers.away.course import course_of
 from bedtide.answers.away.pictures import (
     away_figure,
     calendar_figure,
@@ -16,7 +15,7 @@ from bedtide.answers.away.pictures import (
     measures_axes,
     years_axes,
 )
-from bedtide.answers.away.summary import calendar_of, summary_of
+from bedtide.answers.away.summary import calendar_of, course_of, summary_of
 from bedtide.many.calendar import away_calendar
 from bedtide.many.stay import away
 from bedtide.report.style import FONT_SIZE, axes_on

@@ -5,7 +5,7 @@ import datetime
 import numpy as np
 import pytest
 
-from bedtide.answers.away.tables import table_of_cases, table_of_dates, table_of_days
+from bedtide.answers.away.command import table_of_cases, table_of_dates, table_of_days
 from bedtide.many.calendar import away_calendar
 from bedtide.many.stay import away
 from helpers.beds import bed_with

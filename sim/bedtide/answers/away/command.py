@@ -19,12 +19,12 @@ from bedtide.report.options import (
     progress,
     range_option,
 )
+from bedtide.units import US_GALLON
 
 if TYPE_CHECKING:
+    import pandas as pd
     import xarray as xr
 
-    from bedtide.answers.away.course import Course
-    from bedtide.answers.away.summary import Calendar, Stay
     from bedtide.report.results import Writer
     from bedtide.units import System
 
@@ -94,36 +94,39 @@ def away(
     from bedtide.report.given import given_bed, given_weather
     from bedtide.units import parse
 
-    stay_asked = _stay_asked(leave, days, all_dates=all_dates)
+    missing = [word for word, it in {"--leave": leave, "--days": days}.items() if it is None]
+    if missing and not (leave is None and all_dates):
+        raise FieldError(
+            " and ".join(missing),
+            "not given",
+            expected="the first day away and how many days, as  --leave 2027-07-10 --days 16",
+            hint="For a calendar of the year without a stay give  --all-dates",
+        )
     full = parse(level, "1", where="--level")
-    options: dict[str, Any] = {
-        "shade": parse(shade, "1", where="--shade"),
-        "drum": None if drum is None else parse(drum, "m3", where="--drum"),
-        "measures": _chosen(measures),
-    }
+    cloth = parse(shade, "1", where="--shade")
+    held = None if drum is None else parse(drum, "m3", where="--drum")
+    tried = [] if [name.strip().lower() for name in measures] == ["none"] else list(measures)
     asked.check()
-    summary: Any = None
-    stay = ranges = None
-    written: dict[str, Writer] = {}
-    page, drawn = "away/calendar_page.j2", {}
+    stay = course = ranges = calendar = dates = None
     with progress(4) as begin:
         begin("Reading the bed")
         bed = given_bed(bed_file)
         begin("Reading the weather")
         weather = given_weather(bed_file, weather_files, bed, asked.reading)
         begin("Running the years")
-        from bedtide.answers.away.course import course_of
-        from bedtide.answers.away.summary import calendar_of, summary_of
+        from bedtide.answers.away.summary import calendar_of, course_of, summary_of
         from bedtide.many import away as run_away
         from bedtide.many import away_calendar, away_ranges, fitting_drum, with_calendar_range
 
-        if stay_asked is not None:
-            first, length = stay_asked
-            if options["drum"] is None:
-                options["drum"] = fitting_drum(bed, asked.units)
-            stay = run_away(bed, weather, first, days=length, level=full, **options)
+        if leave is not None and days is not None:
+            stay = run_away(
+                bed, weather, leave, days=days, level=full, shade=cloth,
+                drum=fitting_drum(bed, asked.units) if held is None else held,
+                measures=tried if measures else None,
+            )  # fmt: skip
+            course = course_of(stay)
             if with_range:
-                ranges = away_ranges(bed, weather, first, days=length, level=full)
+                ranges = away_ranges(bed, weather, leave, days=days, level=full)
         if all_dates:
             year = None if leave is None else leave.year
             calendar = away_calendar(bed, weather, level=full, year=year)
@@ -132,70 +135,95 @@ def away(
                     calendar, bed, weather, level=full, year=year,
                     progress=partial(begin, "Trying other values"),
                 )  # fmt: skip
-            summary = calendar_of(calendar)
-            if asked.folder is not None:
-                written = _calendar_files(calendar, summary, days)
-        if stay is not None:
-            summary, course = summary_of(stay, calendar=summary, ranges=ranges), course_of(stay)
-            page, drawn = "away/page.j2", {"course": course}
-            if asked.folder is not None:
-                begin("Drawing")
-                written = _stay_files(stay, summary, course, asked.units) | written
+            dates = calendar_of(calendar)
+        summary = dates if stay is None else summary_of(stay, calendar=dates, ranges=ranges)
+        written = None
+        if asked.folder is not None:
+            begin("Drawing")
+            written = _files(stay, calendar, summary, course, days, asked.units)
     asked.give(
         summary,
-        f"away/{'calendar' if stay_asked is None else 'text'}.j2",
+        f"away/{'calendar' if stay is None else 'text'}.j2",
         files=written,
         json_name="away.json",
-        page=page,
+        page=f"away/{'calendar_page' if stay is None else 'page'}.j2",
         bed=bed,
-        shown=lambda: drawn,
+        shown=lambda: {"course": course},
     )
 
 
-def _stay_asked(
-    leave: datetime.date | None, days: int | None, *, all_dates: bool
-) -> tuple[datetime.date, int] | None:
-    """Date and length of the stay; None where only the calendar is wanted."""
-    if leave is not None and days is not None:
-        return leave, days
-    if leave is None and all_dates:
-        return None
-    given = {"--leave": leave, "--days": days}
-    raise FieldError(
-        " and ".join(option for option, value in given.items() if value is None),
-        "not given",
-        expected="the first day away and how many days, as  --leave 2027-07-10 --days 16",
-        hint="For a calendar of the year without a stay give  --all-dates",
+# --- its folder -------------------------------------------------------------------------------
+
+
+def _files(
+    stay: xr.Dataset | None,
+    calendar: xr.Dataset | None,
+    summary: Any,
+    course: Any,
+    days: int | None,
+    units: System,
+) -> dict[str, Writer]:
+    from bedtide.answers.away.pictures import away_figure, calendar_figure
+    from bedtide.files import write_csv, write_figure, write_netcdf
+
+    files: dict[str, Writer] = {}
+    if stay is not None:
+        files = {
+            "away.csv": partial(write_csv, table=table_of_cases(stay, units=units)),
+            "away_days.csv": partial(write_csv, table=table_of_days(stay)),
+            "away.nc": partial(write_netcdf, dataset=stay),
+            "away.png": partial(write_figure, figure=away_figure(summary, course, units=units)),
+        }
+    if calendar is not None:
+        dates = summary if stay is None else summary.calendar
+        files |= {
+            "away_calendar.csv": partial(write_csv, table=table_of_dates(calendar)),
+            "away_calendar.nc": partial(write_netcdf, dataset=calendar),
+            "away_calendar.png": partial(write_figure, figure=calendar_figure(dates, days=days)),
+        }
+    return files
+
+
+def table_of_cases(stay: xr.Dataset, *, units: System = "metric") -> pd.DataFrame:
+    """One row a change and case; days that equal `days_followed` are that or more."""
+    import pandas as pd
+
+    days = ["days_lasted", "days_to_half", "days_to_empty"]
+    ending, size = ("US_gal", US_GALLON) if units == "us" else ("L", 1e-3)
+    rows = stay[[*days, "water_brought", "days_short_anyway"]].to_dataframe().reset_index()
+    return pd.DataFrame(
+        {
+            "change": rows["measure"],
+            "year": rows["year"],
+            "start": rows["start"],
+            "neighbouring_date": (rows["offset"] != 0).astype(int),
+            **rows[days].clip(upper=stay.attrs["days_followed"]),
+            "days_followed": float(stay.attrs["days_followed"]),
+            "lasted_all_days": (rows["days_lasted"] >= stay.attrs["days_away"]).astype(int),
+            f"water_brought_{ending}": rows["water_brought"] / size,
+            "days_short_even_if_filled": rows["days_short_anyway"],
+        }
     )
 
 
-def _chosen(measures: tuple[str, ...]) -> list[str] | None:
-    """What to try; None for everything."""
-    if not measures:
-        return None
-    return [] if [name.strip().lower() for name in measures] == ["none"] else list(measures)
+def table_of_days(stay: xr.Dataset) -> pd.DataFrame:
+    """One row for each number of days away: in how many cases each change lasts that long."""
+    lasting = (stay["days_lasted"] >= stay["day"]).sum("case").transpose("day", "measure")
+    table = lasting.to_pandas().add_prefix("lasting_").assign(cases=stay.sizes["case"])
+    table.columns = table.columns.str.replace(" ", "_").str.replace("+", "_and_")
+    return table.rename_axis("days_away").reset_index()
 
 
-def _stay_files(stay: xr.Dataset, s: Stay, course: Course, units: System) -> dict[str, Writer]:
-    from bedtide.answers.away.pictures import away_figure
-    from bedtide.answers.away.tables import table_of_cases, table_of_days
-    from bedtide.files import write_csv, write_figure, write_netcdf
+def table_of_dates(calendar: xr.Dataset) -> pd.DataFrame:
+    """One row a date of leaving, one column a year; empty where the record lacks the days."""
+    import pandas as pd
 
-    return {
-        "away.csv": partial(write_csv, table=table_of_cases(stay, units=units)),
-        "away_days.csv": partial(write_csv, table=table_of_days(stay)),
-        "away.nc": partial(write_netcdf, dataset=stay),
-        "away.png": partial(write_figure, figure=away_figure(s, course, units=units)),
-    }
-
-
-def _calendar_files(calendar: xr.Dataset, c: Calendar, days: int | None) -> dict[str, Writer]:
-    from bedtide.answers.away.pictures import calendar_figure
-    from bedtide.answers.away.tables import table_of_dates
-    from bedtide.files import write_csv, write_figure, write_netcdf
-
-    return {
-        "away_calendar.csv": partial(write_csv, table=table_of_dates(calendar)),
-        "away_calendar.nc": partial(write_netcdf, dataset=calendar),
-        "away_calendar.png": partial(write_figure, figure=calendar_figure(c, days=days)),
-    }
+    followed = float(calendar.attrs["days_followed"])
+    days = ("days_safe", "days_safe_low", "days_safe_high", "days_middle")
+    table = calendar[[name for name in days if name in calendar]].to_dataframe()
+    lasted = calendar["days_lasted"].to_pandas().add_prefix("lasted_")
+    more = calendar[["case_count", "plantings_standing"]].to_dataframe()
+    more.insert(0, "days_followed", followed)
+    parts = (table.clip(upper=followed), more, lasted.clip(upper=followed))
+    joined: pd.DataFrame = pd.concat(parts, axis=1)
+    return joined.reset_index().rename(columns={"case_count": "cases"})

@@ -34,8 +34,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from bedtide.answers.away.course import Course
-    from bedtide.answers.away.summary import Calendar, Stay
+    from bedtide.answers.away.summary import Band, Calendar, Stay
 
 _BAR = 0.38  # inch that a change takes
 _LETTERS = 46  # of a line above a bar
@@ -50,7 +49,7 @@ _LABEL = (
 
 @plain_text
 def away_figure(
-    s: Stay, course: Course, *, figure: Figure | None = None, units: System = "metric"
+    s: Stay, course: dict[str, Band], *, figure: Figure | None = None, units: System = "metric"
 ) -> Figure:
     """How long will it last, how does it fail, in which years, what would help."""
     panels: list[tuple[float, Callable[[Axes], Axes]]] = [
@@ -80,14 +79,8 @@ def chance_axes(s: Stay, ax: Axes) -> Axes:
     ax.fill_between(days, count, step="mid", color=_PLANTS, alpha=0.18, linewidth=0)
     ax.step(days, count, where="mid", color=_PLANTS, linewidth=1.8)
     _mark_stay(s, ax)
-    ax.plot(
-        [s.days_away],
-        [s.cases_lasting],
-        STYLES["warning"].marker,
-        color=_STAY,
-        markersize=5,
-        clip_on=False,
-    )
+    mark: dict[str, Any] = {"color": _STAY, "markersize": 5, "clip_on": False}
+    ax.plot([s.days_away], [s.cases_lasting], STYLES["warning"].marker, **mark)
     ax.set_ylim(0, s.cases * 1.08)
     words = [(f"your {s.days_away} days: {s.cases_lasting} of {s.cases}", _STAY)]
     if s.days_safe is not None:
@@ -100,13 +93,13 @@ def chance_axes(s: Stay, ax: Axes) -> Axes:
     return ax
 
 
-def course_axes(s: Stay, course: Course, ax: Axes) -> Axes:
+def course_axes(s: Stay, course: dict[str, Band], ax: Axes) -> Axes:
     """Reservoir and plants from day to day: the middle case, and eight in ten of all."""
     shown = _shown(s)
     days = np.arange(1, shown + 1)
-    for band, name in ((course.store, "level"), (course.need, "transpiration")):
-        low, middle, high = (part[:shown] for part in (band.low, band.middle, band.high))
-        ax.fill_between(days, low, high, color=colour(name), alpha=0.18, linewidth=0)
+    for band, name in ((course["store"], "level"), (course["need"], "transpiration")):
+        low, middle, over = (np.array(part[:shown]) for part in band)
+        ax.fill_between(days, low, low + over, color=colour(name), alpha=0.18, linewidth=0)
         line_of = {"color": colour(name), "linestyle": STYLES[name].dashes, "linewidth": 1.8}
         ax.plot(days, middle, **line_of)
     ax.axhline(90, color=MUTED, linewidth=0.8, linestyle=":")
@@ -175,37 +168,41 @@ def calendar_figure(
 
 def calendar_axes(c: Calendar, days: int | None, ax: Axes) -> Axes:
     """Days that are safe by the date of leaving, with the middle or the range of each."""
-    opens = _day_of_year(f"{c.first_month:02d}-01")  # midwinter, so that no summer is cut in two
-    dates = sorted(c.dates, key=lambda date: (_day_of_year(date.leave) - opens) % _YEAR)
-    at = np.array([(_day_of_year(date.leave) - opens) % _YEAR for date in dates] + [_YEAR])
-    at[-1] += at[0]  # and round to the first
 
-    def round_the_year(name: str) -> NDArray[np.float64]:
-        shown = [_up_to(getattr(date, name), c) if date.cases else np.nan for date in dates]
-        return np.array([*shown, shown[0]])
+    def place(month_day: str) -> int:
+        """Days after midwinter, so that no summer is cut in two."""
+        first, day = (f"2001-{each}" for each in (f"{c.first_month:02d}-01", month_day))
+        return (datetime.date.fromisoformat(day) - datetime.date.fromisoformat(first)).days % _YEAR
 
-    safe = round_the_year("days_safe")
+    def shown(name: str) -> NDArray[np.float64]:
+        days = [_up_to(getattr(date, name), c) if date.cases else np.nan for date in dates]
+        return np.array(days)
+
+    dates = sorted(c.dates, key=lambda date: place(date.leave))
+    dates.append(dates[0])  # and round to the first
+    at = np.array([place(date.leave) for date in dates])
+    at[-1] += _YEAR
+    safe = shown("days_safe")
     ax.plot(at, safe, color=_PLANTS, linewidth=1.8)
     ax.fill_between(at, safe, color=_PLANTS, alpha=0.25, linewidth=0)
     key = [(_how(c), _PLANTS)]
     if c.with_range:
         for end in ("low", "high"):
             dotted: dict[str, Any] = {"linewidth": 0.9, "linestyle": ":"}
-            ax.plot(at, round_the_year(f"days_safe_{end}"), color=_PLANTS, **dotted)
+            ax.plot(at, shown(f"days_safe_{end}"), color=_PLANTS, **dotted)
     else:
-        ax.plot(at, round_the_year("days_middle"), color=MUTED, linewidth=1.2, linestyle="--")
+        ax.plot(at, shown("days_middle"), color=MUTED, linewidth=1.2, linestyle="--")
         key.append(("middle", MUTED))
     if days is not None:
         ax.axhline(days, color=_STAY, linewidth=1.3, linestyle=_DASHES)
         key.append((f"{days} days", _STAY))
-    grows = np.array([date.growing for date in (*dates, dates[0])])
     strip: dict[str, Any] = {"color": colour("mix_wick"), "linewidth": 0, "step": "post"}
-    ax.fill_between(at, -3.0, -1.0, where=grows, **strip)
+    ax.fill_between(at, -3.0, -1.0, where=[date.growing for date in dates], **strip)
     key.append(("crops", colour("mix_wick")))
     low = int(np.nanargmin(safe[:-1]))
     ax.plot([at[low]], [safe[low]], "o", color=_PLANTS, markersize=5)
     months = [*range(c.first_month, 13), *range(1, c.first_month)]
-    begins = [(_day_of_year(f"{month:02d}-01") - opens) % _YEAR for month in months] + [_YEAR]
+    begins = [*(place(f"{month:02d}-01") for month in months), _YEAR]
     top = c.days_followed
     ax.set_xlim(0, _YEAR)
     ax.set_ylim(-4.0, 1.08 * top)
@@ -268,7 +265,3 @@ def _name_worst(ax: Axes, years: NDArray[Any], height: NDArray[np.float64]) -> N
             below: dict[str, Any] = {"textcoords": "offset points", "ha": "center", "va": "top"}
             point, text = (float(years[at]), float(height[at])), str(years[at])
             ax.annotate(text, point, xytext=(0, -7), fontsize=TICK, color=INK, **below)
-
-
-def _day_of_year(month_day: str) -> int:
-    return datetime.date.fromisoformat(f"2001-{month_day}").timetuple().tm_yday - 1

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from itertools import groupby
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bedtide.many import FEW_YEARS, SELDOM, Range
 from bedtide.report.results import rests_of
-from bedtide.statistics import chance, finite_or_none, percentile
+from bedtide.statistics import HIGH, LOW, chance, finite_or_none, percentile
 
 if TYPE_CHECKING:
     import xarray as xr
 
+T = TypeVar("T")
 _LITRE = 1e-3  # m3
 _NAMED = 4  # years named at each end
 
@@ -56,11 +58,6 @@ class Change:
     litres_p90: float | None
 
     @property
-    def parts(self) -> list[str]:
-        """The changes that it joins, visits once."""
-        return list(dict.fromkeys(self.measure.split("+")))
-
-    @property
     def clears(self) -> bool:
         """Whether a crop is given up for it."""
         return "harvest " in self.measure
@@ -85,9 +82,8 @@ class Leaving:
         return self.days_safe is None and self.season_left is not None
 
 
-@dataclass(frozen=True, kw_only=True)
-class MonthOfLeaving:
-    """Of the dates of a month those on which the bed lasts longest and shortest."""
+class MonthOfLeaving(NamedTuple):
+    """Of the dates of a month those on which the bed lasts shortest and longest."""
 
     month: int
     worst: Leaving
@@ -133,25 +129,21 @@ class Calendar(_Rests):
     dates: tuple[Leaving, ...]
 
     @property
-    def most_cases(self) -> int:
-        """Cases of the dates that have most of them."""
-        return max(date.cases for date in self.dates)
-
-    @property
     def by_month(self) -> list[MonthOfLeaving]:
         """Each month that has a case, with its worst and its best date, from midwinter on."""
 
         def days(date: Leaving) -> float:
             return self.days_followed if date.days_safe is None else date.days_safe
 
-        months = []
+        found = []
         for month in (*range(self.first_month, 13), *range(1, self.first_month)):
             dates = [d for d in self.dates if d.cases and int(d.leave[:2]) == month]
             if dates:
-                worst, best = min(dates, key=days), max(dates, key=days)
                 bare = not any(date.growing for date in dates)
-                months.append(MonthOfLeaving(month=month, worst=worst, best=best, bare=bare))
-        return months
+                found.append(
+                    MonthOfLeaving(month, min(dates, key=days), max(dates, key=days), bare)
+                )
+        return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -212,31 +204,29 @@ class Stay(_Rests):
         """Days and years of the shortest cases, the shortest first, as long as few are named."""
         found: list[tuple[float, list[int]]] = []
         named = 0
-        for days in dict.fromkeys(case.days_lasted for case in self.case_list):
+        for days, cases in groupby(self.case_list, key=lambda case: case.days_lasted):
             if days is None or named >= _NAMED or (found and days >= self.days_away):
                 break
-            found.append((days, self._years_of(days)))
-            named += sum(case.days_lasted == days for case in self.case_list)
+            years = [case.year for case in cases]
+            found.append((days, list(dict.fromkeys(years))))
+            named += len(years)
         return found
 
     @property
     def best_years(self) -> list[int]:
         """Years of the longest cases."""
-        return self._years_of(self.case_list[-1].days_lasted)
+        longest = self.case_list[-1].days_lasted
+        return list(dict.fromkeys(c.year for c in self.case_list if c.days_lasted == longest))
 
     @property
     def changes(self) -> list[Change]:
         """The bed as it is, then its changes, the best first, those that give up a crop last."""
-        beyond = self.days_followed + 1
 
-        def order(change: Change) -> tuple[float, ...]:
-            safe, middle = change.days_safe, change.days_middle
-            return (
-                -change.clears,
-                beyond if safe is None else safe,
-                change.cases_lasting,
-                beyond if middle is None else middle,
-            )
+        def days(number: float | None) -> float:
+            return self.days_followed + 1 if number is None else number
+
+        def order(c: Change) -> tuple[float, ...]:
+            return -c.clears, days(c.days_safe), c.cases_lasting, days(c.days_middle)
 
         return [self.measures[0], *sorted(self.measures[1:], key=order, reverse=True)]
 
@@ -251,45 +241,44 @@ class Stay(_Rests):
         alone = [name for name in self.measures_left_out if "+" not in name]
         return alone or list(self.measures_left_out)
 
-    def _years_of(self, days: float | None) -> list[int]:
-        return list(dict.fromkeys(c.year for c in self.case_list if c.days_lasted == days))
-
 
 # --- figures from the Datasets ----------------------------------------------------------------
 
 
 def summary_of(
-    stay: xr.Dataset,
-    *,
-    calendar: Calendar | None = None,
-    ranges: dict[str, Range] | None = None,
+    stay: xr.Dataset, *, calendar: Calendar | None = None, ranges: dict[str, Range] | None = None
 ) -> Stay:
     """Figures of a stay away, with its calendar and its ranges where these were worked out."""
     attrs, base = stay.attrs, stay.isel(measure=0)
+    ordered = base.isel(case=np.lexsort((base["start"], base["days_lasted"])))  # the shortest first
+    names = ("days_lasted", "days_to_empty", "days_to_half", "days_short_anyway")
+    lasted, empty, half, anyway = (ordered[name].to_numpy() for name in names)
+    lasting, years = int(base["cases_lasting"]), int(attrs["independent_years"])
+    through = chance(lasting, lasted.size, independent=years)
     litres = float(stay["plan_area"]) / _LITRE
-    lasted, empty, half = (
-        base[f"days_{name}"].to_numpy() for name in ("lasted", "to_empty", "to_half")
+    held, dead, begun = (
+        float(stay[name]) for name in ("capacity", "dead_storage", "start_open_water")
     )
-    anyway = base["days_short_anyway"]
-    lasting = int(base["cases_lasting"])
-    through = chance(lasting, lasted.size, independent=int(attrs["independent_years"]))
-    same = ("leave", "days_away", "growing", "plantings_of_other_years", "plantings_while_away")
+    days = stay["day"].to_numpy()
+    listed = ("growing", "plantings_of_other_years", "plantings_while_away", "measures_left_out")
+    lists: dict[str, Any] = {name: tuple(attrs[name]) for name in listed}
     return Stay(
         **_rests_on(stay),
-        **{name: _plain(attrs[name]) for name in (*same, "measures_left_out")},
-        back=_day(stay, attrs["days_away"]) or "",
+        **lists,
+        leave=attrs["leave"],
+        back=str(_dates(stay, [attrs["days_away"]])[0]),
+        days_away=attrs["days_away"],
         kept_before=attrs["kept"],
         season_ends=attrs["season_ends"] or None,
-        start_litres=float(stay["start_open_water"] - stay["dead_storage"]) * litres,
-        reservoir_litres=float(stay["capacity"]) * litres,
-        reservoir_litres_out_of_reach=float(np.minimum(stay["dead_storage"], stay["capacity"]))
-        * litres,
-        years_with_gaps=tuple(int(year) for year in attrs["years_with_gaps"]),
-        cases=int(lasted.size),
+        start_litres=(begun - dead) * litres,
+        reservoir_litres=held * litres,
+        reservoir_litres_out_of_reach=min(dead, held) * litres,
+        years_with_gaps=tuple(map(int, attrs["years_with_gaps"])),
+        cases=lasted.size,
         days_safe=finite_or_none(base["days_safe"]),
         days_middle=finite_or_none(base["days_middle"]),
-        days_shortest=finite_or_none(lasted.min()),
-        days_longest=finite_or_none(lasted.max()),
+        days_shortest=finite_or_none(lasted[0]),
+        days_longest=finite_or_none(lasted[-1]),
         cases_lasting=lasting,
         chance_percent=through.share * 100,
         chance_low_percent=through.low * 100,
@@ -302,40 +291,64 @@ def summary_of(
         cases_short_before_empty=int((lasted < empty).sum()),
         cases_short_even_if_filled=int((anyway > 0).sum()),
         days_short_even_if_filled=float(anyway.mean()),
-        case_list=_cases(base),
-        chances=tuple(
-            DaysAway(
-                days=int(day),
-                cases_lasting=int((lasted >= day).sum()),
-                chance_percent=float(share) * 100,
-            )
-            for day, share in zip(stay["day"].values, base["lasting_share"].values, strict=True)
+        case_list=_rows(
+            Case,
+            year=ordered["year"].to_numpy().tolist(),
+            start=ordered["start"].to_numpy().astype("datetime64[D]").astype(str).tolist(),
+            days_lasted=map(finite_or_none, lasted),
+            days_to_empty=map(finite_or_none, empty),
         ),
-        shade_percent=float(attrs["shade"]) * 100,
-        drum_litres=float(attrs["drum"]) / _LITRE,
-        measures=tuple(_change(stay, at) for at in range(stay.sizes["measure"])),
+        chances=_rows(
+            DaysAway,
+            days=days.tolist(),
+            cases_lasting=(lasted >= days[:, None]).sum(axis=1).tolist(),
+            chance_percent=(base["lasting_share"].to_numpy() * 100).tolist(),
+        ),
+        shade_percent=attrs["shade"] * 100,
+        drum_litres=attrs["drum"] / _LITRE,
+        measures=_changes(stay),
         calendar=calendar,
         range=ranges,
     )
 
 
+def _changes(stay: xr.Dataset) -> tuple[Change, ...]:
+    safe, brought = stay["days_safe"].to_numpy(), stay["water_brought"].to_numpy() / _LITRE
+    gained = np.subtract(safe, safe[0], out=np.full_like(safe, np.nan), where=np.isfinite(safe))
+    litres: Any = percentile(brought, (0.5, HIGH)).astype(object)
+    litres[:, (brought <= 0).all(axis=1)] = None
+    return _rows(
+        Change,
+        measure=stay["measure"].to_numpy().tolist(),
+        days_safe=map(finite_or_none, safe),
+        days_gained=map(finite_or_none, gained),
+        days_middle=map(finite_or_none, stay["days_middle"]),
+        cases_lasting=stay["cases_lasting"].to_numpy().tolist(),
+        visit_date=_dates(stay, stay["visit_day"]),
+        visit_from=_dates(stay, stay["visit_day_first"]),
+        visit_to=_dates(stay, stay["visit_day_last"]),
+        second_visit_date=_dates(stay, stay["second_visit_day"]),
+        litres_median=litres[0],
+        litres_p90=litres[1],
+    )
+
+
 def calendar_of(calendar: xr.Dataset) -> Calendar:
     """Figures of the days safe by the date of leaving."""
-    ranged = "days_safe_low" in calendar
-    ends = {f"days_safe_{e}": f"days_safe_{e}" if ranged else "days_safe" for e in ("low", "high")}
-    plain = {name: name for name in ("days_safe", "days_middle", "season_left")}
-    figures = {name: calendar[source].to_numpy() for name, source in (plain | ends).items()}
-    cases = calendar["case_count"].to_numpy()
-    dates = tuple(
-        Leaving(
-            leave=str(leave),
-            cases=int(cases[at]),
-            growing=bool(calendar["plantings_standing"][at] > 0),
-            **{name: finite_or_none(values[at]) for name, values in figures.items()},
-        )
-        for at, leave in enumerate(calendar["leave"].to_numpy())
+    ranged, cases = "days_safe_low" in calendar, calendar["case_count"].to_numpy()
+    low, high = (f"days_safe_{end}" if ranged else "days_safe" for end in ("low", "high"))
+    dates = _rows(
+        Leaving,
+        leave=calendar["leave"].to_numpy().tolist(),
+        days_safe=map(finite_or_none, calendar["days_safe"]),
+        days_safe_low=map(finite_or_none, calendar[low]),
+        days_safe_high=map(finite_or_none, calendar[high]),
+        days_middle=map(finite_or_none, calendar["days_middle"]),
+        cases=cases.tolist(),
+        growing=(calendar["plantings_standing"].to_numpy() > 0).tolist(),
+        season_left=map(finite_or_none, calendar["season_left"]),
     )
-    fewest = dates[int(np.argmin(np.where(cases > 0, figures["days_safe"], np.inf)))]
+    fewest = dates[int(np.argmin(np.where(cases > 0, calendar["days_safe"], np.inf)))]
     return Calendar(
         **_rests_on(calendar),
         pooled_days=int(calendar.attrs["pooled_days"]),
@@ -362,65 +375,54 @@ def _rests_on(found: xr.Dataset) -> dict[str, Any]:
     }
 
 
-def _plain(value: Any) -> Any:
-    return tuple(value) if isinstance(value, list) else value
+def _rows(kind: type[T], **columns: Iterable[Any]) -> tuple[T, ...]:
+    """One object of a kind for each row of the columns of its fields."""
+    rows = zip(*columns.values(), strict=True)
+    return tuple(kind(**dict(zip(columns, row, strict=True))) for row in rows)
 
 
-def _day(stay: xr.Dataset, number: Any) -> str | None:
-    """Date some days after leaving; None for NaN."""
-    if np.isnan(number):
-        return None
+def _dates(stay: xr.Dataset, numbers: Any) -> list[str | None]:
+    """Dates some days after leaving; None for NaN."""
     leave = datetime.date.fromisoformat(stay.attrs["leave"])
-    return (leave + datetime.timedelta(days=int(number))).isoformat()
+    return [
+        None if np.isnan(days) else str(leave + datetime.timedelta(days=int(days)))
+        for days in numbers
+    ]
 
 
-def _change(stay: xr.Dataset, at: int) -> Change:
-    row = stay.isel(measure=at)
-    safe, as_is = finite_or_none(row["days_safe"]), finite_or_none(stay["days_safe"][0])
-    brought = row["water_brought"].to_numpy() / _LITRE
-    helped = bool((brought > 0).any())
-    return Change(
-        measure=str(row["measure"].item()),
-        days_safe=safe,
-        days_gained=None if safe is None or as_is is None else safe - as_is,
-        days_middle=finite_or_none(row["days_middle"]),
-        cases_lasting=int(row["cases_lasting"]),
-        visit_date=_day(stay, row["visit_day"]),
-        visit_from=_day(stay, row["visit_day_first"]),
-        visit_to=_day(stay, row["visit_day_last"]),
-        second_visit_date=_day(stay, row["second_visit_day"]),
-        litres_median=float(percentile(brought, 0.5)) if helped else None,
-        litres_p90=float(percentile(brought, 0.9)) if helped else None,
-    )
-
-
-def _cases(base: xr.Dataset) -> tuple[Case, ...]:
-    """Every case of the bed as it is, the shortest first."""
-    lasted, empty = base["days_lasted"].to_numpy(), base["days_to_empty"].to_numpy()
-    starts, years = base["start"].to_numpy().astype("datetime64[D]"), base["year"].to_numpy()
-    return tuple(
-        Case(
-            year=int(years[at]),
-            start=str(starts[at]),
-            days_lasted=finite_or_none(lasted[at]),
-            days_to_empty=finite_or_none(empty[at]),
-        )
-        for at in np.lexsort((starts, lasted))
-    )
-
-
-def _spread(name: str, values: NDArray[np.float64]) -> dict[str, Any]:
+def _spread(name: str, values: np.ndarray) -> dict[str, Any]:
     """Median, 10th and 90th percentile; None where there are none, or beyond what was followed."""
-    known = values[~np.isnan(values)]
+    found = percentile(values, (0.5, LOW, HIGH))
     return {
-        f"{name}_{ending}": finite_or_none(percentile(known, share)) if known.size else None
-        for ending, share in (("median", 0.5), ("p10", 0.1), ("p90", 0.9))
+        f"{name}_{end}": finite_or_none(each)
+        for end, each in zip(("median", "p10", "p90"), found, strict=True)
     }
 
 
-def _after(later: NDArray[np.float64], sooner: NDArray[np.float64]) -> NDArray[np.float64]:
+def _after(later: np.ndarray, sooner: np.ndarray) -> np.ndarray:
     """Days from one to the other where both came in that order; NaN elsewhere."""
     both = np.isfinite(later) & np.isfinite(sooner) & (later >= sooner)
     between = np.full(later.shape, np.nan)
     between[both] = later[both] - sooner[both]
     return between
+
+
+# --- how it goes from day to day --------------------------------------------------------------
+
+
+class Band(NamedTuple):
+    """A share on each day [%]: the middle case, from which end on and how far eight in ten lie."""
+
+    low: list[float]
+    middle: list[float]
+    over: list[float]
+
+
+def course_of(stay: xr.Dataset) -> dict[str, Band]:
+    """Of what the mix can reach, and of what the plants want, on each day of the bed as it is."""
+    found = {}
+    for name, share in (("store", stay["store_share"]), ("need", stay["uptake_factor"])):
+        values = 100.0 * share.transpose("day", "case").to_numpy()
+        low, middle, high = percentile(values, (LOW, 0.5, HIGH))
+        found[name] = Band(low.tolist(), middle.tolist(), (high - low).tolist())
+    return found
