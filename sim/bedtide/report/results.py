@@ -5,13 +5,14 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import numpy as np
 
 if TYPE_CHECKING:
     import xarray as xr
 
+_SIZES: Final = {"percent": 100.0, "litres": 1e3, "cm": 100.0, "mm": 1e3}  # in one SI unit
 Writer = Callable[[Path], None]
 Kind = TypeVar("Kind")
 
@@ -57,12 +58,32 @@ def number(value: Any, factor: float = 1.0) -> Any:
     return found.item() if factor == 1.0 else found.item() * factor
 
 
-def figure(of: str, factor: float = 1.0) -> Any:
-    """A field of a summary that tells a variable, times a factor."""
+def figure(of: str, factor: float | None = None) -> Any:
+    """A field of a summary that tells a variable in the unit of its name, or times a factor."""
     return dataclasses.field(metadata={"of": of, "factor": factor})
 
 
 def figures_of(kind: type[Kind], found: Any, **others: Any) -> Kind:
-    """A summary from the variables that its fields tell, and `others` that tell none."""
-    told = {each.name: each.metadata for each in dataclasses.fields(kind) if each.metadata}  # type: ignore[arg-type]
-    return kind(**{name: number(found[m["of"]], m["factor"]) for name, m in told.items()}, **others)
+    """A summary from the variables that its fields tell, and `others` that tell none.
+
+    A depth that is told in litres is that of the whole bed.
+    """
+    for field in dataclasses.fields(kind):  # type: ignore[arg-type]
+        if field.metadata:
+            of, size = found[field.metadata["of"]], field.metadata["factor"]
+            if size is None:
+                size = size_in(field.name, of)
+                if "litres" in field.name and _unit(of) == "m":
+                    size = float(found["plan_area"]) * size
+            others[field.name] = number(of, size)
+    return kind(**others)
+
+
+def size_in(key: str, value: Any) -> float:
+    """How many of the unit in a key make one of the variable's SI unit."""
+    sizes = (size for word, size in _SIZES.items() if word in key)
+    return 1.0 if _unit(value) == "d" else next(sizes, 1.0)
+
+
+def _unit(value: Any) -> str:
+    return str(getattr(value, "attrs", {}).get("units", ""))

@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from bedtide.units import System
 
 _DIMS = ("spell", "bed", "outlet", "day")
-_VOLUMES = ("overflow_total", "overflow_largest", "rim_spill_total")  # of all the bed in a figure
 _DEPTH = "box.depth"
 _MOST_SEARCHES = 8  # of about three seconds each
 _A_MINUTE, _AN_HOUR = 1e3 / 1440.0, 1e3 / 24.0  # litres, millimetres of m3, m a day
@@ -47,7 +46,7 @@ class Spell:
 
     from_: str = figure("spell_start")
     days: int = figure("spell_days")
-    rain_mm: float = figure("spell_rain", 1e3)
+    rain_mm: float = figure("spell_rain")
     stated: bool = figure("spell_stated")
     days_followed_after: int
 
@@ -58,7 +57,7 @@ class Course:
 
     wet_days: int = figure("wet_days")
     days_until_first_wet_day: float | None = figure("first_wet")
-    lowest_air_percent: float | None = figure("air_lowest", 100)
+    lowest_air_percent: float | None = figure("air_lowest")
     days_until_air_again: float | None = figure("recovery")
     overflow_litres: float = figure("overflow_total")
     overflow_litres_largest_day: float = figure("overflow_largest")
@@ -85,9 +84,9 @@ class Record:
     days_under_potting_standard: int = figure("low_air_days")
     longest_wet_days: int = figure("longest_wet_spell")
     longest_wet_from: str | None = figure("wet_spell_start")
-    lowest_air_percent: float | None = figure("air_lowest", 100)
+    lowest_air_percent: float | None = figure("air_lowest")
     lowest_air_on: str | None = figure("air_lowest_day")
-    least_depth_with_air_cm: float | None = figure("aerated_depth_lowest", 100)
+    least_depth_with_air_cm: float | None = figure("aerated_depth_lowest")
     least_depth_with_air_on: str | None = figure("aerated_depth_lowest_day")
     overflow_litres_largest_day: float = figure("overflow_largest", 1e3)
     overflow_largest_on: str | None = figure("overflow_largest_day")
@@ -146,12 +145,12 @@ class DepthSearch:
 
     with_: str  # the other keys that it was searched for with
     found: str = figure("found")
-    depth_cm: float | None = figure("depth", 100)
-    lowest_air_percent: float | None = figure("air", 100)
-    too_shallow_cm: float | None = figure("too_shallow", 100)
-    lowest_air_percent_too_shallow: float | None = figure("air_too_shallow", 100)
-    searched_from_cm: float = figure("shallowest", 100)
-    searched_to_cm: float = figure("deepest", 100)
+    depth_cm: float | None = figure("depth")
+    lowest_air_percent: float | None = figure("air")
+    too_shallow_cm: float | None = figure("too_shallow")
+    lowest_air_percent_too_shallow: float | None = figure("air_too_shallow")
+    searched_from_cm: float = figure("shallowest")
+    searched_to_cm: float = figure("deepest")
     depths_tried: int = figure("tried")
 
 
@@ -292,11 +291,9 @@ def spells_summary(
     first = int(np.flatnonzero(spells["day"].to_numpy() == 0)[0])
     seen = np.isfinite(spells["rain"].transpose("spell", "day").to_numpy()).sum(axis=-1)
     followed = (seen - first - spells["spell_days"].to_numpy()).tolist()
-    litres = spells["plan_area"] * 1e3
-    volumes = {name: spells[name] * litres for name in _VOLUMES}
     beds = []
     for b in range(spells.sizes["bed"]):
-        bed = spells.assign(volumes).isel(bed=b)
+        bed = spells.isel(bed=b)
         rows = [bed.isel(spell=s) for s in range(bed.sizes["spell"])]
         courses = [
             {o: figures_of(Course, row.sel(outlet=o)) for o in ("open", "blocked")} for row in rows

@@ -6,7 +6,8 @@ import re
 import numpy as np
 import pytest
 
-from bedtide.answers.season.summary import summary_of, table_of_days
+from bedtide.answers.season.days import table_of_days
+from bedtide.answers.season.summary import summary_of
 from bedtide.balance import run_season
 from bedtide.balance.demand import demand_of
 from bedtide.bed import example_bed

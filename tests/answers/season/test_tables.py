@@ -4,7 +4,8 @@ import json
 
 import pytest
 
-from bedtide.answers.season.summary import months_of, summary_of, table_of_days
+from bedtide.answers.season.days import table_of_days
+from bedtide.answers.season.summary import months_of, summary_of
 from bedtide.files import json_text
 from bedtide.report.results import plain
 from bedtide.report.templates import table

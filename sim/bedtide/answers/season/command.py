@@ -86,8 +86,8 @@ def season(
 
 
 def _files(bed: Bed, result: xr.Dataset, units: System) -> dict[str, Writer]:
+    from bedtide.answers.season.days import table_of_days
     from bedtide.answers.season.pictures import season_figure
-    from bedtide.answers.season.summary import table_of_days
     from bedtide.files import write_csv, write_figure, write_netcdf
     from bedtide.readings import days_to_refill
     from bedtide.report.bed_view import section_figure

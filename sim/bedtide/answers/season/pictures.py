@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from bedtide.answers.season.days import MOST, daily, has_lip, unit_of
 from bedtide.constants import AIR_LIMIT
 from bedtide.readings import wet_days
 from bedtide.report.style import (
@@ -20,14 +21,13 @@ from bedtide.report.style import (
     sheet,
     titled,
 )
-from bedtide.units import INCH, US_GALLON, System
 
 if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_MOST_DAYS = 800  # beyond these the days of a picture run together
+    from bedtide.units import System
 
 
 @plain_text
@@ -39,7 +39,7 @@ def season_figure(
     Of more than 800 days the last 366 are drawn, and the title says so.
     """
     title = str(season.attrs["title"])
-    if season.sizes["time"] > _MOST_DAYS:
+    if season.sizes["time"] > MOST:
         season = season.isel(time=slice(-366, None))
         title = f"{title}: the last year of the run"
     figure = sheet(8.4, title, figure)
@@ -54,10 +54,7 @@ def water_in_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System =
     """Rain into the bed and refills, day by day, for the whole bed."""
     ax = axes_on(ax)
     times = season["time"].to_numpy()
-    size, unit = (US_GALLON, "US gal") if units == "us" else (1e-3, "L")
-    area = float(season["plan_area"])
-    rain = season["rain_in"].to_numpy() * area / size
-    refill = season["refill"].to_numpy() * area / size
+    rain, refill = (daily(season, name, units) for name in ("rain_in", "refill"))
     poured = refill > 0
     width = float(np.clip(0.8 * 72 * 3.0 / times.size, 0.6, 8.0))  # days touch, a year still shows
     ax.vlines(times, 0, rain, color=colour("rain"), linewidth=width, label="rain")
@@ -66,7 +63,7 @@ def water_in_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System =
     ax.plot(times[poured], refill[poured], STYLES["refill"].marker, **head)
     ax.set_ylim(0, 1.12 * max(float(rain.max()), float(refill.max()), 1.0))
     words = (("rain", colour("rain")), ("refills", colour("refill")))
-    titled(ax, f"Water in, {unit} a day", *words)
+    titled(ax, f"Water in, {unit_of('refill', units)} a day", *words)
     return dated(ax, times)
 
 
@@ -75,17 +72,16 @@ def level_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "m
     """Water level at the end of each day, against the overflow lip or the mix surface."""
     ax = axes_on(ax)
     times = season["time"].to_numpy()
-    size, unit = (INCH, "inches") if units == "us" else (0.01, "cm")
-    level = np.maximum(season["level"].to_numpy() / size, 0.0)
-    lip = season["lip_height"].to_numpy() / size
+    level = np.maximum(daily(season, "level", units), 0.0)
+    lip = daily(season, "lip_height", units)
     ax.fill_between(times, level, color=colour("level"), alpha=0.35, linewidth=0)
     ax.plot(times, level, color=colour("level"), linewidth=1.3, label="water level")
     edge: dict[str, Any] = {"color": colour("overflow"), "linewidth": 1.8, "label": "overflow"}
     ax.plot(times, lip, linestyle=STYLES["overflow"].dashes, **edge)
     ax.set_ylim(0, 1.22 * max(float(level.max()), float(lip.max())))
-    no_outlet = bool((lip >= float(season["surface_height"]) / size - 1e-9).all())
-    edge_name = "mix surface" if no_outlet else "overflow lip"
+    edge_name = "overflow lip" if has_lip(season) else "mix surface"
     words = (("water", colour("level")), (edge_name, colour("overflow")))
+    unit = unit_of("level", units)
     titled(ax, f"Level at the day's end (filled at dawn), {unit}", *words)
     return dated(ax, times)
 
@@ -96,7 +92,7 @@ def air_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "met
     ax = axes_on(ax)
     times = season["time"].to_numpy()
     rooted = season["root_depth"].to_numpy() > 0
-    air = np.where(rooted, season["air_root_zone"].to_numpy() * 100, np.nan)
+    air = np.where(rooted, daily(season, "air_root_zone", units), np.nan)
     limit, warning = AIR_LIMIT * 100, colour("warning")
     wet = wet_days(season)
     ax.axhspan(0, limit, color=warning, alpha=0.10, linewidth=0)
@@ -116,10 +112,8 @@ def use_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "met
     """What the plants took, on top what dried off the surface, and what was wanted, not got."""
     ax = axes_on(ax)
     times = season["time"].to_numpy()
-    size, unit = (INCH, "inches") if units == "us" else (1e-3, "mm")
-    took = season["transpiration"].to_numpy() / size
-    dried = season["evaporation"].to_numpy() / size
-    wanted = season["transpiration_potential"].to_numpy() / size
+    names = ("transpiration", "evaporation", "transpiration_potential")
+    took, dried, wanted = (daily(season, name, units) for name in names)
     plants, surface = colour("transpiration"), colour("evaporation")
     band: dict[str, Any] = {"linewidth": 0, "step": "mid"}
     ax.fill_between(times, took, color=plants, alpha=0.75, label="plants", **band)
@@ -132,5 +126,5 @@ def use_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "met
         ax.plot(times, lacking, ".-", linewidth=1.3, markersize=2.0, **line)
         words.append(("wanted, not got", colour("warning")))
     ax.set_ylim(0, 1.12 * float(max((took + dried).max(), wanted.max(), 1e-9)))
-    titled(ax, f"Water used, {unit} a day", *words)
+    titled(ax, f"Water used, {unit_of('evaporation', units)} a day", *words)
     return dated(ax, times)
