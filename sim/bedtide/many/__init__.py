@@ -2,7 +2,7 @@
 
 from bedtide.many.calendar import away_calendar, with_calendar_range
 from bedtide.many.choice import Reason, choose
-from bedtide.many.comparison import YEARS_DRAWN, Ranges, compare, compare_ranges
+from bedtide.many.comparison import Ranges, compare, compare_ranges
 from bedtide.many.doubt import SELDOM, Range, drawn_beds, drawn_demand, near, priors, ranges_of
 from bedtide.many.leaving import FEW_YEARS, FOLLOWED, NEVER, SPIN_UP, first_day, kept, room_around
 from bedtide.many.measures import fitting_drum
@@ -35,7 +35,6 @@ __all__ = [
     "NEVER",
     "SELDOM",
     "SPIN_UP",
-    "YEARS_DRAWN",
     "Ask",
     "LeastDepth",
     "Placed",

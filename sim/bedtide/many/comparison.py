@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -209,12 +211,19 @@ def _endless(reading: str, values: Any) -> Any:
 YEARS_DRAWN: Final = 10
 
 
-class Ranges(NamedTuple):
-    """For each bed the ranges of its headlines, and with how many sets it fails its plants."""
+@dataclass(frozen=True, kw_only=True)
+class Ranges:
+    """Ranges of the headlines of each bed, by its letter, and the bed chosen with each set."""
 
-    beds: tuple[dict[str, Range], ...]
-    fails: tuple[int, ...]
-    picks: tuple[int, ...]  # the bed chosen with each set; empty for a single bed
+    beds: dict[str, dict[str, Range]]
+    fails: dict[str, int]  # with how many sets each fails its plants
+    choices: tuple[str, ...]  # empty for a single bed
+    years: int  # that each set was run through, at the most
+
+    @property
+    def counted(self) -> list[tuple[str, int]]:
+        """Beds that were chosen, with how many sets, the most frequent first."""
+        return Counter(self.choices).most_common()
 
 
 _HEADLINES: Final = {  # name, reading, its factor
@@ -244,7 +253,8 @@ def compare_ranges(
     alike: dict[Any, list[int]] = {}  # beds whose plants and place are the same share demands
     for at, bed in enumerate(beds):
         alike.setdefault((bed.plantings, bed.surface, bed.site.exposure), []).append(at)
-    found: dict[int, dict[str, Any]] = {}
+    names = comparison["bed"].to_numpy().tolist()
+    found: dict[str, dict[str, Any]] = {}
     for group in alike.values():
         known: dict[Any, Demand] = {}
         for at in group:
@@ -252,16 +262,19 @@ def compare_ranges(
             demand = drawn_demand(drawn, weather, known)
             every = readings_of(drawn.beds, weather, some, demand=demand)
             own = comparison.isel(bed=at)
-            found[at] = {r: _over_some(every[r], own) for r, _ in _HEADLINES.values()}
+            found[names[at]] = {r: _over_some(every[r], own) for r, _ in _HEADLINES.values()}
             if progress is not None:
                 progress(len(found))
-    rows = [found[at] for at in range(len(beds))]
-    means = {r: np.stack([row[r] for row in rows], axis=-1) for r in rows[0]}  # set, bed
+    means = {  # set, bed
+        r: np.stack([found[name][r] for name in names], axis=-1) for r, _ in _HEADLINES.values()
+    }
     score = scores(comparison, means)
+    picks = ordered(score).beds[1:, 0].tolist() if len(beds) > 1 else []
     return Ranges(
-        tuple(_ranges(row, score.fails[:, at]) for at, row in enumerate(rows)),
-        tuple(score.fails[1:].sum(axis=0).tolist()),
-        tuple(ordered(score).beds[1:, 0].tolist()) if len(beds) > 1 else (),
+        beds={name: _ranges(found[name], score.fails[:, at]) for at, name in enumerate(names)},
+        fails=dict(zip(names, score.fails[1:].sum(axis=0).tolist(), strict=True)),
+        choices=tuple(names[at] for at in picks),
+        years=YEARS_DRAWN,
     )
 
 

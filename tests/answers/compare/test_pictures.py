@@ -8,8 +8,8 @@ import pytest
 from matplotlib.offsetbox import AnchoredOffsetbox
 
 from bedtide.answers.compare.pictures import compare_figure
-from bedtide.answers.compare.summary import ComparedRanges, summary_of
-from bedtide.many import Range
+from bedtide.answers.compare.summary import summary_of
+from bedtide.many import Range, Ranges
 from helpers.comparisons import comparison
 
 PHONE = 360  # dots
@@ -122,7 +122,7 @@ def test_with_a_range_the_thin_line_is_the_range(summary):
     )  # fmt: skip
     ranges = {bed.bed: {"refills_mean": doubt} for bed in summary.beds}
     fails = dict.fromkeys(ranges, 0)
-    ranged = ComparedRanges(beds=ranges, fails=fails, choices=("A",) * 64, years=10)
+    ranged = Ranges(beds=ranges, fails=fails, choices=("A",) * 64, years=10)
     figure = compare_figure(dataclasses.replace(summary, range=ranged))
     assert "thin line: 8 in 10 of what may be" in words(figure)
     lines = [line for line in figure.axes[0].collections if len(line.get_segments()) == 1]

@@ -109,10 +109,10 @@ def test_ranges_do_not_hang_on_the_order_of_the_beds():
     there, back = (
         compare_ranges(order, weather, compare(order, weather)) for order in (beds, beds[::-1])
     )
-    assert there.beds == back.beds[::-1]
-    assert there.fails == back.fails[::-1]
+    assert list(there.beds.values()) == list(back.beds.values())[::-1]
+    assert list(there.fails.values()) == list(back.fails.values())[::-1]
     alone = compare_ranges(beds[:1], weather, compare(beds[:1], weather))
-    assert (alone.beds[0], alone.picks) == (there.beds[0], ())
+    assert (alone.beds["A"], alone.choices) == (there.beds["A"], ())
 
 
 @pytest.mark.slow
@@ -120,9 +120,9 @@ def test_ten_years_spread_from_wet_to_dry_give_the_ranges_of_thirty(monkeypatch)
     weather = read_weather(sample_weather())
     bed = bed_with({"planting.0.area_share": "80 %"})
     result = compare([bed], weather)
-    some = compare_ranges([bed], weather, result).beds[0]
+    some = compare_ranges([bed], weather, result).beds["A"]
     monkeypatch.setattr("bedtide.many.comparison.YEARS_DRAWN", 30)
-    every = compare_ranges([bed], weather, result).beds[0]
+    every = compare_ranges([bed], weather, result).beds["A"]
     assert every["refills_mean"].typical == pytest.approx(some["refills_mean"].typical)
     for name, near in (("refills_mean", 0.03), ("refill_litres_mean", 0.03)):
         assert some[name].low == pytest.approx(every[name].low, rel=near)

@@ -4,8 +4,8 @@ import dataclasses
 
 import pytest
 
-from bedtide.answers.compare.summary import ComparedRanges, Comparison, summary_of
-from bedtide.many import Range
+from bedtide.answers.compare.summary import Comparison, summary_of
+from bedtide.many import Range, Ranges
 from bedtide.report.spells import spells_summary
 from bedtide.report.templates import mean, render
 from helpers.comparisons import comparison, depths, spells
@@ -67,8 +67,8 @@ def doubt(low: float | None, high: float | None, typical: float) -> Range:
     )
 
 
-def ranges(summary: Comparison, choices: str) -> ComparedRanges:
-    return ComparedRanges(
+def ranges(summary: Comparison, choices: str) -> Ranges:
+    return Ranges(
         beds={
             bed.bed: {
                 "refills_mean": doubt(8.0, 14.0, bed.refills_mean),

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any, Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 import numpy as np
 
 from bedtide.constants import AIR_LIMIT, ALLOWANCE, ROOM
-from bedtide.many import YEARS_DRAWN, Range, Ranges, Reason, choose
-from bedtide.report.results import plain, rests_of
+from bedtide.many import Ranges, Reason, choose
+from bedtide.report.results import figure, figures_of, plain, rests_of, size_in
 from bedtide.units import FOOT, POUND, US_GALLON
 
 if TYPE_CHECKING:
@@ -22,93 +20,57 @@ if TYPE_CHECKING:
     from bedtide.units import System
 
 
-# What stands in a row of years.csv, and in the figures for each bed over the years: its name, which
-# ends in the statistic there, and the reading. The unit is in the name.
-_YEARLY: Final = {
-    "refills": "refill_count",
-    "refill_litres": "refill_volume",
-    "days_between_refills": "interval_median",
-    "rain_share_percent": "rain_share",
-    "wet_days": "wet_days",
-    "longest_wet_spell_days": "longest_wet_spell",
-    "lowest_air_percent": "air_lowest",
-    "dry_days_reservoir_empty": "empty_days",
-    "dry_days_wick_limited": "wick_days",
-    "need_met_percent": "transpiration_ratio",
-    "overflow_litres": "overflow_total",
-    "evaporation_litres": "evaporation_total",
-}
-_READINGS: Final = _YEARLY | {
-    "dry_days": "limited_days",
-    "transpiration_litres": "transpiration_total",
-    "rain_caught_litres": "rain_in_total",
-}
-_SIZES: Final = {"percent": 100.0, "cm": 100.0, "litres": 1e3}
-_MEASURES: Final = {  # of the bed itself
-    "plan_area_m2": "plan_area",
-    "reservoir_litres": "reservoir_volume",
-    "reservoir_litres_out_of_reach": "dead_volume",
-    "mix_above_reservoir_cm": "mix_depth",
-    "mix_litres": "mix_volume",
-    "full_kg": "brimful_weight",
-    "full_kg_per_m2": "brimful_load",
-    "full_water_kg": "brimful_water",
-    "dry_mix_kg": "mix_weight",
-    "reservoir_kg": "reservoir_weight",
-}
-
-
 @dataclass(frozen=True, kw_only=True)
 class ComparedBed:
     """What one bed is and does, over the years; None for what has no value."""
 
-    bed: str
-    label: str
-    plan_area_m2: float
-    reservoir_litres: float
-    reservoir_litres_out_of_reach: float
-    mix_above_reservoir_cm: float
-    mix_litres: float
-    full_kg: float
-    full_kg_per_m2: float
-    full_water_kg: float
-    dry_mix_kg: float
-    reservoir_kg: float
-    refills_mean: float
-    refills_median: float
-    refills_p10: float
-    refills_p90: float
-    days_between_refills_median: float | None
-    days_between_refills_p10: float | None
-    days_between_refills_p90: float | None
-    refill_litres_mean: float
-    refill_litres_p10: float
-    refill_litres_p90: float
-    rain_share_percent_median: float | None
-    wet_days_mean: float
-    wet_days_median: float
-    wet_days_p10: float
-    wet_days_p90: float
-    wet_days_max: float
-    longest_wet_spell_days_median: float
-    longest_wet_spell_days_p90: float
-    longest_wet_spell_days_max: float
-    lowest_air_percent_mean: float | None
-    lowest_air_percent_p10: float | None
-    lowest_air_percent_min: float | None
-    dry_days_mean: float
-    dry_days_median: float
-    dry_days_p10: float
-    dry_days_p90: float
-    dry_days_max: float
-    dry_days_reservoir_empty_mean: float
-    dry_days_wick_limited_mean: float
-    need_met_percent_mean: float | None
-    need_met_percent_min: float | None
-    transpiration_litres_mean: float
-    evaporation_litres_mean: float
-    rain_caught_litres_mean: float
-    overflow_litres_mean: float
+    bed: str = figure("bed")
+    label: str = figure("label")
+    plan_area_m2: float = figure("plan_area")
+    reservoir_litres: float = figure("reservoir_volume")
+    reservoir_litres_out_of_reach: float = figure("dead_volume")
+    mix_above_reservoir_cm: float = figure("mix_depth")
+    mix_litres: float = figure("mix_volume")
+    full_kg: float = figure("brimful_weight")
+    full_kg_per_m2: float = figure("brimful_load")
+    full_water_kg: float = figure("brimful_water")
+    dry_mix_kg: float = figure("mix_weight")
+    reservoir_kg: float = figure("reservoir_weight")
+    refills_mean: float = figure("refill_count_mean")
+    refills_median: float = figure("refill_count_median")
+    refills_p10: float = figure("refill_count_p10")
+    refills_p90: float = figure("refill_count_p90")
+    days_between_refills_median: float | None = figure("interval_median_median")
+    days_between_refills_p10: float | None = figure("interval_median_p10")
+    days_between_refills_p90: float | None = figure("interval_median_p90")
+    refill_litres_mean: float = figure("refill_volume_mean")
+    refill_litres_p10: float = figure("refill_volume_p10")
+    refill_litres_p90: float = figure("refill_volume_p90")
+    rain_share_percent_median: float | None = figure("rain_share_median")
+    wet_days_mean: float = figure("wet_days_mean")
+    wet_days_median: float = figure("wet_days_median")
+    wet_days_p10: float = figure("wet_days_p10")
+    wet_days_p90: float = figure("wet_days_p90")
+    wet_days_max: float = figure("wet_days_max")
+    longest_wet_spell_days_median: float = figure("longest_wet_spell_median")
+    longest_wet_spell_days_p90: float = figure("longest_wet_spell_p90")
+    longest_wet_spell_days_max: float = figure("longest_wet_spell_max")
+    lowest_air_percent_mean: float | None = figure("air_lowest_mean")
+    lowest_air_percent_p10: float | None = figure("air_lowest_p10")
+    lowest_air_percent_min: float | None = figure("air_lowest_min")
+    dry_days_mean: float = figure("limited_days_mean")
+    dry_days_median: float = figure("limited_days_median")
+    dry_days_p10: float = figure("limited_days_p10")
+    dry_days_p90: float = figure("limited_days_p90")
+    dry_days_max: float = figure("limited_days_max")
+    dry_days_reservoir_empty_mean: float = figure("empty_days_mean")
+    dry_days_wick_limited_mean: float = figure("wick_days_mean")
+    need_met_percent_mean: float | None = figure("transpiration_ratio_mean")
+    need_met_percent_min: float | None = figure("transpiration_ratio_min")
+    transpiration_litres_mean: float = figure("transpiration_total_mean")
+    evaporation_litres_mean: float = figure("evaporation_total_mean")
+    rain_caught_litres_mean: float = figure("rain_in_total_mean")
+    overflow_litres_mean: float = figure("overflow_total_mean")
     years_with_two_refills: int
     beaten: bool
     fails: bool
@@ -135,24 +97,11 @@ class ComparedBed:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ComparedRanges:
-    """Ranges of each bed, with how many sets it fails its plants; the bed chosen with each set."""
-
-    beds: dict[str, dict[str, Range]]
-    fails: dict[str, int]
-    choices: tuple[str, ...]
-    years: int  # that each set was run through, at the most
-
-    @property
-    def counted(self) -> list[tuple[str, int]]:
-        """Beds that were chosen, with how many sets, the most frequent first."""
-        return Counter(self.choices).most_common()
-
-
-@dataclass(frozen=True, kw_only=True)
 class Comparison:
     """Every figure that is told of a comparison, its unit in its name."""
 
+    room_cm: ClassVar[float] = ROOM * 100  # mix above the reservoir that a bed should have
+    allowance: ClassVar[int] = ALLOWANCE  # days of want that a bed may have and still be good
     bedtide_version: str
     weather_place: str
     weather_source: str
@@ -169,7 +118,7 @@ class Comparison:
     beds: tuple[ComparedBed, ...]
     balance_error_mm: float
     assumptions: tuple[str, ...]
-    range: ComparedRanges | None = None  # left out of the figures where not asked for
+    range: Ranges | None = None  # left out of the figures where not asked for
     wet_spell: Spells | None = None
 
     def bed(self, letter: str | None) -> ComparedBed:
@@ -207,19 +156,9 @@ class Comparison:
         return sum(own[name].high or 0.0 for name in ("wet_days_mean", "dry_days_mean") if own)
 
     @property
-    def room_cm(self) -> float:
-        """Mix above the reservoir that a bed should have [cm]."""
-        return ROOM * 100
-
-    @property
     def cramped(self) -> bool:
         """Whether some beds, but not all, lack room for roots."""
         return len({bed.roomy for bed in self.beds}) == 2
-
-    @property
-    def allowance(self) -> int:
-        """Days of want that a bed may have and still be called good [d]."""
-        return ALLOWANCE
 
     @property
     def most_want(self) -> int:
@@ -235,6 +174,7 @@ def summary_of(
     """Figures of a comparison, with its ranges and rainy spells where these were asked for."""
     chosen = choose(comparison)
     letters = [str(letter) for letter in comparison["bed"].to_numpy()]
+    each = (comparison.isel(bed=at) for at in range(len(letters)))
     starts = comparison["year_start"].to_numpy().astype("datetime64[D]")
     return Comparison(
         **rests_of(comparison),
@@ -248,47 +188,17 @@ def summary_of(
         choice_rival=None if chosen.rival is None else letters[chosen.rival],
         choice_years_no_worse=chosen.kept_up,
         beds=tuple(
-            _bed(comparison.isel(bed=at), beaten=bool(beaten), fails=bool(fails))
-            for at, (beaten, fails) in enumerate(zip(chosen.beaten, chosen.fails, strict=True))
-        ),
-        range=None if ranges is None else _told(ranges, letters),
-        wet_spell=wet_spell,
-    )
-
-
-def _bed(bed: xr.Dataset, *, beaten: bool, fails: bool) -> ComparedBed:
-    area = float(bed["plan_area"])
-    values: dict[str, Any] = {}
-    for name in (field.name for field in fields(ComparedBed)):
-        over_years, _, statistic = name.rpartition("_")
-        reading = _READINGS.get(over_years, "")
-        variable = _MEASURES.get(name, f"{reading}_{statistic}")
-        if variable in bed:
-            value = float(bed[variable]) * (
-                (area if reading.endswith("_total") else 1.0) * _size(name)
+            figures_of(
+                ComparedBed,
+                bed,
+                years_with_two_refills=int((bed["interval_count"] > 0).sum()),
+                beaten=bool(chosen.beaten[at]),
+                fails=bool(chosen.fails[at]),
             )
-            values[name] = value if np.isfinite(value) else None
-    return ComparedBed(
-        bed=bed["bed"].item(),
-        label=bed["label"].item(),
-        **values,
-        years_with_two_refills=int((bed["interval_count"] > 0).sum()),
-        beaten=beaten,
-        fails=fails,
-    )
-
-
-def _size(name: str) -> float:
-    """How many of the unit in a name make one of the reading's."""
-    return next((size for unit, size in _SIZES.items() if unit in name), 1.0)
-
-
-def _told(ranges: Ranges, letters: Sequence[str]) -> ComparedRanges:
-    return ComparedRanges(
-        beds=dict(zip(letters, ranges.beds, strict=True)),
-        fails=dict(zip(letters, ranges.fails, strict=True)),
-        choices=tuple(letters[pick] for pick in ranges.picks),
-        years=YEARS_DRAWN,
+            for at, bed in enumerate(each)
+        ),
+        range=ranges,
+        wet_spell=wet_spell,
     )
 
 
@@ -321,6 +231,23 @@ def _in_us(name: str, value: Any) -> tuple[str, Any]:
     return name, value
 
 
+# Columns of years.csv, each the start of a key that stands for all years, and their readings.
+_YEARLY: Final = {
+    "refills": "refill_count",
+    "refill_litres": "refill_volume",
+    "days_between_refills": "interval_median",
+    "rain_share_percent": "rain_share",
+    "wet_days": "wet_days",
+    "longest_wet_spell_days": "longest_wet_spell",
+    "lowest_air_percent": "air_lowest",
+    "dry_days_reservoir_empty": "empty_days",
+    "dry_days_wick_limited": "wick_days",
+    "need_met_percent": "transpiration_ratio",
+    "overflow_litres": "overflow_total",
+    "evaporation_litres": "evaporation_total",
+}
+
+
 def table_of_years(comparison: xr.Dataset, *, units: System = "metric") -> pd.DataFrame:
     """One row for each bed and year, volumes for the whole bed, units in the names of columns."""
     import pandas as pd
@@ -334,8 +261,8 @@ def table_of_years(comparison: xr.Dataset, *, units: System = "metric") -> pd.Da
     }
     for name, reading in _YEARLY.items():
         each = comparison[reading]
-        if reading.endswith("_total"):
-            each = each * comparison["plan_area"]
-        values = each.transpose("bed", "year").to_numpy().reshape(-1) * _size(name)
-        columns[name.replace("litres", water)] = values / (litres if "litres" in name else 1.0)
+        whole = comparison["plan_area"] if each.attrs["units"] == "m" else 1.0
+        values = (each * whole).transpose("bed", "year").to_numpy().reshape(-1)
+        size = size_in(name, each) / (litres if "litres" in name else 1.0)
+        columns[name.replace("litres", water)] = values * size
     return pd.DataFrame(columns)

@@ -25,7 +25,7 @@ from bedtide.readings import (
     by_month_of_year,
     surface_supply,
 )
-from bedtide.report.results import reading, readings_in, rests_of
+from bedtide.report.results import figure, figures_of, rests_of
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -116,7 +116,7 @@ class Season:
     wet_days: int = figure("wet_days")
     wet_spells: int = figure("wet_spells")
     longest_wet_spell_days: int = figure("longest_wet_spell")
-    longest_wet_spell_start: str | None
+    longest_wet_spell_start: str | None = figure("wet_spell_start")
     wet_grade: WetGrade
     wet_days_top_15_cm: int = figure("wet_days_top")
     excess_water_cm_days: float = figure("excess_water")
@@ -153,13 +153,13 @@ def summary_of(season: xr.Dataset, ranges: dict[str, Range] | None = None) -> Se
     """Figures of a run of one bed, with the ranges of its headlines where these were worked out."""
     area = season["plan_area"]
     found = all_readings(season).assign({**surface_supply(season), "plan_area": area})
-    figures = readings_in(Season, found)
     times = season["time"].to_numpy().astype("datetime64[D]")
-    start = found["wet_spell_start"].to_numpy().astype("datetime64[D]")
     held, litres = float(season["capacity"].max()), float(area) * 1e3
     soaked = np.maximum(season["lip_height"].to_numpy() - float(season["crown_height"]), 0.0)
-    return Season(
-        **{**rests_of(season), **figures},
+    return figures_of(
+        Season,
+        found,
+        **rests_of(season),
         bed=season.attrs["title"],
         from_=str(times[0]),
         to=str(times[-1]),
@@ -171,10 +171,7 @@ def summary_of(season: xr.Dataset, ranges: dict[str, Range] | None = None) -> Se
         filling_first_month=int(found["first_month"]) or None,
         filling_last_month=int(found["last_month"]) or None,
         wet_air_limit_percent=AIR_LIMIT * 100,
-        longest_wet_spell_start=None if np.isnat(start) else str(start),
-        wet_grade=wet_grade(
-            figures["longest_wet_spell_days"], rooted_days=figures["days_with_roots"]
-        ),
+        wet_grade=wet_grade(int(found["longest_wet_spell"]), rooted_days=int(found["rooted_days"])),
         safe_step_days=int(season["safe_step_days"]),
         months=tuple(months_of(season)),
         range=ranges,
@@ -188,10 +185,7 @@ def months_of(season: xr.Dataset) -> list[Month]:
     labels = months["month"].to_numpy()
     names = labels.tolist() if mean_year else labels.astype("datetime64[M]").astype(str).tolist()
     months = months.assign(plan_area=season["plan_area"])
-    return [
-        Month(month=name, **readings_in(Month, months.isel(month=at)))
-        for at, name in enumerate(names)
-    ]
+    return [figures_of(Month, months.isel(month=at), month=name) for at, name in enumerate(names)]
 
 
 def wet_grade(longest_wet_spell: int, *, rooted_days: int) -> WetGrade:
