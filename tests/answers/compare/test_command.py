@@ -109,7 +109,7 @@ def test_a_season_of_every_year(cli, bed_file, two_years):
         (["--vary", "box.dept=25cm,32cm"], "Closest: box.depth"),
         (["--vary", "box.depth=-25cm,32cm"], "negative"),
         (["--vary", "box.depth=25cm,9000km"], "too large"),
-        (["--vary", "box.depth=25cm,3cm"], "leaves no room in a box 3 cm deep"),
+        (["--vary", "box.freeboard=1in,17in"], "leaves no room in a box 17 in deep"),
         (["--vary", "box.depth=25,32cm"], "put a semicolon between them"),
         (["--vary", "box.depth"], "is not a key with values"),
         (["--vary", "mix.top.medium=peet,coir"], "Closest names"),
