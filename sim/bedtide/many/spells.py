@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from bedtide.bed import Bed
@@ -51,9 +52,8 @@ class Placed(NamedTuple):
     @property
     def room(self) -> tuple[int, int]:
         """Days of the record before the spell and after it [d]."""
-        axis = _axis(self.weather)
-        at = _place(axis, self.spell.first)
-        return at, axis.size - at - self.spell.days
+        at = (self.spell.first - _day(self.weather)).days
+        return at, self.weather.sizes["time"] - at - self.spell.days
 
 
 def parse_spells(text: str, *, where: str = "--wet-spell") -> list[Wanted]:
@@ -93,25 +93,24 @@ def place_spells(
     the least, of the stretches with at least half as much rain as the wettest. The rain of a stated
     spell takes the place of that rain, so that the days are as dull as rainy days are.
     """
-    among = None if first is not None else _lasting(_rooted_days(undated(beds), weather))
+    among = None if first is not None else _rooted_days(undated(beds), weather)
     found = []
     for each in wanted:
+        held, days = weather, each.days
         if first is not None:
-            at = _stretch(weather, first, each.days)
-            rain = weather["rain"].to_numpy()[at : at + each.days]
-            spell = RainSpell(first, each.days, float(rain.sum()))
+            at = _stretch(weather, first, days)
+            spell = RainSpell(first, days, float(weather["rain"][at : at + days].sum()))
         else:
             try:
-                spell = wettest_spell(weather, each.days, among=among, air=air)
+                spell = wettest_spell(weather, days, among=among, air=air)
             except RangeError:
-                if each.rain is None or weather.sizes["time"] < each.days:
+                if each.rain is None or weather.sizes["time"] < days:
                     raise
-                axis = _axis(weather)  # no rain to take the place of: in the middle
-                spell = RainSpell(axis[axis.size // 2].item(), each.days, 0.0)
-        held = weather
+                middle = weather.sizes["time"] // 2  # no rain to take the place of
+                spell = RainSpell(_day(weather, middle), days, 0.0)
         if each.rain is not None:
             held = with_rain(weather, spell.first, each)
-            spell = RainSpell(spell.first, each.days, each.days * each.rain, stated=True)
+            spell = RainSpell(spell.first, days, days * each.rain, stated=True)
         found.append(Placed(spell, held))
     return found
 
@@ -127,23 +126,17 @@ def wettest_spell(
 
     Where `air` is known (time,), the one with the least of it, of those with half of that rain.
     """
-    axis = _axis(weather)
     rain = weather["rain"].to_numpy()
-    allowed = np.ones(axis.size, dtype=bool) if among is None else among
-    if axis.size < days:
+    if rain.size < days:
         raise RangeError(
             "wet spell",
-            f"{days} days are more than the record of {axis.size} days holds",
+            f"{days} days are more than the record of {rain.size} days holds",
             expected='a longer record, or a shorter spell, such as  --spell "3 days"',
         )
-    sums = np.lib.stride_tricks.sliding_window_view(rain, days).sum(axis=-1)
-    whole = np.lib.stride_tricks.sliding_window_view(allowed, days).all(axis=-1)
-    sums = np.where(whole, sums, -1.0)
+    sums = sliding_window_view(rain, days).sum(axis=-1)
+    if among is not None:
+        sums = np.where(sliding_window_view(among, days).all(axis=-1), sums, -1.0)
     at = int(sums.argmax())
-    if air is not None and sums[at] > 0.0:
-        means = np.lib.stride_tricks.sliding_window_view(air, days).mean(axis=-1)
-        hardest = np.where(sums >= 0.5 * sums[at], means, np.inf)
-        at = int(hardest.argmin()) if np.isfinite(hardest).any() else at
     if sums[at] <= 0.0:
         raise RangeError(
             "wet spell",
@@ -151,7 +144,11 @@ def wettest_spell(
             expected="a record with rain in the growing season",
             hint='State one, such as "10 days of 20 mm"',
         )
-    return RainSpell(axis[at].item(), days, float(sums[at]))
+    if air is not None:
+        means = sliding_window_view(air, days).mean(axis=-1)
+        hardest = np.where(sums >= 0.5 * sums[at], means, np.inf)
+        at = int(hardest.argmin()) if np.isfinite(hardest).any() else at
+    return RainSpell(_day(weather, at), days, float(sums[at]))
 
 
 def with_rain(weather: xr.Dataset, first: datetime.date, wanted: Wanted) -> xr.Dataset:
@@ -170,9 +167,8 @@ def with_rain(weather: xr.Dataset, first: datetime.date, wanted: Wanted) -> xr.D
 
 def whole_record(weather: xr.Dataset) -> Placed:
     """The record as one spell: every day of it counts."""
-    axis = _axis(weather)
     rain = float(weather["rain"].sum())
-    return Placed(RainSpell(axis[0].item(), axis.size, rain), weather)
+    return Placed(RainSpell(_day(weather), weather.sizes["time"], rain), weather)
 
 
 def undated(beds: Sequence[Bed]) -> list[Bed]:
@@ -181,40 +177,34 @@ def undated(beds: Sequence[Bed]) -> list[Bed]:
 
 
 def _rooted_days(beds: Sequence[Bed], weather: xr.Dataset) -> NDArray[np.bool_]:
-    """Days on which something grows in at least one of the beds; every day where nothing does."""
-    days = _axis(weather)
+    """Days on which something grows in at least one of the beds; every day where nothing does.
+
+    Of these, those whose plants stand another week, so that their recovery is seen, if there are.
+    """
+    days = weather["time"].to_numpy().astype("datetime64[D]")
     wind, humidity = weather["wind_speed"].to_numpy(), weather["rh_min"].to_numpy()
-    found = np.zeros(days.size, dtype=bool)
+    rooted = np.zeros(days.size, dtype=bool)
     for plantings in dict.fromkeys(bed.plantings for bed in beds):
-        found |= crop_days(plantings, days, wind_speed=wind, rh_min=humidity).root_depth > 0.0
-    return found if found.any() else np.ones(days.size, dtype=bool)
+        rooted |= crop_days(plantings, days, wind_speed=wind, rh_min=humidity).root_depth > 0.0
+    lasting = np.zeros_like(rooted)
+    lasting[:-_STANDING] = rooted[:-_STANDING] & rooted[_STANDING:]
+    return next((found for found in (lasting, rooted) if found.any()), ~rooted)
 
 
-def _lasting(rooted: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Rooted days whose plants stand another week, so that their recovery is seen; else all."""
-    later = np.zeros_like(rooted)
-    later[:-_STANDING] = rooted[_STANDING:]
-    both = rooted & later
-    return both if both.any() else rooted
-
-
-def _axis(weather: xr.Dataset) -> NDArray[np.datetime64]:
-    return weather["time"].to_numpy().astype("datetime64[D]")
-
-
-def _place(axis: NDArray[np.datetime64], day: datetime.date) -> int:
-    return int((np.datetime64(day, "D") - axis[0]).astype(np.int64))
+def _day(weather: xr.Dataset, at: int = 0) -> datetime.date:
+    """A day of a record by its number."""
+    day: datetime.date = weather["time"].to_numpy()[at].astype("datetime64[D]").item()
+    return day
 
 
 def _stretch(weather: xr.Dataset, first: datetime.date, days: int) -> int:
     """Where a stretch of days begins in the record, which must hold all of it."""
-    axis = _axis(weather)
-    at = _place(axis, first)
-    if at < 0 or at + days > axis.size:
+    at = (first - _day(weather)).days
+    if at < 0 or at + days > weather.sizes["time"]:
         raise RangeError(
             "wet spell",
             f"{days} days from {first} are not all in the weather record",
-            expected=f"days from {axis[0]} to {axis[-1]}",
+            expected=f"days from {_day(weather)} to {_day(weather, -1)}",
         )
     return at
 

@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -37,7 +37,6 @@ _DIMS = ("spell", "bed", "outlet", "day")
 _DEPTH = "box.depth"
 _MOST_SEARCHES = 8  # of about three seconds each
 _A_MINUTE, _AN_HOUR = 1e3 / 1440.0, 1e3 / 24.0  # litres, millimetres of m3, m a day
-_HOSE: Final = (15.0, 20.0)  # litres a minute of a garden hose; common practice, no source
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,16 +127,6 @@ class SpellBed:
         """The spell with the most wet days, the first of equals."""
         return max(self.spells, key=lambda row: row.open.wet_days)
 
-    @property
-    def wet_blocked(self) -> int:
-        """Most wet days in any spell with the overflow blocked."""
-        return max(row.blocked.wet_days for row in self.spells)
-
-    def least_air(self, outlet: str) -> float | None:
-        """Least air of all spells with the overflow open or blocked [%]."""
-        airs = [getattr(row, outlet).lowest_air_percent for row in self.spells]
-        return min((air for air in airs if air is not None), default=None)
-
 
 @dataclass(frozen=True, kw_only=True)
 class DepthSearch:
@@ -152,22 +141,6 @@ class DepthSearch:
     searched_from_cm: float = figure("shallowest")
     searched_to_cm: float = figure("deepest")
     depths_tried: int = figure("tried")
-
-
-class SharedOutlet(NamedTuple):
-    """An overflow that beds have in common: the first of them, their letters, what it must do."""
-
-    bed: SpellBed
-    letters: tuple[str, ...]
-    low: float | None  # what it carries with the reservoir full [L min-1]
-    mix_full: float | None  # what it carries before water stands on the mix [L min-1]
-    largest: float  # day in any of the spells [L]
-
-    @property
-    def known(self) -> bool:
-        """Whether what it carries can be told."""
-        bed = self.bed
-        return None not in (bed.outlet_height_cm, bed.outlet_bore_mm, self.low, self.mix_full)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -186,32 +159,14 @@ class Spells:
     assumptions: tuple[str, ...]
 
     @property
-    def followed(self) -> tuple[int, int]:
-        """Fewest and most days that a spell is followed past its last [d]."""
-        after = [spell.days_followed_after for spell in self.spells]
-        return min(after), max(after)
-
-    @property
-    def hose(self) -> tuple[float, float]:
-        """What a garden hose brings [L min-1]."""
-        return _HOSE
-
-    @property
-    def outlets(self) -> list[SharedOutlet]:
-        """The overflows, one for all beds that share it."""
-        groups: dict[tuple[Any, ...], list[SpellBed]] = {}
+    def outlets(self) -> list[list[SpellBed]]:
+        """The beds by their overflows: together stand those that share one."""
+        groups: dict[tuple[float | None, ...], list[SpellBed]] = {}
         for bed in self.beds:
-            low = bed.outlet_litres_a_minute_reservoir_full
-            key = (low, bed.outlet_bore_mm, bed.outlet_height_cm, bed.plan_area_m2)
+            flow = bed.outlet_litres_a_minute_reservoir_full
+            key = (bed.outlet_bore_mm, bed.outlet_height_cm, flow, bed.plan_area_m2)
             groups.setdefault(key, []).append(bed)
-        found = []
-        for (low, *_), beds in groups.items():
-            flows = [bed.outlet_litres_a_minute_mix_full for bed in beds]
-            full = min((flow for flow in flows if flow is not None), default=None)
-            letters, largest = tuple(bed.bed for bed in beds), max(bed.largest for bed in beds)
-            mix_full = None if None in flows else full
-            found.append(SharedOutlet(beds[0], letters, low, mix_full, largest))
-        return found
+        return list(groups.values())
 
 
 # --- run and written --------------------------------------------------------------------------

@@ -255,11 +255,12 @@ def test_outlets_of_which_less_is_known(figures):
     shut = outlet(figures, outlet_height_cm=None)
     assert "runs over the rim" in shut
     assert "hose" not in shut
-    bare = outlet(figures, outlet_bore_mm=None)
+    unknown = {"outlet_litres_a_minute_reservoir_full": None}
+    bare = outlet(figures, outlet_bore_mm=None, **unknown)
     assert "its bore is not given" in bare
     assert "A hose brings 15 to 20 L a minute (common practice): fill slowly, or watch." in bare
     assert "clean" not in bare
-    assert "too near the surface" in outlet(figures, outlet_litres_a_minute_reservoir_full=None)
+    assert "too near the surface" in outlet(figures, **unknown)
     assert "no rain comes in under the cover" in outlet(
         figures, rain_mm_an_hour_reservoir_full=None
     )
@@ -270,10 +271,11 @@ def test_beds_that_share_an_outlet_share_its_line(figures):
     wide = replace(b, outlet_bore_mm=25.0, outlet_litres_a_minute_mix_full=30.0)
     lower = replace(c, outlet_litres_a_minute_mix_full=a.outlet_litres_a_minute_mix_full - 1)
     changed = replace(figures, beds=(a, wide, lower))
-    assert [o.letters for o in changed.outlets] == [("A", "C"), ("B",)]
-    assert changed.outlets[0].mix_full == lower.outlet_litres_a_minute_mix_full
+    assert changed.outlets == [[a, lower], [wide]]
     text = told(changed)
     assert "The overflow of A and C (19 mm wide)" in text
+    least = f"{lower.outlet_litres_a_minute_mix_full:.0f} L a minute"  # of both
+    assert f"water stands on the mix it carries {least}" in text.replace("\n", " ")
     # what holds for all of them is said once
     assert text.count("A hose brings") == text.count("clean opening") == 1
     assert "more than those of A, B and C carry" in text
