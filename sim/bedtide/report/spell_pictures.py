@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from calendar import month_abbr, month_name
+from itertools import product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bedtide.constants import AIR_LIMIT
 from bedtide.report.style import (
@@ -51,19 +51,30 @@ _LIP: dict[str, Any] = {
 }
 
 
+def hardest(spells: xr.Dataset) -> xr.Dataset:
+    """The spell that is hardest on the roots, most wet days, then least air: its own days alone.
+
+    With ``lowest_roots``, how high above the floor they are [m], NaN without any.
+    """
+    wet = spells["wet_days"].sel(outlet="open").sum("bed")
+    air = spells["air_lowest"].sel(outlet="open").min("bed").fillna(np.inf)
+    spell = spells.isel(spell=int(np.lexsort((air, -wet))[0]))
+    spell = spell.isel(day=np.isfinite(spell["rain"].to_numpy()))
+    depth = spell["root_depth"]
+    return spell.assign(lowest_roots=(spell["surface_height"] - depth).where(depth > 0))
+
+
 @plain_text
-def wet_spell_figure(
-    spells: xr.Dataset, *, figure: Figure | None = None, units: System = "metric"
-) -> Figure:
+def wet_spell_figure(spells: xr.Dataset, *, units: System = "metric") -> Figure:
     """The spell that is hardest on the roots: the rain, then bed below bed the air in the mix.
 
     Of more than six beds the first six are drawn; of up to three also with the overflow blocked.
     """
-    spell = spells.isel(spell=drawn_spell(spells))
-    beds = min(spells.sizes["bed"], _MOST_BEDS)
-    outlets = ("open", "blocked") if beds <= _BOTH else ("open",)
-    panels = [(bed, outlet) for bed in range(beds) for outlet in outlets]
-    figure = sheet(2.0 + 1.75 * len(panels), figure=figure)
+    spell = hardest(spells)
+    beds = min(spell.sizes["bed"], _MOST_BEDS)
+    outlets = ["open", "blocked"] if beds <= _BOTH else ["open"]
+    panels = list(product(range(beds), outlets))
+    figure = sheet(2.0 + 1.75 * len(panels))
     heights = [0.6, *([1.15] * len(panels)), 0.28]
     rain, *drawn, key = figure.subplots(len(heights), 1, height_ratios=heights)
     _rain(rain, spell, units)
@@ -71,48 +82,38 @@ def wet_spell_figure(
         air_height_axes(spell.isel(bed=bed), outlet=outlet, ax=ax, units=units)
     for ax in (rain, *drawn[:-1]):
         ax.tick_params(axis="x", labelbottom=False)
-    shown = spell.isel(bed=slice(beds)).sel(outlet=list(outlets))
-    _key(key, shown, spells.sizes["bed"] - beds)
+    _key(key, spell.isel(bed=slice(beds)).sel(outlet=outlets), spell.sizes["bed"] - beds)
     return figure
-
-
-def drawn_spell(spells: xr.Dataset) -> int:
-    """Number of the spell that is hardest on the roots: most wet days, then least air."""
-    wet = spells["wet_days"].sel(outlet="open").sum("bed").to_numpy()
-    air = spells["air_lowest"].sel(outlet="open").min("bed").to_numpy()
-    return int(np.lexsort((np.where(np.isnan(air), np.inf, air), -wet))[0])
 
 
 @plain_text
 def air_height_axes(
     bed: xr.Dataset, *, outlet: str = "open", ax: Axes | None = None, units: System = "metric"
 ) -> Axes:
-    """Air share of the mix by height and day, with roots, lip and water that stands."""
+    """Air share of the mix of one bed by height and day, with roots, lip and water that stands."""
     from matplotlib.colors import BoundaryNorm, ListedColormap
 
-    ax = axes_on(ax)
-    one = bed.sel(outlet=outlet)
+    ax, one = axes_on(ax), bed.sel(outlet=outlet)
     size, unit = (INCH, "inches") if units == "us" else (0.01, "cm")
-    known = np.isfinite(one["rain"].to_numpy())
-    day = one["day"].to_numpy()[known]
-    air = one["air"].transpose("slice", "day").to_numpy()[:, known]
-    faces = one["face_height"].to_numpy() / size
+    faces, lowest, standing = (
+        one[name].to_numpy() / size for name in ("face_height", "lowest_roots", "standing_water")
+    )
+    lip, surface = (
+        float(height) / size for height in (one["lip_height"][0], one["surface_height"])
+    )
+    day, air = one["day"].to_numpy(), one["air"].transpose("slice", "day").to_numpy()
     edges = np.append(day, day[-1] + 1) + 0.5
     shades = {"cmap": ListedColormap(_COLOURS), "norm": BoundaryNorm(_LEVELS, len(_COLOURS))}
     ax.pcolormesh(edges, faces, air, rasterized=True, **shades)  # type: ignore[arg-type]
-    centres = 0.5 * (faces[1:] + faces[:-1])
     if (air < AIR_LIMIT).any() and (air >= AIR_LIMIT).any() and day.size > 1:
+        centres = 0.5 * (faces[1:] + faces[:-1])
         ax.contour(day + 1, centres, air, levels=[AIR_LIMIT], colors=[INK], linewidths=1.1)
-    lowest = _lowest_roots(one)[known] / size
     lowest = np.append(lowest, lowest[-1])
     ax.step(edges, lowest, where="post", color=PAPER, linewidth=2.4)
     ax.step(edges, lowest, where="post", **_ROOTS)
     if outlet == "open":
-        lip = float(one["lip_height"].to_numpy()[known][0]) / size
         ax.axhline(lip, color=PAPER, linewidth=2.2)
         ax.axhline(lip, **_LIP)
-    surface = float(one["surface_height"]) / size
-    standing = one["standing_water"].to_numpy()[known] / size
     if standing.max() > 0:
         water: dict[str, Any] = {"color": colour("water"), "label": "standing water"}
         top = surface + np.repeat(standing, 2)
@@ -124,20 +125,11 @@ def air_height_axes(
     return _finish(ax, one, name, f"height, {unit}; {wet} wet {'day' if wet == 1 else 'days'}")
 
 
-def _lowest_roots(bed: xr.Dataset) -> NDArray[np.float64]:
-    """Height of the lowest roots, NaN without any, shape (..., day) [m]."""
-    depth = bed["root_depth"]
-    height = (bed["surface_height"] - depth).where(depth > 0)
-    return np.asarray(height.transpose(..., "day").to_numpy())
-
-
 def _rain(ax: Axes, spell: xr.Dataset, units: System) -> None:
     """Bars of rain, and which spell this is."""
     size, unit = (INCH, "inches") if units == "us" else (1e-3, "mm")
-    rain = spell["rain"].to_numpy() / size
-    known = np.isfinite(rain)
-    day = spell["day"].to_numpy()[known] + 1
-    ax.bar(day, rain[known], width=0.85, color=colour("rain"), edgecolor=INK, linewidth=0.3)
+    day, rain = spell["day"].to_numpy() + 1, spell["rain"].to_numpy() / size
+    ax.bar(day, rain, width=0.85, color=colour("rain"), edgecolor=INK, linewidth=0.3)
     first = spell["spell_start"].to_numpy().astype("datetime64[D]").item()
     length, amount = int(spell["spell_days"]), depth_text(float(spell["spell_rain"]), units)
     kind = "put in " if bool(spell["spell_stated"]) else ""
@@ -161,9 +153,7 @@ def _finish(ax: Axes, spell: xr.Dataset, title: str, below: str) -> Axes:
     bar: dict[str, Any] = {"linewidth": 3.0, "clip_on": False, "solid_capstyle": "butt"}
     ends = [0.5, int(spell["spell_days"]) + 0.5]
     ax.plot(ends, [1, 1], transform=ax.get_xaxis_transform(), color=INK, **bar)
-    days = spell["day"].to_numpy()
-    dates = spell["date"].to_numpy().astype("datetime64[D]")
-    days, dates = days[~np.isnat(dates)], dates[~np.isnat(dates)]
+    days, dates = spell["day"].to_numpy(), spell["date"].to_numpy().astype("datetime64[D]")
     ax.set_xlim(days[0] + 0.5, days[-1] + 1.5)
 
     def name(value: float, place: Any = None) -> str:
@@ -187,17 +177,13 @@ def _key(ax: Axes, drawn: xr.Dataset, left_out: int) -> None:
     patches = [Patch(facecolor=c, label=n, **edge) for c, n in zip(_COLOURS, _NAMES, strict=True)]
     if float(drawn["standing_water"].max()) > 0:
         patches.append(Patch(facecolor=colour("water"), label="standing water"))
-    lip = drawn["lip_height"].sel(outlet="open").transpose(..., "day").to_numpy()
-    lowest = _lowest_roots(drawn)
+    lowest, lip = drawn["lowest_roots"], drawn["lip_height"].sel(outlet="open")
     apart = bool((np.abs(lowest - lip) > _CLOSE).any())
     apart |= "blocked" in drawn["outlet"].to_numpy() and bool(np.isfinite(lowest).any())
     lines = [Line2D([], [], color=INK, linewidth=1.1, label="10 % air")]
-    if apart:
-        lines += [Line2D([], [], **_LIP), Line2D([], [], **_ROOTS)]
-    else:
-        lines.append(Line2D([], [], **(_LIP | {"label": "overflow, roots"})))
+    both = [_LIP, _ROOTS] if apart else [_LIP | {"label": "overflow, roots"}]
     ax.legend(
-        handles=[*patches, *lines],
+        handles=[*patches, *lines, *(Line2D([], [], **line) for line in both)],
         ncol=3,
         loc="upper left",
         bbox_to_anchor=(-0.02, 1.1),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bedtide.report.spell_pictures import drawn_spell
+from bedtide.report.spell_pictures import hardest
 from bedtide.units import INCH
 
 if TYPE_CHECKING:
@@ -47,45 +47,38 @@ class SpellDays:
 
 def spell_days(spells: xr.Dataset, units: System) -> SpellDays:
     """The spell that is hardest on the roots; one bed open and blocked, or several beds open."""
-    spell = spells.isel(spell=drawn_spell(spells))
-    known = np.isfinite(spell["rain"].to_numpy())
-    spell = spell.isel(day=known)
-    day = spell["day"].to_numpy()
-    alone = spells.sizes["bed"] == 1
-    cases = [
-        (at, outlet)
-        for at in range(min(spells.sizes["bed"], _MOST_BEDS))
-        for outlet in (("open", "blocked") if alone else ("open",))
-    ]
+    spell = hardest(spells)
+    alone, day = spells.sizes["bed"] == 1, spell["day"].to_numpy().tolist()
+    beds, height = range(min(spells.sizes["bed"], _MOST_BEDS)), INCH if units == "us" else 0.01
     return SpellDays(
-        first=int(np.flatnonzero(day == 0)[0]),
-        last=int(np.flatnonzero(day == int(spell["spell_days"]) - 1)[0]),
+        first=day.index(0),
+        last=day.index(int(spell["spell_days"]) - 1),
         dates=tuple(map(str, spell["date"].to_numpy().astype("datetime64[D]"))),
         rain=_told(spell["rain"], INCH if units == "us" else 1e-3),
         beds=tuple(
             _bed(
                 spell.isel(bed=at).sel(outlet=outlet),
-                f"overflow {outlet}" if alone else str(spell["bed"].to_numpy()[at]),
-                INCH if units == "us" else 0.01,
+                f"overflow {outlet}" if alone else spell["bed"][at].item(),
+                height,
             )
-            for at, outlet in cases
+            for at in beds
+            for outlet in (("open", "blocked") if alone else ("open",))
         ),
     )
 
 
 def _bed(one: xr.Dataset, name: str, height: float) -> BedDays:
-    roots, surface = one["root_depth"].to_numpy(), float(one["surface_height"])
+    rooted = one["root_depth"] > 0
     air = one["air"].transpose("slice", "day").to_numpy()
+    thirds = (100.0 * part.mean(axis=0) for part in np.split(air, 3)[::-1])
     return BedDays(
         name=name,
-        air_roots=_told(one["air_root_zone"], 0.01, roots > 0),
+        air_roots=_told(one["air_root_zone"], 0.01, rooted),
         level=_told(np.maximum(one["level"], 0.0), height),
-        lowest_roots=_told(np.maximum(surface - roots, 0.0), height, roots > 0),
+        lowest_roots=_told(np.maximum(one["lowest_roots"], 0.0), height, rooted),
         faces=_told(one["face_height"], height),
         air=tuple(map(tuple, np.digitize(air, _CLASSES).tolist())),
-        thirds=tuple(
-            zip(*(100.0 * part.mean(axis=0) for part in np.split(air, 3)[::-1]), strict=True)
-        ),
+        thirds=tuple(zip(*thirds, strict=True)),
     )
 
 
