@@ -101,12 +101,11 @@ def bed_from_text(text: str, *, where: str = "bed description") -> Bed:
 
 def bed_from_mapping(mapping: Mapping[str, Any], *, where: str = "bed description") -> Bed:
     """Bed described by a mapping, such as one that was read and then varied."""
+    source: Any = None
     if isinstance(mapping, tomlkit.TOMLDocument):
-        text, mapping = mapping.as_string(), mapping.unwrap()
-        _bounded(mapping, where)
-        return _bed(mapping, where, text)
+        source, mapping = mapping.as_string(), mapping.unwrap()
     _bounded(mapping, where)
-    return _bed(dict(mapping), where, copy.deepcopy(dict(mapping)))
+    return _bed(dict(mapping), where, source or copy.deepcopy(dict(mapping)))
 
 
 def example_text() -> str:
@@ -149,9 +148,8 @@ def _bed(mapping: dict[str, Any], where: str, source: Any) -> Bed:
     found: list[tuple[str, InputError]] = []
     known = _known(mapping, where, found)
     bad = [path for path, _ in found]
-    bed: Bed | None = None
     try:
-        bed = adapter(Bed).validate_python({**known, "source": source}, context=mapping)
+        bed: Bed = adapter(Bed).validate_python({**known, "source": source}, context=mapping)
     except ValidationError as error:
         for item in error.errors(include_url=False, include_input=False):
             told = _told(mapping, where, item)
@@ -161,7 +159,6 @@ def _bed(mapping: dict[str, Any], where: str, source: Any) -> Bed:
     places = (*(name for name in mapping if name not in SECTIONS), *SECTIONS)
     found.sort(key=lambda each: places.index(each[0].split(".")[0]))
     raise_all([error for _, error in found])
-    assert bed is not None
     return bed
 
 
@@ -276,21 +273,18 @@ def _mapping(text: str, where: str) -> dict[str, Any]:
     return mapping
 
 
-def _bounded(mapping: Mapping[str, Any], where: str) -> None:
+def _bounded(value: Any, where: str, path: tuple[str, ...] = ()) -> None:
     """Refuse what no bed needs and no code below expects: deep brackets, endless numbers."""
-    values: list[tuple[str, int, Any]] = [(str(key), 1, value) for key, value in mapping.items()]
-    for key, depth, value in values:  # grows as it goes
-        if isinstance(value, int) and abs(value) > _MOST:
-            what, expected = "a number of too many digits", f"at most {len(str(_MOST)) - 1} digits"
-        elif depth > _DEEPEST:
-            what, expected = "too many brackets inside one another", f"at most {_DEEPEST}"
-        else:
-            if isinstance(value, (list, tuple)):
-                value = {str(at): each for at, each in enumerate(value)}
-            if isinstance(value, Mapping):
-                values += [(f"{key}.{name}", depth + 1, each) for name, each in value.items()]
-            continue
-        raise FieldError(f"{where}, {shown(key)}", what, expected)
+    place = f"{where}, {shown('.'.join(path))}"
+    if isinstance(value, int) and abs(value) > _MOST:
+        most = f"at most {len(str(_MOST)) - 1} digits"
+        raise FieldError(place, "a number of too many digits", most)
+    if len(path) > _DEEPEST:
+        raise FieldError(place, "too many brackets inside one another", f"at most {_DEEPEST}")
+    if isinstance(value, (list, tuple)):
+        value = dict(enumerate(value))
+    for name, each in value.items() if isinstance(value, Mapping) else ():
+        _bounded(each, where, (*path, str(name)))
 
 
 def _text(path: Path) -> str:
@@ -303,12 +297,8 @@ def _text(path: Path) -> str:
         raise FileError(str(path), "there is no such file", hint=_like(path)) from None
     except UnicodeDecodeError as error:
         line = path.read_bytes()[: error.start].count(b"\n") + 1
-        raise FileError(
-            f"{path.name}, line {line}",
-            "not UTF-8 text",
-            "a plain text file",
-            hint="Save it again as UTF-8",
-        ) from None
+        place, hint = f"{path.name}, line {line}", "Save it again as UTF-8"
+        raise FileError(place, "not UTF-8 text", "a plain text file", hint=hint) from None
     except OSError as error:
         reason = (error.strerror or "it can't be read").lower()
         raise FileError(str(path), f"can't be read: {reason}") from None
