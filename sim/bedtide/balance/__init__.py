@@ -2,7 +2,7 @@
 
 from bedtide.balance.demand import Demand, demand_of, due_days
 from bedtide.balance.places import run_places
-from bedtide.balance.run import Run, Series, State, demands_of, run_many, set_store
+from bedtide.balance.run import Run, State, demands_of, run_many, set_store
 from bedtide.balance.season import (
     air_by_height,
     air_layers,
@@ -16,7 +16,6 @@ from bedtide.balance.season import (
 __all__ = [
     "Demand",
     "Run",
-    "Series",
     "State",
     "air_by_height",
     "air_layers",

@@ -134,7 +134,8 @@ def run_many(
         Water before the first day of each column; where left out, the reservoir at the bed's
         start level and the mix at rest above it.
     given : ndarray of float, shape (time, columns), optional
-        Water put in besides what the watering rule asks for [m].
+        Water put in besides what the watering rule asks for, or taken out where negative, but
+        never more than is there [m].
     due : ndarray of bool, shape (columns, time), optional
         Days on which the keeper may fill, where not those of the rule.
     demand : sequence of Demand, optional

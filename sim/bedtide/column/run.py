@@ -145,7 +145,7 @@ class Columns(NamedTuple):
     due : ndarray of bool, shape (columns, time)
         Whether somebody comes who may fill.
     given : ndarray of float, shape (columns, time) or (0, 0)
-        Water put in besides [m].
+        Water put in besides, or taken out where negative, but never more than is there [m].
     """
 
     bed: Index
@@ -377,6 +377,7 @@ def run_columns(
                 if beds.below[b] == np.inf or state[0] < low:
                     full = beds.volume[b] == np.inf
                     added += max(cap - state[0], 0.0) if full else beds.volume[b]
+            added = max(added, -max(state[0], 0.0))
             over, climbed = dawn(mixes.tables, g, w, n, store, lip, added, state)
             spilt = max(state[2] - beds.freeboard[b], 0.0)
             state[2] -= spilt

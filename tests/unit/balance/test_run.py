@@ -96,6 +96,20 @@ def test_water_put_in_besides_is_a_refill(weather):
     np.testing.assert_array_equal(run.series.refill, given)
 
 
+def test_no_more_is_taken_out_than_is_there(weather):
+    given = np.zeros((20, 2))
+    given[4] = -0.5, -0.004
+    bed = bed_with({"watering": {"when": "never"}, "start.level": "60 %"})
+    run = run_many([bed] * 2, weather, [START], days=20, given=given)
+    there = run.series.open_water[3, 0]
+    assert 0.01 < there < 0.5
+    assert run.series.refill[4].tolist() == [-there, -0.004]
+    assert run.series.open_water[4, 0] < run.series.open_water[4, 1] - 0.01
+    every = np.ones((1, 5), dtype=bool)  # what is filled in that morning goes with it
+    filled = run_many([bed], weather, [START], days=5, given=given[:5, :1], due=every)
+    assert filled.series.refill[4, 0] == -filled.series.open_water[3, 0]
+
+
 def test_the_lip_of_each_column_is_that_of_its_days(weather):
     elbow = {"height": "9 cm", "change": [{"from": "06-10", "to": "06-20", "height": "4 cm"}]}
     beds = [bed_with({"overflow": elbow}), bed_with(), bed_with({"overflow": {"state": "none"}})]

@@ -274,15 +274,6 @@ def test_a_cover_keeps_rain_off():
     assert float(season["rain_in"].sum()) == pytest.approx(0.010)
 
 
-def test_water_given_by_a_neighbour_is_a_refill():
-    weather = plain_weather("2023-06-01", 20)
-    given = np.zeros((20, 1))
-    given[3] = 0.012
-    bed = bed_with({"watering": {"when": "never"}})
-    run = run_many([bed], weather, [datetime.date(2023, 6, 1)], days=20, given=given)
-    np.testing.assert_array_equal(run.series.refill, given)
-
-
 @pytest.mark.parametrize(
     ("start", "end", "message"),
     [

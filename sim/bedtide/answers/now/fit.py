@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.answers.now.forecast import NOTED, Known, as_noted, ends, full_on, watered
-from bedtide.balance import Demand, Series, State, run_many, set_store
+from bedtide.balance import Demand, State, run_many, set_store
 from bedtide.bed import Bed, fitted_bed, level_of, mark_of, open_store, plan_area
 from bedtide.crop import EXPOSURE
 from bedtide.errors import RangeError
@@ -164,20 +164,12 @@ class Model:
         ]
         demand = watered(beds, self.weather, self.known)
         state = self._begun(beds, demand, values[:, _FIRST])
-
-        def run(rows: NDArray[np.int64], drained: float | Array) -> Series:
-            return as_noted(
-                [beds[at] for at in rows], self.weather, self.from_,
-                (self.to - self.from_).days + 1, self.known, start=state.columns(rows),
-                demand=[demand[at] for at in rows], drained=drained,
-            ).series  # fmt: skip
-
-        series = run(np.arange(len(beds)), _NO_LEAK)
-        leak = values[:, _LEAK] * 1e-3 / self.area
-        if (leaky := np.flatnonzero(leak)).size:
-            taken = self._leaked(series.open_water, series.overflow, state, leak)[:, leaky]
-            series.open_water[:, leaky] = run(leaky, np.maximum(taken, _NO_LEAK)).open_water
-        stores = np.concatenate([state.open_water[None], series.open_water])
+        run = as_noted(
+            beds, self.weather, self.from_, (self.to - self.from_).days + 1, self.known,
+            start=state, demand=demand,
+            drained=np.maximum(values[:, _LEAK] * 1e-3 / self.area, _NO_LEAK),
+        )  # fmt: skip
+        stores = np.concatenate([state.open_water[None], run.series.open_water])
         return level_of(self._at_dips(stores), self.bed), level_of(stores, self.bed)
 
     def _begun(self, beds: Sequence[Bed], demand: Sequence[Demand], off: Array) -> State:
@@ -195,22 +187,6 @@ class Model:
         if self.begun is not None:
             store = open_store(np.maximum(self.begun + off, 0.0), self.bed)
         return set_store(run.end if self.first < self.from_ else run.start, beds, store)
-
-    def _leaked(self, held: Array, overflow: Array, state: State, leak: Array) -> Array:
-        """What a leak takes each day (days, rows) [m], never more than is surely there.
-
-        Without the leak the bed would hold as much more as has leaked, less what then would have
-        run over; after a fill to the lip, none.
-        """
-        fills = {(each.day - self.from_).days for each in self.known if each.what == "lip"}
-        taken, less, store = np.zeros(held.shape), np.zeros(leak.size), state.open_water
-        for day in range(held.shape[0]):
-            if day in fills:
-                less, store = np.zeros(leak.size), np.full(leak.size, max(self.full))
-            taken[day] = np.minimum(leak, np.maximum(store - less, 0.0))
-            less = np.maximum(less + taken[day] - overflow[day], 0.0)
-            store = held[day]
-        return taken
 
     def _at_dips(self, evenings: Array) -> Array:
         """Open water at each dip: that of the morning, after what was noted before it."""

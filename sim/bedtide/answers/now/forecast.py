@@ -221,7 +221,7 @@ def as_noted(
     demand: Sequence[Demand],
     drained: float | Array = 0.0,
 ) -> Run:
-    """Beds filled as noted and never else, less what is `drained` each morning (days, beds) [m]."""
+    """Beds filled as noted and never else, less what is `drained` each morning [m]."""
     given, due = np.zeros((days, len(beds))) - drained, np.zeros((len(beds), days), dtype=bool)
     for each in known:
         day = (each.day - first).days
