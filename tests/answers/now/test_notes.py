@@ -49,7 +49,7 @@ PLAIN = [(datetime.date(2024, 6, 4), "dip", "6.5 cm"), (datetime.date(2024, 6, 1
     [
         "date,what,value\n2024-06-04,dip,6.5 cm\n2024-06-14,fill,20 L\n",
         "2024-06-04,dip,6.5 cm\n2024-06-14,fill,20 L",
-        "Date;What;Value;Unit\n04.06.2024;Dip;6.5;cm\n14.06.2024;fill;20;L\n;;;\n",
+        "Date;What;Value;Unit\n04.06.2024;Dip;6.5;cm;\n14.06.2024;fill;20;L\n;;;\n",
         "when\tevent\tamount\tremark\n6/4/2024\tdip\t6.5 cm\tslug\n6/14/2024\tfill\t20 L\t\n",
         "\n# bed: plain\n\nwhat,value,date\nfill,20 L,14 Jun 2024\n\ndip,6.5 cm,4 Jun 2024\n",
     ],

@@ -12,7 +12,16 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.now.forecast import NOTED, Known, as_noted, ends, full_on, watered
+from bedtide.answers.now.forecast import (
+    NOTED,
+    READING_ERROR,
+    Known,
+    as_noted,
+    ends,
+    full_on,
+    over_lip,
+    watered,
+)
 from bedtide.balance import Demand, State, run_many, set_store
 from bedtide.bed import Bed, fitted_bed, level_of, mark_of, open_store, plan_area
 from bedtide.crop import EXPOSURE
@@ -24,9 +33,6 @@ if TYPE_CHECKING:
     import xarray as xr
 
 Array = NDArray[np.float64]
-
-READING_ERROR: Final = 0.005
-"""Standard error of a stick's reading [m]; ours."""
 
 FILL_ERROR: Final = 0.002
 """Standard error of the litres of a fill that were counted in cans [m3]; ours."""
@@ -46,9 +52,6 @@ DOUBT: Final = {"demand": 0.40, "surface supply": 0.80}
 with those of ``data/doubt.csv`` a bed at their edge would be stated surer than it is. Bare media
 that are wetted from below lose 0.62 to 0.88 of what is worked out (docs/physics/column.md), and
 mulch is as unsure."""
-
-OVER_LIP: Final = 3.0 * READING_ERROR
-"""How far a reading must stand above the lip for a blocked outlet [m]."""
 
 EIGHT_IN_TEN: Final = 1.2816
 """Half of the range that holds 8 in 10 of a normal distribution, in standard errors [1]."""
@@ -111,11 +114,15 @@ class Fit:
     mornings: tuple[Morning, ...] = ()
 
 
+def doubt_of(name: str) -> float:
+    """Standard deviation of the logarithm of a factor, by ``data/doubt.csv`` [1]."""
+    prior = priors()[name]
+    return float(abs(np.log(prior.high / prior.low)) / np.sqrt(12.0))
+
+
 def prior_errors() -> Array:
     """Standard deviation of each value about no change, in the order of `_NAMES`."""
-    wetting = priors()["surface supply"]
-    lift = abs(np.log(wetting.high / wetting.low)) / np.sqrt(12.0)
-    return np.array([*DOUBT.values(), lift, READING_ERROR, np.inf])
+    return np.array([*DOUBT.values(), doubt_of("surface supply"), READING_ERROR, np.inf])
 
 
 class Model:
@@ -131,20 +138,14 @@ class Model:
         if days := (self.from_ - self.first).days:
             run = run_many([bed], self.weather, [self.first], days=days)
             self.spun = run.series.refill.T > 0.0
-        lips, self.full = zip(*(full_on(each.day, bed) for each in known), strict=True)
+        self.full = [full_on(each.day, bed)[1] for each in known]
         self.begun = self._level(begun.water) if begun.what == "is" else None
-        self.over, found = list[datetime.date](), []
-        for at, (each, lip, full) in enumerate(
-            zip(self.known, lips[1:], self.full[1:], strict=True)
-        ):
-            if each.what == "is":
-                level = self._level(each.water)
-                if level > lip + OVER_LIP:
-                    self.over.append(each.day)
-                else:
-                    found.append((at, level, READING_ERROR))
+        self.over, found = [each.day for each in self.known if over_lip(each, bed)], []
+        for at, each in enumerate(self.known):
+            if each.what == "is" and not over_lip(each, bed):
+                found.append((at, self._level(each.water), READING_ERROR))
             elif each.what == "lip" and not np.isnan(each.water):
-                before = full * self.area - each.water
+                before = self.full[at + 1] * self.area - each.water
                 low, high = (self._level(before + off) for off in (-FILL_ERROR, FILL_ERROR))
                 found.append((at, self._level(before), max(0.5 * (high - low), 1e-4)))
         self.dips = [at for at, _, _ in found]  # numbers of the notes that are readings

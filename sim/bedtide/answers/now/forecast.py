@@ -20,6 +20,7 @@ from bedtide.bed import (
     capacity,
     crown_height,
     dead_storage,
+    level_of,
     lip_on,
     open_store,
     plan_area,
@@ -47,6 +48,12 @@ Array = NDArray[np.float64]
 
 NOTED: Final = Watering("every n days", every=1)
 """To the lip, on the days that are due."""
+
+READING_ERROR: Final = 0.005
+"""Standard error of a stick's reading [m]; ours."""
+
+OVER_LIP: Final = 3.0 * READING_ERROR
+"""How far a reading must stand above the lip for a blocked outlet [m]."""
 
 HORIZON: Final = 60
 """Days that are looked ahead [d]; ours."""
@@ -131,6 +138,14 @@ def full_on(day: datetime.date, bed: Bed) -> tuple[float, float]:
     """Height of the lip on a day, infinite without one, and open water up to it [m]."""
     lip = float(lip_on(np.array([day], "datetime64[D]"), bed.overflow)[0])
     return lip, float(capacity(bed, lip))
+
+
+def over_lip(known: Known, bed: Bed) -> bool:
+    """Whether a reading stands well above the lip, as over an outlet that is blocked."""
+    if known.what != "is":
+        return False
+    level = float(level_of(known.water / plan_area(bed), bed))
+    return level > full_on(known.day, bed)[0] + OVER_LIP
 
 
 def water_at(reading: str, bed: Bed, day: datetime.date, *, where: str) -> float:
@@ -382,14 +397,21 @@ def readings_of(bed: Bed, weather: xr.Dataset, units: System) -> tuple[Reading, 
     lip = min(float(lip_on(axis, bed.overflow).max()), crown_height(bed))
     step, dead = _STEP[units], dead_storage(bed)
     heights = [*(number * step for number in range(1, math.ceil(lip / step - 1e-6))), lip]
-    held = np.array([float(open_store(height, bed)) for height in heights])
-    months = np.unique(axis.astype("datetime64[M]"))
-    middles = months.astype("datetime64[D]") + np.timedelta64(14, "D")
-    before, after = np.timedelta64(SPIN_UP, "D"), np.timedelta64(_LONGEST, "D")
-    middles = middles[(middles - before >= axis[0]) & (middles + after <= axis[-1])]
-    lasting = _lasting(bed, weather, held, middles) if middles.size else np.empty((held.size, 0))
-    month = middles.astype("datetime64[M]").astype(int) % 12 + 1
-    usual = {m: np.median(lasting[:, month == m], axis=1) for m in np.unique(month).tolist()}
+    held = open_store(np.array(heights), bed)
+    day_of_month = (axis - axis.astype("datetime64[M]")).astype(int) + 1
+    middles = axis[SPIN_UP:-_LONGEST][day_of_month[SPIN_UP:-_LONGEST] == 15]
+    usual: dict[int, Array] = {}
+    if middles.size:
+        dates, left = middles.tolist(), [replace(bed, watering=NEVER)] * held.size
+        eves = [day - SPIN_UP * _DAY for day in dates]
+        eve = run_many([kept(bed)], weather, eves, days=SPIN_UP).end
+        begun = State(*(np.concatenate([values] * held.size) for values in eve))
+        begun = set_store(begun, left * len(dates), np.repeat(held, len(dates)))
+        run = run_many(left, weather, dates, days=_LONGEST, start=begun)
+        empty = run.series.open_water - dead < EMPTY
+        lasting = first_day(empty).reshape(held.size, len(dates))
+        month = middles.astype("datetime64[M]").astype(int) % 12 + 1
+        usual = {m: np.median(lasting[:, month == m], axis=1) for m in np.unique(month).tolist()}
     area = plan_area(bed) * 1e3
     found = [
         Reading(
@@ -401,16 +423,3 @@ def readings_of(bed: Bed, weather: xr.Dataset, units: System) -> tuple[Reading, 
         for at, (height, water) in enumerate(zip(heights, held.tolist(), strict=True))
     ]
     return tuple(reading for reading in found if reading.litres >= 0.05)
-
-
-def _lasting(bed: Bed, weather: xr.Dataset, held: Array, middles: NDArray[np.datetime64]) -> Array:
-    """Days before the store is empty, from each amount in it [m] on each day, (marks, days)."""
-    dates = middles.tolist()
-    eves = [day - SPIN_UP * _DAY for day in dates]
-    eve = run_many([kept(bed)], weather, eves, days=SPIN_UP).end
-    left = [replace(bed, watering=NEVER)] * held.size
-    begun = State(*(np.concatenate([values] * held.size) for values in eve))
-    begun = set_store(begun, left * len(dates), np.repeat(held, len(dates)))
-    run = run_many(left, weather, dates, days=_LONGEST, start=begun)
-    empty = run.series.open_water - dead_storage(bed) < EMPTY
-    return first_day(empty).reshape(held.size, len(dates))

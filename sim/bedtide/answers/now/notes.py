@@ -39,7 +39,7 @@ _COLUMNS: Final = {
     "value": ("value", "amount", "reading", "how much"),
     "unit": ("unit", "units"),
 }
-_PLAIN: Final = {name: at for at, name in enumerate(_COLUMNS)}  # where no line names them
+_PLAIN: Final = ["date", "what", "value"]  # where no line names the columns; a unit may follow
 _OF_BED: Final = "# bed:"
 _LIP: Final = "to the lip"  # may follow the litres that it took
 _EXPECTED: Final = {
@@ -64,8 +64,7 @@ class Sheet(NamedTuple):
 
     lines: list[str]
     delimiter: str
-    columns: dict[str, int]  # place of each column that is known
-    width: int
+    columns: list[str]  # what each is, of the keys of _COLUMNS; empty for what is not known
     notes: list[Note]
 
 
@@ -101,24 +100,38 @@ def read_sheet(path: Path, bed: Bed, *, order: str | None = None) -> Sheet:
         cells = [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
         if any(cells) and not line.startswith("#"):
             rows.append((number, cells))
-    columns, width = _PLAIN, 3
+    columns, keys = _PLAIN, [*_PLAIN, "unit"]
     if rows and not any(map(str.isdigit, rows[0][1][0])):
         number, names = rows.pop(0)
-        columns, width = _columns(names, f"{path.name}, line {number}"), len(names)
-    most = max(width, 1 + max(columns.values()))
-    notes = _notes(path.name, rows, columns, most, bed, order)
-    return Sheet(lines, delimiter, columns, width, notes)
+        columns = keys = _columns(names, f"{path.name}, line {number}")
+    named = [dict(zip(keys, row, strict=False)) for _, row in rows]
+    numbers = np.array([number for number, _ in rows], dtype=np.int64)
+    dates = [each.get("date", "") for each in named]
+    stamps = parse_stamps(dates, numbers, source=path.name, name="date", order=order)
+    errors: list[InputError] = list(stamps.errors)
+    notes = []
+    for (number, row), each, time in zip(rows, named, stamps.times, strict=True):
+        where = f"{path.name}, line {number}"
+        try:
+            what = choice(each.get("what", ""), KINDS, where=f"{where}, what")
+            if any(row[len(keys) :]):
+                expected = 'a decimal comma in quotation marks, as "6,5 cm"'
+                raise FieldError(where, "it has a field more", expected=expected)
+            if not np.isnat(time):
+                value = f"{each.get('value', '')} {each.get('unit', '')}".strip()
+                notes.append(Note(time.astype("datetime64[D]").item(), what, value, where))
+                meaning(notes[-1], bed)
+        except InputError as error:
+            errors.append(error)
+    raise_all(errors)
+    return Sheet(lines, delimiter, columns, notes)
 
 
-def _columns(names: Sequence[str], where: str) -> dict[str, int]:
-    """Place of each column by its name."""
-    found = {
-        key: at
-        for key, known in _COLUMNS.items()
-        for at, name in enumerate(names)
-        if name.lower() in known
-    }
-    lacking = [key for key in ("date", "what", "value") if key not in found]
+def _columns(names: Sequence[str], where: str) -> list[str]:
+    """What each column is by its name."""
+    keys = {name: key for key, several in _COLUMNS.items() for name in several}
+    found = [keys.get(name.lower(), "") for name in names]
+    lacking = [key for key in _PLAIN if key not in found]
     if lacking:
         given = ", ".join(map(shown, names))
         raise FieldError(
@@ -126,44 +139,6 @@ def _columns(names: Sequence[str], where: str) -> dict[str, int]:
             f"no column {' and '.join(lacking)} among {given}",
             expected="a line of names such as  date,what,value  or none at all",
         )
-    return found
-
-
-def _notes(
-    source: str,
-    rows: Sequence[tuple[int, list[str]]],
-    columns: dict[str, int],
-    most: int,
-    bed: Bed,
-    order: str | None,
-) -> list[Note]:
-    """Notes of rows of at most so many fields."""
-
-    def column(key: str) -> list[str]:
-        at = columns.get(key, most)
-        return ["".join(cells[at : at + 1]) for _, cells in rows]
-
-    numbers = np.array([number for number, _ in rows], dtype=np.int64)
-    stamps = parse_stamps(column("date"), numbers, source=source, name="date", order=order)
-    errors: list[InputError] = list(stamps.errors)
-    found = []
-    for (number, cells), time, what, value, unit in zip(
-        rows, stamps.times, column("what"), column("value"), column("unit"), strict=True
-    ):
-        where = f"{source}, line {number}"
-        try:
-            what = choice(what, KINDS, where=f"{where}, what")
-            if any(cells[most:]):
-                expected = 'a decimal comma in quotation marks, as "6,5 cm"'
-                raise FieldError(where, "it has a field more", expected=expected)
-            if not np.isnat(time):
-                day = time.astype("datetime64[D]").item()
-                note = Note(day, what, f"{value} {unit}".strip(), where)
-                meaning(note, bed)
-                found.append(note)
-        except InputError as error:
-            errors.append(error)
-    raise_all(errors)
     return found
 
 
@@ -291,13 +266,13 @@ def add_note(
     note = Note(day, choice(what, KINDS, where="what"), value.strip(), "note")
     meaning(note, bed)
     with in_turn(path):
-        sheet = Sheet([f"{_OF_BED} {bed.name}", "date,what,value"], ",", _PLAIN, 3, [])
+        sheet = Sheet([f"{_OF_BED} {bed.name}", ",".join(_PLAIN)], ",", _PLAIN, [])
         if path.exists():
             sheet = read_sheet(path, bed, order=order)
-        row = [""] * sheet.width
-        for key, text in zip(_PLAIN, (str(note.day), note.what, note.value), strict=False):
-            row[sheet.columns[key]] = text
+        cells = dict(zip(_PLAIN, (str(note.day), note.what, note.value), strict=True))
         written = io.StringIO()
-        csv.writer(written, delimiter=sheet.delimiter, lineterminator="\n").writerow(row)
+        csv.writer(written, delimiter=sheet.delimiter, lineterminator="\n").writerow(
+            [cells.get(key, "") for key in sheet.columns]
+        )
         write_text(path, "\n".join([*sheet.lines, written.getvalue()]))
     return note

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bedtide import __version__
-from bedtide.answers.now.fit import DOUBT, OVER_LIP, Fit
+from bedtide.answers.now.fit import DOUBT, Fit, doubt_of
 from bedtide.answers.now.forecast import (
     HORIZON,
+    OVER_LIP,
     Days,
     Outlook,
     Reading,
@@ -22,15 +24,12 @@ from bedtide.answers.now.forecast import (
     ends,
     full_on,
     outlook,
+    over_lip,
     walk,
 )
 from bedtide.balance import rests_on
 from bedtide.bed import dead_storage, fitted_bed, level_of, plan_area
-from bedtide.many import priors
 from bedtide.statistics import percentile
-
-if TYPE_CHECKING:
-    import xarray as xr
 
 ODDS: Final = (0.05, 0.5, 0.95)
 """Shares of the past years: between the first and the last of them lie 9 in 10 [1]."""
@@ -151,7 +150,7 @@ def now_of(
     """Figures of a bed on the day after its record, from what is known of its store."""
     bed, known, weather, forecast = standing.bed, standing.known, days.record, days.forecast
     first, last = ends(weather)
-    doubt = _demand_doubt()
+    doubt = math.hypot(doubt_of("exposure"), doubt_of("crop coefficients"))
     if fit is not None:  # readings that agree with nothing leave no more doubt than none
         doubt = min(fit.demand_error / fit.demand, DOUBT["demand"])
     thirst = float(np.exp(_ONE_IN_TWENTY * doubt))
@@ -171,8 +170,8 @@ def now_of(
     usable = _odds(np.maximum(found.left - dead, 0.0) * litres)
     dates = _dates(found, "fill") | _dates(found, "empty")
     rests = rests_on([bed], weather)
-    told = [] if forecast is None else forecast.attrs.get("assumptions", [])
-    more = [f"Forecast: {each}" for each in told if each not in rests["assumptions"]]
+    of_forecast = {} if forecast is None else forecast.attrs
+    told = [each for each in of_forecast.get("assumptions", ()) if each not in rests["assumptions"]]
     return Now(
         bedtide_version=__version__,
         bed=bed.name,
@@ -197,13 +196,13 @@ def now_of(
         cases_with_fill=some.size,
         forecast_days=found.forecast,
         forecast_to=str(last + found.forecast * _DAY) if found.forecast else None,
-        forecast_source="" if forecast is None else _source(forecast),
+        forecast_source=str(of_forecast.get("place") or of_forecast.get("source", "")),
         forecast_overlap_days=days.overlap,
         years=found.years,
         days_ahead=found.left.shape[0],
         crops_left_out=found.dropped,
         balance_error_mm=max(walked.error, found.error) * 1e3,
-        assumptions=(*rests["assumptions"], *more),
+        assumptions=(*rests["assumptions"], *(f"Forecast: {each}" for each in told)),
         cases=tuple(
             Case(
                 year=year,
@@ -228,24 +227,12 @@ def now_of(
             )
             for at, (low, middle, high) in enumerate(usable.T.tolist())
         ),
-        over_lip=tuple(
-            str(each.day)
-            for each in known
-            if each.what == "is"
-            and float(level_of(each.water / plan_area(bed), bed))
-            > full_on(each.day, bed)[0] + OVER_LIP
-        ),
+        over_lip=tuple(str(each.day) for each in known if over_lip(each, bed)),
         unseen_overflow=tuple(_unseen(standing, walked)),
         fit=fit,
         stick=stick,
         **dates,
     )
-
-
-def _demand_doubt() -> float:
-    """Standard deviation of the logarithm of what plants drink, by ``data/doubt.csv`` [1]."""
-    both = (priors()[name] for name in ("exposure", "crop coefficients"))
-    return float(np.hypot(*(np.log(each.high / each.low) / np.sqrt(12.0) for each in both)))
 
 
 def _unseen(standing: Standing, walked: Walk) -> list[Unseen]:
@@ -261,11 +248,6 @@ def _unseen(standing: Standing, walked: Walk) -> list[Unseen]:
         if ran_out > 0.0 and ran_out * lip > OVER_LIP * full:
             found.append(Unseen(date=str(day), litres=ran_out * plan_area(bed) * 1e3))
     return found
-
-
-def _source(weather: xr.Dataset) -> str:
-    """The place of a record, or where it has none its file."""
-    return str(weather.attrs.get("place", "") or weather.attrs.get("source", ""))
 
 
 def _odds(values: ArrayLike) -> NDArray[np.float64]:
