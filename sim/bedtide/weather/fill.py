@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from bedtide.weather.et0 import (
     saturation_pressure,
     vapour_pressure_from_rh,
 )
+from bedtide.weather.hourly import usual_rain_hours
 from bedtide.weather.join import GROUPS
 from bedtide.weather.options import RainDay, Setting
 from bedtide.weather.record import UNITS, Record, days_text, listed, on_rows, runs
@@ -33,6 +34,8 @@ _READY = {"et0": "reference evapotranspiration", "rain": "rain"}
 """What it must have where a file has no temperature but ready-made ET0."""
 FLAGS = {name: 1 << bit for bit, name in enumerate(GROUPS)}
 """Bits of the variable that says what was measured on a day."""
+STAND_INS = ("humidity", "wind", "radiation")
+"""Groups of columns that have a stand-in."""
 ASSUMED_HUMIDITY = 45.0  # lowest of a day where there is no temperature [%]: FAO-56, as the wind
 ASSUMED_WIND = 2.0  # where none was measured [m s-1]: FAO-56 chapter 3, from memory
 _RAIN_DAY = {
@@ -45,29 +48,17 @@ _NAMES = {key: name for name, keys in GROUPS.items() for key in keys} | {
 }
 
 
-@dataclass
+@dataclass(frozen=True)
 class DailyColumns:
-    """Columns on strictly consecutive days, in the units of `record.UNITS`."""
+    """Columns on strictly consecutive days, in the units of `record.UNITS`; wind at 2 m."""
 
     days: Days
     columns: dict[str, Floats]
     filled: Flags
     measured: NDArray[np.int8]  # sum of the FLAGS of what was measured that day
-    sentences: list[str] = field(default_factory=list)  # what was filled or cut off, with counts
-    rain_hours: Floats | None = None  # (days, 24), NaN where not known; None: known of no day
-
-
-@dataclass(frozen=True)
-class Demand:
-    """What reference evapotranspiration needs, complete, and what of it was assumed."""
-
-    vapour_pressure: Floats  # [kPa]
-    rh_min: Floats  # [%]
-    wind_speed: Floats  # at 2 m [m s-1]
-    solar_radiation: Floats  # [MJ m-2 d-1]
-    estimated: NDArray[np.int8]  # how many of humidity, wind and radiation are stand-ins
-    none_measured: bool  # not one of the three on any day
-    sentences: list[str]
+    sentences: list[str] = field(default_factory=list)  # what was filled or assumed, with counts
+    rain_hours: Floats | None = None  # share of each hour in the day's rain; None: never known
+    estimated: NDArray[np.int8] | int = 0  # how many of humidity, wind and radiation are stand-ins
 
 
 def count_text(days: Flags) -> str:
@@ -132,16 +123,16 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     hours = record.rain_hours
     if hours is not None:
         hours = on_rows(hours, at, cut + len(days))[part]
-        unknown = np.isnan(hours).all(axis=1)
-        hours = None if unknown.all() else hours
-        guessed = unknown & (columns["rain"] > 0.0)
-        if hours is not None and guessed.any():
+        unknown = np.isnan(hours)
+        guessed = unknown.all(axis=1) & (columns["rain"] > 0.0)
+        if guessed.any() and not unknown.all():
             sentences.append(
                 f"Hours of rain: not known {count_text(guessed)}, taken as evenly from 9 to 15 h."
             )
-    return DailyColumns(
-        days, columns, np.any([*filled.values()], axis=0), measured, sentences, hours
-    )
+        usual = usual_rain_hours(len(days))
+        hours = None if unknown.all() else np.where(unknown, usual, hours)
+    any_filled = np.any([*filled.values()], axis=0)
+    return DailyColumns(days, columns, any_filled, measured, sentences, hours)
 
 
 def known_groups(columns: Mapping[str, Floats]) -> dict[str, Flags]:
@@ -233,8 +224,8 @@ def _fill(key: str, values: Floats, most: int) -> Flags:
 
 def fill_in(
     daily: DailyColumns, *, latitude: float, elevation: float, setting: Setting = "inland"
-) -> Demand:
-    """Humidity, wind and radiation of each day, measured or a stand-in; place in [degree] and [m].
+) -> DailyColumns:
+    """All that ET0 and crops need on each day, measured or a stand-in; place in [degree] and [m].
 
     FAO-56 chapter 3, from memory: the dew point at the lowest temperature (Eq. 48); radiation by
     sunshine, else by temperature and capped at clear sky; wind of 2 m/s; the lowest humidity from
@@ -246,7 +237,7 @@ def fill_in(
     warm, cold = have["tmax"], have["tmin"]
     calm = np.isnan(have["wind_speed"])
     wind = np.where(calm, ASSUMED_WIND, have["wind_speed"])
-    sentences: list[str] = []
+    sentences = [*daily.sentences]
 
     def said(what: str, days: Flags, more: str = "") -> None:
         if days.any():
@@ -258,8 +249,9 @@ def fill_in(
         said("Humidity: 45 % at the least was assumed", damp)
         said("Wind: 2 m/s was assumed", calm)
         lowest = np.where(damp, ASSUMED_HUMIDITY, have["rh_min"])
+        columns = have | {"vapour_pressure": warm, "rh_min": lowest, "wind_speed": wind}
         estimated = damp.astype(np.int8) + calm
-        return Demand(warm, lowest, wind, have["solar_radiation"], estimated, False, sentences)
+        return replace(daily, columns=columns, estimated=estimated, sentences=sentences)
 
     humidity = {name: have[name] for name in ("rh_max", "rh_min", "rh_mean")}
     vapour = first_known(
@@ -289,13 +281,11 @@ def fill_in(
         radiation_from_sunshine(have["sunshine"], daylight, above),
         np.minimum(by_range, clear_sky_radiation(above, elevation)),
     )
+    whole = {
+        "vapour_pressure": vapour,
+        "rh_min": first_known(have["rh_min"], from_vapour),
+        "wind_speed": wind,
+        "solar_radiation": sun,
+    }
     estimated = dry.astype(np.int8) + calm + dark
-    return Demand(
-        vapour_pressure=vapour,
-        rh_min=first_known(have["rh_min"], from_vapour),
-        wind_speed=wind,
-        solar_radiation=sun,
-        estimated=estimated,
-        none_measured=bool((estimated == 3).all()),
-        sentences=sentences,
-    )
+    return replace(daily, columns=have | whole, estimated=estimated, sentences=sentences)

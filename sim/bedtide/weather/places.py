@@ -21,7 +21,6 @@ from bedtide.errors import (
     printable,
     raise_all,
 )
-from bedtide.tables import attributes
 from bedtide.weather.fill import FLAGS, core_of, found_in, lacking
 from bedtide.weather.netcdf import (
     as_we_have_it,
@@ -34,17 +33,16 @@ from bedtide.weather.netcdf import (
 )
 from bedtide.weather.options import Options, Paths, takes_options
 from bedtide.weather.read import (
-    ABOUT,
     VALUES,
     Complete,
+    attributes_of,
     by_day,
     by_rain_day,
     complete,
     et0_of,
     gather,
     place_of,
-    rain_hours_of,
-    values_of,
+    variables_of,
 )
 from bedtide.weather.record import Column, Record
 
@@ -525,7 +523,7 @@ def _stacked(
     for (at, each), et0 in zip(fit.items(), et0_of(list(fit.values())), strict=True):
         begin = int((spans[0, at] - axis[0]).astype(np.int64))
         part = slice(begin, begin + len(each.daily.days))
-        for name, column in _columns_of(each, et0).items():
+        for name, column in variables_of(each, et0).items():
             if name not in values:
                 values[name] = np.full((*shape, 24), np.nan)
             values[name][at, part] = column
@@ -543,7 +541,7 @@ def _stacked(
         },
     )
     for name in values:
-        dataset[name].attrs = dict(ABOUT[name] if name in ABOUT else attributes(name))
+        dataset[name].attrs = attributes_of(name)
     of_place: dict[str, Any] = {
         "first_day": spans[0].astype("datetime64[ns]"),
         "last_day": spans[1].astype("datetime64[ns]"),
@@ -570,15 +568,3 @@ def one_place(ready: xr.Dataset, at: int) -> xr.Dataset:
     apart = [str(name) for name in own.variables if own[name].ndim == 0]
     own = own.drop_vars(apart)
     return own.assign_attrs(place=str(ready["place_name"].values[at]), **place, rain_day="midnight")
-
-
-def _columns_of(each: Complete, et0: Floats) -> dict[str, NDArray[Any]]:
-    """Variables of one place (time,), and its hours of rain if any are known."""
-    columns: dict[str, NDArray[Any]] = {
-        **values_of(each, et0),
-        "estimated": each.demand.estimated,
-        "filled": each.daily.filled,
-        "measured": each.daily.measured,
-    }
-    hours = rain_hours_of(each.daily)
-    return columns if hours is None else columns | {"rain_hours": hours}

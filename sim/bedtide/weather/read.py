@@ -28,14 +28,14 @@ from bedtide.weather.columns import read_heading
 from bedtide.weather.et0 import EQUATIONS
 from bedtide.weather.fill import (
     FLAGS,
+    STAND_INS,
     DailyColumns,
-    Demand,
     core_of,
     fill_gaps,
     fill_in,
     lacking,
 )
-from bedtide.weather.hourly import to_days, to_local_clock, usual_rain_hours
+from bedtide.weather.hourly import to_days, to_local_clock
 from bedtide.weather.join import borrow_columns, join_records, level_wind, own_rain, shift_rain
 from bedtide.weather.layouts import layout_of, no_header, tabled
 from bedtide.weather.netcdf import read_netcdf
@@ -122,7 +122,6 @@ class Complete:
     """A record without gaps, with all that reference evapotranspiration needs."""
 
     daily: DailyColumns
-    demand: Demand
     place: dict[str, float]  # latitude [degree] and elevation [m]
     method: str  # of its ET0
 
@@ -131,15 +130,13 @@ def complete(record: Record, options: Options) -> Complete:
     """Gaps filled, the rest estimated, and by which equation its ET0 is best worked out."""
     place = known_place(record)
     daily = fill_gaps(record, max_gap_days=options.max_gap_days, rain_day=record.rain_day)
-    demand = fill_in(daily, **place, setting=options.setting)
-    route = "hargreaves" if demand.none_measured else "penman-monteith"
-    if "tmax" not in daily.columns:
-        if options.method is not None:
-            raise FieldError(
-                Option("method"), f"{record.source} has no temperature to work ET0 out from"
-            )
-        route = READY_MADE
-    return Complete(daily, demand, place, options.method or route)
+    ready_made = "tmax" not in daily.columns
+    if ready_made and options.method is not None:
+        problem = f"{record.source} has no temperature to work ET0 out from"
+        raise FieldError(Option("method"), problem)
+    daily = fill_in(daily, **place, setting=options.setting)
+    route = "hargreaves" if np.all(daily.estimated == len(STAND_INS)) else "penman-monteith"
+    return Complete(daily, place, READY_MADE if ready_made else options.method or route)
 
 
 def et0_of(several: Sequence[Complete]) -> list[Floats]:
@@ -155,24 +152,20 @@ def et0_of(several: Sequence[Complete]) -> list[Floats]:
             values = np.stack([each.daily.columns["et0"] for each in own]) / 1000.0
         else:
             equation, needed, of_place = EQUATIONS[method]
-            whole = [{**each.daily.columns, **vars(each.demand)} for each in own]
-            given = {name: np.stack([each[name] for each in whole]) for name in needed}
+            given = {n: np.stack([each.daily.columns[n] for each in own]) for n in needed}
             given |= {name: np.array([each.place[name] for each in own]) for name in of_place}
             values = equation(days=own[0].daily.days, **given)
         found |= dict(zip(numbers, values, strict=True))
     return [found[at] for at in range(len(several))]
 
 
-def values_of(whole: Complete, et0: Floats) -> dict[str, Floats]:
-    """Variables of a complete record (time,) in the units of the glossary."""
-    daily, demand = whole.daily, whole.demand
-    none = np.full(len(daily.days), np.nan)
-    found = (
-        daily.columns.get("tmax", none), daily.columns.get("tmin", none), demand.vapour_pressure,
-        demand.rh_min, demand.wind_speed, demand.solar_radiation, daily.columns["rain"] / 1000.0,
-        et0,
-    )  # fmt: skip
-    return dict(zip(VALUES, found, strict=True))
+def variables_of(whole: Complete, et0: Floats) -> dict[str, NDArray[Any]]:
+    """Variables of a complete record (time,), by the hour too, in the units of the glossary."""
+    daily = whole.daily
+    values = daily.columns | {"rain": daily.columns["rain"] / 1000.0, "et0": et0}
+    hours = {} if daily.rain_hours is None else {"rain_hours": daily.rain_hours}
+    own = {name: getattr(daily, name) for name in ABOUT}
+    return {name: values[name] for name in VALUES} | hours | own
 
 
 @dataclass
@@ -405,23 +398,19 @@ ABOUT: dict[str, dict[str, Any]] = {
 }
 
 
-def rain_hours_of(daily: DailyColumns) -> Floats | None:
-    """Share of each hour in the rain of each day (time, hour), the usual where it is not known."""
-    if daily.rain_hours is None:
-        return None
-    usual = usual_rain_hours(len(daily.days))
-    return np.where(np.isnan(daily.rain_hours), usual, daily.rain_hours)
+def attributes_of(name: str) -> dict[str, Any]:
+    """Attributes of a variable of a record."""
+    return dict(ABOUT[name] if name in ABOUT else attributes(name))
 
 
 def _dataset(record: Record, whole: Complete, read: Sequence[str]) -> xr.Dataset:
     """Variables in the units of the glossary, attributes set last."""
     import xarray as xr
 
-    daily, demand, method, place = whole.daily, whole.demand, whole.method, whole.place
+    daily, method = whole.daily, whole.method
     et0 = et0_of([whole])[0]
-    values = values_of(whole, et0)
-    given = daily.columns.get("et0", np.full(len(daily.days), np.nan)) / 1000.0
-    sentences = [*record.notes, *daily.sentences, *demand.sentences]
+    given = daily.columns["et0"] / 1000.0
+    sentences = [*record.notes, *daily.sentences]
     if not record.rain_day_said:
         sentences.append(
             "Rain: taken as fallen on its date, as the file does not say; a gauge that is read in "
@@ -431,25 +420,18 @@ def _dataset(record: Record, whole: Complete, read: Sequence[str]) -> xr.Dataset
         sentences.append(
             "ET0: estimated from temperature alone (Hargreaves), so it can be a fifth or more off."
         )
+    dims = ("time", "hour")
     dataset = xr.Dataset(
-        {name: ("time", np.asarray(value, dtype=np.float64)) for name, value in values.items()},
+        {
+            name: (dims[: values.ndim], values, attributes_of(name))
+            for name, values in variables_of(whole, et0).items()
+        },
         coords={"time": daily.days.astype("datetime64[ns]")},
     )
-    hours = rain_hours_of(daily)
-    if hours is not None:
-        dataset["rain_hours"] = (("time", "hour"), hours, attributes("rain_hours"))
+    if "hour" in dataset.dims:
         dataset = dataset.assign_coords(hour=("hour", np.arange(24), attributes("hour")))
-    for name in values:
-        dataset[name].attrs = attributes(name)
-    for name, column in {
-        "estimated": demand.estimated,
-        "filled": daily.filled,
-        "measured": daily.measured,
-    }.items():
-        dataset[name] = ("time", column, dict(ABOUT[name]))
     dataset.attrs = {
-        "latitude": place["latitude"],
-        "elevation": place["elevation"],
+        **whole.place,
         "place": printable(record.place or Path(record.source).stem),
         "source": printable(record.source),
         "format": record.format,

@@ -245,23 +245,21 @@ def test_et0_against_refet(name):
         daily = fill_gaps(record, max_gap_days=100_000, rain_day="midnight")
     except InputError as error:
         pytest.skip(error.text.splitlines()[0])
-    demand = fill_in(daily, latitude=latitude, elevation=elevation)
-    warm, cold = daily.columns["tmax"], daily.columns["tmin"]
+    whole = fill_in(daily, latitude=latitude, elevation=elevation)
+    names = ("tmax", "tmin", "vapour_pressure", "wind_speed", "solar_radiation")
+    needed = {name: whole.columns[name] for name in names}
     shared = {"latitude": latitude, "elevation": elevation}
-    ours = 1000.0 * penman_monteith(
-        days=daily.days, tmax=warm, tmin=cold, vapour_pressure=demand.vapour_pressure,
-        wind_speed=demand.wind_speed, solar_radiation=demand.solar_radiation, **shared,
-    )  # fmt: skip
+    ours = 1000.0 * penman_monteith(days=daily.days, **needed, **shared)
+    warm, cold, vapour, wind, sun = needed.values()
     index = pd.DatetimeIndex(daily.days)
     other = refet.Daily(
-        tmin=cold, tmax=warm, ea=demand.vapour_pressure, rs=demand.solar_radiation,
-        uz=demand.wind_speed, zw=2.0, elev=elevation, lat=latitude,
+        tmin=cold, tmax=warm, ea=vapour, rs=sun, uz=wind, zw=2.0, elev=elevation, lat=latitude,
         doy=index.day_of_year.to_numpy(), method="asce", rso_type="simple",
     ).eto()  # fmt: skip
     assert ours.sum() == pytest.approx(np.maximum(other, 0.0).sum(), rel=0.01)
     assert np.abs(ours - np.maximum(other, 0.0)).max() < 0.15
     if (given := daily.columns.get("et0")) is not None and (known := ~np.isnan(given)).any():
-        measured = (demand.estimated == 0) & known
+        measured = (whole.estimated == 0) & known
         if measured.any():
             ratio = ours[measured].sum() / given[measured].sum() - 1.0
             off = np.abs(ours[measured] - given[measured]).mean()

@@ -31,20 +31,21 @@ def test_what_was_measured_is_flagged_day_by_day(table):
 
 
 def test_nothing_measured_takes_all_stand_ins():
-    demand = fill_in(daily(), **PLACE)
-    np.testing.assert_allclose(demand.vapour_pressure, saturation_pressure([10, 12, 14, 1]))
-    np.testing.assert_array_equal(demand.wind_speed, 2.0)
+    whole = fill_in(daily(), **PLACE)
+    np.testing.assert_allclose(
+        whole.columns["vapour_pressure"], saturation_pressure([10, 12, 14, 1])
+    )
+    np.testing.assert_array_equal(whole.columns["wind_speed"], 2.0)
     above = extraterrestrial_radiation(DAYS, 48.0)
     guess = 0.16 * np.sqrt([10, 10, 10, 39]) * above
     assert guess[3] > clear_sky_radiation(above, 200.0)[3]  # so the cap is tried
     np.testing.assert_allclose(
-        demand.solar_radiation, np.minimum(guess, clear_sky_radiation(above, 200.0))
+        whole.columns["solar_radiation"], np.minimum(guess, clear_sky_radiation(above, 200.0))
     )
-    assert demand.estimated.tolist() == [3, 3, 3, 3]
-    assert demand.none_measured
+    assert whole.estimated.tolist() == [3, 3, 3, 3]
     ratio = saturation_pressure([10, 12, 14, 1]) / saturation_pressure([20, 22, 24, 40])
-    np.testing.assert_allclose(demand.rh_min, 100 * ratio)
-    assert demand.sentences == [
+    np.testing.assert_allclose(whole.columns["rh_min"], 100 * ratio)
+    assert whole.sentences == [
         "Humidity: the dew point was taken as the lowest temperature on every day.",
         "Wind: 2 m/s was assumed on every day.",
         "Solar radiation: estimated from the day's range of temperature on every day (away from "
@@ -53,7 +54,7 @@ def test_nothing_measured_takes_all_stand_ins():
 
 
 def test_what_is_measured_stays_and_the_rest_is_counted():
-    demand = fill_in(
+    whole = fill_in(
         daily(
             dew_point=[8.0, np.nan, np.nan, np.nan],
             rh_mean=[np.nan, 70.0, np.nan, np.nan],
@@ -65,16 +66,15 @@ def test_what_is_measured_stays_and_the_rest_is_counted():
         **PLACE,
         setting="coast",
     )
-    assert demand.estimated.tolist() == [0, 1, 2, 1]
-    assert not demand.none_measured
-    assert demand.wind_speed.tolist() == [1.0, 2.0, 3.0, 0.0]
-    assert demand.solar_radiation[0] == 15.0
+    assert whole.estimated.tolist() == [0, 1, 2, 1]
+    assert whole.columns["wind_speed"].tolist() == [1.0, 2.0, 3.0, 0.0]
+    assert whole.columns["solar_radiation"][0] == 15.0
     both = saturation_pressure([22.0, 12.0]).mean()
     expected = [saturation_pressure(8.0), 0.7 * both, saturation_pressure(14.0)]
-    np.testing.assert_allclose(demand.vapour_pressure[:3], expected)
-    assert demand.vapour_pressure[3] == pytest.approx(0.2 * saturation_pressure(40.0))
-    assert demand.rh_min[3] == 20.0
-    assert demand.sentences == [
+    np.testing.assert_allclose(whole.columns["vapour_pressure"][:3], expected)
+    assert whole.columns["vapour_pressure"][3] == pytest.approx(0.2 * saturation_pressure(40.0))
+    assert whole.columns["rh_min"][3] == 20.0
+    assert whole.sentences == [
         "Humidity: the dew point was taken as the lowest temperature on 1 of 4 days.",
         "Wind: 2 m/s was assumed on 1 of 4 days.",
         "Solar radiation: worked out from hours of sunshine on 1 of 4 days.",
@@ -85,8 +85,8 @@ def test_what_is_measured_stays_and_the_rest_is_counted():
 
 def test_air_holds_no_more_than_it_can():
     most = (saturation_pressure([20, 22, 24, 40]) + saturation_pressure([10, 12, 14, 1])) / 2
-    demand = fill_in(daily(vapour_pressure=most * [1.006, 1.004, 0.5, 1.0]), **PLACE)
-    np.testing.assert_allclose(demand.vapour_pressure, most * [1.0, 1.0, 0.5, 1.0])
+    whole = fill_in(daily(vapour_pressure=most * [1.006, 1.004, 0.5, 1.0]), **PLACE)
+    np.testing.assert_allclose(whole.columns["vapour_pressure"], most * [1.0, 1.0, 0.5, 1.0])
     told = "Humidity: more than the air can hold, taken as saturated, on 1 of 4 days."
-    assert demand.sentences[0] == told
-    assert (demand.rh_min <= 100.0).all()
+    assert whole.sentences[0] == told
+    assert (whole.columns["rh_min"] <= 100.0).all()
