@@ -14,6 +14,7 @@ from bedtide.bed import (
     mix_below,
     open_store,
     surface_height,
+    walls_of,
 )
 from bedtide.mix import water_content
 
@@ -57,6 +58,11 @@ def bed_with(changes: dict[str, Any] | None = None, *, without: str = "") -> Bed
 def layered(form: str, **keys: str) -> Bed:
     """Return a bed on a layer with 15 cm, 90 % void, 10 % legs down to the floor, unless told."""
     return bed_with({"reservoir": {"form": form, **LAYER, **keys}})
+
+
+def void_share(height: Any, bed: Bed) -> Any:
+    """Return the share of the plan area that is open to water at a height [1]."""
+    return bed.reservoir.shares(height, walls_of(bed)).void
 
 
 def rest_store(bed: Bed, level: float) -> float:

@@ -18,7 +18,6 @@ from bedtide.bed.geometry import (
     outlet_flow,
     plan_area,
     surface_height,
-    void_share,
     walls_of,
     wick_foot,
 )
@@ -77,7 +76,6 @@ __all__ = [
     "read_mapping",
     "set_value",
     "surface_height",
-    "void_share",
     "walls_of",
     "wick_foot",
     "with_fit",

@@ -55,11 +55,6 @@ def wick_foot(bed: Bed) -> float:
     return bed.reservoir.foot
 
 
-def void_share(height: ArrayLike, bed: Bed) -> Any:
-    """Share of the plan area that is open to water at a height [m]: 0 from the crown up [1]."""
-    return bed.reservoir.shares(height, walls_of(bed)).void
-
-
 def mix_share(height: ArrayLike, bed: Bed) -> Any:
     """Share of the plan area that is mix at a height [m]: from the crown up all of it [1]."""
     return bed.reservoir.shares(height, walls_of(bed)).mix

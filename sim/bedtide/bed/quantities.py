@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
-from typing import Annotated, Any, Final, get_args
+from typing import Annotated, Any, Final
 
 from pydantic import (
     BeforeValidator,
@@ -197,22 +197,6 @@ class Number:
         return core_schema.no_info_before_validator_function(self.read, handler(kind))
 
 
-class Word:
-    """One of the words of a Literal, letter case aside."""
-
-    def __get_pydantic_core_schema__(self, kind: Any, handler: GetCoreSchemaHandler) -> Any:
-        offered = get_args(kind)
-
-        def read(given: Any) -> Any:
-            if isinstance(given, str) and given.strip().lower() in offered:
-                return given.strip().lower()
-            known, hint = "one of: " + ", ".join(offered), closest(str(given), offered)
-            problem = "not one of the words known here"
-            raise refused(ChoiceError("", problem, known, hint=hint))
-
-        return core_schema.no_info_before_validator_function(read, handler(kind))
-
-
 def listed(given: Any, names: Iterable[str], what: str) -> str:
     """The name that a table has, letter case aside; of two that are alike the last."""
     every = {name.lower(): name for name in names}
@@ -305,6 +289,8 @@ def _to_the_lip(given: Any) -> Any:
     return None if isinstance(given, str) and given.strip().lower() == "to the lip" else given
 
 
+LOWER: Final = BeforeValidator(lambda text: text.strip().lower() if isinstance(text, str) else text)
+"""Words of a Literal, letter case aside."""
 _WORDS: Final = ", ".join(f'"{word}" ({factor:g})' for word, factor in EXPOSURES.items())
 
 Name = Annotated[

@@ -18,6 +18,7 @@ from bedtide.bed.forms import form_keys
 from bedtide.bed.model import KEYS, LISTS, SECTIONS, Bed, sections_of
 from bedtide.bed.quantities import adapter, at, closest
 from bedtide.errors import (
+    ChoiceError,
     FieldError,
     FileError,
     InputError,
@@ -219,7 +220,13 @@ def _told(mapping: dict[str, Any], where: str, item: Any) -> list[tuple[str, Inp
             place = f"{where}, {path}" if bare else _place(mapping, where, path)
             found.append((path, error.moved(place)))
         return found
-    path, problem, expected = ".".join(names), "not a table", "keys and values in { } or a section"
+    path = ".".join(names)
+    if item["type"] == "literal_error":
+        offered = re.findall(r"'(.*?)'", item["ctx"]["expected"])
+        place, known = _place(mapping, where, path), "one of: " + ", ".join(offered)
+        problem, hint = "not one of the words known here", closest(str(at(mapping, path)), offered)
+        return [(path, ChoiceError(place, problem, known, hint=hint))]
+    problem, expected = "not a table", "keys and values in { } or a section"
     if item["type"] == "missing":
         while len(names) > 1 and at(mapping, ".".join(names[:-1])) is None:
             names.pop()

@@ -96,7 +96,7 @@ class Overflow:
     height: q.Depth | None = Field(default=None, examples=['"9 cm"'])
     centre: q.Depth | None = Field(default=None, kw_only=True, examples=['"10 cm"'])
     bore: q.Bore | None = Field(default=None, examples=['"20 mm"'])
-    state: Annotated[Literal["open", "blocked", "none"], q.Word()] = Field(
+    state: Annotated[Literal["open", "blocked", "none"], q.LOWER] = Field(
         default="open", examples=['"open"']
     )
     changes: tuple[OverflowChange, ...] = Field(
@@ -129,7 +129,7 @@ class Watering:
     `check_every`, days from one look at the level to the next [d].
     """
 
-    when: Annotated[Literal["below share", "every n days", "weekdays", "never"], q.Word()] = Field(
+    when: Annotated[Literal["below share", "every n days", "weekdays", "never"], q.LOWER] = Field(
         examples=['"below share"']
     )
     share: q.SomeShare | None = Field(default=None, validate_default=True, examples=['"30 %"'])
@@ -154,11 +154,6 @@ class Watering:
             problem = f'missing, and when = "{rule}" needs it'
             raise refused(FieldError("", problem, line))
         return value
-
-    @property
-    def amount(self) -> float | Literal["to the lip"]:
-        """The fixed volume [m3], or the words "to the lip"."""
-        return "to the lip" if self.volume is None else self.volume
 
 
 @dataclass(config=WRITTEN, frozen=True)

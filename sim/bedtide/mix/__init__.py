@@ -9,13 +9,12 @@ from bedtide.mix.hydraulics import (
     supply_conductivity,
     water_content,
 )
-from bedtide.mix.media import RANGES, WETTING, Mix, media, medium
+from bedtide.mix.media import RANGES, Mix, media, medium
 from bedtide.mix.recipe import blend
 
 __all__ = [
     "RANGES",
     "VAPOUR_LENGTH",
-    "WETTING",
     "Mix",
     "blend",
     "fit_bench",

@@ -8,10 +8,9 @@ from bedtide.bed import (
     mix_share,
     plan_area,
     surface_height,
-    void_share,
     wick_foot,
 )
-from helpers.beds import bed_with, layered
+from helpers.beds import bed_with, layered, void_share
 
 # Plain bed: 2 m by 0.6 m, four pipes 2 m long of 10 cm inside and 12 cm outside: wall 1 cm.
 PIPES = bed_with()

@@ -46,7 +46,6 @@ def test_documented_defaults():
     assert bed.site == Site(None, None, 1.0)
     assert bed.start_level == 1.0
     assert bed.watering == Watering("below share", share=0.3, volume=None, check_every=1)
-    assert bed.watering.amount == "to the lip"
 
 
 def test_text_and_file_give_the_same_bed(tmp_path):

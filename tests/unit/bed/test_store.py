@@ -13,10 +13,9 @@ from bedtide.bed import (
     mix_below,
     mix_share,
     open_store,
-    void_share,
     wick_foot,
 )
-from helpers.beds import bed_with, layered
+from helpers.beds import bed_with, layered, void_share
 
 BEDS = {
     "pipes": bed_with(),

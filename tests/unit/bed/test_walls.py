@@ -18,14 +18,13 @@ from bedtide.bed import (
     open_store,
     plan_area,
     surface_height,
-    void_share,
     walls_of,
 )
 from bedtide.bed.vary import with_value
 from bedtide.errors import InputError
 from bedtide.mix import water_content
 from bedtide.weather import read_weather
-from helpers.beds import described
+from helpers.beds import described, void_share
 from helpers.builds import TUB
 
 

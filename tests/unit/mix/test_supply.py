@@ -14,7 +14,6 @@ from scipy.integrate import quad
 from bedtide.errors import RangeError
 from bedtide.mix import (
     VAPOUR_LENGTH,
-    WETTING,
     Mix,
     media,
     medium,
@@ -22,6 +21,7 @@ from bedtide.mix import (
     water_content,
 )
 from bedtide.mix.hydraulics import conductivity, vapour_conductivity
+from bedtide.mix.media import WETTING
 
 IN_AIR, SATURATED, WATER = 2.42e-5 * 86_400, 17.3e-3, 998.0  # m2/d, kg/m3, kg/m3
 DRY_AIR = VAPOUR_LENGTH * np.log(2.0)
