@@ -7,7 +7,6 @@ from bedtide.many.doubt import SELDOM, Range, drawn_beds, drawn_demand, near, pr
 from bedtide.many.leaving import FEW_YEARS, FOLLOWED, NEVER, SPIN_UP, first_day, kept, room_around
 from bedtide.many.measures import fitting_drum
 from bedtide.many.places import BY_MONTH, Ask, no_figures, place_figures, suited, years_of
-from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells, whole_record
 from bedtide.many.stay import away, away_ranges
 from bedtide.many.variants import (
@@ -24,7 +23,7 @@ from bedtide.many.wet_spell import (
     wet_record,
     wet_spells,
 )
-from bedtide.many.years import MOST_FILLED, every_year, on_that_day, repeated, whole_years
+from bedtide.many.years import MOST_FILLED, every_year, on_that_day, readable, repeated, whole_years
 
 __all__ = [
     "BY_MONTH",

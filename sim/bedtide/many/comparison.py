@@ -22,9 +22,8 @@ from bedtide.bed import (
 from bedtide.errors import FieldError
 from bedtide.many.choice import ordered, scores
 from bedtide.many.doubt import Range, drawn_beds, drawn_demand, range_of
-from bedtide.many.runs import readable
 from bedtide.many.variants import letters
-from bedtide.many.years import Years, repeated, some_years, whole_years
+from bedtide.many.years import Years, readable, repeated, some_years, whole_years
 from bedtide.readings import all_readings
 from bedtide.statistics import HIGH, LOW, percentile
 

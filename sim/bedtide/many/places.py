@@ -27,8 +27,7 @@ from bedtide.many.leaving import (
     short,
     standing,
 )
-from bedtide.many.runs import readable
-from bedtide.many.years import on_that_day
+from bedtide.many.years import on_that_day, readable
 from bedtide.readings import NEED_LIMIT, all_readings, by_month_of_year
 from bedtide.statistics import percentile
 from bedtide.tables import attributes

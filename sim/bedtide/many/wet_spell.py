@@ -24,9 +24,9 @@ from bedtide.bed import (
 from bedtide.constants import ROOM, WATER_DENSITY
 from bedtide.errors import FieldError
 from bedtide.many.doubt import Drawn, Range, drawn_beds, drawn_demand, near, ranges_of
-from bedtide.many.runs import readable
 from bedtide.many.spells import Placed, RainSpell, undated
 from bedtide.many.variants import letters
+from bedtide.many.years import readable
 from bedtide.readings import wet_days, wetness
 
 if TYPE_CHECKING:

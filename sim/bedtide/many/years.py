@@ -1,15 +1,24 @@
-"""Which years of a record are run, and the bed as it stands in any of them."""
+"""Which years of a record are run, the bed in any of them, and the run as it is read."""
 
 from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.bed import Bed, Overflow, OverflowChange, lip_on
+from bedtide.balance import Run, variables_of
+from bedtide.bed import (
+    Bed,
+    Overflow,
+    OverflowChange,
+    crown_height,
+    dead_storage,
+    lip_on,
+    plan_area,
+)
 from bedtide.crop import Planting, season_length
 from bedtide.errors import FieldError, RangeError
 
@@ -23,7 +32,6 @@ MonthDay = tuple[int, int]
 MOST_FILLED = 0.1
 _ONE_DAY = datetime.timedelta(days=1)
 _YEAR = 365
-_NEVER = datetime.date.max
 # Days of a run of a year: the last day of a leap year is left out, so that all are alike. A
 # planting that stood for longer, repeated every year, would meet itself.
 
@@ -115,9 +123,9 @@ def _end(day: MonthDay) -> MonthDay:
 def _fitting(axis: NDArray[np.datetime64], begin: MonthDay, days: int) -> list[datetime.date]:
     """First days of all seasons that the record holds whole."""
     first, last = axis[0].item(), axis[-1].item()
+    years = range(first.year, last.year + 1)
+    starts = (datetime.date(year, *_begin(begin)) for year in years)
     length = datetime.timedelta(days=days - 1)
-    all_years = range(first.year, last.year + 1)
-    starts = [datetime.date(year, *_begin(begin)) for year in all_years]
     return [day for day in starts if first <= day and day + length <= last]
 
 
@@ -132,41 +140,39 @@ def every_year(bed: Bed, first: datetime.date, last: datetime.date) -> tuple[Bed
     month and day. Plantings of other years are taken out, and named; perennials planted before
     stand in every year.
     """
-    kept: list[Planting] = []
-    dropped = []
-    for number, planting in enumerate(bed.plantings, start=1):
-        if isinstance(planting.planted, tuple):
-            kept.append(planting)
-            continue
-        length = season_length(planting, planting.planted)
-        end = planting.planted + datetime.timedelta(days=length)
-        if planting.perennial:
-            end = planting.removed if isinstance(planting.removed, datetime.date) else _NEVER
-        if planting.planted > last or end <= first:
-            dropped.append(planting.crop.name)
-            continue
-        if end > last and planting.perennial:
-            kept.append(replace(planting, planted=_month_day(planting.planted), removed=None))
-            continue
-        if length > _YEAR:
-            raise FieldError(
-                f"planting {number} ({planting.crop.name})",
-                f"it stands for {length} days, and is to be tried in the weather of every year",
-                expected="months and days, such as  planted = 05-10, for what stands over a year",
-            )
-        # One that is planted on the way ends with the run, so that it meets no other year's crop.
-        late = planting.planted > first and end > last + _ONE_DAY
-        removed = last + _ONE_DAY if late else planting.removed
-        kept.append(
-            replace(
-                planting,
-                planted=_month_day(planting.planted),
-                removed=_month_day(removed) if isinstance(removed, datetime.date) else removed,
-            )
+    found = [_returning(at, each, first, last) for at, each in enumerate(bed.plantings, start=1)]
+    out = [old.crop.name for old, new in zip(bed.plantings, found, strict=True) if new is None]
+    kept = tuple(planting for planting in found if planting is not None)
+    return replace(bed, plantings=kept, overflow=_overflow(bed.overflow, first, last)), out
+
+
+def _returning(
+    number: int, planting: Planting, first: datetime.date, last: datetime.date
+) -> Planting | None:
+    """A planting whose dates return every year; None where it does not stand on these days."""
+    planted, removed = planting.planted, planting.removed
+    if isinstance(planted, tuple):
+        return planting
+    length = season_length(planting, planted)
+    end = planted + datetime.timedelta(days=length)
+    if planting.perennial:
+        end = removed if isinstance(removed, datetime.date) else datetime.date.max
+    if planted > last or end <= first:
+        return None
+    if planting.perennial and end > last:
+        removed = None
+    elif length > _YEAR:
+        raise FieldError(
+            f"planting {number} ({planting.crop.name})",
+            f"it stands for {length} days, and is to be tried in the weather of every year",
+            expected="months and days, such as  planted = 05-10, for what stands over a year",
         )
-    return replace(bed, plantings=tuple(kept), overflow=_overflow(bed.overflow, first, last)), (
-        dropped
-    )
+    elif planted > first and end > last + _ONE_DAY:
+        # planted on the way: it ends with the run, so that it meets no other year's crop
+        removed = last + _ONE_DAY
+    if isinstance(removed, datetime.date):
+        removed = _month_day(removed)
+    return replace(planting, planted=_month_day(planted), removed=removed)
 
 
 def repeated(bed: Bed) -> tuple[Bed, list[str]]:
@@ -207,3 +213,43 @@ def _overflow(overflow: Overflow, first: datetime.date, last: datetime.date) -> 
 
 def _month_day(day: datetime.date) -> MonthDay:
     return _end((day.month, day.day))
+
+
+# --- what was run, as it is read ---------------------------------------------------------------
+
+
+def readable(run: Run, weather: xr.Dataset) -> xr.Dataset:
+    """All that the readings look at, dims (bed, year, time), `year` the starts.
+
+    Of a run at places of the weather: dims (bed, place, year, time).
+
+    The days of the first start stand for those of all: the readings need their months alone.
+    """
+    import xarray as xr
+
+    places = weather["place"].coords if "place" in weather.dims else {}
+    rows = {"bed": -1, "place": weather.sizes["place"]} if places else {"bed": len(run.beds)}
+    sizes = {**rows, "year": len(run.starts), "time": run.days}
+    dims, shape = tuple(sizes), tuple(sizes.values())
+    values: dict[str, Any] = {
+        name: (dims, array.T.reshape(shape)) for name, array in variables_of(run).items()
+    }
+    different = {id(demand): demand for demand in run.demand}  # beds that ask the same share it
+    for name in ("rain", "et0", "root_depth"):
+        series = {key: getattr(demand, name)[run.windows.T] for key, demand in different.items()}
+        if len(series) == 1:
+            like = values["refill"][1].shape
+            values[name] = (dims, np.broadcast_to(next(iter(series.values())), like))
+        else:
+            each = np.stack([series[id(demand)] for demand in run.demand])
+            values[name] = (dims, each.reshape(shape))
+    of_bed = {"plan_area": plan_area, "dead_storage": dead_storage, "crown_height": crown_height}
+    for name, measure in of_bed.items():
+        measured = np.array([measure(bed) for bed in run.beds])
+        values[name] = (dims[:-2], measured.reshape(shape[:-2]))
+    start = run.start
+    stores = {"open": start.open_water, "mix": start.mix_water, "standing": start.standing}
+    for name, store in stores.items():
+        values[f"start_{name}_water"] = (dims[:-1], store.reshape(shape[:-1]))
+    days = weather["time"].to_numpy()[run.windows[:, 0]]
+    return xr.Dataset(values, coords={"time": days, **places})
