@@ -119,19 +119,19 @@ def test_air_by_height_is_the_room_that_water_leaves(season):
     with xr.open_dataset(folder / "season.nc") as run:
         run = run.load()
     days = days_of(run, bed, "metric")
-    assert days.faces[0] == 0
-    assert days.faces[-1] == pytest.approx(100 * float(run["surface_height"]), abs=0.006)
+    assert days["faces"][0] == 0
+    assert days["faces"][-1] == pytest.approx(100 * float(run["surface_height"]), abs=0.006)
     for cell, height in enumerate(run["height"].to_numpy()):
         row = run["height"].size - 1 - cell  # the run goes down, the page up
-        assert days.faces[row] < 100 * height < days.faces[row + 1]
+        assert days["faces"][row] < 100 * height < days["faces"][row + 1]
         mix = bed.wick_mix if height < float(run["crown_height"]) else bed.top_mix
-        for day in range(0, len(days.dates), 7):
+        for day in range(0, len(days["dates"]), 7):
             air = mix.theta_s - float(run["water_content"][day, cell])
             expected = sum(air >= limit for limit in (0.1, 0.2, 0.3, 0.4))
-            assert days.air[row][day] == expected, (cell, day)
+            assert days["air"][row][day] == expected, (cell, day)
     # The top third's mean is near the air that the run gives for the top 15 cm of 27.
     top = run["air_top"].resample(time="MS").mean().to_numpy() * 100
-    assert np.abs(top - [thirds[0] for _, thirds in days.months]).max() < 8
+    assert np.abs(top - [thirds[0] for _, thirds in days["months"]]).max() < 8
 
 
 def test_us_units_are_those_of_the_same_day(season):
@@ -139,9 +139,9 @@ def test_us_units_are_those_of_the_same_day(season):
     with xr.open_dataset(folder / "season.nc") as run:
         run = run.load()
     metric, us = (days_of(run, example_bed(), units) for units in ("metric", "us"))
-    assert us.level == pytest.approx(np.array(metric.level) / 2.54, abs=0.011)
-    assert us.rain == pytest.approx(np.array(metric.rain) / 3.785411784, abs=0.011)
-    assert us.taken == pytest.approx(np.array(metric.taken) / 25.4, abs=0.011)
+    assert us["level"] == pytest.approx(np.array(metric["level"]) / 2.54, abs=0.011)
+    assert us["rain"] == pytest.approx(np.array(metric["rain"]) / 3.785411784, abs=0.011)
+    assert us["taken"] == pytest.approx(np.array(metric["taken"]) / 25.4, abs=0.011)
 
 
 def test_of_a_long_run_the_last_year_is_drawn(season):
@@ -152,9 +152,9 @@ def test_of_a_long_run_the_last_year_is_drawn(season):
     later = [run.assign_coords(time=times + np.timedelta64(275 * n, "D")) for n in range(3)]
     whole = xr.concat(later, "time", data_vars="minimal")
     days = days_of(whole, example_bed(), "metric")
-    assert not days.whole
-    assert len(days.dates) == 365
-    assert days.dates[-1] == str(whole["time"].to_numpy()[-1])[:10]
+    assert not days["whole"]
+    assert len(days["dates"]) == 365
+    assert days["dates"][-1] == str(whole["time"].to_numpy()[-1])[:10]
 
 
 def test_beds_side_by_side_have_the_figures_of_the_folder(made, tmp_path):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -59,7 +58,8 @@ _DAILY: Final = {
     "evaporation_potential": ("evaporation_asked", "depth"),
 }
 
-Values = tuple[float, ...]
+USES: Final = ("transpiration", "evaporation", "transpiration_potential")
+"""Water that the plants took, that dried off the surface, that the plants wanted."""
 
 
 def daily(season: xr.Dataset, name: str, units: System) -> NDArray[np.float64]:
@@ -89,85 +89,51 @@ def table_of_days(season: xr.Dataset, *, units: System = "metric") -> pd.DataFra
     return pd.DataFrame({**columns, last: values})
 
 
-@dataclass(frozen=True, kw_only=True)
-class Days:
-    """Days of a run: volumes of the whole bed, heights above the floor, depths, air in %."""
+def days_of(season: xr.Dataset, bed: Bed, units: System) -> dict[str, Any]:
+    """Series of a run that its page draws, by name, to two digits; None where there is nothing.
 
-    dates: tuple[str, ...]
-    whole: bool  # every day of the run is here
-    rain: Values
-    refill: Values
-    level: Values
-    lip: Values
-    has_lip: bool
-    air_roots: tuple[float | None, ...]  # None where nothing is rooted
-    taken: Values
-    dried: Values
-    wanted: tuple[float | None, ...]  # None where the plants got it
-    filled: tuple[bool, ...]
-    wet: tuple[bool, ...]
-    dry: tuple[bool, ...]
-    lowest_roots: tuple[float | None, ...]
-    faces: Values  # between the cells of the mix, from the floor up
-    air: tuple[tuple[int, ...], ...]  # class of air of each cell and day, the lowest cell first
-    months: tuple[tuple[str, Values], ...]  # mean air in each third of the mix above the reservoir
-
-    @property
-    def fills(self) -> list[tuple[str, float]]:
-        """Dates and volumes of the fills."""
-        rows = zip(self.dates, self.refill, self.filled, strict=True)
-        return [(day, volume) for day, volume, filled in rows if filled]
-
-    @property
-    def air_wet(self) -> list[float | None]:
-        """Air among the roots on wet days."""
-        return [a if wet else None for a, wet in zip(self.air_roots, self.wet, strict=True)]
-
-    @property
-    def used(self) -> list[float]:
-        """What plants and surface took together."""
-        return [a + b for a, b in zip(self.taken, self.dried, strict=True)]
-
-
-def days_of(season: xr.Dataset, bed: Bed, units: System) -> Days:
-    """Days of a run as :func:`bedtide.run_season` gives it."""
+    Volumes are of the whole bed, heights above the floor, air in %; of a long run its last year.
+    """
     whole = season.sizes["time"] <= MOST
     season = season if whole else season.isel(time=slice(-365, None))
     times = season["time"].to_numpy().astype("datetime64[D]")
-    rooted = season["root_depth"].to_numpy() > 0
+    dates = times.astype(str).tolist()
+    rooted, filled = (season[name].to_numpy() > 0 for name in ("root_depth", "refill"))
+    wet, limited = wet_days(season), limited_days(season)
     height, surface = _UNITS["height"][units][1], float(season["surface_height"])
-    wanted, taken = (season[n].to_numpy() for n in ("transpiration_potential", "transpiration"))
+    taken, dried, wanted = (daily(season, name, units) for name in USES)
+    refill, air_roots = (daily(season, name, units) for name in ("refill", "air_root_zone"))
+    roots = np.maximum(surface / height - daily(season, "root_depth", units), 0.0)
     faces, air = _air(season, bed)
-    limited = limited_days(season)
 
-    def told(values: Any, where: Any = True) -> Any:
+    def told(values: Any, where: Any = True) -> list[float | None]:
         known = np.broadcast_to(where, np.shape(values))
         figures = np.round(values, 2).tolist()
-        return tuple(v if there else None for v, there in zip(figures, known, strict=True))
+        return [v if there else None for v, there in zip(figures, known, strict=True)]
 
-    def day(name: str) -> NDArray[np.float64]:
-        return daily(season, name, units)
-
-    return Days(
-        dates=tuple(map(str, times)),
-        whole=whole,
-        rain=told(day("rain_in")),
-        refill=told(day("refill")),
-        level=told(np.maximum(day("level"), 0.0)),
-        lip=told(day("lip_height")),
-        has_lip=has_lip(season),
-        air_roots=told(day("air_root_zone"), rooted),
-        taken=told(day("transpiration")),
-        dried=told(day("evaporation")),
-        wanted=told(day("transpiration_potential"), wanted > taken * 1.001),
-        filled=tuple((season["refill"].to_numpy() > 0).tolist()),
-        wet=tuple(wet_days(season).tolist()),
-        dry=tuple((limited.empty | limited.wick).tolist()),
-        lowest_roots=told(np.maximum(surface / height - day("root_depth"), 0.0), rooted),
-        faces=told(faces / height),
-        air=tuple(map(tuple, np.digitize(air, _CLASSES).tolist())),
-        months=_months(times, air, faces, float(season["crown_height"])),
-    )
+    return {
+        "dates": dates,
+        "whole": whole,  # every day of the run is here
+        "rain": told(daily(season, "rain_in", units)),
+        "refill": told(refill),
+        "fills": [*zip(times[filled].astype(str).tolist(), told(refill[filled]), strict=True)],
+        "level": told(np.maximum(daily(season, "level", units), 0.0)),
+        "lip": told(daily(season, "lip_height", units)),
+        "has_lip": has_lip(season),
+        "air_roots": told(air_roots, rooted),
+        "air_wet": told(air_roots, wet),
+        "taken": told(taken),
+        "dried": told(dried),
+        "used": (np.round(taken, 2) + np.round(dried, 2)).tolist(),
+        "wanted": told(wanted, wanted > taken * 1.001),  # where the plants did not get it
+        "filled": filled.tolist(),
+        "wet": wet.tolist(),
+        "dry": (limited.empty | limited.wick).tolist(),
+        "lowest_roots": told(roots, rooted),
+        "faces": told(faces / height),  # between the cells of the mix, from the floor up
+        "air": np.digitize(air, _CLASSES).tolist(),  # its class in each cell, the lowest first
+        "months": _months(times, air, faces, float(season["crown_height"])),
+    }
 
 
 def has_lip(season: xr.Dataset) -> bool:
@@ -193,15 +159,14 @@ def _months(
     air: NDArray[np.float64],
     faces: NDArray[np.float64],
     crown: float,
-) -> tuple[tuple[str, Values], ...]:
+) -> list[tuple[str, list[float]]]:
     """Mean air in the top, middle and bottom third of the mix above the reservoir [%]."""
     edges = np.linspace(crown, faces[-1], 4)
-    low = np.maximum(faces[:-1, None], edges[:-1])
-    high = np.minimum(faces[1:, None], edges[1:])
-    share = np.maximum(high - low, 0.0)
+    inside = np.minimum(faces[1:, None], edges[1:]) - np.maximum(faces[:-1, None], edges[:-1])
+    share = np.maximum(inside, 0.0)
     thirds = 100.0 * (share / share.sum(axis=0)).T @ air
     month = times.astype("datetime64[M]")
-    return tuple(
-        (str(each), tuple(thirds[::-1, month == each].mean(axis=1).round(1).tolist()))
+    return [
+        (str(each), thirds[::-1, month == each].mean(axis=1).round(1).tolist())
         for each in np.unique(month)
-    )
+    ]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bedtide.answers.season.days import MOST, daily, has_lip, unit_of
+from bedtide.answers.season.days import MOST, USES, daily, has_lip, unit_of
 from bedtide.constants import AIR_LIMIT
 from bedtide.readings import wet_days
 from bedtide.report.style import (
@@ -112,8 +112,7 @@ def use_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "met
     """What the plants took, on top what dried off the surface, and what was wanted, not got."""
     ax = axes_on(ax)
     times = season["time"].to_numpy()
-    names = ("transpiration", "evaporation", "transpiration_potential")
-    took, dried, wanted = (daily(season, name, units) for name in names)
+    took, dried, wanted = (daily(season, name, units) for name in USES)
     plants, surface = colour("transpiration"), colour("evaporation")
     band: dict[str, Any] = {"linewidth": 0, "step": "mid"}
     ax.fill_between(times, took, color=plants, alpha=0.75, label="plants", **band)
