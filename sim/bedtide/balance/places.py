@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from bedtide.balance.demand import Demand, demand_of
-from bedtide.balance.run import Array, Index, Run, Series, State, asking, days_of, run_many
+from bedtide.balance.run import Array, Index, Run, State, asking, days_of, run_many
 from bedtide.bed import Bed
 from bedtide.errors import RangeError
 
@@ -60,73 +59,19 @@ def run_places(
         If a run made or lost more than a millionth of a millimetre of water.
     """
     weather = weather.transpose("place", "time", ...)
-    count, several = weather.sizes["place"], len(starts)
+    count = weather.sizes["place"]
     if demand is None:
         demand = _demands(beds, weather, starts, days)
-    runs, order = [], []
-    for group in _groups(weather):
-        own = (np.arange(len(beds))[:, None] * count + group).reshape(-1).tolist()
-        columns = (np.array(own)[:, None] * several + np.arange(several)).reshape(-1)
-        part = weather.isel(place=group)
-        if "rain_hours" in part:  # of this place alone, if it has them
-            part = part.isel(place=0) if group.size == 1 else part.drop_vars("rain_hours")
-        run = run_many(
-            [beds[at // count] for at in own],
-            part,
-            starts,
-            days=days,
-            start=None if start is None else start.columns(columns),
-            demand=[demand[at] for at in own],
-            profile=profile,
-            threads=threads,
-            progress=progress,
-        )
-        runs.append(run)
-        order.append(columns)
-    return runs[0] if len(runs) == 1 else _side_by_side(runs, np.concatenate(order))
-
-
-def _groups(weather: xr.Dataset) -> list[Index]:
-    """Numbers of the places that can be run together: a column knows the hours of one record."""
-    places = np.arange(weather.sizes["place"])
-    if "rain_hours" not in weather:
-        return [places]
-    hours = weather["rain_hours"].transpose("place", ...).to_numpy()
-    hourly = ~np.isnan(hours).all(axis=(1, 2))
-    plain = places[~hourly]
-    # One without hours beside others is not to be taken for one that has them.
-    return [*([plain] if plain.size else []), *(places[at : at + 1] for at in places[hourly])]
-
-
-def _side_by_side(runs: Sequence[Run], order: Index) -> Run:
-    """Runs of the same beds at other places as one; `order` says which column each becomes."""
-    at = np.argsort(order)
-    several = len(runs[0].starts)
-
-    def joined(name: str, axis: int) -> Array:
-        return np.concatenate([getattr(run, name) for run in runs], axis=axis).take(at, axis=axis)
-
-    def stacked(name: str, axis: int) -> list[Array]:
-        parts = zip(*(getattr(run, name) for run in runs), strict=True)
-        return [np.concatenate(each, axis=axis).take(at, axis=axis) for each in parts]
-
-    beds = [bed for run in runs for bed in run.beds]
-    demand = [each for run in runs for each in run.demand]
-    layout = np.concatenate([run.layout for run in runs])
-    own = at[::several] // several
-    return replace(
-        runs[0],
-        beds=tuple(beds[number] for number in own),
-        demand=tuple(demand[number] for number in own),
-        layout=layout[own],
-        series=Series(*stacked("series", 1)),
-        start=State(*stacked("start", 0)),
-        end=State(*stacked("end", 0)),
-        rain=joined("rain", 1),
-        lip=joined("lip", 1),
-        error=joined("error", 0),
-        counts=joined("counts", 0),
-        profile=joined("profile", 0) if runs[0].profile.size else runs[0].profile,
+    return run_many(
+        [bed for bed in beds for _ in range(count)],
+        weather,
+        starts,
+        days=days,
+        start=start,
+        demand=demand,
+        profile=profile,
+        threads=threads,
+        progress=progress,
     )
 
 

@@ -124,8 +124,9 @@ def run_many(
     ----------
     beds : sequence of Bed
         At least one.
-    weather : Dataset, dims (time,)
-        One record for all.
+    weather : Dataset, dims (time,) or (place, time)
+        One record for all; or those of several places, which the beds take in turn, each of all
+        the days that are run.
     starts : sequence of date
         First days; each needs `days` days of the record [d].
     days : int
@@ -180,15 +181,17 @@ def run_many(
     if start is None:
         start = _rested(beds, cells, mixes, layout, [lip[windows[0]] for lip in lips])
     states = _states(start, cells)
+    hours, of_place = _hours(weather)
     figures, kept, counts = move(
         cells,
         mixes,
         _beds(beds, layout, lips),
-        _days(different, weather),
+        _days(different, hours),
         Columns(
             bed=np.repeat(np.arange(len(beds)), several),
             days=np.repeat(np.array(own, dtype=np.int64), several),
             start=np.tile(windows[0], len(beds)),
+            hours=np.repeat(np.resize(of_place, len(beds)), several),
             due=_due(beds, axis, windows) if due is None else due,
             given=np.zeros((0, 0)) if given is None else np.ascontiguousarray(given.T),
         ),
@@ -288,7 +291,7 @@ def asking(bed: Bed) -> object:
     return (bed.plantings, bed.surface, bed.site.exposure)
 
 
-def _days(demand: Sequence[Demand], weather: xr.Dataset) -> Days:
+def _days(demand: Sequence[Demand], hours: Array) -> Days:
     """All demands as one set of arrays; beds with fewer plantings get empty ones."""
     most = max(each.uptake.shape[1] for each in demand)
 
@@ -300,7 +303,7 @@ def _days(demand: Sequence[Demand], weather: xr.Dataset) -> Days:
 
     return Days(
         rain=np.stack([each.rain_in for each in demand]),
-        hours=_hours(weather),
+        hours=hours,
         begin=RAIN_HOURS[0],
         end=RAIN_HOURS[1],
         energy=np.stack([each.energy for each in demand]),
@@ -312,23 +315,31 @@ def _days(demand: Sequence[Demand], weather: xr.Dataset) -> Days:
     )
 
 
-def _hours(weather: xr.Dataset) -> Array:
-    """Share of each hour in the rain of each day, as the column takes it."""
+def _hours(weather: xr.Dataset) -> tuple[Array, Index]:
+    """Share of each hour in the rain of each day, (records, time, 24), and which each place has.
+
+    A place of none has -1: one without hours beside others is not taken for one that has them.
+    """
     if "rain_hours" not in weather:
-        return np.zeros((0, 0))
-    hours = weather["rain_hours"].transpose("time", "hour").to_numpy().astype(np.float64)
-    total, rainy = hours.sum(axis=1), weather["rain"].to_numpy() > 0.0
+        return np.zeros((0, 0, 24)), np.array([-1])
+    axis = days_of(weather)
+    rain = weather["rain"].transpose(..., "time").to_numpy().reshape(-1, axis.size)
+    every = weather["rain_hours"].transpose(..., "time", "hour").to_numpy()
+    every = every.reshape(-1, axis.size, 24).astype(np.float64)
+    known = ~np.isnan(every).all(axis=(1, 2))
+    hours, rainy = every[known], rain[known] > 0.0
+    total = hours.sum(axis=2)
     wrong = rainy & ~((np.abs(total - 1.0) < 1e-9) | (total == 0.0))
     if wrong.any():
-        at = int(np.flatnonzero(wrong)[0])
+        at = tuple(np.argwhere(wrong)[0])
         raise RangeError(
             "weather, rain_hours",
-            f"the hours of {days_of(weather)[at]} add to {total[at]:g}",
+            f"the hours of {axis[at[1]]} add to {total[at]:g}",
             expected="shares of the day's rain that add to 1, or zeros where they are not known",
         )
     unknown = rainy & (total == 0.0)
     hours[unknown] = usual_rain_hours(int(unknown.sum()))
-    return np.ascontiguousarray(hours)
+    return hours, np.where(known, np.cumsum(known) - 1, -1)
 
 
 def _lip_of_columns(lips: Sequence[Array], windows: Index) -> Array:

@@ -111,10 +111,10 @@ class Days(NamedTuple):
     ----------
     rain : ndarray of float
         Into the bed [m].
-    hours : ndarray of float, shape (time, 24) or (0, 0)
-        Share of each hour in the day's rain [1]; empty where it falls between `begin` and `end`.
+    hours : ndarray of float, shape (records, time, 24)
+        Share of each hour in the day's rain [1].
     begin, end : float
-        Between which rain falls evenly [d].
+        Between which rain falls evenly that has no hours [d].
     energy : ndarray of float
         What the surface could lose [m].
     demand, depth, h3, h4 : ndarray of float, shape (sets, time, plantings)
@@ -142,6 +142,8 @@ class Columns(NamedTuple):
     ----------
     bed, days, start : ndarray of int
         Its bed, its set of days, and the day of the record on which it begins [1].
+    hours : ndarray of int
+        Which hours its rain has; -1 for none [1].
     due : ndarray of bool, shape (columns, time)
         Whether somebody comes who may fill.
     given : ndarray of float, shape (columns, time) or (0, 0)
@@ -151,6 +153,7 @@ class Columns(NamedTuple):
     bed: Index
     days: Index
     start: Index
+    hours: Index
     due: Flags
     given: Array
 
@@ -352,7 +355,7 @@ def run_columns(
     row = np.zeros(len(FIGURES))
     no_hours = np.zeros(0)
     for c in range(first, last):
-        b, own = columns.bed[c], columns.days[c]
+        b, own, when = columns.bed[c], columns.days[c], columns.hours[c]
         layout = beds.layout[b]
         n = geometry_of(cells, layout, mixes, g)
         store = Store(cells.store_base[layout], cells.store_step[layout], cells.store[layout])
@@ -391,7 +394,7 @@ def run_columns(
             )  # fmt: skip
             one_day(
                 mixes.tables, g, w, n, store, ceiling, dry, bends, day,
-                days.hours[at] if days.hours.size > 0 else no_hours, state, total, out,
+                days.hours[when, at] if when >= 0 else no_hours, state, total, out,
             )  # fmt: skip
             deepest = beds.surface[b] - beds.roots_from[b]
             zone = min(days.zone[own, at], deepest) if days.zone[own, at] > 0.0 else TOP_LAYER

@@ -29,7 +29,7 @@ def days_of(count, **given):
     one = np.zeros((1, count))
     each = np.zeros((1, count, 1))
     days = Days(
-        rain=one, hours=np.zeros((0, 0)), begin=0.375, end=0.625, energy=one, demand=each,
+        rain=one, hours=np.zeros((0, 0, 24)), begin=0.375, end=0.625, energy=one, demand=each,
         depth=each + 0.25, h3=each + 5.0, h4=each + 80.0, zone=one + 0.25,
     )  # fmt: skip
     return days._replace(**given)
@@ -53,9 +53,17 @@ def moved(bed, start, count=1, *, lip=0.09, due=(), below=0.5, volume=np.inf, gi
     for day, value in dict(given).items():
         put[0, day] = value
     zero = np.zeros(1, dtype=np.int64)
-    columns = Columns(bed=zero, days=zero, start=zero + first, due=some, given=put)
+    days = days or days_of(count + first)
+    columns = Columns(
+        bed=zero,
+        days=zero,
+        start=zero + first,
+        hours=zero + len(days.hours) - 1,
+        due=some,
+        given=put,
+    )
     figures, profile, counts = move(
-        cells, mixes, beds, days or days_of(count + first), columns, states, profile=True, threads=1
+        cells, mixes, beds, days, columns, states, profile=True, threads=1
     )
     return dict(zip(FIGURES, figures[:, 0], strict=True)), profile[0], counts[0], states
 
@@ -177,8 +185,8 @@ def test_a_set_of_days_begins_where_the_column_does():
 
 
 def test_the_hours_of_a_record_are_those_of_its_days():
-    hours = np.zeros((2, 24))
-    hours[0, 2], hours[1, 22] = 1.0, 1.0
+    hours = np.zeros((1, 2, 24))
+    hours[0, 0, 2], hours[0, 1, 22] = 1.0, 1.0
     late = days_of(2, rain=np.full((1, 2), 0.008), hours=hours)
     found, *_ = moved(PIPES, 0.05, count=2, days=late, dead=0.0)
     even, *_ = moved(PIPES, 0.05, count=2, days=days_of(2, rain=np.full((1, 2), 0.008)), dead=0.0)
@@ -220,7 +228,7 @@ def test_days_with_a_safe_step_are_counted(monkeypatch):
         below=np.array([0.5]), volume=np.array([np.inf]),
     )  # fmt: skip
     zero = np.zeros(1, dtype=np.int64)
-    columns = Columns(zero, zero, zero, np.zeros((1, 4), dtype=bool), np.zeros((0, 0)))
+    columns = Columns(zero, zero, zero, zero - 1, np.zeros((1, 4), dtype=bool), np.zeros((0, 0)))
     figures, counts = np.zeros((len(FIGURES), 1, 4)), np.full((1, 4), 100.0)
     plain(
         cells, mixes, beds, days_of(4), columns, states, figures, np.zeros((0, 0, 0)), counts, 0, 1

@@ -145,7 +145,7 @@ def crowd(columns, days=20):
     )
     sun = Days(
         rain=rng.gamma(0.3, 0.02, (columns, days)),
-        hours=np.zeros((0, 0)),
+        hours=np.zeros((0, 0, 24)),
         begin=0.4,
         end=0.7,
         energy=rng.uniform(0.0, 0.004, (columns, days)),
@@ -159,6 +159,7 @@ def crowd(columns, days=20):
         bed=bed_of,
         days=np.arange(columns),
         start=np.zeros(columns, dtype=np.int64),
+        hours=np.full(columns, -1),
         due=rng.random((columns, days)) < 0.3,
         given=np.zeros((0, 0)),
     )
@@ -171,7 +172,11 @@ def moved(parts, which=None, **given):
     cells, mixes, beds, days, columns, (layout, water, level) = parts
     at = np.arange(layout.size) if which is None else np.atleast_1d(which)
     some = columns._replace(
-        bed=columns.bed[at], days=columns.days[at], start=columns.start[at], due=columns.due[at]
+        bed=columns.bed[at],
+        days=columns.days[at],
+        start=columns.start[at],
+        hours=columns.hours[at],
+        due=columns.due[at],
     )
     states = at_rest(cells, mixes, layout[at], water[at], level[at])
     found = move(cells, mixes, beds, days, some, states, profile=True, **given)
