@@ -1,10 +1,19 @@
 """Many beds and years: compared, left alone, in rainy spells, at many places; statistics."""
 
-from bedtide.many.calendar import away_calendar, with_calendar_range
 from bedtide.many.choice import Reason, choose
 from bedtide.many.comparison import Ranges, compare, compare_ranges
 from bedtide.many.doubt import SELDOM, Range, drawn_beds, drawn_demand, near, priors, ranges_of
-from bedtide.many.leaving import FEW_YEARS, FOLLOWED, NEVER, SPIN_UP, first_day, kept, room_around
+from bedtide.many.leaving import (
+    FEW_YEARS,
+    FOLLOWED,
+    NEVER,
+    SPIN_UP,
+    away_calendar,
+    first_day,
+    kept,
+    usable,
+    with_calendar_range,
+)
 from bedtide.many.measures import fitting_drum
 from bedtide.many.places import BY_MONTH, Ask, no_figures, place_figures, suited, years_of
 from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells, whole_record
@@ -67,9 +76,9 @@ __all__ = [
     "ranges_of",
     "readable",
     "repeated",
-    "room_around",
     "spell_ranges",
     "suited",
+    "usable",
     "varied_beds",
     "wet_record",
     "wet_spells",

@@ -39,8 +39,7 @@ _AROUND: Final = datetime.timedelta(days=400)  # of which the weather tells in a
 # --- what is not known, and the sets that are drawn -------------------------------------------
 
 
-@dataclass(frozen=True)
-class Prior:
+class Prior(NamedTuple):
     """How far one thing may be off; what the fields mean stands in ``data/doubt.csv``."""
 
     of: str  # what it is a factor on, or days of
@@ -56,20 +55,17 @@ class Prior:
 @lru_cache(maxsize=1)
 def priors() -> dict[str, Prior]:
     """Everything that is drawn, by its name."""
-    rows = read_table("doubt.csv")
+
+    def number(text: str) -> float:
+        return float(text or "nan")
+
     return {
         name: Prior(
-            row["of"],
-            float(row["low"] or "nan"),
-            float(row["high"] or "nan"),
-            row["with"],
-            float(row["correlation"] or 0.0),
-            tuple(row["sources"].split()),
-            row["standing"],
-            row["note"],
+            row["of"], number(row["low"]), number(row["high"]), row["with"],
+            number(row["correlation"]), tuple(row["sources"].split()), row["standing"], row["note"],
         )
-        for name, row in rows.items()
-    }
+        for name, row in read_table("doubt.csv").items()
+    }  # fmt: skip
 
 
 @lru_cache(maxsize=4)
@@ -238,8 +234,8 @@ class Range:
     @property
     def most(self) -> list[str]:
         """What moves it most, then next, as far as chance would not as well."""
-        told = {name: abs(share) for name, share in self.influence.items()}
-        return [n for n in sorted(told, key=lambda n: -told[n]) if told[n] >= _TOLD][:3]
+        told = [name for name, share in self.influence.items() if abs(share) >= _TOLD]
+        return sorted(told, key=lambda name: -abs(self.influence[name]))[:3]
 
 
 def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Range:
@@ -258,10 +254,12 @@ def range_of(values: ArrayLike, *, works: ArrayLike | None = None) -> Range:
     known = kept & ~np.isnan(numbers[1:])
     influence = _influence(numbers[1:][known], drawn_shares(numbers.size - 1)[known])
     largest = max(influence, key=lambda name: abs(influence[name]))
+    ends = (numbers[0], *percentile(numbers[1:][known], (LOW, HIGH)))
+    typical, low, high = map(finite_or_none, ends)
     return Range(
-        typical=finite_or_none(numbers[0]),
-        low=finite_or_none(percentile(numbers[1:][known], LOW)),
-        high=finite_or_none(percentile(numbers[1:][known], HIGH)),
+        typical=typical,
+        low=low,
+        high=high,
         matters=largest if influence[largest] else None,
         influence={name: round(share, 3) for name, share in influence.items()},
         failing=int((~kept).sum()),

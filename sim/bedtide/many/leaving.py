@@ -1,9 +1,9 @@
-"""Beds that are left alone: from which days of a record, in what state, and how long they last."""
+"""Beds that are left alone: from which days, in what state, how long they last, from any date."""
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import compress
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -11,14 +11,15 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Demand, Run, State, rests_on, run_many, variables_of
-from bedtide.bed import Bed, Watering, bed_text, capacity, dead_storage, level_of, lip_on
+from bedtide.balance import Demand, Run, State, rests_on, run_dataset, run_many, variables_of
+from bedtide.bed import Bed, Watering, bed_text, capacity, dead_storage, level_of, lip_on, plan_area
 from bedtide.crop import Planting, season_length
-from bedtide.errors import Option, RangeError
-from bedtide.many.doubt import Drawn, drawn_demand
-from bedtide.many.years import MOST_FILLED, on_that_day
+from bedtide.errors import Option, RangeError, in_range
+from bedtide.many.doubt import SELDOM, Drawn, drawn_beds, drawn_demand
+from bedtide.many.years import MOST_FILLED, every_year, on_that_day
 from bedtide.readings import EMPTY, NEED_LIMIT
-from bedtide.statistics import percentile
+from bedtide.statistics import HIGH, LOW, percentile
+from bedtide.tables import attributes
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -39,32 +40,35 @@ FOLLOWED = 60
 HALF = 0.5  # share of the plants' need under which they are in trouble [1]; our choice
 FEW_YEARS = 10  # fewer years than this are helped by neighbouring dates [1]; ours
 NEIGHBOURS = (-10, -5, 5, 10)  # neighbouring dates, as days from the date of leaving [d]; ours
+STEP = 5  # days from one date of leaving to the next in a calendar [d]; ours
+_POOLED = 2  # with few years, dates of it that many steps before and after are taken along
+# Sets of values that a calendar is drawn with: each is as much work as the calendar [1]
+CALENDAR_DRAWS = 16
+_PLAIN_YEAR = 2001  # without a 29 February
 
 
 # --- from which days --------------------------------------------------------------------------
 
 
-class Room(NamedTuple):
-    """What a record has around each of some dates."""
+def usable(
+    weather: xr.Dataset,
+    dates: Sequence[datetime.date] | Days,
+    days: int,
+    *,
+    before: int = 0,
+    followed: int = 0,
+) -> Flags:
+    """Whether a record has the days from each date on [d], with few filled gaps among them.
 
-    before: Index  # days before it [d]
-    after: Index  # days from it on [d]
-    gappy: Flags  # whether too many of the days asked for are filled gaps
-
-    def fits(self, before: int, after: int) -> Flags:
-        """Whether there are that many days [d], and few gaps."""
-        return np.asarray((self.before >= before) & (self.after >= after) & ~self.gappy)
-
-
-def room_around(weather: xr.Dataset, dates: Sequence[datetime.date] | Days, days: int) -> Room:
-    """Room of a record around dates, and whether so many days [d] from each on will do."""
+    And so many before, and those that it is `followed`, where these are more.
+    """
     axis = weather["time"].to_numpy().astype("datetime64[D]")
-    before = (np.asarray(dates, dtype="datetime64[D]") - axis[0]).astype(np.int64)
+    first = (np.asarray(dates, dtype="datetime64[D]") - axis[0]).astype(np.int64)
     marked = weather["filled"].to_numpy() if "filled" in weather else np.zeros(axis.size, bool)
     total = np.append(0, np.cumsum(marked))
-    ends = (np.clip(before + more, 0, axis.size) for more in (0, days))
-    first, last = (total[end] for end in ends)
-    return Room(before, axis.size - before, last - first > MOST_FILLED * days)
+    begin, end = (total[np.clip(first + more, 0, axis.size)] for more in (0, days))
+    whole = (first >= before) & (first + max(days, followed) <= axis.size)
+    return np.asarray(whole & (end - begin <= MOST_FILLED * days))
 
 
 class Starts(NamedTuple):
@@ -102,10 +106,10 @@ def starts_of(weather: xr.Dataset, leave: datetime.date, *, days: int, horizon: 
     """
     years = years_of_record(weather)
     own = np.array([on_that_day(leave, year) for year in years], dtype="datetime64[D]")
-    room = room_around(weather, own, days)
-    whole, real = (room.before >= 0) & (room.after >= days), room.fits(0, days)
+    first, last = weather["time"].to_numpy()[[0, -1]].astype("datetime64[D]")
+    before, after = (own - first).astype(np.int64), (last - own).astype(np.int64) + 1
+    whole, real = (before >= 0) & (after >= days), usable(weather, own, days)
     if not whole.any():
-        first, last = weather["time"].to_numpy()[[0, -1]].astype("datetime64[D]")
         raise RangeError(
             Option("leave"),
             f"not one year of the weather record has {days} days from {leave:%m-%d} on",
@@ -118,17 +122,16 @@ def starts_of(weather: xr.Dataset, leave: datetime.date, *, days: int, horizon: 
             f"than {MOST_FILLED:.0%} of its days are filled gaps",
             hint="Find weather with fewer gaps; what was filled in says nothing about bad years",
         )
-    spin_up, chosen = SPIN_UP, room.fits(SPIN_UP, horizon)
-    near: tuple[int, ...] = ()
+    spin_up, near = SPIN_UP, np.array([], dtype=np.int64)
+    chosen = real & (before >= SPIN_UP) & (after >= horizon)
     if chosen.sum() < FEW_YEARS:
-        near, chosen = NEIGHBOURS, real
-        spin_up = min(SPIN_UP, int(room.before[real].min()))
-        horizon = min(horizon, int(room.after[real].min()))
+        near, chosen = np.array(NEIGHBOURS), real
+        spin_up = min(SPIN_UP, int(before[real].min()))
+        horizon = min(horizon, int(after[real].min()))
     at = np.flatnonzero(chosen)
-    offsets = np.append(np.zeros_like(at), np.tile(np.array(near, dtype=at.dtype), at.size))
-    at = np.append(at, np.repeat(at, len(near)))
-    dates: Days = own[at] + offsets.astype("timedelta64[D]")
-    fits = room_around(weather, dates, days).fits(spin_up, horizon)
+    offsets = np.append(np.zeros_like(at), np.tile(near, at.size))
+    dates: Days = own[np.append(at, np.repeat(at, near.size))] + offsets.astype("timedelta64[D]")
+    fits = usable(weather, dates, days, before=spin_up, followed=horizon)
     gaps = tuple(compress(years, whole & ~real))
     return Starts(dates[fits], spin_up, horizon, offsets[fits], gaps)
 
@@ -306,3 +309,121 @@ def whole_answer(bed: Bed, weather: xr.Dataset, error: float) -> dict[str, Any]:
         "balance_error": error,
         **rests_on([bed], weather),
     }
+
+
+# --- from every date of the year --------------------------------------------------------------
+
+
+def away_calendar(
+    bed: Bed,
+    weather: xr.Dataset,
+    *,
+    level: float = 1.0,
+    year: int | None = None,
+    followed: int = FOLLOWED,
+    drawn: Drawn | None = None,
+) -> xr.Dataset:
+    """Days that a bed can be left from every fifth day of the year, in every year of a record.
+
+    Full dates of the bed belong to `year`, that of its latest planting if left out. Days lasted
+    are infinite where longer than `followed` [d] and NaN where the record lacks the days. With
+    fewer than ten years the dates up to ten days before and after are counted with each. `drawn`
+    is one bed of :func:`bedtide.many.drawn_beds` to run in the place of `bed`.
+    """
+    in_range(level, 0.0, 1.0, where=Option("level"), unit="")
+    years = years_of_record(weather)
+    leaves = [
+        datetime.date(_PLAIN_YEAR, 1, 1) + datetime.timedelta(at) for at in range(0, 365, STEP)
+    ]
+    each = [[day.replace(year=year) for year in years] for day in leaves]
+    dates = np.array(each, dtype="datetime64[D]")
+    known = usable(weather, dates, followed, before=SPIN_UP)
+    if not known.any():
+        raise RangeError(
+            "weather record",
+            f"none of its years has {SPIN_UP} days before a date of leaving and {followed} after",
+            expected=f"at least {SPIN_UP + followed} days without long gaps",
+        )
+    sets = drawn or Drawn([_yearly(bed, year, followed)], np.ones(1), np.ones(1))
+    (yearly,) = sets.beds
+    grows = [standing(yearly, day) for day in leaves]
+    lasted, anyway = np.full((2, *known.shape), np.nan)
+    error = 0.0
+    # Nobody plants meanwhile: dates of leaving with the same plants in the bed are run together.
+    for grown in dict.fromkeys(grows):
+        own = known & np.array([each == grown for each in grows])[:, None]
+        if own.any():
+            starts, leave = Starts(dates[own], SPIN_UP, followed), leaves[grows.index(grown)]
+            found = drawn_alone(sets, weather, starts, leave=leave, level=level, days=followed)
+            lasted[own], anyway[own] = found.lasted[0], found.anyway[0]
+            error = max(error, float(found.run.error.max()))
+    independent = int(known.any(axis=0).sum())
+    steps = range(-_POOLED, _POOLED + 1) if independent < FEW_YEARS else (0,)  # round the year
+    pooled = np.concatenate([np.roll(lasted, step, axis=0) for step in steps], axis=1)
+    values = {
+        "days_lasted": (("leave", "year"), lasted),
+        "days_short_anyway": (("leave", "year"), anyway),
+        "days_safe": (("leave",), safe_days(pooled, followed)),
+        "days_middle": (("leave",), safe_days(pooled, followed, 0.5)),
+        "case_count": (("leave",), (~np.isnan(pooled)).sum(axis=1)),
+        "plantings_standing": (("leave",), [len(grown) for grown in grows]),
+        "season_left": (("leave",), [season_left(yearly, d, followed) or np.inf for d in leaves]),
+        "plan_area": ((), plan_area(bed)),
+        "dead_storage": ((), dead_storage(bed)),
+    }
+    return run_dataset(
+        values,
+        coords={"leave": [f"{day:%m-%d}" for day in leaves], "year": list(years)},
+        attrs={
+            "days_followed": followed,
+            "start_level": level,
+            "first_month": 7 if float(weather.attrs["latitude"]) < 0.0 else 1,
+            "independent_years": independent,
+            "pooled_days": _POOLED * STEP if independent < FEW_YEARS else 0,
+            "spin_up_days": SPIN_UP,
+            **whole_answer(bed, weather, error),
+        },
+    )
+
+
+def with_calendar_range(
+    calendar: xr.Dataset,
+    bed: Bed,
+    weather: xr.Dataset,
+    *,
+    level: float,
+    year: int | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> xr.Dataset:
+    """A calendar with the range of its safe days over the drawn beds that work."""
+    sets = drawn_beds(_yearly(bed, year, FOLLOWED), CALENDAR_DRAWS)
+    found = []
+    for at in range(1, len(sets.beds)):
+        one = Drawn([sets.beds[at]], sets.rain[[at]], sets.drying[[at]])
+        found.append(away_calendar(bed, weather, level=level, year=year, drawn=one))
+        if progress is not None:
+            progress(at / CALENDAR_DRAWS)
+    if _keeps(calendar):
+        found = [each for each in found if _keeps(each)] or [calendar]
+    safe = percentile(np.stack([each["days_safe"] for each in found], axis=-1), (LOW, HIGH))
+    ends = zip(("days_safe_low", "days_safe_high"), safe, strict=True)
+    return calendar.assign({name: ("leave", days, attributes(name)) for name, days in ends})
+
+
+def _keeps(calendar: xr.Dataset) -> bool:
+    """Whether a bed filled every morning keeps its plants in nearly all cases with plants."""
+    grown = calendar["plantings_standing"].to_numpy() > 0
+    anyway = calendar["days_short_anyway"].to_numpy()[grown]
+    return bool((anyway > 0).sum() <= SELDOM * (~np.isnan(anyway)).sum())
+
+
+def _yearly(bed: Bed, year: int | None, followed: int) -> Bed:
+    """The bed with all its dates returning every year, over a year and what follows.
+
+    Without a year that of its latest planting with a full date, or any where there is none.
+    """
+    dated = [p.planted.year for p in bed.plantings if isinstance(p.planted, datetime.date)]
+    chosen = year or max(dated, default=_PLAIN_YEAR)
+    first = datetime.date(chosen, 1, 1) - datetime.timedelta(days=SPIN_UP)
+    last = datetime.date(chosen, 12, 31) + datetime.timedelta(days=followed)
+    return every_year(bed, first, last)[0]

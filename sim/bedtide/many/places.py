@@ -21,11 +21,11 @@ from bedtide.many.leaving import (
     first_day,
     kept,
     morning,
-    room_around,
     safe_days,
     season_left,
     short,
     standing,
+    usable,
 )
 from bedtide.many.years import on_that_day, readable
 from bedtide.readings import NEED_LIMIT, all_readings, by_month_of_year
@@ -206,7 +206,7 @@ def _days_left_alone(
     own = [one_place(ready, at) for at in range(places)]
     years = range(int(own[0]["time"].dt.year[0]), int(own[0]["time"].dt.year[-1]) + 1)
     each = [on_that_day(leave, year) for year in years]
-    good: Any = np.array([room_around(o, each, FOLLOWED).fits(SPIN_UP, FOLLOWED) for o in own])
+    good: Any = np.array([usable(o, each, FOLLOWED, before=SPIN_UP) for o in own])
     dates = [day for day, some in zip(each, good.any(axis=0), strict=True) if some]
     if not dates:
         return np.full((len(beds), places), np.nan)

@@ -115,7 +115,13 @@ def away(
     {'measure': 2, 'case': 30, 'day': 45}
     """
     used = fitting_drum(bed) if drum is None else drum
-    _check(days=days, level=level, shade=shade, drum=used)
+    errors: list[InputError] = []
+    collect(errors, days, 1, LONGEST_STAY, where=Option("days"), unit="days")
+    for name, share in (("level", level), ("shade", shade)):
+        hint = "Write a share as 60 % or 0.6"
+        collect(errors, share, 0.0, 1.0, where=Option(name), unit="", hint=hint)
+    collect(errors, used, 0.0, 100.0, where=Option("drum"), unit="m3", open_low=True)
+    raise_all(errors)
     starts, plain, dropped, over = _cases(bed, weather, leave, days)
     grows = standing(plain, leave)
     to_come = [p for p in plain.plantings if p not in grows and _begins(p, leave, days)]
@@ -129,10 +135,10 @@ def away(
     eve = State(*map(np.concatenate, zip(*(eves[each] for each in topped), strict=True)))
     beds, demand = [each.bed for each in scenarios], _asked(scenarios, weather, shade)
     found = left_alone(beds, weather, starts, eve, level=level, days=days, demand=demand)
-    helped = _helped(scenarios, weather, starts, found, demand, days=days, drum=used)
+    brought, error = _helped(scenarios, weather, starts, found, demand, days=days, drum=used)
+    areas = {"plan_area": ((), plan_area(bed)), "dead_storage": ((), dead_storage(bed))}
     return run_dataset(
-        _values(found, helped, starts, days)
-        | {"plan_area": ((), plan_area(bed)), "dead_storage": ((), dead_storage(bed))},
+        _values(found, starts, days) | brought | areas,
         coords={
             "measure": [scenario.key for scenario in scenarios],
             "start": ("case", starts.dates.astype("datetime64[ns]")),
@@ -156,7 +162,7 @@ def away(
             "plantings_of_other_years": dropped,
             "plantings_while_away": list(dict.fromkeys(p.crop.name for p in to_come)),
             "growing": list(dict.fromkeys(p.crop.name for p in grows)),
-            **whole_answer(bed, weather, helped.error),
+            **whole_answer(bed, weather, error),
         },
     )
 
@@ -200,16 +206,6 @@ def _begins(planting: Planting, leave: datetime.date, days: int) -> bool:
     return any(0 < (datetime.date(y, *planting.planted) - leave).days < days for y in years)
 
 
-def _check(*, days: int, level: float, shade: float, drum: float) -> None:
-    errors: list[InputError] = []
-    hint = "Write a share as 60 % or 0.6"
-    collect(errors, days, 1, LONGEST_STAY, where=Option("days"), unit="days")
-    collect(errors, level, 0.0, 1.0, where=Option("level"), unit="", hint=hint)
-    collect(errors, shade, 0.0, 1.0, where=Option("shade"), unit="", hint=hint)
-    collect(errors, drum, 0.0, 100.0, where=Option("drum"), unit="m3", open_low=True)
-    raise_all(errors)
-
-
 def _asked(scenarios: Sequence[Scenario], weather: xr.Dataset, shade: float) -> list[Demand]:
     """What the days ask of each scenario; those that ask the same share it."""
     known: dict[Any, Demand] = {}
@@ -220,7 +216,7 @@ def _asked(scenarios: Sequence[Scenario], weather: xr.Dataset, shade: float) -> 
     return [known[each.asks] for each in scenarios]
 
 
-def _values(found: Left, helped: Helped, starts: Starts, days: int) -> dict[str, Any]:
+def _values(found: Left, starts: Starts, days: int) -> dict[str, Any]:
     """Variables of all scenarios under the names of the glossary."""
     lasted, cases, horizon = found.lasted, len(starts.dates), starts.horizon
     series, demand = variables_of(found.run), found.run.demand[0]
@@ -234,14 +230,9 @@ def _values(found: Left, helped: Helped, starts: Starts, days: int) -> dict[str,
         "days_to_half": (by_case, found.half),
         "days_to_empty": (by_case, found.empty),
         "days_short_anyway": (by_case, found.anyway),
-        "water_brought": (by_case, helped.brought),
         "days_safe": (by_measure, safe_days(lasted, horizon)),
         "days_middle": (by_measure, safe_days(lasted, horizon, 0.5)),
         "cases_lasting": (by_measure, (lasted >= days).sum(axis=1)),
-        "visit_day": (by_measure, helped.visits[:, 0]),
-        "second_visit_day": (by_measure, helped.visits[:, 1]),
-        "visit_day_first": (by_measure, helped.as_good[:, 0]),
-        "visit_day_last": (by_measure, helped.as_good[:, 1]),
         "lasting_share": (("measure", "day"), share),
         "store_share": (by_day, series["store_share"][:, :cases].T),
         "uptake_factor": (by_day, series["uptake_factor"][:, :cases].T),
@@ -254,15 +245,6 @@ def _values(found: Left, helped: Helped, starts: Starts, days: int) -> dict[str,
 # --- somebody comes, or a drum fills it --------------------------------------------------------
 
 
-class Helped(NamedTuple):
-    """Water that was put in while away."""
-
-    brought: Array  # (scenarios, cases) [m3]
-    visits: Array  # (scenarios, 2) days of the visits; NaN for none [d]
-    as_good: Array  # (scenarios, 2) first and last day on which one visit is as good [d]
-    error: float  # largest error of the water balance of all scenarios [m]
-
-
 def _helped(
     scenarios: Sequence[Scenario],
     weather: xr.Dataset,
@@ -272,12 +254,15 @@ def _helped(
     *,
     days: int,
     drum: float,
-) -> Helped:
-    """What visits and drums bring; how long beds last with it takes the place of that in `left`."""
+) -> tuple[dict[str, Any], float]:
+    """What visits and drums bring, and the largest error of the water balance of all scenarios [m].
+
+    How long beds last with it takes the place of that in `left`.
+    """
     shape = count, cases = left.lasted.shape
     error = left.run.error.reshape(2, *shape)[0].copy()
     fills = left.run.series.refill.reshape(-1, 2, *shape)[:, 1]  # of the twins
-    brought, (visits, as_good) = np.zeros(shape), np.full((2, count, 2), np.nan)
+    brought, visits = np.zeros(shape), np.full((4, count), np.nan)
     for at, scenario in enumerate(scenarios):
         if not scenario.helped:
             continue
@@ -285,8 +270,8 @@ def _helped(
         bed, area = replace(scenario.bed, watering=EVERY_MORNING), plan_area(scenario.bed)
         alone = _Alone(bed, weather, starts, begun, demand[at], left.lasted[at].copy())
         if scenario.visits:
-            when, as_good[at] = alone.best_visits(scenario.visits, days)
-            visits[at, : when.size] = when
+            when, visits[2:, at] = alone.best_visits(scenario.visits, days)
+            visits[: when.size, at] = when
             run = alone.run(np.isin(np.arange(starts.horizon), when)[None])
         else:
             nobody = np.zeros((1, starts.horizon), dtype=bool)
@@ -294,7 +279,9 @@ def _helped(
         left.lasted[at] = alone.lasting(run)[0]
         left.half[at], left.empty[at] = first_day(short(run, HALF)), first_day(empty(run))
         brought[at], error[at] = run.series.refill[:days].sum(axis=0) * area, run.error
-    return Helped(brought, visits, as_good, float(error.max()))
+    names = ("visit_day", "second_visit_day", "visit_day_first", "visit_day_last")
+    values = {name: (("measure",), when) for name, when in zip(names, visits, strict=True)}
+    return {"water_brought": (("measure", "case"), brought), **values}, float(error.max())
 
 
 class _Alone(NamedTuple):

@@ -16,7 +16,7 @@ from bedtide.answers.away.pictures import (
     years_axes,
 )
 from bedtide.answers.away.summary import calendar_of, course_of, summary_of
-from bedtide.many.calendar import away_calendar
+from bedtide.many.leaving import away_calendar
 from bedtide.many.stay import away
 from bedtide.report.style import FONT_SIZE, axes_on
 from bedtide.tables import samples_folder

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from bedtide.answers.away.command import table_of_cases, table_of_dates, table_of_days
-from bedtide.many.calendar import away_calendar
+from bedtide.many.leaving import away_calendar
 from bedtide.many.stay import away
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from bedtide.errors import RangeError
-from bedtide.many.calendar import away_calendar
+from bedtide.many.leaving import away_calendar
 from bedtide.many.stay import away
 from bedtide.statistics import percentile
 from bedtide.tables import samples_folder

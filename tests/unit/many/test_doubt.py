@@ -13,8 +13,8 @@ from bedtide.balance import run_many, run_season
 from bedtide.crop import crop_days, crops
 from bedtide.errors import RangeError
 from bedtide.many import drawn_beds, drawn_demand, near, priors, ranges_of
-from bedtide.many.calendar import away_calendar, with_calendar_range
 from bedtide.many.doubt import DRAWS, Drawn, drawn_shares, range_of
+from bedtide.many.leaving import away_calendar, with_calendar_range
 from bedtide.many.stay import away, away_ranges
 from bedtide.readings import dryness, refills
 from bedtide.tables import sources

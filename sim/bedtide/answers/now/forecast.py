@@ -34,7 +34,7 @@ from bedtide.many import (
     kept,
     near,
     on_that_day,
-    room_around,
+    usable,
 )
 from bedtide.readings import EMPTY
 from bedtide.units import INCH, length_text, parse, volume_text
@@ -370,7 +370,7 @@ def _first(marked: NDArray[np.bool_]) -> NDArray[np.int64]:
 def _same_days(weather: xr.Dataset, day: datetime.date, days: int) -> list[datetime.date]:
     """The same day of every past year that has so many days [d] from it on and few gaps."""
     each = [on_that_day(day, year) for year in range(ends(weather)[0].year, day.year)]
-    return list(compress(each, room_around(weather, each, days).fits(0, days)))
+    return list(compress(each, usable(weather, each, days)))
 
 
 # --- how long each mark of a stick lasts -------------------------------------------------------
