@@ -5,7 +5,6 @@ from bedtide.balance.places import run_places
 from bedtide.balance.run import Run, State, demands_of, run_many, set_store
 from bedtide.balance.season import (
     air_by_height,
-    air_layers,
     rests_on,
     run_dataset,
     run_season,
@@ -18,7 +17,6 @@ __all__ = [
     "Run",
     "State",
     "air_by_height",
-    "air_layers",
     "demand_of",
     "demands_of",
     "due_days",

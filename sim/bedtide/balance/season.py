@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -347,43 +347,23 @@ def run_dataset(
     return dataset
 
 
-class Layers(NamedTuple):
-    """How slices of equal height lie over the cells of a bed."""
+def air_by_height(run: Run, column: int, slices: int) -> tuple[Array, Array]:
+    """Air by height in a column of a run that kept its profile.
 
-    faces: Array  # (slices + 1,) heights of their faces above the floor, rising [m]
-    share: Array  # (slices, cells) part of the mix of a slice that lies in each cell [1]
-    porosity: Array  # (cells,) water content of the saturated cells [m3 m-3]
-
-
-def air_layers(run: Run, number: int, slices: int) -> Layers:
-    """Slices of one bed of a run, from the foot of the mix to its surface."""
-    bed, row = run.beds[number], int(run.layout[number])
+    Faces of slices of equal height from the foot of the mix to its surface, (slices + 1,) [m], and
+    the mean air-filled porosity of the mix in each on every evening, (time, slices) [m3 m-3].
+    """
+    b = column // len(run.starts)
+    bed, row = run.beds[b], int(run.layout[b])
     count = int(run.cells.number[row])
-    centre, height = run.cells.centre[row, :count], run.cells.height[row, :count]
-    water = run.cells.water[row, :count]
+    centre, height, water = (
+        values[row, :count] for values in (run.cells.centre, run.cells.height, run.cells.water)
+    )
     top, foot = centre + 0.5 * height, centre - 0.5 * height
     faces = np.linspace(foot[-1], top[0], slices + 1)
     inside = np.minimum(top, faces[1:, None]) - np.maximum(foot, faces[:-1, None])
     held = np.clip(inside, 0.0, None) / height * water
     below = centre < crown_height(bed)
     porosity = np.where(below, bed.wick_mix.theta_s, bed.top_mix.theta_s)
-    return Layers(faces, held / held.sum(axis=1, keepdims=True), porosity)
-
-
-def air_by_height(content: Array, layers: Layers) -> Array:
-    """Air-filled porosity of slices.
-
-    Parameters
-    ----------
-    content : ndarray, shape (..., cells)
-        Water content of the cells [m3 m-3]; padding beyond the bed's cells is dropped.
-    layers : Layers
-        The slices.
-
-    Returns
-    -------
-    ndarray, shape (..., slices)
-        Mean air-filled porosity of each [m3 m-3].
-    """
-    own = content[..., : layers.porosity.size]
-    return np.asarray(np.maximum(layers.porosity - own, 0.0) @ layers.share.T)
+    air = np.maximum(porosity - run.profile[column, :, :count], 0.0)
+    return faces, air @ (held / held.sum(axis=1, keepdims=True)).T

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Run, air_by_height, air_layers, rests_on, run_dataset, run_many
+from bedtide.balance import Run, air_by_height, rests_on, run_dataset, run_many
 from bedtide.bed import (
     Bed,
     bed_text,
@@ -151,13 +151,12 @@ def _one_spell(beds: Sequence[Bed], placed: Placed, before: int) -> xr.Dataset:
 def _days(run: Run, weather: xr.Dataset) -> xr.Dataset:
     """Days of a run as they are kept, dims (bed, time), with the air by height."""
     kept = readable(run, weather).isel(year=0)[[*_DAILY, "root_depth", "rain"]]
-    layers = [air_layers(run, number, _SLICES) for number in range(len(run.beds))]
-    air = [air_by_height(*each).T for each in zip(run.profile, layers, strict=True)]
+    faces, air = zip(*(air_by_height(run, at, _SLICES) for at in range(len(run.beds))), strict=True)
     reach = np.array([[surface_height(bed) - lowest_roots(bed)] for bed in run.beds])
     return kept.assign(
         root_depth=np.minimum(kept["root_depth"], reach),
-        air=(("bed", "slice", "time"), np.stack(air)),
-        face_height=(("bed", "face"), [each.faces for each in layers]),
+        air=(("bed", "slice", "time"), np.stack(air).transpose(0, 2, 1)),
+        face_height=(("bed", "face"), np.stack(faces)),
     )
 
 

@@ -1,13 +1,13 @@
 """Air by height in even slices, from the water of cells that are not even."""
 
 import datetime
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from bedtide import run_many
-from bedtide.balance import air_by_height, air_layers
-from bedtide.balance.season import Layers
+from bedtide.balance import air_by_height
 from bedtide.bed import mix_below
 from bedtide.mix import water_content
 from helpers.beds import bed_with, layered
@@ -30,51 +30,34 @@ def run():
 @pytest.mark.parametrize("number", range(4))
 @pytest.mark.parametrize("slices", [1, 7, 40])
 def test_slices_are_even_from_the_foot_of_the_mix_to_its_surface(run, number, slices):
-    found = air_layers(run, number, slices)
+    faces, air = air_by_height(run, number, slices)
     foot = [0.0, 0.03, 0.0, 0.15][number]
     top = [0.39, 0.39, 0.87, 0.39][number]
-    assert found.faces == pytest.approx(np.linspace(foot, top, slices + 1))
-    assert found.share.shape == (slices, found.porosity.size)
-    assert (found.share >= 0.0).all()
-    assert found.share.sum(axis=1) == pytest.approx(np.ones(slices))
+    assert faces == pytest.approx(np.linspace(foot, top, slices + 1))
+    assert air.shape == (20, slices)
 
 
 @pytest.mark.parametrize("number", range(4))
-def test_cells_that_a_slice_does_not_touch_have_no_share_in_it(run, number):
-    found = air_layers(run, number, 25)
+def test_a_slice_has_the_air_of_the_cells_that_it_touches_and_of_no_other(run, number):
+    """On each day one cell is dry; all others hold more than their pores."""
     row = run.layout[number]
-    count = found.porosity.size
-    centre, height = run.cells.centre[row, :count], run.cells.height[row, :count]
-    for low, high, share in zip(found.faces[:-1], found.faces[1:], found.share, strict=True):
-        beside = (centre - 0.5 * height >= high - 1e-9) | (centre + 0.5 * height <= low + 1e-9)
-        assert (share[beside] < 1e-9).all()
-        assert beside.any()
-
-
-def test_a_slice_over_two_cells_is_their_mean_by_mix():
-    """Cells of 2 and 6 cm, half and all of them mix; the slice takes 1 cm of one, 3 of another."""
-    layers = Layers(
-        faces=np.array([0.0, 1.0]),
-        share=np.array([[0.5 / 3.5, 3.0 / 3.5]]),
-        porosity=np.array([0.8, 0.6]),
-    )
-    found = air_by_height(np.array([0.5, 0.5]), layers)
-    assert found == pytest.approx([(0.5 * 0.3 + 3.0 * 0.1) / 3.5])
-
-
-def test_air_is_porosity_less_water_and_never_less_than_none():
-    layers = Layers(np.array([0.0, 1.0, 2.0]), np.eye(2), np.array([0.8, 0.6]))
-    content = np.array([[0.5, 0.1, 9.0], [0.8, 0.6005, 9.0]])  # the third is padding
-    assert air_by_height(content, layers) == pytest.approx(np.array([[0.3, 0.5], [0.0, 0.0]]))
+    count = min(int(run.cells.number[row]), 20)
+    profile = np.full_like(run.profile, 9.0)
+    profile[number, np.arange(count), np.arange(count)] = 0.0
+    faces, air = air_by_height(replace(run, profile=profile), number, 25)
+    for day in range(count):
+        half = 0.5 * run.cells.height[row, day]
+        foot, top = run.cells.centre[row, day] - half, run.cells.centre[row, day] + half
+        inside = np.minimum(top, faces[1:]) - np.maximum(foot, faces[:-1])
+        assert (air[day][inside < -1e-9] == 0.0).all()
+        assert (air[day][inside > 1e-9] > 0.0).all()
 
 
 @pytest.mark.parametrize("number", range(4))
 def test_the_slices_hold_the_air_of_the_whole_mix(run, number):
-    bed, layers = run.beds[number], air_layers(run, number, 60)
-    air = air_by_height(run.profile[number], layers)
-    assert air.shape == (20, 60)
-    mix = np.diff(mix_below(layers.faces, bed))
-    below = layers.faces[1:] <= [0.12, 0.15, 0.12, 0.15][number] + 1e-9
+    bed, (faces, air) = run.beds[number], air_by_height(run, number, 60)
+    mix = np.diff(mix_below(faces, bed))
+    below = faces[1:] <= [0.12, 0.15, 0.12, 0.15][number] + 1e-9
     porosity = np.where(below, bed.wick_mix.theta_s, bed.top_mix.theta_s)
     held = ((porosity - air) * mix).sum(axis=1)
     # a slice may lie across the crown, and its mix is spread evenly in its cell
@@ -93,7 +76,7 @@ def test_one_slice_is_the_mean_over_all_the_mix(run, number):
     )
     pores = low * bed.wick_mix.theta_s + high * bed.top_mix.theta_s
     mean = (pores - run.series.mix_water[:, number]) / (low + high)
-    found = air_by_height(run.profile[number], air_layers(run, number, 1))[:, 0]
+    found = air_by_height(run, number, 1)[1][:, 0]
     # mix under water holds a hair more than its pores
     assert found == pytest.approx(mean, abs=1e-4)
 
@@ -102,18 +85,17 @@ def test_air_at_rest_is_that_of_the_height_over_the_water():
     bed = bed_with({"start.level": "60 %", "planting": [], "watering": {"when": "never"}})
     weather = plain_weather("2023-06-01", 2, et0_mm=0.0)
     run = run_many([bed], weather, [datetime.date(2023, 6, 1)], days=2, profile=True)
-    layers = air_layers(run, 0, 13)  # 3 cm each, so that the crown is a face
-    found = air_by_height(run.profile[0, -1], layers)
+    faces, air = air_by_height(run, 0, 13)  # 3 cm each, so that the crown is a face
     level = float(run.series.level[-1, 0])
-    middle = 0.5 * (layers.faces[1:] + layers.faces[:-1])
+    middle = 0.5 * (faces[1:] + faces[:-1])
     suction = np.maximum(middle - level, 0.0)
     mix = [bed.wick_mix if z < 0.12 else bed.top_mix for z in middle]
     expected = [m.theta_s - float(water_content(s, m)) for s, m in zip(suction, mix, strict=True)]
-    assert found == pytest.approx(expected, abs=0.03)  # cells of up to 6 cm
+    assert air[-1] == pytest.approx(expected, abs=0.03)  # cells of up to 6 cm
     assert np.ptp(expected) > 0.3
 
 
 def test_the_dry_end_is_at_the_top(run):
-    air = air_by_height(run.profile[0], air_layers(run, 0, 10))
+    air = air_by_height(run, 0, 10)[1]
     assert (np.diff(air[5]) > -1e-9).all()  # the last of five dry days: faces rise, and so does air
     assert air[5, -1] > 0.2 > air[5, 0]
