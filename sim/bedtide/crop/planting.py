@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import calendar
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -84,14 +83,13 @@ class Planting:
             errors.append(RangeError(f"{name}, stages", f"{told} days can't be", expected))
         for key in ("planted", "removed"):
             day = getattr(self, key)
-            if not isinstance(day, tuple) or (
-                1 <= day[0] <= 12 and 1 <= day[1] <= calendar.monthrange(2001, day[0])[1]
-            ):
-                continue
-            problem = f"{day[0]:02d}-{day[1]:02d} is not a day of every year"
-            leap = "The 29th of February is not in every year: take the 28th"
-            expected, hint = "a month and day such as 05-15", leap if day == (2, 29) else ""
-            errors.append(RangeError(f"{name}, {key}", problem, expected, hint=hint))
+            try:
+                _ = isinstance(day, tuple) and datetime.date(2001, *day)
+            except ValueError:
+                problem = f"{day[0]:02d}-{day[1]:02d} is not a day of every year"
+                leap = "The 29th of February is not in every year: take the 28th"
+                expected, hint = "a month and day such as 05-15", leap if day == (2, 29) else ""
+                errors.append(RangeError(f"{name}, {key}", problem, expected, hint=hint))
         raise_all(errors)
         where = f"{name}, removed"
         if isinstance(self.removed, datetime.date):
@@ -148,17 +146,18 @@ def seasons(planting: Planting, first: datetime.date, last: datetime.date) -> li
 def season_length(planting: Planting, start: datetime.date) -> int:
     """Days from planting until it is cleared, of a perennial until it starts to grow anew [d]."""
     removed = planting.removed
+    if isinstance(removed, tuple):
+        return (_next(removed, start) - start).days
+    ends = [removed] if removed else []
     if planting.perennial:
-        again = datetime.date(start.year + 1, *_every_year(start))
-        return (min(again, removed if isinstance(removed, datetime.date) else again) - start).days
-    if removed is None:
-        return sum(stage_lengths(planting))
-    if isinstance(removed, datetime.date):
-        return (removed - start).days
-    cleared = datetime.date(start.year, *removed)
-    if cleared <= start:
-        cleared = datetime.date(start.year + 1, *removed)
-    return (cleared - start).days
+        ends.append(_next(_every_year(start), start))
+    return (min(ends) - start).days if ends else sum(stage_lengths(planting))
+
+
+def _next(day: MonthDay, start: datetime.date) -> datetime.date:
+    """The first such day after a date."""
+    this_year = datetime.date(start.year, *day)
+    return this_year if this_year > start else datetime.date(start.year + 1, *day)
 
 
 def _every_year(day: datetime.date | MonthDay) -> MonthDay:
