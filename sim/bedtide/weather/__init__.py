@@ -58,27 +58,17 @@ __all__ = [
     "usual_rain_hours",
 ]
 
-_HOMES = {
-    "dates": "parse_stamps",
-    "et0": "reference_et",
-    "fetch": "fetch_forecast fetch_weather last_day spans",
-    "fill": "known_groups",
-    "hourly": "usual_rain_hours",
-    "made": "made_text",
-    "normals": "climate climates read_normals",
-    "options": "OPTIONS Options READY_MADE answers_to",
-    "places": "one_place open_places read_places ready_places",
-    "read": "describe_weather read_weather",
-    "record": "Record days_text listed runs",
-    "services": "SERVICES",
-    "suspicious": "Suspicion doubts measured suspicions",
-    "text": "decode load",
-}
+# where to look for a name, what is quickly loaded first
+_HOMES = (
+    "options", "services", "record", "text", "dates", "et0", "hourly", "fill", "suspicious", "read",
+    "places", "normals", "made", "fetch",
+)  # fmt: skip
 
 
 def __getattr__(name: str) -> typing.Any:
-    home = next((home for home, names in _HOMES.items() if name in names.split()), None)
-    if home is None:
-        raise AttributeError(f"module 'bedtide.weather' has no attribute '{name}'")
-    globals()[name] = getattr(importlib.import_module(f"bedtide.weather.{home}"), name)
-    return globals()[name]
+    for home in _HOMES if name in __all__ else ():
+        module = importlib.import_module(f"bedtide.weather.{home}")
+        if name in vars(module):
+            globals()[name] = getattr(module, name)
+            return globals()[name]
+    raise AttributeError(f"module 'bedtide.weather' has no attribute '{name}'")

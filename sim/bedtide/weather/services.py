@@ -6,16 +6,6 @@ import datetime
 import tomllib
 from dataclasses import dataclass
 from importlib.resources import files
-from typing import NamedTuple
-
-
-class Given(NamedTuple):
-    """A column of a service: our heading, its name there, what it is, units that it may come in."""
-
-    heading: str
-    name: str
-    words: str
-    units: list[str]
 
 
 @dataclass(frozen=True)
@@ -30,7 +20,7 @@ class Service:
     days: str
     data: str
     terms: str
-    columns: list[Given]
+    columns: list[tuple[str, str, str, list[str]]]  # our heading, name there, what it is, units
     query: dict[str, str]
     days_back: int = 0  # of a forecast: the days before today that it has [d]
     days_ahead: int = 0  # and those after it [d]
@@ -39,19 +29,15 @@ class Service:
         self, latitude: float, longitude: float, first: datetime.date, last: datetime.date
     ) -> dict[str, str]:
         """What is sent: place [degree] and days."""
-        columns = ",".join(column.name for column in self.columns)
+        columns = ",".join(name for _, name, *_ in self.columns)
         words = {"latitude": latitude, "longitude": longitude, "first": first, "last": last}
         return {key: text.format(columns=columns, **words) for key, text in self.query.items()}
 
 
-def _service(name: str, columns: list[list[object]], **about: object) -> Service:
-    return Service(name, columns=[Given(*column) for column in columns], **about)  # type: ignore[arg-type]
-
-
 _ENTRIES = tomllib.loads(files("bedtide").joinpath("data/services.toml").read_text("utf-8"))
 _AHEAD = _ENTRIES["open-meteo"].pop("forecast")
-SERVICES = {name: _service(name, **entry) for name, entry in _ENTRIES.items()}
+SERVICES = {name: Service(name, **entry) for name, entry in _ENTRIES.items()}
 """Each service by the name that people give."""
 
-FORECAST = _service("open-meteo-forecast", **_ENTRIES["open-meteo"] | _AHEAD)
+FORECAST = Service("open-meteo-forecast", **_ENTRIES["open-meteo"] | _AHEAD)
 """The one whose days go on after a record."""
