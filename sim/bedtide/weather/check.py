@@ -10,20 +10,8 @@ from numpy.typing import NDArray
 
 from bedtide.errors import InputError, Option, Pieces, RangeError, TimeAxisError
 from bedtide.weather.et0 import daylight_hours, extraterrestrial_radiation, saturation_pressure
-from bedtide.weather.record import UNITS, Column, Record, days_text, failed, mistake, runs
+from bedtide.weather.record import QUANTITIES, Column, Record, days_text, failed, mistake, runs
 
-LIMITS: dict[str, tuple[float, float]] = {
-    **dict.fromkeys(("tmax", "tmin", "temperature"), (-90.0, 60.0)),
-    "dew_point": (-100.0, 40.0),
-    "vapour_pressure": (0.0, 7.4),
-    **dict.fromkeys(("rh_max", "rh_min", "rh_mean"), (0.0, 100.0)),
-    "wind_speed": (0.0, 75.0),
-    "solar_radiation": (0.0, 50.0),
-    "sunshine": (0.0, 24.0),
-    "et0": (-0.5, 30.0),
-    **dict.fromkeys(("rain", "rain_counter"), (0.0, 2000.0)),
-}
-"""What weather on Earth stays within [in the units of `record.UNITS`]; common practice."""
 _BRIGHTEST = 1500 * 0.0864  # of some rows a day: 1500 W m-2 [MJ m-2 d-1]
 _SLACK = 0.5  # rounding of dew points and temperatures to whole degrees [K]
 _SENTINELS = (
@@ -56,7 +44,7 @@ def _checks(
     for key, column in columns.items():
         if key == "temperature" and record.daily and {"tmax", "tmin"} <= columns.keys():
             continue  # a mean that is not needed is not judged
-        low, high = LIMITS[key]
+        low, high = QUANTITIES[key].least, QUANTITIES[key].most
         if key == "solar_radiation" and column.rate and not record.daily:
             high = _BRIGHTEST
         beyond[key] = (values[key] < low - 1e-9) | (values[key] > high + 1e-9)
@@ -277,7 +265,7 @@ def sky_errors(
             row = int(rows[0])
             given = f"{column.as_written(row)} on {days[row]}"
             problem = f"{given} is more than {what} at latitude {latitude:g}"
-            wanted = f"at most {most[row]:.1f} {UNITS[key]} on that day"
+            wanted = f"at most {most[row]:.1f} {QUANTITIES[key].unit} on that day"
             hint = Pieces(
                 "Check the unit of the column, the latitude, and its sign in the south; or leave "
                 "such values out with  ",

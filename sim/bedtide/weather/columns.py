@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from bedtide.errors import ChoiceError, FieldError, InputError, Option, Pieces, nearest_names, shown
 from bedtide.weather.options import Options
-from bedtide.weather.record import UNITS
+from bedtide.weather.record import QUANTITIES
 
 if TYPE_CHECKING:
     from bedtide.weather.layouts import Layout
@@ -43,17 +43,6 @@ class Heading:
     key: str  # a quantity, date, year, month, day, hour, station; empty where it is not known
     unit: Unit | None = None
     height: float | None = None  # of the gauge [m]
-
-
-KINDS = {
-    **dict.fromkeys(("tmax", "tmin", "temperature", "dew_point"), "temperature"),
-    "vapour_pressure": "pressure",
-    **dict.fromkeys(("rh_max", "rh_min", "rh_mean"), "humidity"),
-    "wind_speed": "wind",
-    "solar_radiation": "radiation",
-    "sunshine": "sunshine",
-    **dict.fromkeys(("rain", "rain_counter", "et0"), "rain"),
-}
 
 
 def _data(name: str) -> dict[str, Any]:
@@ -101,15 +90,15 @@ def plain(text: str) -> str:
 
 def unit_of(key: str, text: str) -> Unit | None:
     """The unit of a quantity that a text names, or None."""
-    kind = KINDS.get(key)
-    if kind is None:
+    if key not in QUANTITIES:
         return None
+    kind = QUANTITIES[key].kind
     small = re.sub(r"[\s°º*^._−-]", "", text.lower().translate(_SIGNS))
     return _UNITS[kind].get(small) or _UNITS[kind].get(small.replace("/", ""))
 
 
 def _units_of(key: str) -> list[Unit]:
-    return list(dict.fromkeys(_UNITS[KINDS[key]].values()))
+    return list(dict.fromkeys(_UNITS[QUANTITIES[key].kind].values()))
 
 
 def read_heading(text: str, wanted: Mapping[str, str] | None = None, *, where: str = "") -> Heading:
@@ -128,8 +117,8 @@ def heading_of(meaning: str) -> Heading:
     """What an entry says of a column: ``rain, 0.1 mm``; without a unit the file must say it."""
     match = _MEANING.fullmatch(meaning.strip())
     key = match["key"] if match else meaning
-    if match is None or key not in UNITS:
-        raise ValueError(f'"{meaning}" is none of {", ".join(UNITS)}, with a unit')
+    if match is None or key not in QUANTITIES:
+        raise ValueError(f'"{meaning}" is none of {", ".join(QUANTITIES)}, with a unit')
     if match["unit"] is None:
         return Heading(key)
     unit = unit_of(key, match["unit"])
@@ -151,13 +140,13 @@ def _mapped(found: Heading, text: str, meaning: str, where: str) -> Heading:
         key, words = named, words[1:]
         if key != found.key:
             unit = None
-    if words and key in KINDS:
+    if words and key in QUANTITIES:
         unit = unit_of(key, words[0])
         words = words[1:] if unit else words
     if words or not key:
-        known = [*KINDS, "date", "ignore"]
+        known = [*QUANTITIES, "date", "ignore"]
         wrong = words[0] if words else meaning
-        if key in KINDS:
+        if key in QUANTITIES:
             expected = f"a unit of {key}: {', '.join(unit.text for unit in _units_of(key))}"
         else:
             expected = f"one of {', '.join(known)}, with a unit such as in tmax, F"
@@ -166,18 +155,18 @@ def _mapped(found: Heading, text: str, meaning: str, where: str) -> Heading:
             f"{where}, column {text.strip()}",
             f'"{shown(wrong)}" is not known',
             expected=expected,
-            hint=f"Closest: {', '.join(close)}" if close and key not in KINDS else "",
+            hint=f"Closest: {', '.join(close)}" if close and key not in QUANTITIES else "",
         )
     return Heading(key, unit or _evident(key), found.height)
 
 
 def _key_of(word: str) -> str:
-    return word if word in KINDS else _KEY.get(plain(word), "")
+    return word if word in QUANTITIES else _KEY.get(plain(word), "")
 
 
 def _evident(key: str) -> Unit | None:
     """Humidity comes in percent unless its values or the person say otherwise."""
-    return unit_of(key, "%") if KINDS.get(key) == "humidity" else None
+    return unit_of(key, "%") if key.startswith("rh_") else None
 
 
 def _in_brackets(key: str, text: str) -> Unit | None:
@@ -295,7 +284,7 @@ def _take_units_row(table: Table, mapping: dict[str, str]) -> None:
     found = {}
     for name, cell in zip(table.header, first, strict=True):
         key, unit = read_heading(name, mapping, where=table.name).key, cell.strip("()[]")
-        if cell and key in UNITS and unit_of(key, unit):
+        if cell and key in QUANTITIES and unit_of(key, unit):
             found[name] = unit
     if len(found) >= 2 or (found and not any(re.match(r"[+-]?\d", cell) for cell in first)):
         table.keep(np.arange(1, len(table.lines)))
@@ -333,7 +322,7 @@ def with_units(
     found: dict[int, Heading] = {}
     errors: list[InputError] = []
     for i, heading in headings.items():
-        if heading.key in UNITS:
+        if heading.key in QUANTITIES:
             unit = heading.unit or unit_of(heading.key, meanings.get(plain(table.header[i]), ""))
             found[i] = replace(heading, unit=unit)
             if unit is None:
@@ -385,6 +374,6 @@ def _fits(key: str, values: NDArray[np.float64], unit: Unit) -> bool:
     """Whether values could be weather in a unit."""
     if len(values) < _SEEN:
         return True
-    low, low_most, high_least, high = _USUAL[KINDS[key]]
+    low, low_most, high_least, high = _USUAL[QUANTITIES[key].kind]
     few, most = np.percentile(values * unit.factor + unit.offset, (2, 98))
     return bool(low <= few <= low_most and high_least <= most <= high)

@@ -20,9 +20,8 @@ from bedtide.weather.et0 import (
     vapour_pressure_from_rh,
 )
 from bedtide.weather.hourly import usual_rain_hours
-from bedtide.weather.join import GROUPS
 from bedtide.weather.options import RainDay, Setting
-from bedtide.weather.record import UNITS, Record, days_text, listed, on_rows, runs
+from bedtide.weather.record import GROUPS, QUANTITIES, Record, days_text, listed, on_rows, runs
 
 Days = NDArray[np.datetime64]
 Floats = NDArray[np.float64]
@@ -42,15 +41,16 @@ _RAIN_DAY = {
     "to morning": "Rain under a date fell up to that morning, so it was put on the day before.",
     "from morning": "Rain under a date fell from that morning on; it was left on that date.",
 }
-_NAMES = {key: name for name, keys in GROUPS.items() for key in keys} | {
+_NAMES = {name: about.group for name, about in QUANTITIES.items()} | {
     "temperature": "mean temperature",
     "sunshine": "sunshine",
+    "et0": "ET0",
 }
 
 
 @dataclass(frozen=True)
 class DailyColumns:
-    """Columns on strictly consecutive days, in the units of `record.UNITS`; wind at 2 m."""
+    """Columns on strictly consecutive days, in the units of `record.QUANTITIES`; wind at 2 m."""
 
     days: Days
     columns: dict[str, Floats]
@@ -112,7 +112,7 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     filled: dict[str, Flags] = {}
     for key, values in columns.items():
         if key in core or key != "et0":
-            name, flag = _NAMES.get(key, "ET0"), _fill(key, values, max_gap_days)
+            name, flag = _NAMES[key], _fill(key, values, max_gap_days)
             filled[name] = filled.get(name, np.False_) | flag
     if core is CORE:
         np.minimum(columns["tmin"], columns["tmax"], out=columns["tmin"])
@@ -233,7 +233,7 @@ def fill_in(
     crops respond to: where not measured, those for which the table of crop coefficients holds
     (chapter 6), 45 % at the least and 2 m/s.
     """
-    have = dict.fromkeys(UNITS, np.full(len(daily.days), np.nan)) | daily.columns
+    have = dict.fromkeys(QUANTITIES, np.full(len(daily.days), np.nan)) | daily.columns
     warm, cold = have["tmax"], have["tmin"]
     calm = np.isnan(have["wind_speed"])
     wind = np.where(calm, ASSUMED_WIND, have["wind_speed"])

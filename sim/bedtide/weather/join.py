@@ -12,15 +12,8 @@ from numpy.typing import NDArray
 from bedtide.errors import FieldError, InputError, Option, Pieces, TimeAxisError
 from bedtide.weather.et0 import wind_at_2m
 from bedtide.weather.options import RainDay
-from bedtide.weather.record import Column, Record, days_text, listed, mistake, on_rows
+from bedtide.weather.record import GROUPS, Column, Record, days_text, listed, mistake, on_rows
 
-GROUPS = {
-    "temperature": ("tmax", "tmin"),
-    "rain": ("rain",),
-    "humidity": ("dew_point", "vapour_pressure", "rh_max", "rh_min", "rh_mean"),
-    "wind": ("wind_speed",),
-    "radiation": ("solar_radiation", "sunshine"),
-}
 _FAR = {"latitude": 0.1, "longitude": 0.1, "elevation": 100.0}
 
 

@@ -22,7 +22,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, raise_all, shown
 from bedtide.weather.columns import heading_of, plain, read_heading
 from bedtide.weather.options import Options, RainDay
-from bedtide.weather.record import UNITS
+from bedtide.weather.record import QUANTITIES
 from bedtide.weather.text import DELIMITERS, Text
 
 _SEARCHED = 200  # lines for a header
@@ -228,7 +228,7 @@ def _known(line: str, delimiter: str, mapping: Mapping[str, str]) -> int:
     mapped = sum(cell.strip().lower() in given for cell in cells)
     dated = "date" in keys or {"year", "month", "day"} <= keys or {"year", "doy"} <= keys
     dated = dated or any(v.strip().lower() == "date" for v in mapping.values())
-    quantities = len(keys & set(UNITS))
+    quantities = len(keys & set(QUANTITIES))
     return (quantities + mapped + 1) if dated and quantities + mapped else 0
 
 

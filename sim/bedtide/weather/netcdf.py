@@ -217,12 +217,12 @@ def calendar_note(dataset: xr.Dataset, name: str) -> list[str]:
     return []
 
 
-class Quantity(NamedTuple):
+class Meaning(NamedTuple):
     """How a variable of a file is understood."""
 
     key: str  # its name in the file
     unit: str  # the file's own
-    wanted: str  # the unit of `record.UNITS`, as `units.convert` takes it
+    wanted: str  # the unit of `record.QUANTITIES`, as `units.convert` takes it
     rate: bool  # of several times a day: to be averaged, not added up
 
     @property
@@ -234,9 +234,9 @@ class Quantity(NamedTuple):
 
 def quantities(
     dataset: xr.Dataset, name: str, dims: Collection[str] = ("time",)
-) -> tuple[dict[str, Quantity], list[InputError]]:
+) -> tuple[dict[str, Meaning], list[InputError]]:
     """What the variables along these dimensions are, by quantity, and all that is wrong."""
-    found: dict[str, Quantity] = {}
+    found: dict[str, Meaning] = {}
     errors: list[InputError] = []
     for key in dataset.data_vars:
         variable = dataset[key]
@@ -257,11 +257,11 @@ def quantities(
             problem = f'"{found[quantity].key}" and "{key}" can both be {quantity}'
             errors.append(FieldError(name, problem, expected="one variable for each quantity"))
         else:
-            found[quantity] = Quantity(str(key), unit, wanted, rate)
+            found[quantity] = Meaning(str(key), unit, wanted, rate)
     return found, errors
 
 
-def as_we_have_it(values: Any, quantity: str, about: Quantity) -> Any:
+def as_we_have_it(values: Any, quantity: str, about: Meaning) -> Any:
     """Values of a file, or of a grid on dask, in our unit.
 
     Rain a hair below nought, as packing leaves it in reanalyses, is no rain.

@@ -74,7 +74,7 @@ _STAND_INS = {"humidity": "humidity_days", "wind": "wind_days", "radiation": "ra
 
 
 def open_places(paths: Sequence[Path], options: Options, *, chunk: int = CHUNK) -> xr.Dataset:
-    """Weather of many places as it was measured, in the units of `record.UNITS`; nothing is read.
+    """Weather of many places as measured, in the units of `record.QUANTITIES`; nothing is read.
 
     CF NetCDF files and zarr stores, joined by variable and by time, come along (place, time) on
     dask, so many places a chunk; of station files, or folders of them, come the names alone.
@@ -141,7 +141,7 @@ def _stations(paths: Sequence[Path]) -> xr.Dataset:
 
 
 def _opened(path: Path, chunk: int) -> xr.Dataset:
-    """One file or store, its variables by quantity along (place, time), as `record.UNITS` has them.
+    """One file or store, its variables by quantity along (place, time) in the units of a record.
 
     What a variable is called there, and its unit, are its attributes; those of the whole say its
     name, the dimensions that the places were made of, what was not understood, and what was done.

@@ -10,36 +10,43 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, InputError
+from bedtide.tables import cells, read_table
 from bedtide.weather.options import RainDay
 
 _LONGEST_TOTAL = 60  # of a rain total [d]
-UNITS = {
-    "tmax": "degC",
-    "tmin": "degC",
-    "temperature": "degC",
-    "dew_point": "degC",
-    "vapour_pressure": "kPa",
-    "rh_max": "%",
-    "rh_min": "%",
-    "rh_mean": "%",
-    "wind_speed": "m/s",
-    "solar_radiation": "MJ/m2",
-    "sunshine": "h",
-    "rain": "mm",
-    "rain_counter": "mm",
-    "et0": "mm",
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """What a column can be."""
+
+    unit: str  # inside this folder
+    kind: str  # of the units that it may come in
+    least: float  # that weather on Earth has [unit]
+    most: float
+    group: str = ""  # what of a day is measured where it is
+
+
+QUANTITIES = {
+    name: Quantity(**cells(Quantity, row))
+    for name, row in read_table("weather_quantities.csv").items()
 }
-"""Every quantity that a record can hold, with the unit it has inside this folder."""
+"""Every quantity that a record can hold."""
+GROUPS = {
+    group: tuple(name for name, about in QUANTITIES.items() if about.group == group)
+    for group in ("temperature", "rain", "humidity", "wind", "radiation")
+}
+"""What can be measured of a day, with the quantities that tell it."""
 
 
 @dataclass
 class Column:
     """One column of a file."""
 
-    quantity: str  # a key of UNITS
+    quantity: str  # a key of QUANTITIES
     name: str  # what the file calls it
     unit: str  # the file's own, as people write it
-    values: NDArray[np.float64]  # in the unit of UNITS; NaN where nothing was measured
+    values: NDArray[np.float64]  # in the unit of QUANTITIES; NaN where nothing was measured
     factor: float = 1.0  # ours = factor x the file's + offset
     offset: float = 0.0
     rate: bool = False  # of several rows a day: to be averaged, not added up
