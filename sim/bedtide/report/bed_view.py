@@ -27,7 +27,7 @@ from bedtide.bed import (
 from bedtide.report.section import Mark, plan, plants_of, section
 from bedtide.report.shapes import WIDE, Drawing, paint
 from bedtide.report.style import DPI, FONT_SIZE, INK, MUTED, WIDTH, colour, plain_text
-from bedtide.report.templates import both, parts_of
+from bedtide.report.templates import both, one_line, parts_of
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -42,24 +42,20 @@ _WRAP: Final = 60  # characters of it
 
 @dataclass(frozen=True, kw_only=True)
 class BedView:
-    """Drawings of a bed and what is told beside them [m, L, kg]; None for what was not given."""
+    """A bed, its drawings, what is told beside them [m, L]; None for what it lacks or says not."""
 
-    name: str
-    form: str
-    length: float
-    width: float
+    bed: Bed
+    name: str  # in one line
     length_text: str
     width_text: str
-    surface: float
     narrows: bool  # downward
-    legs: bool  # of mix, more than their share is not given
+    surface: float
     lip: float | None
-    state: str
     marks: tuple[Mark, ...]  # the lowest first
     keys: tuple[tuple[str, str], ...]  # colour and words
     section: Drawing
     plan: Drawing
-    full_kg: float
+    full_kg: float  # to the rim
     full_kg_per_m2: float
     dead_litres: float
     outlet_litres_a_minute: float | None  # with the reservoir full to the middle of the outlet
@@ -67,23 +63,19 @@ class BedView:
 
 def bed_view(bed: Bed, units: System, levels: Sequence[float] | None = None) -> BedView:
     """A bed with water at these levels [m], or else full to its overflow."""
-    weight, walls = brimful_weight(bed), walls_of(bed)
-    layer, bore = bed.reservoir, bed.overflow.bore
+    walls, outlet, weight = walls_of(bed), bed.overflow, brimful_weight(bed)
     long, wide = (both(1e2 * side, "cm", units) for side in (walls.length, walls.width))
     shown = (full_level(bed),) if levels is None else tuple(levels)
     marks = _marks(bed, levels or (), units)
+    flow = None if outlet.bore is None else float(outlet_flow(outlet.bore / 2, outlet.bore))
     return BedView(
-        name=bed.name,
-        form=layer.form,
-        length=walls.length,
-        width=walls.width,
+        bed=bed,
+        name=one_line(bed.name),
         length_text=long,
         width_text=wide,
-        surface=surface_height(bed),
         narrows=walls.floor < walls.area,
-        legs=not isinstance(layer, Pipes) and layer.wick_share > 0.0,
-        lip=None if bed.overflow.state == "none" else bed.overflow.height,
-        state=bed.overflow.state,
+        surface=surface_height(bed),
+        lip=None if outlet.state == "none" else outlet.height,
         marks=marks,
         keys=_keys(bed, max(shown, default=0.0), units),
         section=section(bed, marks, shown, wide),
@@ -91,9 +83,7 @@ def bed_view(bed: Bed, units: System, levels: Sequence[float] | None = None) -> 
         full_kg=weight.total,
         full_kg_per_m2=weight.per_area,
         dead_litres=dead_storage(bed) * plan_area(bed) * 1e3,
-        outlet_litres_a_minute=(
-            None if bore is None else float(outlet_flow(bore / 2, bore)) * 1e3 / _MINUTES
-        ),
+        outlet_litres_a_minute=None if flow is None else flow * 1e3 / _MINUTES,
     )
 
 
@@ -129,12 +119,11 @@ def section_figure(
     kind = "across the pipes, " if isinstance(bed.reservoir, Pipes) else ""
     below = f"Section {kind}to scale; {view.length_text} long"
     figure.text(y=1.0 - (head - 0.1) / high, s=below, fontsize=FONT_SIZE, color=MUTED, **place)
-    edge: dict[str, Any] = {"edgecolor": MUTED, "linewidth": 0.5}
     dashes: dict[str, Any] = {"level": (0, (3, 2)), "transpiration": "-"}
     handles: list[Artist] = [
         Line2D([], [], color=colour(name), linestyle=dashes[name])
         if name in dashes
-        else Patch(facecolor=colour(name), **edge)
+        else Patch(facecolor=colour(name), edgecolor=MUTED, linewidth=0.5)
         for name, _ in keys
     ]
     figure.legend(

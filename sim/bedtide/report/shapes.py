@@ -75,11 +75,6 @@ class Round(NamedTuple):
     fill: str
     level: float = math.inf
 
-    @property
-    def chord(self) -> float:
-        """Half the width of the circle at the level."""
-        return math.sqrt(max(self.radius**2 - (self.level - self.y) ** 2, 0.0))
-
 
 class Words(NamedTuple):
     """A line of words on their baseline, which end at a point or have it in their middle."""
@@ -162,9 +157,10 @@ def svg(drawing: Drawing) -> Markup:
                 circle = '<circle class="f-{}" cx="{:g}" cy="{:g}" r="{:.4g}"/>'
                 return Markup(circle).format(fill, x(across), y(up), radius * scale)
             case Round(across, up, radius, fill, level):
-                start, r = x(across - shape.chord), f"{radius * scale:.4g}"
+                chord = math.sqrt(max(radius**2 - (level - up) ** 2, 0.0))  # half of it
+                start, r = x(across - chord), f"{radius * scale:.4g}"
                 way = f"M{start:g} {y(level):g}a{r} {r} 0 {int(level > up)} 0"
-                arc = f"{way} {x(across + shape.chord) - start:.4g} 0z"
+                arc = f"{way} {x(across + chord) - start:.4g} 0z"
                 return Markup('<path class="f-{}" d="{}"/>').format(fill, arc)
             case Words(across, up, text, anchor, quiet):
                 words = '<text class="{}" x="{:g}" y="{:g}">{}</text>'

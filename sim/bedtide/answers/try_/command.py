@@ -94,7 +94,14 @@ def server_of(
     from bedtide.answers.try_.change import changed, checked, controls_of
     from bedtide.answers.try_.server import HOME, PageServer
     from bedtide.balance import run_season
-    from bedtide.bed import bed_from_text, bed_text, capacity, full_level, plan_area
+    from bedtide.bed import (
+        bed_from_text,
+        bed_text,
+        brimful_weight,
+        capacity,
+        full_level,
+        plan_area,
+    )
     from bedtide.building import build
     from bedtide.many import away, compare, whole_years
     from bedtide.readings import dryness, refills, wetness
@@ -118,7 +125,7 @@ def server_of(
         return {"text": document.as_string()}
 
     def drawing(given: Mapping[str, str]) -> dict[str, str]:
-        view = one_line(bed_view(bed_of(given), units))
+        view = bed_view(bed_of(given), units)
         return {"drawing": drawn.section(view, live=True), "care": drawn.cautions(view)}
 
     def told(*found: xr.Dataset, **more: Any) -> dict[str, str]:
@@ -139,7 +146,7 @@ def server_of(
             cases=stay.sizes["case"],
             sure=stay.attrs["independent_years"] >= _SURE,
             holds=float(capacity(now, full_level(now))) * plan_area(now),
-            bed=bed_view(now, units),
+            weight=brimful_weight(now),
             sheet=build(now, prices, units=units),
         )
 
@@ -152,7 +159,6 @@ def server_of(
 
     def page(nonce: str) -> str:
         names = {
-            "bed": bed_view(bed, units),
             "controls": controls,
             "file": file,
             "first": str(first),
@@ -161,7 +167,7 @@ def server_of(
             "place": weather.attrs["place"],
         }
         template = pages(units).get_template("answers/try_/page.j2")
-        return template.render(nonce=nonce, **one_line(names))
+        return template.render(nonce=nonce, bed=bed_view(bed, units), **one_line(names))
 
     answers = {"drawing": drawing, "year": year, "years": all_years, "file": saved}
     try:

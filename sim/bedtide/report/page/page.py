@@ -82,10 +82,10 @@ def page_of(
 ) -> str:
     """Text of a page: `template` filled with the parts of the text report `words` and drawings."""
     description = "\n".join(map(printable, bed_text(bed).splitlines()))
-    names |= {"s": summary, "bed": bed_view(bed, units)}
-    ready = {"said": parts_of(words, units=units, s=summary), "made": made}
+    ready = {"said": parts_of(words, units=units, s=summary), "bed": bed_view(bed, units)}
     page = pages(units).get_template(template)
-    return page.render(description=description, **ready, **one_line(names))
+    names |= {"s": summary}
+    return page.render(description=description, made=made, **ready, **one_line(names))
 
 
 @cache

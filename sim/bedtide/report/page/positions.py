@@ -73,23 +73,21 @@ def number(value: float, digits: int = 0) -> str:
 
 def line(frame: Frame, values: Values) -> str:
     """Path through the days that have a value."""
-    words = []
-    for known, group in groupby(enumerate(values), key=lambda day: day[1] is not None):
-        if known:
-            words.append(_path([(frame.x(day), frame.y(value or 0.0)) for day, value in group]))
-    return "".join(words)
+    parts = groupby(enumerate(values), key=lambda day: day[1] is not None)
+    return "".join(
+        _path([(frame.x(day), frame.y(value or 0.0)) for day, value in part])
+        for known, part in parts
+        if known
+    )
 
 
 def area(frame: Frame, values: Sequence[float], under: Sequence[float] | None = None) -> str:
     """Path of a band from one series up to the sum of both, or from nought."""
     low = under if under is not None else [0.0] * len(values)
-    points = [
-        (frame.x(day), frame.y(a + b)) for day, (a, b) in enumerate(zip(low, values, strict=True))
-    ]
-    return (
-        _path(points + [(frame.x(day), frame.y(low[day])) for day in reversed(range(len(low)))])
-        + "z"
-    )
+    foot = [(frame.x(day), frame.y(value)) for day, value in enumerate(low)]
+    tops = [frame.y(a + b) for a, b in zip(low, values, strict=True)]
+    roof = [(x, top) for (x, _), top in zip(foot, tops, strict=True)]
+    return _path(roof + foot[::-1]) + "z"
 
 
 def bars(frame: Frame, values: Values) -> str:
@@ -97,10 +95,9 @@ def bars(frame: Frame, values: Values) -> str:
     foot, words, x, y = 10 * frame.bottom, [], 0.0, 0.0
     for day, value in enumerate(values):
         if value:
-            words.append(
-                f"m{10 * frame.x(day) - x:.0f} {foot - y:.0f}v{10 * frame.y(value) - foot:.0f}"
-            )
-            x, y = 10 * frame.x(day), 10 * frame.y(value)
+            right, top = 10 * frame.x(day), 10 * frame.y(value)
+            words.append(f"m{right - x:.0f} {foot - y:.0f}v{top - foot:.0f}")
+            x, y = right, top
     return "".join(words).replace(" -", "-")
 
 
@@ -109,26 +106,20 @@ def runs(frame: Frame, rows: Sequence[Sequence[int]], faces: Sequence[float]) ->
 
     The class that a row has most is drawn along all of it, the others over it.
     """
+    width = 10 * frame.width / frame.days
+    ends = [round(10 * frame.left + day * width) for day in range(frame.days + 1)]
     found = []
-    for row, low, high in zip(rows, faces[:-1], faces[1:], strict=True):
+    for row, (low, high) in zip(rows, pairwise(faces), strict=True):
         top, bottom = 10 * frame.y(high), 10 * frame.y(low)
-        ends = [
-            round(10 * (frame.left + day * frame.width / frame.days))
-            for day in range(frame.days + 1)
-        ]
-        start, thick, day = f"M{ends[0]} {(top + bottom) / 2:g}", bottom - top + 8.0, 0
+        start, thick = f"M{ends[0]} {(top + bottom) / 2:g}", bottom - top + 8.0
         ground = max(set(row), key=row.count)
-        found.append(Run(ground, thick, f"{start}H{ends[-1]}"))
-        words, at = [""] * 5, [ends[0]] * 5
+        words, at, day = dict.fromkeys(set(row), start), dict.fromkeys(set(row), ends[0]), 0
         for kind, group in groupby(row):
             begin, day = ends[day], day + len(list(group))
             words[kind] += f"m{begin - at[kind]} 0h{ends[day] - begin}"
             at[kind] = ends[day]
-        found += [
-            Run(kind, thick, start + path)
-            for kind, path in enumerate(words)
-            if path and kind != ground
-        ]
+        found.append(Run(ground, thick, f"{start}H{ends[-1]}"))
+        found += [Run(kind, thick, words[kind]) for kind in sorted(words) if kind != ground]
     return found
 
 
@@ -174,12 +165,15 @@ class Axis(NamedTuple):
 def dated(days: Sequence[str], width: float = 294.0) -> Axis:
     """Dates along a chart of some width: months are told below it, or dates of a short one.
 
+    A date has its year where another one of the chart would be called the same without.
+
     >>> dated(["2024-01-31", "2024-02-01"])
-    Axis(head='Day', names=['31 Jan 2024', '1 Feb 2024'], ticks=[(0, '31 Jan'), (1, '1 Feb')])
+    Axis(head='Day', names=['31 Jan', '1 Feb'], ticks=[(0, '31 Jan'), (1, '1 Feb')])
     """
     read = [datetime.date.fromisoformat(day) for day in days]
-    brief = [f"{day.day} {month_abbr[day.month]}" for day in read]
-    names = [f"{text} {day.year}" for text, day in zip(brief, read, strict=True)]
+    names = brief = [f"{day.day} {month_abbr[day.month]}" for day in read]
+    if len({*brief}) < len(brief):
+        names = [f"{text} {day.year}" for text, day in zip(brief, read, strict=True)]
     room = max(int(width / _LETTERS), 2)
     months = [(at, month_abbr[day.month]) for at, day in enumerate(read) if day.day == 1]
     if len(read) > 75 and len(months) >= 2:
