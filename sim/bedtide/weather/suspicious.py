@@ -178,7 +178,7 @@ def _odd_years(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
     damp = 100.0 * weather["vapour_pressure"].values / saturation_pressure(tmin)
     bright = measured(weather, "radiation") & whole & (clear > 2.0)
     wet = measured(weather, "humidity") & whole & (rain >= 0.005)
-    windy, warm = measured(weather, "wind") & whole, ~np.isnan(mean)
+    windy, every = measured(weather, "wind") & whole, np.ones(len(days), dtype=bool)
     # values, the days that count and how many it takes; what is made of them, least and most
     checks: tuple[tuple[Any, ...], ...] = (
         ("calibration", "solar_radiation", share, bright, 300, _clearest, 0.80, 1.06,
@@ -186,18 +186,18 @@ def _odd_years(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
         ("saturation", "vapour_pressure", damp, wet, 20, np.mean, 70.0, np.inf,
          "on rainy days of {year} humidity at the lowest temperature is only {found:.0f} %; it "
          "should be near 100 %."),
-        ("year of rain", "rain", 1000.0 * rain, rain >= 0.0, 360, np.sum, 50.0, 6000.0,
+        ("year of rain", "rain", 1000.0 * rain, every, 360, np.sum, 50.0, 6000.0,
          "the rain of {year} comes to {found:,.0f} mm: is the unit right?"),
         ("wind", "wind_speed", wind, windy, 300, np.mean, 0.4, 8.0, "the mean wind of {year} is "
          "{found:.1f} m/s: is the unit right, and does the gauge turn?"),
-        ("temperature", "tmax", mean, warm, 360, np.mean, usual - _ODD, usual + _ODD,
+        ("temperature", "tmax", mean, every, 360, np.mean, usual - _ODD, usual + _ODD,
          "the mean temperature of {year} is {found:.0f} C, where about {usual:.0f} C is usual "
          "there: C or F, north or south?"),
     )  # fmt: skip
     numbers, first = np.unique(days.astype("datetime64[Y]"), return_index=True)
     for year, a, b in zip(numbers, first.tolist(), [*first.tolist()[1:], len(days)], strict=True):
         for kind, name, column, counts, least, of, low, high, said in checks:
-            values = column[a:b][counts[a:b]]
+            values = column[a:b][counts[a:b] & ~np.isnan(column[a:b])]
             if len(values) >= least and not low <= (found := float(of(values))) <= high:
                 how = "low: a dirty or shaded sensor" if found < 1 else "high: its calibration"
                 yield kind, name, a, b, said.format(year=year, found=found, usual=usual, how=how)

@@ -9,7 +9,7 @@ from bedtide import example_bed, read_weather, run_season
 from bedtide.answers.weather.summary import described, summary_of
 from bedtide.errors import InputError
 from bedtide.many.stay import away
-from bedtide.weather import describe_weather
+from bedtide.weather import describe_weather, suspicions
 
 PLACE = ["# latitude: 50", "# elevation: 100 m"]
 
@@ -110,6 +110,8 @@ def test_measured_wind_and_damp_are_used_beside_it(write):
     assert (weather["rh_min"].values == 60.0).all()
     assert (weather["wind_speed"].values == 3.0).all()
     assert not weather["estimated"].values.any()
+    # without temperature no one can say how damp the air of the 20 rainy days should be
+    assert [one.kind for one in suspicions(weather)] == ["stuck"]
 
 
 def test_short_gaps_in_it_are_filled_and_long_ones_refused(write):
