@@ -173,19 +173,19 @@ def run_many(
     axis, several = days_of(weather), len(starts)
     windows = _windows(axis, starts, days)
     cells, mixes, layout = layouts_of(beds)
-    lips = [lip_on(axis, bed.overflow) for bed in beds]
+    lip, lip_of_columns = _lips(beds, axis, windows)
     each = demands_of(beds, weather) if demand is None else demand
     different = list({id(one): one for one in each}.values())
     number = {id(one): at for at, one in enumerate(different)}
     own = [number[id(one)] for one in each]
     if start is None:
-        start = _rested(beds, cells, mixes, layout, [lip[windows[0]] for lip in lips])
+        start = _rested(beds, cells, mixes, layout, lip_of_columns[0].reshape(len(beds), several))
     states = _states(start, cells)
     hours, of_place = _hours(weather)
     figures, kept, counts = move(
         cells,
         mixes,
-        _beds(beds, layout, lips),
+        _beds(beds, layout, lip),
         _days(different, hours),
         Columns(
             bed=np.repeat(np.arange(len(beds)), several),
@@ -216,7 +216,7 @@ def run_many(
         rain=rain,
         demand=tuple(each),
         windows=windows,
-        lip=_lip_of_columns(lips, windows),
+        lip=lip_of_columns,
         error=error,
         counts=counts,
         cells=cells,
@@ -342,47 +342,45 @@ def _hours(weather: xr.Dataset) -> tuple[Array, Index]:
     return hours, np.where(known, np.cumsum(known) - 1, -1)
 
 
-def _lip_of_columns(lips: Sequence[Array], windows: Index) -> Array:
-    """Height of the lip on the days of each column (time, columns) [m]; one number where it can."""
-    if all((lip == lip[0]).all() for lip in lips):
-        one = np.repeat([lip[0] for lip in lips], windows.shape[1])
-        return np.broadcast_to(one, (windows.shape[0], one.size))
-    return np.concatenate([lip[windows.T] for lip in lips]).T
+def _lips(beds: Sequence[Bed], axis: Calendar, windows: Index) -> tuple[Array, Array]:
+    """Height of the lip of each bed over the record, and of each column on its own days.
+
+    (beds, time), or (beds, 1) where none ever moves, and (time, columns) [m].
+    """
+    lip = np.stack([lip_on(axis, bed.overflow) for bed in beds])
+    if (lip != lip[:, :1]).any():
+        return lip, np.concatenate([own[windows.T] for own in lip]).T
+    one = np.repeat(lip[:, 0], windows.shape[1])
+    return np.ascontiguousarray(lip[:, :1]), np.broadcast_to(one, (windows.shape[0], one.size))
 
 
-def _beds(beds: Sequence[Bed], layout: Index, lips: Sequence[Array]) -> Beds:
+def _beds(beds: Sequence[Bed], layout: Index, lip: Array) -> Beds:
     rules = [(bed.watering.when, bed.watering.share) for bed in beds]
-    lip = np.stack(lips)
-    if (lip == lip[:, :1]).all():
-        lip = lip[:, :1]
     return Beds(
         layout=layout,
         surface=np.array([surface_height(bed) for bed in beds]),
         freeboard=np.array([bed.box.freeboard for bed in beds]),
         roots_from=np.array([lowest_roots(bed) for bed in beds]),
         dead=np.array([dead_storage(bed) for bed in beds]),
-        lip=np.ascontiguousarray(lip),
+        lip=lip,
         below=np.array([share if when == "below share" else np.inf for when, share in rules]),
         volume=np.array([(bed.watering.volume or np.inf) / plan_area(bed) for bed in beds]),
     )
 
 
-def _rested(
-    beds: Sequence[Bed], cells: Cells, mixes: Mixes, layout: Index, lips: Sequence[Array]
-) -> State:
+def _rested(beds: Sequence[Bed], cells: Cells, mixes: Mixes, layout: Index, lips: Array) -> State:
     """Water before the first day: the reservoir at its start level, the mix at rest above it.
 
-    `lips` are those of each bed on the first day of each start [m].
+    `lips` are those on the first days (beds, starts) [m].
     """
-    stored = np.empty((len(beds), lips[0].size))
-    level = np.empty_like(stored)
+    stored, level = np.empty_like(lips), np.empty_like(lips)
     for b, (bed, own) in enumerate(zip(beds, lips, strict=True)):
         different, which = np.unique(own, return_inverse=True)
         cap = capacity(bed, different)
         dead = np.minimum(dead_storage(bed), cap)
         begun = dead + bed.start_level * (cap - dead)
         stored[b], level[b] = begun[which], level_of(begun, bed)[which]
-    row = np.repeat(layout, lips[0].size)
+    row = np.repeat(layout, lips.shape[1])
     states = at_rest(cells, mixes, row, stored.reshape(-1), level.reshape(-1))
     real = np.arange(cells.centre.shape[1]) < cells.number[row, None]  # not padding
     water = np.where(real, cells.water[row], 0.0)

@@ -108,14 +108,18 @@ def now(
         days = _days(bed_files, weather_files, beds[0], asked.reading, end=end, near=near)
         begin("Looking ahead")
         from bedtide.answers.now.forecast import readings_of
-        from bedtide.answers.now.notes import standing_of
+        from bedtide.answers.now.notes import notes_beside, standing_of
         from bedtide.answers.now.summary import now_of, round_of
         from bedtide.answers.now.tables import series_of, table_of_cases, write_calendar
 
         found, order = [], asked.reading["date_order"]
         owns: list[Path | None] = [*bed_files] or [None]
         for bed, own in zip(beds, owns, strict=True):
-            standing, fit = standing_of(bed, own, days.record, level, filled, log, order), None
+            beside = notes_beside(own) if own is not None and notes_beside(own).exists() else None
+            standing = standing_of(
+                bed, days.record, level=level, filled=filled, notes=log or beside, order=order
+            )
+            fit = None
             if learn and own is not None:
                 standing, fit = _learned(standing, own, days.record)
             stick = readings_of(standing.bed, days.record, asked.units) if with_stick else None

@@ -191,11 +191,11 @@ def meaning(note: Note, bed: Bed) -> Known | None:
 
 def standing_of(
     bed: Bed,
-    bed_file: Path | None,
     weather: xr.Dataset,
+    *,
     level: str | None,
     filled: datetime.date | None,
-    log: Path | None,
+    notes: Path | None,
     order: str | None,
 ) -> Standing:
     """What is known of a bed: by a reading of today, or its last fill, or its notes, or nothing."""
@@ -212,9 +212,9 @@ def standing_of(
                 expected=f"a day from {first} to {today}, the day after it",
             )
         return Standing(bed, [Known(filled, "lip")], "fill")
-    if log is None and bed_file is not None and notes_beside(bed_file).exists():
-        log = notes_beside(bed_file)
-    return Standing(bed) if log is None else noted(read_notes(log, bed, order=order), bed, weather)
+    if notes is None:
+        return Standing(bed)
+    return noted(read_notes(notes, bed, order=order), bed, weather)
 
 
 def noted(notes: Sequence[Note], bed: Bed, weather: xr.Dataset) -> Standing:
