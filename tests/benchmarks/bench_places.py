@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 
 from bedtide import dryness, example_bed, refills, water_account, wetness
-from bedtide.balance import run_places
+from bedtide.balance import run_many
 from bedtide.column import move
 from bedtide.many import readable
 from bedtide.weather import Options, ready_places, reference_et
@@ -57,14 +57,15 @@ class Block:
         self.days = weather.sizes["time"]
         self.bed_days = places * len(self.beds) * self.days
         self.place_days = places * self.days
-        self.demand = run_places(
+        self.demand = run_many(
             self.beds, self.ready, [self.first], days=self.days, threads=1
         ).demand
 
     def fresh(self) -> None:
         """What the bare column takes, which it changes."""
-        crowd = [bed for bed in self.beds for _ in range(self.ready.sizes["place"])]
-        self.inputs = inputs_of(crowd, self.ready, [self.first], days=self.days, demand=self.demand)
+        self.inputs = inputs_of(
+            self.beds, self.ready, [self.first], days=self.days, demand=self.demand
+        )
 
     def time_column(self) -> None:
         """The column alone."""
@@ -73,7 +74,7 @@ class Block:
     def time_block(self) -> None:
         """Checks, estimates, ET0, demand, column, audit and readings."""
         ready = ready_places(self.block, Options())
-        run = run_places(self.beds, ready, [self.first], days=self.days, threads=1)
+        run = run_many(self.beds, ready, [self.first], days=self.days, threads=1)
         season = readable(run, ready)
         for reading in (refills, wetness, dryness, water_account):
             reading(season)

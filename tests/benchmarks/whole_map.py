@@ -24,7 +24,7 @@ from statistics import median
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bedtide.balance import run_places
+from bedtide.balance import run_many
 from bedtide.bed import Bed, example_text, read_bed
 from bedtide.column import move
 from bedtide.weather import Options, open_places, ready_places
@@ -41,14 +41,13 @@ def column_time(grid: Path, beds: list[Bed], threads: int) -> float:
     some = slice(None, None, max(1, open_places([grid], Options()).sizes["place"] // SOME))
     ready = ready_places(open_places([grid], Options()).isel(place=some), Options())
     first, days = ready["time"].values[0].astype("M8[D]").item(), ready.sizes["time"]
-    demand = run_places(beds, ready, [first], days=days, threads=1).demand
-    crowd = [bed for bed in beds for _ in range(ready.sizes["place"])]
+    demand = run_many(beds, ready, [first], days=days, threads=1).demand
     taken = []
     for _ in range(3):
-        inputs = inputs_of(crowd, ready, [first], days=days, demand=demand)
+        inputs = inputs_of(beds, ready, [first], days=days, demand=demand)
         begun = time.process_time()
         move(*inputs, threads=threads)
-        taken.append((time.process_time() - begun) / (len(crowd) * days))
+        taken.append((time.process_time() - begun) / (len(beds) * ready.sizes["place"] * days))
     return median(taken)
 
 

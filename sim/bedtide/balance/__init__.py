@@ -1,8 +1,7 @@
 """The daily water balance: from a bed and its weather to what it holds, takes and loses."""
 
-from bedtide.balance.demand import Demand, demand_of, due_days
-from bedtide.balance.places import run_places
-from bedtide.balance.run import Run, State, demands_of, run_many, set_store
+from bedtide.balance.demand import Demand, demand_of, demands_of, due_days
+from bedtide.balance.run import Run, State, run_many, set_store
 from bedtide.balance.season import (
     air_by_height,
     rests_on,
@@ -23,7 +22,6 @@ __all__ = [
     "rests_on",
     "run_dataset",
     "run_many",
-    "run_places",
     "run_season",
     "season_dataset",
     "set_store",

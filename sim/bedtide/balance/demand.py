@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -22,6 +24,12 @@ if TYPE_CHECKING:
     import xarray as xr
 
 Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+Calendar = NDArray[np.datetime64]
+
+
+ASKED = ("et0", "rain", "wind_speed", "rh_min")
+"""What a run takes from the weather."""
 
 
 class Demand(NamedTuple):
@@ -38,6 +46,11 @@ class Demand(NamedTuple):
     root_depth: Array  # mean rooting depth [m]
     et0: Array  # reference evapotranspiration [m]
     rain: Array  # rain on open ground [m]
+
+
+def days_of(weather: xr.Dataset) -> Calendar:
+    """Days of a record [d]."""
+    return weather["time"].to_numpy().astype("datetime64[D]")
 
 
 def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
@@ -74,7 +87,7 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
     .. [1] Allen R.G., Pereira L.S., Raes D., Smith M. (1998). Crop evapotranspiration. FAO
        Irrigation and Drainage Paper 56, Rome. From memory.
     """
-    days = weather["time"].to_numpy().astype("datetime64[D]")
+    days = days_of(weather)
     et0 = weather["et0"].to_numpy()
     rain = weather["rain"].to_numpy()
     wind, humidity = (
@@ -106,6 +119,76 @@ def demand_of(bed: Bed, weather: xr.Dataset) -> Demand:
         et0=et0,
         rain=rain,
     )
+
+
+def demands_of(beds: Sequence[Bed], weather: xr.Dataset) -> list[Demand]:
+    """What each bed is brought and asked for, at each place in turn; like beds share one."""
+    like = {asking(bed): bed for bed in beds}
+    at = _at_places if "place" in weather.dims else _at_one
+    known = {key: at(bed, weather) for key, bed in like.items()}
+    return [each for bed in beds for each in known[asking(bed)]]
+
+
+def asking(bed: Bed) -> object:
+    """What its demand hangs on."""
+    return (bed.plantings, bed.surface, bed.site.exposure)
+
+
+def _at_one(bed: Bed, weather: xr.Dataset) -> list[Demand]:
+    return [demand_of(bed, weather)]
+
+
+def _at_places(bed: Bed, weather: xr.Dataset) -> list[Demand]:
+    """At each place over its own days, since crops adjust to the weather of all of these."""
+    axis, found = days_of(weather).size, dict[int, Demand]()
+    before, size = _spans(weather)
+    for begin, length in set(zip(before.tolist(), size.tolist(), strict=True)):
+        own = np.flatnonzero((before == begin) & (size == length)).tolist()
+        part = weather.isel(place=own, time=slice(begin, begin + length))
+        demand = _padded(demand_of(bed, part), begin, axis - begin - length)
+        found |= {at: _at_place(demand, row) for row, at in enumerate(own)}
+    return [found[at] for at in sorted(found)]
+
+
+def places_with(weather: xr.Dataset, first: datetime.date, days: int) -> Index:
+    """Numbers of the places that have all of these days, and none missing among their own."""
+    begin = int((np.datetime64(first, "D") - days_of(weather)[0]).astype(np.int64))
+    before, size = _spans(weather)
+    return np.flatnonzero((size > 0) & (before <= begin) & (begin + days <= before + size))
+
+
+def _spans(weather: xr.Dataset) -> tuple[Index, Index]:
+    """Days before the own ones of each place, and how many these are; none where some are missing.
+
+    That is seen from the weather itself, so that it holds for weather of any making.
+    """
+    axis = days_of(weather).size
+    known = np.ones((weather.sizes["place"], axis), dtype=bool)
+    for name in ASKED:
+        known &= ~np.isnan(weather[name].to_numpy())
+    before, after = known.argmax(axis=1), known[:, ::-1].argmax(axis=1)
+    size = axis - before - after
+    return before, np.where(known.sum(axis=1) == size, size, 0)
+
+
+def _padded(demand: Demand, before: int, after: int) -> Demand:
+    """The same with days around it on which nothing is asked; they are not run."""
+    if not before and not after:
+        return demand
+
+    def longer(name: str, values: Array) -> Array:
+        ends = [(0, 0)] * values.ndim
+        ends[-2 if name in ("uptake", "depth", "h3") else -1] = (before, after)
+        return values if name == "h4" else np.pad(values, ends)
+
+    return Demand(**{name: longer(name, values) for name, values in demand._asdict().items()})
+
+
+def _at_place(demand: Demand, row: int) -> Demand:
+    """That of one of several places."""
+    same = ("depth", "h4", "root_depth")
+    own = {name: values[row] for name, values in demand._asdict().items() if name not in same}
+    return demand._replace(**own)
 
 
 @lru_cache(maxsize=8)

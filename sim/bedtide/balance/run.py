@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance.demand import Demand, demand_of, due_days
+from bedtide.balance.demand import (
+    Calendar,
+    Demand,
+    Index,
+    days_of,
+    demands_of,
+    due_days,
+    places_with,
+)
 from bedtide.bed import (
     Bed,
     capacity,
@@ -41,8 +49,6 @@ if TYPE_CHECKING:
     import xarray as xr
 
 Array = NDArray[np.float64]
-Index = NDArray[np.int64]
-Calendar = NDArray[np.datetime64]
 
 
 class State(NamedTuple):
@@ -125,8 +131,8 @@ def run_many(
     beds : sequence of Bed
         At least one.
     weather : Dataset, dims (time,) or (place, time)
-        One record for all; or those of several places, which the beds take in turn, each of all
-        the days that are run.
+        One record for all; or that of each place, as
+        :func:`bedtide.weather.ready_places` gives it, with all the days that are run.
     starts : sequence of date
         First days; each needs `days` days of the record [d].
     days : int
@@ -152,12 +158,14 @@ def run_many(
     Returns
     -------
     Run
-        The same numbers for a bed whatever others are run beside it, to the last bit.
+        The same numbers for a bed, or at a place, whatever else is run beside it, to the last
+        bit. Of several places its beds are the first at every place, then the second at every
+        place, and so on.
 
     Raises
     ------
     RangeError
-        If a start or its days are not in the record.
+        If a start or its days are not in the record, or in that of a place.
     BalanceError
         If a run made or lost more than a millionth of a millimetre of water.
 
@@ -172,9 +180,13 @@ def run_many(
     """
     axis, several = days_of(weather), len(starts)
     windows = _windows(axis, starts, days)
+    if "place" in weather.dims:
+        weather = weather.transpose("place", "time", ...)
+        _refuse_lacking(weather, starts, days)
+    each = demands_of(beds, weather) if demand is None else demand
+    beds = [bed for bed in beds for _ in range(weather.sizes.get("place", 1))]
     cells, mixes, layout = layouts_of(beds)
     lip, lip_of_columns = _lips(beds, axis, windows)
-    each = demands_of(beds, weather) if demand is None else demand
     different = list({id(one): one for one in each}.values())
     number = {id(one): at for at, one in enumerate(different)}
     own = [number[id(one)] for one in each]
@@ -225,11 +237,6 @@ def run_many(
     )
 
 
-def days_of(weather: xr.Dataset) -> Calendar:
-    """Days of a record [d]."""
-    return weather["time"].to_numpy().astype("datetime64[D]")
-
-
 def set_store(state: State, beds: Sequence[Bed], open_water: Array) -> State:
     """The state with another amount of open water, one bed a column; all else as it was.
 
@@ -270,6 +277,19 @@ def _windows(axis: Calendar, starts: Sequence[datetime.date], days: int) -> Inde
     return windows
 
 
+def _refuse_lacking(weather: xr.Dataset, starts: Sequence[datetime.date], days: int) -> None:
+    """Refuse a place whose record has not all the days that are run."""
+    first, last = min(starts), max(starts) + datetime.timedelta(days=days - 1)
+    fit = places_with(weather, first, (last - first).days + 1)
+    lacking = np.setdiff1d(np.arange(weather.sizes["place"]), fit)
+    if lacking.size:
+        raise RangeError(
+            f"place {weather['place'].values[lacking[0]]}",
+            f"it has not all the days from {first} to {last}",
+            expected="places that have all days that are run",
+        )
+
+
 def _due(beds: Sequence[Bed], axis: Calendar, windows: Index) -> NDArray[np.bool_]:
     """Days on which somebody may fill, (columns, time)."""
     own = {
@@ -277,18 +297,6 @@ def _due(beds: Sequence[Bed], axis: Calendar, windows: Index) -> NDArray[np.bool
         for rule in dict.fromkeys(bed.watering for bed in beds)
     }
     return np.concatenate([own[bed.watering] for bed in beds])
-
-
-def demands_of(beds: Sequence[Bed], weather: xr.Dataset) -> list[Demand]:
-    """What each bed is brought and asked for; like beds share one."""
-    like = {asking(bed): bed for bed in beds}
-    known = {key: demand_of(bed, weather) for key, bed in like.items()}
-    return [known[asking(bed)] for bed in beds]
-
-
-def asking(bed: Bed) -> object:
-    """What its demand hangs on."""
-    return (bed.plantings, bed.surface, bed.site.exposure)
 
 
 def _days(demand: Sequence[Demand], hours: Array) -> Days:

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bedtide import __version__
-from bedtide.balance.places import ASKED, places_with, run_places
-from bedtide.balance.run import Array, Run, days_of, run_many
+from bedtide.balance.demand import ASKED, days_of, places_with
+from bedtide.balance.run import Array, Run, run_many
 from bedtide.bed import (
     Bed,
     bed_text,
@@ -122,7 +122,7 @@ def season_of_places(
     ran = weather.isel(place=fit if fit.size else [0])
     if not fit.size:  # to see what comes back
         ran = ran.assign({name: xr.zeros_like(ran[name]) for name in ASKED})
-    run = run_places([bed], ran, [first], days=days, profile=True, threads=threads)
+    run = run_many([bed], ran, [first], days=days, profile=True, threads=threads)
     values: dict[str, tuple[Sequence[str], Any]] = {}
     found = {**_columns(run, range(run.error.size)), "balance_error": ((), run.error)}
     for name, (dims, own) in found.items():

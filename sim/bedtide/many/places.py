@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bedtide.balance import Demand, run_places
+from bedtide.balance import Demand, run_many
 from bedtide.bed import Bed, plan_area
 from bedtide.constants import ALLOWANCE, FAILS
 from bedtide.errors import BedtideError, printable
@@ -165,7 +165,7 @@ def _figures(
     """Figures by their names of places with the same days, (bed, place) and month, or (place,)."""
     first, last = ask.first or span[0], ask.last or span[1]
     days = (last - first).days + 1
-    whole = run_places(beds, ready, [first], days=days, threads=threads)
+    whole = run_many(beds, ready, [first], days=days, threads=threads)
     run = readable(whole, ready).isel(year=0)
     read, months = all_readings(run), by_month_of_year(run)
     for name in _OF_BED:
@@ -212,12 +212,12 @@ def _days_left_alone(
         return np.full((len(beds), places), np.nan)
     good = good[:, good.any(axis=0)]
     before = [day - datetime.timedelta(days=SPIN_UP) for day in dates]
-    eve = run_places(
+    eve = run_many(
         [kept(bed) for bed in beds], ready, before, days=SPIN_UP, demand=demand, threads=threads
     ).end
     left = [replace(bed, plantings=standing(bed, leave), watering=NEVER) for bed in beds]
     begun = morning(beds, dates * places, eve, 1.0)
-    run = run_places(left, ready, dates, days=FOLLOWED, start=begun, threads=threads)
+    run = run_many(left, ready, dates, days=FOLLOWED, start=begun, threads=threads)
     failing = short(run, NEED_LIMIT).reshape(FOLLOWED, len(beds), places, len(dates))
     found = []
     for at, bed in enumerate(beds):

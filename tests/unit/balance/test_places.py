@@ -19,7 +19,7 @@ from bedtide import (
     water_account,
     wetness,
 )
-from bedtide.balance import run_places, season_dataset
+from bedtide.balance import run_many, season_dataset
 from bedtide.errors import RangeError
 from bedtide.many import readable
 from bedtide.weather import one_place
@@ -103,10 +103,10 @@ def test_nothing_is_run_before_it_is_asked_for(weather, monkeypatch):
     import bedtide.balance.season as home
 
     places = []
-    real = home.run_places
+    real = home.run_many
     monkeypatch.setattr(
         home,
-        "run_places",
+        "run_many",
         lambda b, w, *a, **k: places.append(w.sizes["place"]) or real(b, w, *a, **k),
     )
     season = run_season(example_bed(), weather.chunk(place=2), **SPAN)
@@ -120,7 +120,7 @@ def test_beds_places_and_starts_in_one_call(weather):
     fit = weather.isel(place=[0, 1, 3])
     beds = [example_bed(), replace(example_bed(), start_level=0.3, plantings=())]
     starts = [datetime.date(2019, 1, 1), datetime.date(2020, 1, 1)]
-    run = run_places(beds, fit, starts, days=90)
+    run = run_many(beds, fit, starts, days=90)
     many = readable(run, fit)
     assert many["level"].dims == ("bed", "place", "year", "time")
     for b, bed in enumerate(beds):
@@ -140,10 +140,10 @@ def test_beds_places_and_starts_in_one_call(weather):
 
 def test_a_run_goes_on_from_its_state(weather):
     fit, bed = weather.isel(place=[0, 4]), example_bed()
-    first = run_places([bed], fit, [FIRST], days=40)
+    first = run_many([bed], fit, [FIRST], days=40)
     then = FIRST + datetime.timedelta(days=40)
-    rest = run_places([bed], fit, [then], days=30, start=first.end, demand=first.demand)
-    whole = run_places([bed], fit, [FIRST], days=70)
+    rest = run_many([bed], fit, [then], days=30, start=first.end, demand=first.demand)
+    whole = run_many([bed], fit, [FIRST], days=70)
     # The watering's days are counted from the first, so a rule that looks every day is the same.
     assert np.array_equal(rest.series.level, whole.series.level[40:])
 
@@ -162,7 +162,7 @@ def test_places_with_other_days(weather):
         same(season, one, at)
     assert np.isnan(run_season(example_bed(), held, start="2019-01-01")["level"][1]).all()
     with pytest.raises(RangeError, match="place 1: it has not all the days from 2019-03-01"):
-        run_places([example_bed()], held, [FIRST], days=10)
+        run_many([example_bed()], held, [FIRST], days=10)
 
 
 def test_a_place_with_a_hole_is_left_out(weather):

@@ -99,7 +99,7 @@ def test_places_of_different_days_are_each_run_over_their_own(stations, figures,
 
 
 def test_a_place_whose_run_fails_is_left_out_and_named(stations, figures, monkeypatch):
-    ready, run = ready_of(*stations, **SPAN), places.run_places
+    ready, run = ready_of(*stations, **SPAN), places.run_many
     bad = ready["place_name"].values[2]
 
     def failing(beds, weather, *more, **how):
@@ -107,7 +107,7 @@ def test_a_place_whose_run_fails_is_left_out_and_named(stations, figures, monkey
             raise BalanceError("run", "0.004 mm of water was made on 2009-03-01")
         return run(beds, weather, *more, **how)
 
-    monkeypatch.setattr(places, "run_places", failing)
+    monkeypatch.setattr(places, "run_many", failing)
     found = place_figures([example_bed()], ready, Ask(leave=LEAVE), threads=1)
     told = ["", figures["unfit"].item(1), "it could not be run: 0.004 mm of water was made on "]
     assert [text[:51] for text in found["unfit"].values] == [text[:51] for text in told]
