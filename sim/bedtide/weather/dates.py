@@ -5,6 +5,7 @@ from __future__ import annotations
 import calendar
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,15 +20,24 @@ _CLOCK = (
     r"(?:(?:T|\s+|\s*,\s*)(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:[.,]\d+)?)?"
     r"\s*(?P<half>[AaPp]\.?[Mm]\.?)?\s*(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2}|[+-]\d{2})?)?"
 )
-_ISO = re.compile(r"(?P<y>\d{4})([-/.])(?P<m>\d{1,2})\2(?P<d>\d{1,2})" + _CLOCK)
-_COMPACT = re.compile(
-    r"(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})(?:[T :]?(?P<hour>\d{2}|\d(?=:)):?(?P<minute>\d{2})?)?"
-    r"(?P<second>(?!))?(?P<half>(?!))?\s*(?P<zone>Z|UTC)?"
+_PATTERNS = (
+    re.compile(r"(?P<y>\d{4})([-/.])(?P<m>\d{1,2})\2(?P<d>\d{1,2})" + _CLOCK),
+    re.compile(
+        r"(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})"
+        r"(?:[T :]?(?P<hour>\d{2}|\d(?=:)):?(?P<minute>\d{2})?)?\s*(?P<zone>Z|UTC)?"
+    ),
+    re.compile(r"(?P<d>\d{1,2})[ -](?P<m>[A-Za-z]{3,9})\.?[ -](?P<y>\d{4})" + _CLOCK),
 )
-_LOCAL = re.compile(r"(?P<a>\d{1,2})([-/.])(?P<b>\d{1,2})\2(?P<y>\d{4}|\d{2})" + _CLOCK)
-_NAMED = re.compile(r"(?P<d>\d{1,2})[ -](?P<name>[A-Za-z]{3,9})\.?[ -](?P<y>\d{4})" + _CLOCK)
+_LOCAL = {
+    order: re.compile(
+        rf"(?P<{order[0]}>\d{{1,2}})([-/.])(?P<{order[1]}>\d{{1,2}})\2(?P<y>\d{{4}}|\d{{2}})"
+        + _CLOCK
+    )
+    for order in ("dmy", "mdy")
+}
 _STRICT = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]\d{2}:\d{2}(?::\d{2})?)?")
 _CENTURY = 50  # two figures below it are a year of this century
+_FIRST, _LAST = (YEARS[0], 1, 1, 0, 0, 0), (YEARS[1], 12, 31, 24, 59, 59)
 MONTHS = {name.lower(): number for number, name in enumerate(calendar.month_abbr) if name}
 
 
@@ -59,98 +69,70 @@ def parse_stamps(
     """Times from text: year first, month as a name, or day and month in a declared order."""
     texts = [value.strip() for value in values]
     if texts and all(map(_STRICT.fullmatch, texts)):
-        try:
+        with suppress(ValueError):  # no such date: its line is found below
             times = np.asarray(texts, dtype="datetime64[s]")
-        except ValueError:
-            times = np.full(1, np.datetime64("NaT", "s"))  # no such date: find its line below
-        else:
-            times = np.where(_in_history(times), times, np.datetime64("NaT", "s"))
-        if not np.isnat(times).any():
-            return Stamps(times, max(map(len, texts)) > 10, None, [])
-    return _one_by_one(texts, lines, source, name, order)
-
-
-def _in_history(times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
-    first, last = np.datetime64(f"{YEARS[0]}-01-01"), np.datetime64(f"{YEARS[1]}-12-31T23:59:59")
-    return (times >= first) & (times <= last)
-
-
-def _one_by_one(
-    texts: list[str], lines: NDArray[np.int64], source: str, name: str, order: str | None
-) -> Stamps:
-    count = len(texts)
-    parts = np.zeros((count, 6), dtype=np.int64)
-    offset = np.full(count, np.nan)
-    unread: list[int] = []
-    undeclared: list[int] = []
+            years = times.astype("datetime64[Y]").astype(np.int64) + 1970
+            if YEARS[0] <= years.min() and years.max() <= YEARS[1]:
+                return Stamps(times, max(map(len, texts)) > 10, None, [])
+    found = "" if order else _order_of(texts)
+    parts = np.zeros((len(texts), 6), dtype=np.int64)
+    offset = np.full(len(texts), np.nan)
+    patterns = [*_PATTERNS, *filter(None, [_LOCAL.get(order or found)])]
+    bad: dict[str, list[int]] = {"undeclared": [], "unread": [], "wrong": []}
     clock = False
-    found = _order_of(texts) if order is None else None
-    order = order or found
     for i, text in enumerate(texts):
-        match = _ISO.fullmatch(text) or _COMPACT.fullmatch(text) or _NAMED.fullmatch(text)
+        match = next(filter(None, (pattern.fullmatch(text) for pattern in patterns)), None)
         if match is None:
-            match = _LOCAL.fullmatch(text)
-            if match is None or order is None:
-                (unread if match is None else undeclared).append(i)
-                continue
-            a, b = int(match["a"]), int(match["b"])
-            day, month = (a, b) if order == "dmy" else (b, a)
-        elif match.re is _NAMED:
-            month = MONTHS.get(match["name"][:3].lower(), 0)
-            day = int(match["d"])
-        else:
-            month, day = int(match["m"]), int(match["d"])
-        hour = int(match["hour"] or 0)
-        if match["half"]:
-            hour = hour % 12 + (12 if match["half"][0] in "pP" else 0) if 1 <= hour <= 12 else 99
-        clock = clock or match["hour"] is not None
-        second = int(match["second"] or 0)
-        year = int(match["y"])
-        if len(match["y"]) == 2:
+            bad["undeclared" if _LOCAL["dmy"].fullmatch(text) else "unread"].append(i)
+            continue
+        said = match.groupdict()
+        year, month, hour, half = (
+            int(said["y"]),
+            said["m"],
+            int(said["hour"] or 0),
+            said.get("half"),
+        )
+        if half:
+            hour = hour % 12 + 12 * (half[0] in "pP") if 1 <= hour <= 12 else 99
+        if len(said["y"]) == 2:
             year += 2000 if year < _CENTURY else 1900
-        parts[i] = (year, month, day, hour, int(match["minute"] or 0), second)
-        if match["zone"]:
-            offset[i] = _minutes(match["zone"])
+        number = int(month) if month.isdecimal() else MONTHS.get(month[:3].lower(), 0)
+        minute, second = int(said["minute"] or 0), int(said.get("second") or 0)
+        parts[i] = (year, number, int(said["d"]), hour, minute, second)
+        clock = clock or said["hour"] is not None
+        if said["zone"]:
+            offset[i] = _minutes(said["zone"])
     times, exists = from_parts(*parts.T)
-    gone = np.zeros(count, dtype=bool)
-    gone[unread + undeclared] = True
-    times[gone] = np.datetime64("NaT", "s")
-    wrong = np.flatnonzero(~exists & ~gone).tolist()
+    unknown = [*bad["undeclared"], *bad["unread"]]
+    bad["wrong"] = np.setdiff1d(np.flatnonzero(~exists), unknown).tolist()
     both = Pieces("Say  ", Option("date_order", "dmy"), "  or  ", Option("date_order", "mdy"))
-    errors = [
-        mistake(
-            FieldError,
-            source,
-            lines[np.asarray(bad)],
-            f'"{shown(texts[bad[0]])}" {what}',
-            column=name,
-            expected="a date with the year first, such as 2021-03-04",
-            hint=hint,
-        )
-        for bad, what, hint in (
-            (undeclared, "can be read as day/month or month/day", both),
-            (unread, "is not a date", ""),
-            (wrong, "does not exist", ""),
-        )
-        if bad
-    ]
+    wanted = "a date with the year first, such as 2021-03-04"
+    errors = []
+    for kind, what, hint in (
+        ("undeclared", "can be read as day/month or month/day", both),
+        ("unread", "is not a date", ""),
+        ("wrong", "does not exist", ""),
+    ):
+        if rows := bad[kind]:
+            problem, at = f'"{shown(texts[rows[0]])}" {what}', lines[np.asarray(rows)]
+            errors.append(
+                mistake(FieldError, source, at, problem, column=name, expected=wanted, hint=hint)
+            )
     zones = None if np.isnan(offset).all() else offset
-    return Stamps(times, clock, zones, errors, clock and _ends(parts[:, 3]), found or "")
+    return Stamps(times, clock, zones, errors, clock and _ends(parts[:, 3]), found)
 
 
 def _ends(hours: NDArray[np.int64]) -> bool:
     return bool((hours == 24).any() and not (hours == 0).any())
 
 
-def _order_of(texts: list[str]) -> str | None:
-    """Day or month first, where the days run on in one of the two readings alone."""
-    matches = [m for text in texts[:4000] if (m := _LOCAL.fullmatch(text))]
-    if len(matches) < 2:
-        return None
-    pairs = np.asarray([(int(m["a"]), int(m["b"]), int(m["y"])) for m in matches])
-    if (pairs[:, 0] > 12).any() == (pairs[:, 1] > 12).any():
-        return None  # neither says, or they contradict each other
-    return "dmy" if (pairs[:, 0] > 12).any() else "mdy"
+def _order_of(texts: list[str]) -> str:
+    """Day or month first, where the days run on in one of the two readings alone; else nothing."""
+    matches = [m for text in texts[:4000] if (m := _LOCAL["dmy"].fullmatch(text))]
+    first, second = (any(int(match[name]) > 12 for match in matches) for name in "dm")
+    if len(matches) < 2 or first == second:
+        return ""  # neither says, or they contradict each other
+    return "dmy" if first else "mdy"
 
 
 def stamps_from_columns(
@@ -170,55 +152,48 @@ def stamps_from_columns(
     whole = [
         np.where(part == np.floor(part), part, -1).astype(np.int64) for part in values.values()
     ]
-    at = 1 if more else 3  # of the hour
     if more:
         of_year = whole.pop()
-        whole[1:1] = [np.ones_like(of_year), np.where(of_year > 0, 1, -1)]
+        first, _ = from_parts(whole[0], 1, 1)
+        date = (first + (of_year - 1) * np.timedelta64(86400, "s")).astype("datetime64[D]")
+        inside = date.astype("datetime64[Y]") == first.astype("datetime64[Y]")
+        month = date.astype("datetime64[M]")
+        whole[1:1] = [
+            np.where(inside, month.astype(np.int64) % 12 + 1, 0),
+            (date - month).astype(np.int64) + 1,
+        ]
     if len(whole) == 4 and len(whole[3]) and whole[3].max() > 24:
         whole[3:] = [whole[3] // 100, whole[3] % 100]
     times, exists = from_parts(*whole)
-    if more:
-        length = np.where(
-            from_parts(whole[0], np.full_like(of_year, 2), np.full_like(of_year, 29))[1], 366, 365
-        )
-        exists &= of_year <= length
-        times = np.where(exists, times + (of_year - 1) * np.timedelta64(86400, "s"), times)
-        times[~exists] = np.datetime64("NaT", "s")
     bad = np.flatnonzero(~exists)
     if len(bad) and not errors:
         parts = [*columns.values(), *more.values()]
         problem = f'the date "{"-".join(texts[bad[0]].strip() for texts in parts)}" does not exist'
         wanted = "year, month and day of a date"
         errors.append(mistake(FieldError, source, lines[bad], problem, expected=wanted))
-    clock = len(columns) > at
+    clock = len(columns) > (1 if more else 3)
     return Stamps(times, clock, None, errors, clock and _ends(whole[3]))
 
 
 def from_parts(
     year: NDArray[np.int64],
-    month: NDArray[np.int64],
-    day: NDArray[np.int64],
+    month: NDArray[np.int64] | int,
+    day: NDArray[np.int64] | int,
     hour: NDArray[np.int64] | int = 0,
     minute: NDArray[np.int64] | int = 0,
     second: NDArray[np.int64] | int = 0,
 ) -> tuple[NDArray[np.datetime64], NDArray[np.bool_]]:
     """Times [s] from whole numbers, and whether they exist; hour 24 is midnight of the next day."""
-    year, month, day = (np.asarray(part, dtype=np.int64) for part in (year, month, day))
-    hour, minute, second = (np.asarray(part, dtype=np.int64) for part in (hour, minute, second))
-    good = (year >= YEARS[0]) & (year <= YEARS[1]) & (month >= 1) & (month <= 12) & (day >= 1)
-    good &= (hour >= 0) & (hour <= 24) & (minute >= 0) & (minute < 60)
-    good &= (second >= 0) & (second < 60)
-    good &= (hour < 24) | ((minute == 0) & (second == 0))
-    months = (np.where(good, year, 2000) - 1970) * 12 + np.where(good, month, 1) - 1
-    first = months.astype("datetime64[M]")
-    next_month = (first + np.timedelta64(1, "M")).astype("datetime64[D]")
-    length = (next_month - first.astype("datetime64[D]")).astype(np.int64)
-    good &= day <= length
-    times = first.astype("datetime64[D]").astype("datetime64[s]") + (
-        (day - 1) * 86400 + hour * 3600 + minute * 60 + second
-    ).astype("timedelta64[s]")
-    times = np.where(good, times, np.datetime64("NaT", "s"))
-    return times, good
+    parts = np.array(np.broadcast_arrays(year, month, day, hour, minute, second), dtype=np.int64)
+    good = ((parts.T >= _FIRST) & (parts.T <= _LAST)).all(axis=-1)
+    # what is out of bounds is any date, and then none
+    y, m, d, *clock = np.where(good, parts, [[2000], [1], [1], [0], [0], [0]])
+    first = ((y - 1970) * 12 + m - 1).astype("datetime64[M]")
+    date = first.astype("datetime64[D]") + (d - 1).astype("timedelta64[D]")
+    seconds = clock[0] * 3600 + clock[1] * 60 + clock[2]
+    good &= (date.astype("datetime64[M]") == first) & (seconds <= 86400)
+    times = date.astype("datetime64[s]") + seconds.astype("timedelta64[s]")
+    return np.where(good, times, np.datetime64("NaT", "s")), good
 
 
 def _minutes(zone: str) -> float:

@@ -15,19 +15,25 @@ from bedtide.weather.text import Text
 _MOST = 300  # lines that are looked at
 _GAP = r"[\"'\s]{0,4}(?:\([^)]*\)|\[[^\]]*\])?[\"'\s:;,=]{1,6}"
 _NUMBER = r"(?P<value>[+-]?\d{1,4}(?:[.,]\d+)?)"
-_LATITUDE = re.compile(
-    rf"\blat(?:itude|itud)?{_GAP}{_NUMBER}(?:-(?P<minutes>\d\d(?:\.\d+)?))?\W{{0,2}}(?P<side>[ns]\b)?",
-    re.IGNORECASE,
-)
-_LONGITUDE = re.compile(
-    rf"\blon(?:g|gitude|gitud)?{_GAP}{_NUMBER}(?:-(?P<minutes>\d\d(?:\.\d+)?))?\W{{0,2}}(?P<side>[ew]\b)?",
-    re.IGNORECASE,
-)
-_ELEVATION = re.compile(
-    rf"(?:\b(?:elevation|elev|altitude|alt|station height)(?: from [^=]*=\s*|{_GAP}))"
-    rf"{_NUMBER}\s*(?P<side>ft\b|feet\b)?",
-    re.IGNORECASE,
-)
+_MINUTES = r"(?:-(?P<minutes>\d\d(?:\.\d+)?))?\W{0,2}"
+_PLACES = {
+    "latitude": rf"\blat(?:itude|itud)?{_GAP}{_NUMBER}{_MINUTES}(?P<side>[ns]\b)?",
+    "longitude": rf"\blon(?:g|gitude|gitud)?{_GAP}{_NUMBER}{_MINUTES}(?P<side>[ew]\b)?",
+    "elevation": r"(?:\b(?:elevation|elev|altitude|alt|station height)"
+    rf"(?: from [^=]*=\s*|{_GAP})){_NUMBER}(?P<minutes>)\s*(?P<side>ft\b|feet\b)?",
+}
+_ANYWHERE = {name: re.compile(text, re.IGNORECASE) for name, text in _PLACES.items()}
+_BOUNDS = {"latitude": (-90, 90), "longitude": (-180, 360), "elevation": (-430, 6000)}
+_OWN = {
+    "latitude": "latitude lat",
+    "longitude": "longitude lon",
+    "elevation": "elevation altitude elev alt height_above_sea",
+    "wind_height": "wind_height height_of_wind wind_measured_at",
+    "place": "place station location name",
+    "rain_day": "rain_day rain",
+    "units": "units",
+}
+_MEANT = {spelling: name for name, spellings in _OWN.items() for spelling in spellings.split()}
 _PLACE = re.compile(
     r"\W*(?:station ?name|name|estacao|observation_station,G)\b[\"\s:;,=]+"
     r"(?P<value>[^\"=]+?)[\"\s,;]*$",
@@ -83,64 +89,48 @@ def read_preamble(text: Text, header_line: int) -> Said:
 
 def _own_line(line: str, said: Said, where: str) -> bool:
     """One of the lines that a table of your own may begin with, such as ``# latitude: 51.9``."""
-    name, value = (part.strip() for part in line.lstrip("# ").split(":", 1))
-    name, value = name.lower().replace("_", " "), value.rstrip(",; ")
-    if name in ("latitude", "lat"):
-        said.latitude = _latitude(value, where)
-    elif name in ("longitude", "lon"):
-        said.longitude = _measured(value, where)[0]
-    elif name in ("elevation", "altitude", "elev", "alt", "height above sea"):
-        said.elevation = _metres(value, where, "elevation")
-    elif name in ("wind height", "height of wind", "wind measured at"):
-        said.wind_height = _metres(value, where, "wind_height")
-    elif name in ("place", "station", "location", "name"):
+    written, value = (part.strip() for part in line.lstrip("# ").split(":", 1))
+    name, value = _MEANT.get(written.lower().replace(" ", "_"), ""), value.rstrip(",; ")
+    if name == "place":
         said.place = value
-    elif name in ("rain day", "rain"):
-        rule = choice(value, RAIN_DAYS, where=f"{where}, {name}")
+    elif name == "rain_day":
+        rule = choice(value, RAIN_DAYS, where=f"{where}, {written.lower().replace('_', ' ')}")
         said.rain_day = next(each for each in RAIN_DAYS if each == rule)
     elif name == "units":
         pairs = [pair.split("=", 1) for pair in value.split(",") if "=" in pair]
         said.units = {left.strip(): right.strip() for left, right in pairs}
-    else:
-        return False
-    return True
+    elif name:
+        setattr(said, name, _measured(name, value, where))
+    return bool(name)
 
 
-def _measured(value: str, where: str) -> tuple[float, str]:
+def _measured(name: str, value: str, where: str) -> float:
+    """Degrees, south negative, or metres."""
     match = _MEASURED.fullmatch(value)
     if match is None:
         raise FieldError(where, f'"{value}" is not a number', expected="such as 51.9 or 30 m")
-    return float(match.group(1).replace(",", ".")), match.group(2).lower()
-
-
-def _latitude(value: str, where: str) -> float:
-    degrees, side = _measured(value, where)
-    if side not in ("", "n", "s", "north", "south", "degrees", "deg"):
-        raise FieldError(where, f'"{value}" is not a latitude', expected="such as 51.9 or 33.9 S")
-    if abs(degrees) > 90:
-        raise RangeError(where, f"latitude {value} is out of range", expected="between -90 and 90")
-    return -degrees if side.startswith("s") else degrees
-
-
-def _metres(value: str, where: str, option: str) -> float:
-    number, unit = _measured(value, where)
+    number, unit = float(match[1].replace(",", ".")), match[2].lower()
+    if name == "longitude":
+        return number
+    if name == "latitude":
+        if unit not in ("", "n", "s", "north", "south", "degrees", "deg"):
+            wanted = "such as 51.9 or 33.9 S"
+            raise FieldError(where, f'"{value}" is not a latitude', expected=wanted)
+        if abs(number) > 90:
+            wanted = "between -90 and 90"
+            raise RangeError(where, f"latitude {value} is out of range", expected=wanted)
+        return -number if unit.startswith("s") else number
     if unit not in ("", "m", "metres", "meters", "ft", "feet"):
         raise FieldError(where, f'"{value}" is not a height', expected="such as 30 m or 100 ft")
     metres = number * FOOT if unit.startswith("f") else number
-    return float(in_range(metres, *OPTIONS[option].bounds, where=where, unit="m"))
+    return float(in_range(metres, *OPTIONS[name].bounds, where=where, unit="m"))
 
 
 def _anywhere(line: str, said: Said) -> None:
     """Place from a line of any service's preamble; the first that says a thing counts."""
-    for name, pattern in (
-        ("latitude", _LATITUDE),
-        ("longitude", _LONGITUDE),
-        ("elevation", _ELEVATION),
-    ):
+    for name, pattern in _ANYWHERE.items():
         if match := pattern.search(line):
-            value = float(match["value"].replace(",", "."))
-            if name != "elevation":
-                value += float(match["minutes"] or 0) / 60.0
+            value = float(match["value"].replace(",", ".")) + float(match["minutes"] or 0) / 60.0
             side = (match["side"] or "").lower()
             value = value * FOOT if side.startswith("f") else value
             _keep(said, name, -value if side in ("s", "w") else value)
@@ -154,7 +144,7 @@ def _anywhere(line: str, said: Said) -> None:
 
 def _keep(said: Said, name: str, value: float) -> None:
     """Take a number unless one is known or no place on Earth has it."""
-    low, high = {"latitude": (-90, 90), "longitude": (-180, 360), "elevation": (-430, 6000)}[name]
+    low, high = _BOUNDS[name]
     if getattr(said, name) is None and low <= value <= high:
         setattr(said, name, value)
 
@@ -162,26 +152,23 @@ def _keep(said: Said, name: str, value: float) -> None:
 def _names_over_values(line: str, below: list[str], said: Said) -> None:
     """Place from a line of names and the last line of values under it."""
     delimiter = next((mark for mark in (";", ",", "\t") if mark in line), None)
-    names = [plain(cell) for cell in _cells(line, delimiter)]
     values: list[str] = []
     for row in below:
         cells = _cells(row, delimiter)
         if len(cells) < 2 or not any(map(str.isdigit, row)):
             break
         values = cells
-    for name, value in zip(names, values, strict=False):
+    starts = {"lat": "latitude", "lon": "longitude", "elev": "elevation", "alt": "elevation"}
+    starts["hojd"] = "elevation"
+    for name, value in zip(map(plain, _cells(line, delimiter)), values, strict=False):
         if name in ("name", "stationname"):
             said.place = said.place or value
         try:
             number = float(value)
         except ValueError:
             continue
-        for known, starts in (
-            ("latitude", ("lat",)),
-            ("longitude", ("lon",)),
-            ("elevation", ("elev", "alt", "hojd")),
-        ):
-            if name.startswith(starts):
+        for start, known in starts.items():
+            if name.startswith(start):
                 _keep(said, known, number)
         if name == "utcoffsetseconds":
             said.offset = number / 60.0
