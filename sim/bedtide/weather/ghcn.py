@@ -244,12 +244,9 @@ def _multi_day(record: Record, table: Table, layout: Layout, options: Options) -
     """Share out the totals of MDPR over the days that DAPR counts."""
     if not (table.has("MDPR") and table.has("DAPR")):
         return
-    read, errors, _ = numbers(
-        {name: table.column(name) for name in ("MDPR", "DAPR")},
-        table.lines,
-        source=record.source,
-        missing=[*layout.missing, *options.missing],
-    )
+    texts = {name: table.column(name) for name in ("MDPR", "DAPR")}
+    missing = dict.fromkeys(texts, (*layout.missing, *options.missing))
+    read, errors, _ = numbers(texts, table.lines, source=record.source, missing=missing)
     unit = heading_of(layout.columns["PRCP"]).unit
     amount = read["MDPR"] * (unit.factor if unit else 1.0)
     amount[_doubted(_flags(table, "MDPR"))] = np.nan

@@ -51,7 +51,7 @@ from bedtide.weather.options import (
 from bedtide.weather.record import Record
 from bedtide.weather.suspicious import doubt_attributes, suspicions
 from bedtide.weather.tables import read_table
-from bedtide.weather.text import decode, gunzipped, load, unzipped
+from bedtide.weather.text import decode, load, unpacked
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -345,13 +345,13 @@ def cut_to(record: Record, span: tuple[np.datetime64 | None, np.datetime64 | Non
 
 def read_one(data: bytes, name: str, options: Options) -> list[Record]:
     """Records of a file from what it holds; of a zip file every member of a known kind."""
-    members = unzipped(data, name)
-    if members is None:
-        data = gunzipped(data, name)
-        if data[:3] == b"CDF" or data[:8] == b"\x89HDF\r\n\x1a\n":
-            return [read_netcdf(data, name, options)]
-        text = tabled(decode(data, name))
-        del data  # 100 MB of it are better let go
+    members = unpacked(data, name)
+    del data  # 100 MB of it are better let go
+    if isinstance(members, bytes):
+        if members[:3] == b"CDF" or members[:8] == b"\x89HDF\r\n\x1a\n":
+            return [read_netcdf(members, name, options)]
+        text = tabled(decode(members, name))
+        del members
         found = layout_of(text, options)
         if found is None:
             raise no_header(text)

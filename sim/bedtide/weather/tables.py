@@ -21,7 +21,7 @@ import numpy as np
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, choice
 from bedtide.weather import ghcn
-from bedtide.weather.columns import Heading, by_entry, by_name, plain, with_units
+from bedtide.weather.columns import Heading, by_entry, by_name, with_units
 from bedtide.weather.dates import MONTHS, Stamps, parse_stamps, stamps_from_columns
 from bedtide.weather.layouts import PLAIN, Layout, Marks, above_header, cut, header_names
 from bedtide.weather.options import Options
@@ -202,33 +202,29 @@ def _make_record(
 ) -> Record:
     """A record of the columns that have a heading, numbers read and units made ours."""
     used = {table.header[i]: heading for i, heading in headings.items()}
-    at = {table.header[i]: i for i in headings}
-    zeros = {plain(name): {w.lower() for w in words} for name, words in layout.zero.items()}
     rain = [name for name, heading in used.items() if heading.key in ("rain", "rain_counter")]
     texts: dict[str, Sequence[str]] = {}
+    missing: dict[str, Sequence[str]] = {}
     count = 0
-    for name in used:
-        cells = table.columns[at[name]]
+    for i in headings:
+        name, cells = table.header[i], table.columns[i]
         if layout.strip:
             marks = str.maketrans("", "", layout.strip)
             cells = [cell.translate(marks).strip() for cell in cells]
-        if low := zeros.get(plain(name)):
-            none = [cell.strip().lower() in low for cell in cells]
+        zeros = {word.lower() for word in _of_column(layout.zero, table, i)}
+        if zeros:
+            none = [cell.strip().lower() in zeros for cell in cells]
             count += sum(none) if name in rain else 0
             cells = ["0" if no else cell for no, cell in zip(none, cells, strict=True)]
         texts[name] = cells
+        own = _of_column(layout.missing_in, table, i)
+        missing[name] = (*layout.missing, *options.missing, *own)
     values, errors, traces = numbers(
         texts,
         table.lines,
         source=table.name,
         decimal=options.decimal,
-        missing=[*layout.missing, *options.missing],
-        missing_in={
-            name: marks
-            for known, marks in layout.missing_in.items()
-            for name in used
-            if table.at(known) == at[name]
-        },
+        missing=missing,
         traces=rain,
     )
     keys = {heading.key for heading in headings.values()}
@@ -280,6 +276,11 @@ def _make_record(
         record.notes.append(f"Dates of {record.source} were read as {order}, as they run on so.")
     note_traces(record, traces + count)
     return record
+
+
+def _of_column(words: Mapping[str, Sequence[str]], table: Table, at: int) -> list[str]:
+    """What an entry says of one column."""
+    return [word for name, own in words.items() if table.at(name) == at for word in own]
 
 
 def _one_station(table: Table, column: str, options: Options, own: bool) -> str:

@@ -115,35 +115,30 @@ def load(path: Path) -> bytes:
         raise FileError(repr(str(path)), "it is not a file name") from None
 
 
-def gunzipped(data: bytes, name: str) -> bytes:
-    """Content of a file, unpacked where it is gzip."""
-    if data[:2] != b"\x1f\x8b":
+def unpacked(data: bytes, name: str) -> list[tuple[str, bytes]] | bytes:
+    """Content of a file, unpacked where it is gzip; of a zip file each member, empty ones aside."""
+    kind = {b"PK": "zip", b"\x1f\x8b": "gzip"}.get(data[:2], "")
+    if not kind:
         return data
     try:
-        with gzip.open(io.BytesIO(data)) as packed:
-            data = packed.read(MOST_BYTES + 1)
-    except (OSError, EOFError, zlib.error):
-        raise FileError(name, "it can't be unpacked", expected="a whole gzip file") from None
-    if len(data) > MOST_BYTES:
-        raise _too_large(name)
-    return data
-
-
-def unzipped(data: bytes, name: str) -> list[tuple[str, bytes]] | None:
-    """Name and content of each file in a zip file, empty ones aside; None where it is none."""
-    if data[:2] != b"PK":
-        return None
-    try:
-        archive = zipfile.ZipFile(io.BytesIO(data))
-        members = [info for info in archive.infolist() if not info.is_dir()]
-        if sum(info.file_size for info in members) > MOST_BYTES:
-            raise _too_large(name)
-        packed = [(info.filename, archive.read(info)) for info in members]
+        if kind == "gzip":
+            with gzip.open(io.BytesIO(data)) as packed:
+                members = [("", packed.read(MOST_BYTES + 1))]
+            size = len(members[0][1])
+        else:
+            archive = zipfile.ZipFile(io.BytesIO(data))
+            size = sum(info.file_size for info in archive.infolist())
+            within = archive.infolist() if size <= MOST_BYTES else []
+            members = [(info.filename, archive.read(info)) for info in within if not info.is_dir()]
     except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError, OSError):
-        raise FileError(name, "it can't be unpacked", expected="a whole zip file") from None
-    if any(member == "xl/workbook.xml" for member, _ in packed):
+        raise FileError(name, "it can't be unpacked", expected=f"a whole {kind} file") from None
+    if size > MOST_BYTES:
+        raise _too_large(name)
+    if kind == "gzip":
+        return members[0][1]
+    if any(member == "xl/workbook.xml" for member, _ in members):
         raise FileError(name, "it is a spreadsheet", hint="Save it as CSV and give that file")
-    return [(f"{name}/{each.rsplit('/', 1)[-1]}", held) for each, held in packed if held.strip()]
+    return [(f"{name}/{each.rsplit('/', 1)[-1]}", held) for each, held in members if held.strip()]
 
 
 def _too_large(name: str) -> FileError:
@@ -153,18 +148,15 @@ def _too_large(name: str) -> FileError:
 def decode(data: bytes, name: str) -> Text:
     """Text of a file in UTF-8, UTF-16 with its mark, or Latin-1, with any line ends."""
     notes = []
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        try:
-            text = data.decode("utf-16")
-        except UnicodeDecodeError:
-            raise FileError(name, "it is not a text file", expected="a CSV file") from None
-    else:
-        try:
-            text = data.decode("utf-8-sig")
-        except UnicodeDecodeError:
-            text = data.decode("latin-1")
-            notes.append(f"{name} was read as Latin-1 text.")
+    marked = data.startswith((b"\xff\xfe", b"\xfe\xff"))
     wanted = "a CSV file"
+    try:
+        text = data.decode("utf-16" if marked else "utf-8-sig")
+    except UnicodeDecodeError:
+        if marked:
+            raise FileError(name, "it is not a text file", expected=wanted) from None
+        text = data.decode("latin-1")
+        notes.append(f"{name} was read as Latin-1 text.")
     if "\x00" in text:
         hint = "If it is a spreadsheet, save it as CSV and give that file"
         raise FileError(name, "it is not a text file", expected=wanted, hint=hint)
@@ -173,12 +165,9 @@ def decode(data: bytes, name: str) -> Text:
         raise FileError(name, "it is a web page or XML", expected=wanted, hint=hint)
     if not text.strip():
         raise FileError(name, "it is empty", expected="a header line and one line for each day")
-    text = text.replace("\r\n", "\n").replace("\r", "\n")
-    whole = text.endswith("\n")
-    lines = text.split("\n")
-    if whole:
-        lines.pop()
-    return Text(name, lines, notes, whole)
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    whole = not lines[-1]
+    return Text(name, lines[:-1] if whole else lines, notes, whole)
 
 
 def split_table(
@@ -194,11 +183,11 @@ def split_table(
     With `names` of columns the rows begin on that line itself.
 
     Blank lines and lines that start with ``#`` are passed over, and so is the header where it comes
-    again (files that were joined end to end). Rows that do not fit are in `errors`.
+    again (files that were joined end to end), and blank fields after the last column where every
+    row has them. Rows that do not fit are in `errors`.
     """
-    body = text.lines[header_line:last]
-    rows = _rows(body, delimiter, text.name, first_line=header_line + 1)
-    first = list(names) or next(rows)
+    rows = enumerate(_rows(text, header_line, last, delimiter), start=header_line + 1)
+    first = list(names) or next(rows)[1]
     header = [cell.strip() for cell in first]
     while not names and header and not header[-1]:
         header.pop()
@@ -206,78 +195,67 @@ def split_table(
     same: dict[str, str] = {}  # each number once: 100 MB of rows hold few different ones
     columns: list[list[str]] = [[] for _ in header]
     lines: list[int] = []
-    short: list[int] = []
-    wide: list[int] = []
-    repeated, padded, number = 0, True, header_line + (not names)
+    ragged: dict[str, list[int]] = {"fewer": [], "more": []}
+    repeated, padded = 0, True
     while block := list(itertools.islice(rows, _BLOCK)):
         kept: list[list[str]] = []
-        for row in block:
-            number += 1
-            if len(row) == width and row[0]:
-                padded = padded and row[0].startswith("#")
-                if row[0].startswith("#"):
-                    continue
-                if row[0] == first[0] and row == first:
-                    repeated += 1
-                    continue
-            elif not row or not any(cell.strip() for cell in row) or row[0].startswith("#"):
+        for number, row in block:
+            if not row or row[0].startswith("#") or not "".join(row).strip():
+                continue
+            if len(row) == width and row != first:
+                padded = padded and not row[0]
+            elif row == first:
+                repeated += 1
                 continue
             elif len(row) < width:
                 padded = False
-                short.append(number)
+                ragged["fewer"].append(number)
                 continue
-            elif len(row) > width:
-                # blank fields after the last column are passed over where every row has them
-                if not padded or any(cell.strip() for cell in row[width:]):
-                    wide.append(number)
-                    continue
-                row = row[:width]
-            kept.append(row)
+            elif not padded or "".join(row[width:]).strip():
+                ragged["more"].append(number)
+                continue
+            kept.append(row[:width])
             lines.append(number)
         for column, cells in zip(columns, zip(*kept, strict=True), strict=bool(kept)):
             known = same.setdefault if len(set(cells)) < len(cells) / 2 else same.get
-            column.extend([known(cell, cell) for cell in cells])
+            column += [known(cell, cell) for cell in cells]
     notes = list(text.notes)
     if repeated:
         notes.append(f"The header line came again {repeated} times in {text.name}.")
-    end = len(text.lines)
-    cut = not text.whole and last is None
-    first_row = header_line + (not names)
-    if cut and lines and lines[-1] == end and not _whole(text, first_row, columns[-1]):
-        lines.pop()
-        for column in columns:
-            column.pop()
-        short.append(end)
-    if cut and end in short:
-        short.remove(end)
-        notes.append(
-            f"The last line of {text.name} (line {end}) has no line end and may have been cut "
-            "short; it was left out."
-        )
+    end, short = len(text.lines), ragged["fewer"]
+    if not text.whole and last is None:
+        above = text.lines[header_line + (not names) : -1]
+        if lines[-1:] == [end] and not _whole(text.lines[-1].rstrip(), above, columns[-1]):
+            lines.pop()
+            for column in columns:
+                column.pop()
+            short.append(end)
+        if end in short:
+            short.remove(end)
+            notes.append(
+                f"The last line of {text.name} (line {end}) has no line end and may have been cut "
+                "short; it was left out."
+            )
     at = np.asarray(lines, dtype=np.int64)
     table = Table(text.name, header, [*columns], at, delimiter, notes=notes)
-    for bad, word in ((short, "fewer"), (wide, "more")):
-        if bad:
-            table.errors.append(_ragged(text, table, bad, word))
+    table.errors = [_ragged(text, table, bad, word) for word, bad in ragged.items() if bad]
     return table
 
 
-def _whole(text: Text, first_row: int, ends: list[str]) -> bool:
+def _whole(line: str, above: Sequence[str], ends: Sequence[str]) -> bool:
     """Whether a last line without line end can be seen to be whole, by its last field or length."""
-    line, final = text.lines[-1].rstrip(), ends[-1].strip()
-    others = {cell.strip() for cell in ends[:-1]}
+    final, others = ends[-1].strip(), {cell.strip() for cell in ends[:-1]}
     if line.endswith('"') or not others:
         return True
     if _POINT.fullmatch(final) or any("." in other for other in others):
-        decimals = {len(other.partition(".")[2]) if "." in other else 0 for other in others}
+        decimals = {len(other.partition(".")[2]) for other in others}
         if len(decimals) == 1 or "." in final:
             return decimals == {len(final.partition(".")[2])}
     if not final or final in others:
         return len(others) == 1 or (bool(final) and not any(map(str.isdigit, final)))
     if {len(other) for other in others} == {len(final)}:
         return True
-    lengths = [len(each.rstrip()) for each in text.lines[first_row:-1][-200:]]
-    return len(set(lengths)) == 1 and lengths[0] == len(line)
+    return {len(each.rstrip()) for each in above[-200:]} == {len(line)}
 
 
 def _ragged(text: Text, table: Table, bad: list[int], word: str) -> InputError:
@@ -289,8 +267,9 @@ def _ragged(text: Text, table: Table, bad: list[int], word: str) -> InputError:
     return mistake(FieldError, text.name, np.asarray(bad), problem, expected=wanted, hint=hint)
 
 
-def _rows(body: list[str], delimiter: str, name: str, first_line: int) -> Iterator[list[str]]:
+def _rows(text: Text, first: int, last: int | None, delimiter: str) -> Iterator[list[str]]:
     """Fields of each line; a quotation mark that is not closed on its line is refused."""
+    body = text.lines[first:last]
     reader = csv.reader(body, delimiter=delimiter, skipinitialspace=True)
     before = 0
     try:
@@ -300,11 +279,11 @@ def _rows(body: list[str], delimiter: str, name: str, first_line: int) -> Iterat
             before = reader.line_num
             yield row
     except csv.Error:
-        where = f"{name}, line {first_line + reader.line_num - 1}"
+        where = f"{text.name}, line {first + reader.line_num}"
         raise FileError(where, "it is not a line of a CSV file") from None
     if before != len(body):
         raise FileError(
-            f"{name}, line {first_line + before}",
+            f"{text.name}, line {first + before + 1}",
             "a quotation mark is opened and not closed on that line",
             expected="as many closing as opening quotation marks",
         )
@@ -316,89 +295,68 @@ def numbers(
     *,
     source: str,
     decimal: str | None = None,
-    missing: Sequence[str] = (),
-    missing_in: Mapping[str, Sequence[str]] | None = None,
+    missing: Mapping[str, Sequence[str]] | None = None,
     traces: Sequence[str] = (),
 ) -> tuple[dict[str, NDArray[np.float64]], list[InputError], int]:
     """Numbers of several text columns of one file, NaN where missing; errors; count of traces.
 
     A decimal comma is understood where every number with a mark in these columns has one and it
-    can't be a thousands separator, or where `decimal` says so. `traces` names the columns in which
-    ``T`` means too little to measure, and counts as 0.
+    can't be a thousands separator, or where `decimal` says so. `missing` has what else stands for
+    not measured in a column, `traces` names those in which ``T`` means too little to measure, and
+    counts as 0.
     """
-    none = _MISSING | {text.strip().lower() for text in missing}
-    values: dict[str, NDArray[np.float64]] = {}
-    odd: dict[str, NDArray[np.int64]] = {}
-    for name, column in columns.items():
-        values[name], odd[name] = _to_float(column, none)
-    if (decimal or _decimal_mark(columns, odd)) == ",":
+    marks = {name: [each.strip() for each in (missing or {}).get(name, ())] for name in columns}
+    found = {name: _to_float(column, marks[name]) for name, column in columns.items()}
+    if (decimal or _decimal_mark(columns, found)) == ",":
         for name, column in columns.items():
-            swapped = [
-                text if "." in text else text.replace(",", ".", 1)
-                for text in map(str.strip, column)
-            ]
-            values[name], odd[name] = _to_float(swapped, none)
-            dotted = np.asarray([i for i, text in enumerate(column) if "." in text], np.int64)
-            odd[name] = np.union1d(odd[name], dotted)
+            swapped = [text if "." in text else text.replace(",", ".", 1) for text in column]
+            values, odd = _to_float(swapped, marks[name])
+            dotted = [i for i, text in enumerate(column) if "." in text]
+            found[name] = values, np.union1d(odd, dotted).astype(np.int64)
     errors: list[InputError] = []
     count = 0
-    for name, bad in odd.items():
+    for name, (values, odd) in found.items():
         if name in traces:
-            trace = [int(i) for i in bad if columns[name][int(i)].strip().lower() in _TRACE]
-            values[name][trace] = 0.0
+            trace = [i for i in odd.tolist() if columns[name][i].strip().lower() in _TRACE]
+            values[trace] = 0.0
             count += len(trace)
-            bad = np.setdiff1d(bad, trace)
-        if declared := _as_numbers([*missing, *(missing_in or {}).get(name, ())]):
-            values[name][np.isin(values[name], declared)] = np.nan
-        if len(bad):
-            errors.append(_not_a_number(columns[name], bad, lines, source, name))
-    return values, errors, count
+            odd = np.setdiff1d(odd, trace)
+        if len(odd):
+            errors.append(_not_a_number(columns[name], odd, lines, source, name))
+    return {name: values for name, (values, _) in found.items()}, errors, count
 
 
 def _to_float(
-    column: Sequence[str], none: frozenset[str] | set[str]
+    column: Sequence[str], missing: Sequence[str]
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Floats, and the rows that are neither a number nor one of the words for missing."""
+    """Floats, and the rows that are neither a number nor what stands for missing."""
     series = pd.Series(column, dtype=object)
     result = pd.to_numeric(series, errors="coerce").to_numpy(dtype=np.float64, copy=True)
     empty = np.flatnonzero(~np.isfinite(result))
     result[empty] = np.nan
+    none = _MISSING.union(map(str.lower, missing))
     odd = [i for i in empty.tolist() if column[i].strip().lower() not in none]
+    marks = pd.to_numeric(pd.Series(missing, dtype=object), errors="coerce").dropna()
+    result[np.isin(result, marks.to_numpy(dtype=np.float64))] = np.nan
     return result, np.asarray(odd, dtype=np.int64)
 
 
-def _as_numbers(texts: Sequence[str]) -> list[float]:
-    found = []
-    for text in texts:
-        try:
-            found.append(float(text))
-        except ValueError:
-            continue
-    return found
-
-
-def _decimal_mark(columns: Mapping[str, Sequence[str]], odd: dict[str, NDArray[np.int64]]) -> str:
+def _decimal_mark(
+    columns: Mapping[str, Sequence[str]],
+    found: Mapping[str, tuple[NDArray[np.float64], NDArray[np.int64]]],
+) -> str:
     """A comma where all marks are commas and one at least can't part thousands; else a point."""
-    certain = False
-    for name, bad in odd.items():
-        for i in bad:
-            text = columns[name][i].strip()
-            if _COMMA.fullmatch(text) and not _THOUSANDS.fullmatch(text):
-                certain = True
-    if not certain:
+    odd = (columns[name][i].strip() for name, (_, rows) in found.items() for i in rows)
+    if not any(_COMMA.fullmatch(text) and not _THOUSANDS.fullmatch(text) for text in odd):
         return "."
     pointed = any(_POINT.fullmatch(text.strip()) for column in columns.values() for text in column)
     return "." if pointed else ","
 
 
 def _not_a_number(
-    column: Sequence[str],
-    bad: NDArray[np.int64],
-    lines: NDArray[np.int64],
-    source: str,
-    name: str,
+    column: Sequence[str], bad: NDArray[np.int64], lines: NDArray[np.int64], source: str, name: str
 ) -> InputError:
-    text = str(column[int(bad[0])]).strip()
+    text = column[int(bad[0])].strip()
     hint = Pieces("If it stands for a day that was not measured, say so with  ", Option("missing"))
     if "," in text:
         commas = Option("decimal", ",")

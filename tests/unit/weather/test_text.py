@@ -66,7 +66,7 @@ def test_odd_numbers_are_named_with_their_lines(text):
 
 
 def test_declared_sentinel_counts_as_missing_in_any_spelling():
-    values, errors, _ = read("-9999", "-9999.0", "2", missing=["-9999"])
+    values, errors, _ = read("-9999", "-9999.0", "2", missing={"rain": ["-9999"]})
     np.testing.assert_array_equal(values, [np.nan, np.nan, 2.0])
     assert errors == []
 
