@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from bedtide.errors import FieldError, InputError, Option, Pieces, TimeAxisError
 from bedtide.weather.et0 import wind_at_2m
 from bedtide.weather.options import RainDay
-from bedtide.weather.record import GROUPS, Column, Record, days_text, listed, mistake, on_rows
+from bedtide.weather.record import GROUPS, Column, Record, days_text, listed, mistake
 
 _FAR = {"latitude": 0.1, "longitude": 0.1, "elevation": 100.0}
 
@@ -40,34 +40,31 @@ def join_records(records: Sequence[Record]) -> Record:
         return records[0]
     _same_place(records)
     ordered = sorted(records, key=lambda record: record.rank)
-    first = ordered[0]
     days = np.unique(np.concatenate([record.times for record in ordered]))
     columns: dict[str, Column] = {}
     owner: dict[str, NDArray[np.int64]] = {}
     errors: list[InputError] = []
     replaced = 0
     for number, record in enumerate(ordered):
-        at = np.searchsorted(days, record.times)
-        for key, column in record.columns.items():
+        for key, column in record.on(days).columns.items():
+            theirs = column.values
             if key not in columns:
                 columns[key] = replace(column, values=np.full(len(days), np.nan))
                 owner[key] = np.full(len(days), -1)
             mine = columns[key].values
-            known = ~np.isnan(column.values) & ~np.isnan(mine[at])
-            differ = np.flatnonzero(known & (np.abs(mine[at] - column.values) > 1e-6))
+            differ = np.flatnonzero(np.abs(mine - theirs) > 1e-6)
             if len(differ):
-                other = ordered[int(owner[key][at[differ[0]]])]
+                other = ordered[owner[key][differ[0]]]
                 if other.rank < record.rank:
                     replaced += len(differ)
                 else:
-                    errors.append(_clash(other, record, key, int(differ[0])))
-            new = ~np.isnan(column.values) & np.isnan(mine[at])
-            mine[at[new]] = column.values[new]
-            owner[key][at[new]] = number
+                    errors.append(_clash(other, record, key, days[differ[0]]))
+            new = np.isnan(mine) & ~np.isnan(theirs)
+            mine[new], owner[key][new] = theirs[new], number
     if errors:
         raise errors[0]
     joined = replace(
-        first,
+        ordered[0],
         source=" + ".join(record.source for record in records),
         times=days,
         lines=np.zeros(len(days), dtype=np.int64),
@@ -75,11 +72,11 @@ def join_records(records: Sequence[Record]) -> Record:
         ignored=sorted({name for record in records for name in record.ignored}),
         notes=[note for record in records for note in record.notes],
         errors=[],
-        rain_hours=_joined_hours(ordered, days, columns.get("rain")),
+        rain_hours=_joined_hours([record.on(days) for record in ordered], columns.get("rain")),
     )
     for name in ("latitude", "longitude", "elevation", "place"):
-        known_values = [v for r in ordered if (v := getattr(r, name)) not in (None, "")]
-        setattr(joined, name, known_values[0] if known_values else getattr(first, name))
+        known = (value for r in ordered if (value := getattr(r, name)) not in (None, ""))
+        setattr(joined, name, next(known, getattr(joined, name)))
     if replaced:
         joined.notes.append(
             f"{replaced} values differ between two of the files; those of the finished file were "
@@ -88,35 +85,29 @@ def join_records(records: Sequence[Record]) -> Record:
     return joined
 
 
-def _joined_hours(
-    ordered: Sequence[Record], days: NDArray[np.datetime64], rain: Column | None
-) -> NDArray[np.float64] | None:
+def _joined_hours(records: Sequence[Record], rain: Column | None) -> NDArray[np.float64] | None:
     """Hours of the rain that each day has, of a record that says the same of that day."""
-    if rain is None or all(record.rain_hours is None for record in ordered):
+    if rain is None or all(record.rain_hours is None for record in records):
         return None
-    found = np.full((len(days), 24), np.nan)
-    for record in ordered:
+    found = np.full((len(rain.values), 24), np.nan)
+    for record in records:
         if record.rain_hours is not None:
-            at = np.searchsorted(days, record.times)
-            same = np.abs(record.columns["rain"].values - rain.values[at]) <= 1e-6
-            found[at[same]] = record.rain_hours[same]
+            same = np.abs(record.columns["rain"].values - rain.values) <= 1e-6
+            found[same] = record.rain_hours[same]
     return found
 
 
-def _clash(other: Record, record: Record, key: str, row: int) -> InputError:
-    theirs = int(np.searchsorted(other.times, record.times[row]))
+def _clash(other: Record, record: Record, key: str, day: np.datetime64) -> InputError:
+    """That two records say other things of a day."""
+    row, theirs = (int(np.searchsorted(each.times, day)) for each in (record, other))
     column, first = record.columns[key], other.columns[key]
     problem = (
-        f"{column.as_written(row)} on {_day(record.times[row])}, but {other.source} says "
+        f"{column.as_written(row)} on {_day(day)}, but {other.source} says "
         f"{first.as_written(theirs)} on line {other.lines[theirs]}"
     )
     wanted = "files of one station that agree where they overlap"
-    hint = Pieces(
-        "Leave out one of the files, or choose days with  ",
-        Option("start"),
-        "  and  ",
-        Option("end"),
-    )
+    span = (Option("start"), "  and  ", Option("end"))
+    hint = Pieces("Leave out one of the files, or choose days with  ", *span)
     at, name = record.lines[row : row + 1], column.name
     return mistake(
         TimeAxisError, record.source, at, problem, column=name, expected=wanted, hint=hint
@@ -142,17 +133,9 @@ def shift_rain(record: Record, rule: RainDay) -> Record:
         return record
     earlier = record.times - np.timedelta64(86400, "s")
     days = np.union1d(record.times, earlier)
-    at, before = np.searchsorted(days, record.times), np.searchsorted(days, earlier)
-    columns = {
-        key: replace(c, values=on_rows(c.values, before if key == "rain" else at, len(days)))
-        for key, c in record.columns.items()
-    }
-    lines = np.zeros(len(days), dtype=np.int64)
-    lines[at] = record.lines
-    hours = record.rain_hours
-    if hours is not None:
-        hours = on_rows(hours, before, len(days))
-    return replace(record, times=days, lines=lines, columns=columns, rain_hours=hours)
+    shifted, rain = record.on(days), replace(record, times=earlier).on(days)
+    columns = shifted.columns | {"rain": rain.columns["rain"]}
+    return replace(shifted, columns=columns, rain_hours=rain.rain_hours)
 
 
 def borrow_columns(record: Record, other: Record) -> Record:
@@ -167,28 +150,23 @@ def borrow_columns(record: Record, other: Record) -> Record:
         problem = f"there is nothing in it that {record.source} lacks"
         wanted = "a column of temperature, rain, humidity, wind or radiation"
         raise FieldError(other.source, problem, expected=wanted)
-    both, mine, theirs = np.intersect1d(record.times, other.times, return_indices=True)
-    if not len(both):
+    both = np.isin(record.times, other.times)
+    if not both.any():
         problem, wanted = f"it has no day of {record.source}", f"days {_span(record)}"
         raise TimeAxisError(other.source, problem, expected=wanted)
-    columns = dict(record.columns)
-    for keys in lacking.values():
-        for key in keys:
-            values = other.columns[key].values[theirs]
-            columns[key] = replace(
-                other.columns[key], values=on_rows(values, mine, len(record.times))
-            )
-    hours = record.rain_hours
-    if "rain" in lacking and other.rain_hours is not None:
-        hours = on_rows(other.rain_hours[theirs], mine, len(record.times))
+    lender = other.on(record.times)
+    borrowed = {key: lender.columns[key] for keys in lacking.values() for key in keys}
+    hours = lender.rain_hours if "rain" in lacking else record.rain_hours
     far = _distance(record, other)
     where = f", {far:.0f} km away" if far is not None else ""
     name = other.place or other.source
+    count, verb = days_text(int(both.sum())), "is" if len(lacking) == 1 else "are"
     note = (
-        f"{listed(list(lacking))} of {days_text(len(both))} {'is' if len(lacking) == 1 else 'are'} "
-        f"borrowed from {name} ({other.source}){where}; its rain day: {other.rain_day}."
+        f"{listed(list(lacking))} of {count} {verb} borrowed from {name} ({other.source}){where}; "
+        f"its rain day: {other.rain_day}."
     )
     notes = [*record.notes, *other.notes, note[0].upper() + note[1:]]
+    columns = record.columns | borrowed
     return replace(record, columns=columns, notes=notes, rain_hours=hours)
 
 
@@ -196,31 +174,29 @@ def own_rain(record: Record, gauge: Record) -> Record:
     """The record with the rain of a gauge of your own on the dates of its log, and its hours."""
     if "rain" not in gauge.columns:
         raise FieldError(gauge.source, "there is no rain in it", expected="date, rain (mm)")
-    log = gauge.columns["rain"]
-    have = ~np.isnan(log.values)
-    both, mine, theirs = np.intersect1d(record.times, gauge.times[have], return_indices=True)
-    if not len(both):
+    log, old = gauge.on(record.times), record.columns.get("rain")
+    own = log.columns["rain"].values
+    there = ~np.isnan(own)
+    if not there.any():
         problem, wanted = f"none of its dates is in {record.source}", f"dates {_span(record)}"
         raise TimeAxisError(gauge.source, problem, expected=wanted)
-    columns = dict(record.columns)
-    old = columns.get("rain")
-    values = np.full(len(record.times), np.nan) if old is None else old.values.copy()
-    before = float(np.nansum(values[mine]))
-    values[mine] = log.values[have][theirs]
-    columns["rain"] = replace(log if old is None else old, values=values)
+    values = np.full(len(own), np.nan) if old is None else old.values
+    rain = replace(old or log.columns["rain"], values=np.where(there, own, values))
+    before, outside = np.nansum(values[there]), (~np.isnan(gauge.columns["rain"].values)).sum()
+    outside -= there.sum()
     hours = record.rain_hours
-    if hours is not None or gauge.rain_hours is not None:
-        hours = np.full((len(values), 24), np.nan) if hours is None else hours.copy()
-        hours[mine] = np.nan if gauge.rain_hours is None else gauge.rain_hours[have][theirs]
-    outside = int(have.sum()) - len(both)
+    if hours is not None or log.rain_hours is not None:
+        none = np.full((len(own), 24), np.nan)
+        hours, theirs = (none if each is None else each for each in (hours, log.rain_hours))
+        hours = np.where(there[:, None], theirs, hours)
     note = (
-        f"Rain of {days_text(len(both))} is from your own gauge ({gauge.source}): "
-        f"{values[mine].sum():.1f} mm, where the station has {before:.1f} mm."
+        f"Rain of {days_text(int(there.sum()))} is from your own gauge ({gauge.source}): "
+        f"{own[there].sum():.1f} mm, where the station has {before:.1f} mm."
     )
     if outside:
-        note += f" {days_text(outside, 'is', 'are', of='the log')} outside the record."
+        note += f" {days_text(int(outside), 'is', 'are', of='the log')} outside the record."
     notes = [*record.notes, *gauge.notes, note]
-    return replace(record, columns=columns, notes=notes, rain_hours=hours)
+    return replace(record, columns=record.columns | {"rain": rain}, notes=notes, rain_hours=hours)
 
 
 def _day(time: np.datetime64) -> str:

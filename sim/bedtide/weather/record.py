@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -96,6 +96,20 @@ class Record:
             self.rain_hours = self.rain_hours[rows]
         for column in self.columns.values():
             column.values = column.values[rows]
+
+    def on(self, axis: NDArray[np.datetime64]) -> Record:
+        """The record on other times, each there once: NaN, and line 0, where it has none."""
+        _, there, own = np.intersect1d(axis, self.times, return_indices=True)
+        columns = {
+            key: replace(column, values=on_rows(column.values[own], there, len(axis)))
+            for key, column in self.columns.items()
+        }
+        lines = np.zeros(len(axis), dtype=np.int64)
+        lines[there] = self.lines[own]
+        hours = self.rain_hours
+        if hours is not None:
+            hours = on_rows(hours[own], there, len(axis))
+        return replace(self, times=axis, lines=lines, columns=columns, rain_hours=hours)
 
 
 def on_rows(values: NDArray[np.float64], at: NDArray[np.int64], count: int) -> NDArray[np.float64]:
