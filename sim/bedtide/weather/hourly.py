@@ -24,7 +24,7 @@ from bedtide.errors import (
     TimeAxisError,
     nearest_names,
 )
-from bedtide.weather.et0 import saturation_pressure
+from bedtide.weather.et0 import first_known, saturation_pressure
 from bedtide.weather.options import Options
 from bedtide.weather.record import Column, Record, days_text, mistake
 
@@ -36,7 +36,11 @@ hours can be missed, and on the day summer time begins there are only 23."""
 _SEEN_DAYS = 20  # days of which the mean hour of warmth is looked at
 _OFFSET = re.compile(r"(?:UTC|GMT)?([+-])(\d{1,2}):?(\d{2})?")
 _SUMS = ("rain", "sunshine", "solar_radiation", "et0")
-_EXTREMES = ("temperature", "tmax", "tmin", "rh_mean", "rh_max", "rh_min")
+_EXTREMES = {  # quantities of a day that are the highest or lowest of its rows
+    "temperature": (("tmax", "max"), ("tmin", "min")),
+    "rh_mean": (("rh_max", "max"), ("rh_min", "min")),
+    **{key: ((key, key[-3:]),) for key in ("tmax", "tmin", "rh_max", "rh_min")},
+}
 
 
 def _zone(text: str, option: str) -> datetime.tzinfo:
@@ -67,57 +71,50 @@ def to_local_clock(record: Record, options: Options) -> list[InputError]:
     """
     if record.daily or not len(record.times):
         return []
+    source, offset, notes = record.source, record.offset, record.notes
     try:
         home = options.time_zone and _zone(options.time_zone, "time_zone")
         theirs = options.stamps and _zone(options.stamps, "stamps")
     except InputError as error:
         return [error]
-    source, offset = record.source, record.offset
     if offset is not None and np.isnan(offset).any():
         at = record.lines[np.isnan(offset)][:1]
-        problem, wanted = (
-            "its time does not say its zone while others do",
-            "all times with their zone",
-        )
-        return [mistake(FieldError, source, at, problem, expected=f"{wanted}, or none")]
+        problem = "its time does not say its zone while others do"
+        wanted = "all times with their zone, or none"
+        return [mistake(FieldError, source, at, problem, expected=wanted)]
     if offset is None and not theirs:
-        note = "Times of {} were taken as local clock time; its days begin at that midnight."
-        record.notes.append(note.format(source))
+        notes.append(
+            f"Times of {source} were taken as local clock time; its days begin at that midnight."
+        )
         return [] if "columns" in options.accept else _not_local(record)
     if offset is not None and not home:
         if offset.any():
-            record.notes.append(f"Days of {source} run by the local time that it gives.")
+            notes.append(f"Days of {source} run by the local time that it gives.")
             return []
         if record.longitude is None:
             problem = "its times are universal time, so its days would not begin at your midnight"
-            hint = Pieces(
-                "Say  ",
-                Option("time_zone", "Europe/Berlin"),
-                "  (or yours), or  ",
-                Option("time_zone", "UTC"),
-            )
-            wanted = "the time zone of the place"
-            return [FieldError(source, problem, expected=wanted, hint=hint)]
+            zones = (Option("time_zone", zone) for zone in ("Europe/Berlin", "UTC"))
+            hint = Pieces("Say  ", next(zones), "  (or yours), or  ", next(zones))
+            return [FieldError(source, problem, expected="the time zone of the place", hint=hint)]
         hours = round(record.longitude / 15.0)
         home = datetime.timezone(datetime.timedelta(hours=hours))
-        record.notes.append(
+        notes.append(
             f"Times of {source} are universal time; at longitude {record.longitude:g} the sun is "
             f"{abs(hours)} h {'ahead' if hours >= 0 else 'behind'}, so its days were cut at "
             f"midnight of UTC{hours:+d}."
         )
     index = pd.DatetimeIndex(record.times)
     if offset is not None:
-        universal = (index - pd.to_timedelta(offset, unit="min")).tz_localize("UTC")
+        zoned = (index - pd.to_timedelta(offset, unit="min")).tz_localize("UTC")
     else:
         # of an hour that comes twice the first is summer time; one that comes once is not
         summer = index.duplicated(keep="last")
         zoned = index.tz_localize(theirs, ambiguous=summer, nonexistent="shift_forward")
-        universal, home = zoned.tz_convert("UTC"), home or theirs
-    local = universal.tz_convert(home).tz_localize(None)
+    local = zoned.tz_convert(home or theirs).tz_localize(None)
     record.times = local.to_numpy().astype("datetime64[s]")
     if options.time_zone or theirs:
-        zone = options.time_zone or home
-        record.notes.append(f"Days of {source} run from midnight to midnight in {zone}.")
+        zone = options.time_zone or home or theirs
+        notes.append(f"Days of {source} run from midnight to midnight in {zone}.")
     return []
 
 
@@ -128,30 +125,23 @@ def _not_local(record: Record) -> list[InputError]:
         return []
     hour = (record.times - days).astype(np.int64) // 3600
     for key, what, low, high, least in (
-        ("solar_radiation", "brightest", 10.0, 15.0, 0.5),
-        ("temperature", "warmest", 10.0, 19.0, 1.0),
+        ("solar_radiation", "brightest", 10, 15, 0.5),
+        ("temperature", "warmest", 10, 19, 1.0),
     ):
         if key not in record.columns:
             continue
-        mean = pd.Series(record.columns[key].values).groupby(hour).mean().to_numpy()
-        if len(mean) < 24 or np.isnan(mean).any():
-            continue
-        turn = np.sum(mean * np.exp(2j * np.pi * (np.arange(24) + 0.5) / 24.0)) / 12.0
+        mean = pd.Series(record.columns[key].values).groupby(hour).mean().reindex(range(24))
+        turn = np.sum(mean.to_numpy() * np.exp(2j * np.pi * (np.arange(24) + 0.5) / 24.0)) / 12.0
         middle = float(np.angle(turn) * 12.0 / np.pi % 24.0)
-        if abs(turn) < least:
-            continue  # no run of the day to speak of
+        if not abs(turn) >= least:
+            continue  # an hour without reading, or no run of the day to speak of
         if low <= middle <= high:
             return []
         problem = f"its times can't be local: the day is {what} at {round(middle)} h"
-        wanted = f"the {what} hour between {low:.0f} and {high:.0f} h"
-        hint = Pieces(
-            "If they are universal time, say  ",
-            Option("stamps", "UTC"),
-            "  and  ",
-            Option("time_zone"),
-            " ; if they are right all the same,  ",
-            Option("accept", "columns"),
-        )
+        wanted = f"the {what} hour between {low} and {high} h"
+        said = ("If they are universal time, say  ", Option("stamps", "UTC"), "  and  ")
+        true = (" ; if they are right all the same,  ", Option("accept", "columns"))
+        hint = Pieces(*said, Option("time_zone"), *true)
         return [TimeAxisError(record.source, problem, expected=wanted, hint=hint)]
     return []
 
@@ -195,11 +185,10 @@ def to_days(record: Record, options: Options) -> Record:
             result = result * 24.0 / np.maximum(present, 1)
         enough = present >= LEAST_HOURS
         if key == "rain" and _apart(seconds[~np.isnan(column.values)]) <= 3600:
-            rain_hours = np.full((len(days), 24), np.nan)
-            rain_hours[enough] = _shares(by_hour.to_numpy(), hours, days)[enough]
-        values = {} if key in _EXTREMES else {key: result}
-        values |= {name: getattr(rows.groupby(day), most)() for name, most in _extremes(key)}
-        values |= {key: result} if key == "rh_mean" else {}
+            shares = _shares(by_hour.to_numpy(), hours, days)
+            rain_hours = np.where(enough[:, None], shares, np.nan)
+        most = {name: getattr(rows.groupby(day), end)() for name, end in _EXTREMES.get(key, ())}
+        values = most if key in _EXTREMES and key != "rh_mean" else {**most, key: result}
         for name, each in values.items():
             kept = np.where(enough, each, np.nan)
             made[name] = replace(column, quantity=name, values=kept, rate=False)
@@ -246,35 +235,26 @@ def _apart(seconds: NDArray[np.int64]) -> float:
 
 def _shares(
     rain: NDArray[np.floating[Any]], hours: NDArray[np.int64], days: NDArray[np.int64]
-) -> NDArray[np.float64]:
+) -> Floats:
     """Share of each clock hour in the rain of its day (days, 24); one without reading is dry."""
     found = np.zeros((len(days), 24))
     found[np.searchsorted(days, hours // 24), hours % 24] = np.nan_to_num(rain)
     total = found.sum(axis=1, keepdims=True)
-    shares: NDArray[np.float64] = found / np.where(total > 0.0, total, 1.0)
+    shares: Floats = found / np.where(total > 0.0, total, 1.0)
     return shares
-
-
-def _extremes(key: str) -> tuple[tuple[str, str], ...]:
-    """Quantities of a day that are the highest or lowest of its rows, and which of the two."""
-    if key in ("temperature", "rh_mean"):
-        stem = "t" if key == "temperature" else "rh_"
-        return (f"{stem}max", "max"), (f"{stem}min", "min")
-    return ((key, key[-3:]),) if key in _EXTREMES else ()
 
 
 def _vapour_pressure(columns: Mapping[str, Column]) -> Column | None:
     """Vapour pressure of each row: as given, from dew point, or from humidity and temperature."""
     if "vapour_pressure" in columns:
         return columns["vapour_pressure"]
-    source = columns.get("dew_point")
-    values = saturation_pressure(source.values) if source is not None else None
-    if "rh_mean" in columns and "temperature" in columns:
-        rh = columns["rh_mean"]
-        other = rh.values / 100.0 * saturation_pressure(columns["temperature"].values)
-        values = other if values is None else np.where(np.isnan(values), other, values)
-        source = source or rh
-    if source is None or values is None:
+    source, none = columns.get("dew_point"), np.full(1, np.nan)
+    values = none if source is None else saturation_pressure(source.values)
+    if {"rh_mean", "temperature"} <= columns.keys():
+        share = columns["rh_mean"].values / 100.0
+        other = share * saturation_pressure(columns["temperature"].values)
+        values, source = first_known(values, other), source or columns["rh_mean"]
+    if source is None:
         return None
     return Column("vapour_pressure", source.name, source.unit, values, rate=True)
 
