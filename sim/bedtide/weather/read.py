@@ -258,12 +258,11 @@ def by_day(
 ) -> Record:
     """The record by day, what can't be weather left out; what is wrong is noted."""
     drop, accept = options.impossible == "drop", options.accept
-    for name, meaning in (options.columns or {}).items():  # of a kind that names its own columns
-        if meaning.strip().lower() in ("ignore", "skip"):
-            own = [key for key, each in record.columns.items() if each.name.lower() == name.lower()]
-            record.columns = {key: record.columns[key] for key in record.columns if key not in own}
+    words = (options.columns or {}).items()  # for a kind of file that names its own columns
+    ignored = {n.lower() for n, meaning in words if meaning.strip().lower() in ("ignore", "skip")}
+    record.columns = {k: c for k, c in record.columns.items() if c.name.lower() not in ignored}
     record.ends = options.hour_stamp == "end" or (record.ends and not options.hour_stamp)
-    cut_to(record, options.span)
+    _cut_to(record, options)
     if drop:
         drop_impossible(record)
     problems += [*time_errors(record), *value_errors(record, accept=accept)]
@@ -294,13 +293,11 @@ def place_of(records: Sequence[Record], options: Options) -> dict[str, float | N
     """Where the first file that says so was measured; else where the options say."""
     found: dict[str, float | None] = {}
     for name in ("latitude", "elevation"):
-        found[name] = getattr(options, name)
-        says = next((record for record in records if getattr(record, name) is not None), None)
-        if says is not None:
-            about = OPTIONS[name]
-            where = f"{says.source}, {name}"
-            value = in_range(getattr(says, name), *about.bounds, where=where, unit=about.unit)
-            found[name] = float(value)
+        found[name], about = getattr(options, name), OPTIONS[name]
+        says = [(r.source, v) for r in records if (v := getattr(r, name)) is not None]
+        for source, value in says[:1]:
+            where = f"{source}, {name}"
+            found[name] = float(in_range(value, *about.bounds, where=where, unit=about.unit))
     return found
 
 
@@ -319,27 +316,20 @@ def known_place(record: Record) -> dict[str, float]:
     return {name: float(getattr(record, name)) for name in lines}
 
 
-def cut_to(record: Record, span: tuple[np.datetime64 | None, np.datetime64 | None]) -> None:
-    """Leave the days of a span."""
-    first, last = span
-    if first is None and last is None:
-        return
+def _cut_to(record: Record, options: Options) -> None:
+    """Leave the days that are wanted."""
+    first, last = options.span
     early = np.timedelta64(1 if record.ends and not record.daily else 0, "s")
     days = (record.times - early).astype("datetime64[D]")
-    keep = ~np.isnat(days)
-    known = days[keep]
+    keep = np.ones(len(days), dtype=bool)
     if first is not None:
         keep &= days >= first
     if last is not None:
         keep &= days <= last
     if not keep.any():
-        given = f"{known.min()} to {known.max()}" if len(known) else "no date"
-        raise TimeAxisError(
-            record.source,
-            "it has none of the days that are wanted",
-            expected=f"days within {given}",
-            hint=Pieces("Mend  ", Option("start"), "  or  ", Option("end")),
-        )
+        problem, wanted = "it has none of the days that are wanted", f"{days.min()} to {days.max()}"
+        hint = Pieces("Mend  ", Option("start"), "  or  ", Option("end"))
+        raise TimeAxisError(record.source, problem, expected=f"days within {wanted}", hint=hint)
     record.select(np.flatnonzero(keep))
 
 
@@ -409,7 +399,6 @@ def _dataset(record: Record, whole: Complete, read: Sequence[str]) -> xr.Dataset
 
     daily, method = whole.daily, whole.method
     et0 = et0_of([whole])[0]
-    given = daily.columns["et0"] / 1000.0
     sentences = [*record.notes, *daily.sentences]
     if not record.rain_day_said:
         sentences.append(
@@ -441,6 +430,7 @@ def _dataset(record: Record, whole: Complete, read: Sequence[str]) -> xr.Dataset
         "columns_ignored": [printable(name) for name in record.ignored],
         "assumptions": [printable(sentence) for sentence in sentences],
     }
+    given = daily.columns["et0"] / 1000.0
     known = ~np.isnan(given)
     if known.any() and method != READY_MADE:
         dataset.attrs["et0_given_days"] = int(known.sum())
