@@ -26,6 +26,7 @@ from bedtide.many.variants import (
     varied_beds,
 )
 from bedtide.many.wet_spell import (
+    OUTLETS,
     LeastDepth,
     least_depth,
     spell_ranges,
@@ -41,6 +42,7 @@ __all__ = [
     "MOST_BEDS",
     "MOST_FILLED",
     "NEVER",
+    "OUTLETS",
     "SELDOM",
     "SPIN_UP",
     "Ask",

@@ -8,6 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
+
+from bedtide.units import INCH, US_GALLON, System
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -87,3 +90,29 @@ def size_in(key: str, value: Any) -> float:
 
 def _unit(value: Any) -> str:
     return str(getattr(value, "attrs", {}).get("units", ""))
+
+
+# --- days in the reader's units ---------------------------------------------------------------
+
+UNITS: Final[dict[str, dict[System, tuple[str, float, str]]]] = {
+    "depth": {"metric": ("_mm", 1e-3, "mm"), "us": ("_inch", INCH, "inches")},
+    "height": {"metric": ("_cm", 1e-2, "cm"), "us": ("_inch", INCH, "inches")},
+    "volume": {"metric": ("_L", 1e-3, "L"), "us": ("_US_gal", US_GALLON, "US gal")},
+    "share": {"metric": ("_percent", 1e-2, "%"), "us": ("_percent", 1e-2, "%")},
+    "plain": {"metric": ("", 1.0, ""), "us": ("", 1.0, "")},
+}
+"""Ending of a column's name, size of the unit in SI and its word, of each kind and system."""
+_CLASSES = (0.1, 0.2, 0.3, 0.4)  # air shares that part the colours of a page [1]
+
+
+def series(values: Any, where: Any = True) -> list[float | None]:
+    """Days as a page draws them: to hundredths, None where there is nothing to draw."""
+    known = np.broadcast_to(where, np.shape(values))
+    figures = np.round(np.asarray(values), 2).tolist()
+    return [v if there else None for v, there in zip(figures, known, strict=True)]
+
+
+def air_classes(air: NDArray[np.float64]) -> list[list[int]]:
+    """Class of the air in each slice of mix on each day."""
+    classes: list[list[int]] = np.digitize(air, _CLASSES).tolist()
+    return classes

@@ -1,4 +1,4 @@
-"""Picture of a rainy spell: air in the mix by height and day, the overflow open and blocked."""
+"""Pictures of a rainy spell: air in the mix by height and day, the overflow open and blocked."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bedtide.constants import AIR_LIMIT
+from bedtide.many import OUTLETS
+from bedtide.report.results import UNITS, air_classes, series
 from bedtide.report.style import (
     FONT_SIZE,
     INK,
@@ -23,7 +25,7 @@ from bedtide.report.style import (
     quiet,
     sheet,
 )
-from bedtide.units import INCH, System, depth_text
+from bedtide.units import System, depth_text
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _MOST_BEDS, _BOTH = 6, 3  # beds that are drawn, and up to how many with the overflow blocked too
+_MOST_ON_PAGE = 4  # beds that a page draws
 _LONGEST = 50  # letters of a panel's title
 _LEVELS = (0.0, 0.02, 0.05, AIR_LIMIT, 0.15, 0.25, 1.0)
 # Blue under the limit, darker the less air; sand above it. Light and dark alone tell them apart.
@@ -72,7 +75,7 @@ def wet_spell_figure(spells: xr.Dataset, *, units: System = "metric") -> Figure:
     """
     spell = hardest(spells)
     beds = min(spell.sizes["bed"], _MOST_BEDS)
-    outlets = ["open", "blocked"] if beds <= _BOTH else ["open"]
+    outlets = OUTLETS if beds <= _BOTH else OUTLETS[:1]
     panels = list(product(range(beds), outlets))
     figure = sheet(2.0 + 1.75 * len(panels))
     heights = [0.6, *([1.15] * len(panels)), 0.28]
@@ -82,7 +85,7 @@ def wet_spell_figure(spells: xr.Dataset, *, units: System = "metric") -> Figure:
         air_height_axes(spell.isel(bed=bed), outlet=outlet, ax=ax, units=units)
     for ax in (rain, *drawn[:-1]):
         ax.tick_params(axis="x", labelbottom=False)
-    _key(key, spell.isel(bed=slice(beds)).sel(outlet=outlets), spell.sizes["bed"] - beds)
+    _key(key, spell.isel(bed=slice(beds)).sel(outlet=list(outlets)), spell.sizes["bed"] - beds)
     return figure
 
 
@@ -94,7 +97,7 @@ def air_height_axes(
     from matplotlib.colors import BoundaryNorm, ListedColormap
 
     ax, one = axes_on(ax), bed.sel(outlet=outlet)
-    size, unit = (INCH, "inches") if units == "us" else (0.01, "cm")
+    _, size, unit = UNITS["height"][units]
     faces, lowest, standing = (
         one[name].to_numpy() / size for name in ("face_height", "lowest_roots", "standing_water")
     )
@@ -127,7 +130,7 @@ def air_height_axes(
 
 def _rain(ax: Axes, spell: xr.Dataset, units: System) -> None:
     """Bars of rain, and which spell this is."""
-    size, unit = (INCH, "inches") if units == "us" else (1e-3, "mm")
+    _, size, unit = UNITS["depth"][units]
     day, rain = spell["day"].to_numpy() + 1, spell["rain"].to_numpy() / size
     ax.bar(day, rain, width=0.85, color=colour("rain"), edgecolor=INK, linewidth=0.3)
     first = spell["spell_start"].to_numpy().astype("datetime64[D]").item()
@@ -196,3 +199,37 @@ def _key(ax: Axes, drawn: xr.Dataset, left_out: int) -> None:
         labelcolor=INK,
         borderpad=0,
     )
+
+
+def spell_days(spells: xr.Dataset, units: System) -> dict[str, Any]:
+    """The days of the hardest spell as its page draws them; one bed open and blocked, or several.
+
+    Heights above the floor, air in %; None where there is nothing.
+    """
+    spell = hardest(spells)
+    day, beds = spell["day"].to_numpy().tolist(), spell["bed"].to_numpy().tolist()
+    height = UNITS["height"][units][1]
+
+    def course(bed: int, outlet: str) -> dict[str, Any]:
+        one = spell.isel(bed=bed).sel(outlet=outlet)
+        rooted, air = one["root_depth"] > 0, one["air"].transpose("slice", "day").to_numpy()
+        thirds = (100.0 * part.mean(axis=0) for part in np.split(air, 3)[::-1])
+        return {
+            "name": f"overflow {outlet}" if len(beds) == 1 else beds[bed],
+            "air_roots": series(one["air_root_zone"] / 0.01, rooted),
+            "level": series(np.maximum(one["level"], 0.0) / height),
+            "lowest_roots": series(np.maximum(one["lowest_roots"], 0.0) / height, rooted),
+            "faces": series(one["face_height"] / height),
+            "air": air_classes(air),  # of each slice, the lowest first
+            "thirds": list(zip(*thirds, strict=True)),  # mean air of each day, the top first
+        }
+
+    outlets = OUTLETS if len(beds) == 1 else OUTLETS[:1]
+    drawn = product(range(min(len(beds), _MOST_ON_PAGE)), outlets)
+    return {
+        "first": day.index(0),
+        "last": day.index(int(spell["spell_days"]) - 1),
+        "dates": spell["date"].to_numpy().astype("datetime64[D]").astype(str).tolist(),
+        "rain": series(spell["rain"] / UNITS["depth"][units][1]),
+        "beds": [course(*each) for each in drawn],
+    }

@@ -12,6 +12,7 @@ import numpy as np
 
 from bedtide.constants import AIR_LIMIT
 from bedtide.many import (
+    OUTLETS,
     LeastDepth,
     Range,
     label_without,
@@ -22,8 +23,7 @@ from bedtide.many import (
     wet_spells,
     whole_record,
 )
-from bedtide.report.results import figure, figures_of, rests_of
-from bedtide.units import INCH, US_GALLON
+from bedtide.report.results import UNITS, figure, figures_of, rests_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -250,9 +250,7 @@ def spells_summary(
     for b in range(spells.sizes["bed"]):
         bed = spells.isel(bed=b)
         rows = [bed.isel(spell=s) for s in range(bed.sizes["spell"])]
-        courses = [
-            {o: figures_of(Course, row.sel(outlet=o)) for o in ("open", "blocked")} for row in rows
-        ]
+        courses = [{o: figures_of(Course, row.sel(outlet=o)) for o in OUTLETS} for row in rows]
         beds.append(
             figures_of(
                 SpellBed,
@@ -283,21 +281,13 @@ def spells_summary(
 
 # --- the table of days ------------------------------------------------------------------------
 
-# Ending of a column's name and size of its unit in SI units, for each kind and system.
-_UNITS: Final[dict[str, dict[System, tuple[str, float]]]] = {
-    "": {"metric": ("", 1.0), "us": ("", 1.0)},
-    "share": {"metric": ("_percent", 1e-2), "us": ("_percent", 1e-2)},
-    "depth": {"metric": ("_mm", 1e-3), "us": ("_inch", INCH)},
-    "height": {"metric": ("_cm", 1e-2), "us": ("_inch", INCH)},
-    "volume": {"metric": ("_L", 1e-3), "us": ("_US_gal", US_GALLON)},  # of the whole bed
-}
 _DAILY: Final = (  # name of the column, variable, kind
-    ("spell_days", "spell_days", ""),
-    ("bed", "bed", ""),
-    ("label", "label", ""),
-    ("outlet", "outlet", ""),
-    ("day_of_spell", "day", ""),
-    ("date", "date", ""),
+    ("spell_days", "spell_days", "plain"),
+    ("bed", "bed", "plain"),
+    ("label", "label", "plain"),
+    ("outlet", "outlet", "plain"),
+    ("day_of_spell", "day", "plain"),
+    ("date", "date", "plain"),
     ("rain", "rain", "depth"),
     ("air_root_zone", "air_root_zone", "share"),
     ("air_top_15_cm", "air_top", "share"),
@@ -316,9 +306,11 @@ def table_of_spells(spells: xr.Dataset, *, units: System = "metric") -> pd.DataF
 
     columns = {}
     for column, name, kind in _DAILY:
-        ending, size = _UNITS[kind][units]
-        values = spells[name] * spells["plan_area"] if kind == "volume" else spells[name]
-        whole = values.broadcast_like(spells["air_root_zone"]).transpose(*_DIMS).to_numpy()
-        columns[column + ending] = whole.reshape(-1) / size if kind else whole.reshape(-1)
+        ending, size, _ = UNITS[kind][units]
+        values = spells[name]
+        if kind != "plain":
+            values = values * (spells["plan_area"] if kind == "volume" else 1.0) / size
+        whole = values.broadcast_like(spells["air_root_zone"]).transpose(*_DIMS)
+        columns[column + ending] = whole.to_numpy().reshape(-1)
     table = pd.DataFrame(columns).assign(day_of_spell=columns["day_of_spell"] + 1)
     return table[table["date"].notna()].reset_index(drop=True)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from bedtide.bed import Bed
 from bedtide.readings import days_to_refill, limited_days, wet_days
-from bedtide.units import INCH, US_GALLON
+from bedtide.report.results import UNITS, air_classes, series
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,16 +19,7 @@ if TYPE_CHECKING:
 
 MOST: Final = 800
 """Days that are drawn one by one; of more the last year is [d]; ours."""
-_CLASSES = (0.1, 0.2, 0.3, 0.4)  # air shares that part the colours [1]
 
-# Ending of a column's name, size of the unit in SI units and its word, of each kind and system.
-_UNITS: Final[dict[str, dict[System, tuple[str, float, str]]]] = {
-    "depth": {"metric": ("_mm", 1e-3, "mm"), "us": ("_inch", INCH, "inches")},
-    "height": {"metric": ("_cm", 1e-2, "cm"), "us": ("_inch", INCH, "inches")},
-    "volume": {"metric": ("_L", 1e-3, "L"), "us": ("_US_gal", US_GALLON, "US gal")},
-    "share": {"metric": ("_percent", 1e-2, "%"), "us": ("_percent", 1e-2, "%")},
-    "plain": {"metric": ("", 1.0, ""), "us": ("", 1.0, "")},
-}
 # Column and kind of each variable of the season. Volumes are for the whole bed.
 _DAILY: Final = {
     "rain": ("rain", "depth"),
@@ -65,13 +56,13 @@ USES: Final = ("transpiration", "evaporation", "transpiration_potential")
 def daily(season: xr.Dataset, name: str, units: System) -> NDArray[np.float64]:
     """A variable of every day in the reader's unit, of the whole bed where it is a volume."""
     kind = _DAILY[name][1]
-    size = _UNITS[kind][units][1] / (float(season["plan_area"]) if kind == "volume" else 1.0)
+    size = UNITS[kind][units][1] / (float(season["plan_area"]) if kind == "volume" else 1.0)
     return np.asarray(season[name].to_numpy() / size)
 
 
 def unit_of(name: str, units: System) -> str:
     """The reader's word for the unit of a variable."""
-    return _UNITS[_DAILY[name][1]][units][2]
+    return UNITS[_DAILY[name][1]][units][2]
 
 
 def table_of_days(season: xr.Dataset, *, units: System = "metric") -> pd.DataFrame:
@@ -80,7 +71,7 @@ def table_of_days(season: xr.Dataset, *, units: System = "metric") -> pd.DataFra
 
     columns: dict[str, Any] = {"date": season["time"].to_numpy()}
     for name, (label, kind) in _DAILY.items():
-        columns[label + _UNITS[kind][units][0]] = daily(season, name, units)
+        columns[label + UNITS[kind][units][0]] = daily(season, name, units)
     last, values = columns.popitem()  # so that the columns before it stay where they were
     columns["days_to_refill"] = days_to_refill(season).to_numpy()
     columns["wet_day"] = wet_days(season).astype(int)
@@ -100,38 +91,33 @@ def days_of(season: xr.Dataset, bed: Bed, units: System) -> dict[str, Any]:
     dates = times.astype(str).tolist()
     rooted, filled = (season[name].to_numpy() > 0 for name in ("root_depth", "refill"))
     wet, limited = wet_days(season), limited_days(season)
-    height, surface = _UNITS["height"][units][1], float(season["surface_height"])
+    height, surface = UNITS["height"][units][1], float(season["surface_height"])
     taken, dried, wanted = (daily(season, name, units) for name in USES)
     refill, air_roots = (daily(season, name, units) for name in ("refill", "air_root_zone"))
     roots = np.maximum(surface / height - daily(season, "root_depth", units), 0.0)
     faces, air = _air(season, bed)
 
-    def told(values: Any, where: Any = True) -> list[float | None]:
-        known = np.broadcast_to(where, np.shape(values))
-        figures = np.round(values, 2).tolist()
-        return [v if there else None for v, there in zip(figures, known, strict=True)]
-
     return {
         "dates": dates,
         "whole": whole,  # every day of the run is here
-        "rain": told(daily(season, "rain_in", units)),
-        "refill": told(refill),
-        "fills": [*zip(times[filled].astype(str).tolist(), told(refill[filled]), strict=True)],
-        "level": told(np.maximum(daily(season, "level", units), 0.0)),
-        "lip": told(daily(season, "lip_height", units)),
+        "rain": series(daily(season, "rain_in", units)),
+        "refill": series(refill),
+        "fills": [*zip(times[filled].astype(str).tolist(), series(refill[filled]), strict=True)],
+        "level": series(np.maximum(daily(season, "level", units), 0.0)),
+        "lip": series(daily(season, "lip_height", units)),
         "has_lip": has_lip(season),
-        "air_roots": told(air_roots, rooted),
-        "air_wet": told(air_roots, wet),
-        "taken": told(taken),
-        "dried": told(dried),
+        "air_roots": series(air_roots, rooted),
+        "air_wet": series(air_roots, wet),
+        "taken": series(taken),
+        "dried": series(dried),
         "used": (np.round(taken, 2) + np.round(dried, 2)).tolist(),
-        "wanted": told(wanted, wanted > taken * 1.001),  # where the plants did not get it
+        "wanted": series(wanted, wanted > taken * 1.001),  # where the plants did not get it
         "filled": filled.tolist(),
         "wet": wet.tolist(),
         "dry": (limited.empty | limited.wick).tolist(),
-        "lowest_roots": told(roots, rooted),
-        "faces": told(faces / height),  # between the cells of the mix, from the floor up
-        "air": np.digitize(air, _CLASSES).tolist(),  # its class in each cell, the lowest first
+        "lowest_roots": series(roots, rooted),
+        "faces": series(faces / height),  # between the cells of the mix, from the floor up
+        "air": air_classes(air),  # its class in each cell, the lowest first
         "months": _months(times, air, faces, float(season["crown_height"])),
     }
 

@@ -54,8 +54,8 @@ def wet_spell(
     Files that end in .toml are beds, all others weather. With --out it writes wet_spell.csv (one
     row a day), wet_spell.nc, wet_spell.json and wet_spell.png.
     """
-    from bedtide.answers.wet_spell.days import spell_days
     from bedtide.many import parse_spells
+    from bedtide.report.spell_pictures import spell_days
     from bedtide.report.spells import run_spells
 
     wanted = parse_spells(spell, where="--spell")
