@@ -6,6 +6,7 @@ import hashlib
 import re
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -14,17 +15,17 @@ from bedtide.bed.quantities import DRYING
 from bedtide.bed.read import mapping_of
 from bedtide.crop import EXPOSURE
 from bedtide.errors import FieldError
-from bedtide.mix import RANGES, Mix
-
-FACTORS = ("demand", "surface_supply", "lift")
-"""What a fit changes in a bed, each a factor."""
+from bedtide.mix import RANGES
 
 
-def fitted_bed(bed: Bed, *, demand: float, surface_supply: float, lift: float) -> Bed:
+def fitted_bed(bed: Bed, *, demand: float, surface_supply: float = 1.0, lift: float = 1.0) -> Bed:
     """The bed with factors on what its plants drink, what its surface loses, what its mix lifts."""
-    exposure = float(np.clip(bed.site.exposure * demand, *EXPOSURE))
+    wick, top = (
+        replace(mix, wetting=float(np.clip(mix.wetting / lift, *RANGES["wetting"][:2])))
+        for mix in (bed.wick_mix, bed.top_mix)
+    )
     drying = float(np.clip(bed.surface.drying * surface_supply, *DRYING))
-    wick, top = (_lifting(mix, lift) for mix in (bed.wick_mix, bed.top_mix))
+    exposure = float(np.clip(bed.site.exposure * demand, *EXPOSURE))
     return replace(
         bed,
         wick_mix=wick,
@@ -32,12 +33,6 @@ def fitted_bed(bed: Bed, *, demand: float, surface_supply: float, lift: float) -
         surface=replace(bed.surface, drying=drying),
         site=replace(bed.site, exposure=exposure),
     )
-
-
-def _lifting(mix: Mix, factor: float) -> Mix:
-    if factor == 1.0:
-        return mix
-    return replace(mix, wetting=float(np.clip(mix.wetting / factor, *RANGES["wetting"][:2])))
 
 
 def fit_beside(bed_file: Path) -> Path:
@@ -69,16 +64,14 @@ def with_fit(bed: Bed, bed_file: Path, *, described: Bed | None = None) -> Bed:
             expected="a fit of this bed, its box, reservoir and mixes unchanged",
             hint=again,
         )
-    values = {name: fit.get(name) for name in FACTORS}
+    values: dict[str, Any] = {name: fit.get(name) for name in ("demand", "surface_supply", "lift")}
     for name, value in values.items():
         if not isinstance(value, (int, float)) or not 0.2 <= value <= 5.0:
-            expected = "a factor between 0.2 and 5"
-            raise FieldError(
-                f"{path.name}, {name}", "no such factor", expected=expected, hint=again
-            )
+            where, expected = f"{path.name}, {name}", "a factor between 0.2 and 5"
+            raise FieldError(where, "no such factor", expected=expected, hint=again)
     said = (
         f"{bed.name} was fitted to {fit.get('readings')} of its own readings ({path.name}): its "
         f"plants drink {values['demand']:.2f} times what is described, its surface loses "
         f"{values['surface_supply']:.2f} times as much beside that."
     )
-    return replace(fitted_bed(bed, **values), fitted=said)  # type: ignore[arg-type]
+    return replace(fitted_bed(bed, **values), fitted=said)

@@ -1,14 +1,15 @@
-"""The next fill and the day it is empty, against one plain run a past year."""
+"""The next fill and the day it is empty, against one plain run a past year; marks of a stick."""
 
-import dataclasses
 import datetime
 import math
+import statistics
+from dataclasses import replace
 
 import numpy as np
 import pytest
 import xarray as xr
 
-from bedtide import run_season
+from bedtide import run_many, run_season
 from bedtide.answers.now.forecast import (
     HORIZON,
     Days,
@@ -17,11 +18,13 @@ from bedtide.answers.now.forecast import (
     days_after,
     joined_with,
     outlook,
+    readings_of,
     walk,
     water_at,
 )
 from bedtide.answers.now.summary import now_of
-from bedtide.bed import dead_storage, plan_area
+from bedtide.balance import set_store
+from bedtide.bed import Watering, dead_storage, open_store, plan_area
 from bedtide.errors import InputError
 from bedtide.report.templates import render
 from helpers.beds import bed_with, layered
@@ -195,7 +198,7 @@ def test_an_overflow_that_should_have_been_seen_is_told(form):
     assert day.litres == pytest.approx(float(walked.overflow[1, 0]) * 1200)  # of 1.2 m2
     assert 30.0 < day.litres + after.litres < 72.0  # 60 mm on 1.2 m2 are 72 L
     for closed in ("none", "blocked"):  # and where nothing can run out, nothing is missed
-        shut = dataclasses.replace(bed, overflow=dataclasses.replace(bed.overflow, state=closed))
+        shut = replace(bed, overflow=replace(bed.overflow, state=closed))
         assert now_of(Standing(shut, known, "notes"), Days(weather)).unseen_overflow == ()
     for units in ("metric", "us"):
         text = render("answers/now/text.j2", units=units, width=60, s=told)
@@ -216,3 +219,54 @@ def test_a_level_above_the_outlet_is_told(weather):
     assert told.over_lip == ("2024-07-01",)
     text = render("answers/now/text.j2", s=told)
     assert "It stood above the outlet on 1 July: see whether the outlet is blocked." in text
+
+
+# --- the marks of a stick ----------------------------------------------------------------------
+
+
+def test_litres_of_a_layer_by_hand():
+    # 2 m by 60 cm are 12 L in each centimetre, less a tenth of legs with mix, less a tenth of
+    # plastic: 12 x 0.9 x 0.9 = 9.72 L; the lip at 9 cm.
+    marks = readings_of(layered("crates"), plain_weather("2022-01-01", 800), "metric")
+    assert [mark.height_cm for mark in marks] == pytest.approx(list(range(1, 10)))
+    assert [mark.litres for mark in marks] == pytest.approx([9.72 * n for n in range(1, 10)])
+    inches = readings_of(layered("crates"), plain_weather("2022-01-01", 800), "us")
+    assert [mark.height_cm for mark in inches[:2]] == pytest.approx([1.27, 2.54])
+    assert inches[-1].height_cm == pytest.approx(9.0)
+
+
+def test_days_are_those_to_an_empty_store_in_the_middle_year():
+    """Every mark of every middle of July by itself, its evenings counted one by one."""
+    weather = plain_weather("2020-01-01", 1400, et0_mm=4.0)
+    wetter = weather["time"].dt.year == 2022
+    weather["et0"] = weather["et0"] * (1.5 - 0.8 * wetter)  # a mild year between thirsty ones
+    bed = bed_with()
+    marks = readings_of(bed, weather, "metric")
+    for mark in (marks[3], marks[-1]):
+        found = []
+        for year in (2020, 2021, 2022, 2023):
+            day = datetime.date(year, 7, 15)
+            eve = run_many([bed], weather, [day - datetime.timedelta(days=30)], days=30).end
+            begun = set_store(eve, [bed], np.array([open_store(mark.height_cm / 100, bed)]))
+            alone = replace(bed, watering=Watering(when="never"))
+            run = run_many([alone], weather, [day], days=60, start=begun)
+            store = run.series.open_water[:, 0] - dead_storage(bed)
+            # Half a millimetre is empty.
+            found.append(next(n for n in range(60) if store[n] < 0.5e-3))
+        assert len(set(found)) > 1
+        assert mark.days[7] == statistics.median(found)
+    assert marks[-1].days[7] > marks[3].days[7] > 0
+    assert all(days < 60 for days in marks[-1].days.values())
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("et0_mm", [0.0, 4.0])
+def test_the_table_fits_into_sixty_columns(units, et0_mm):
+    bed, weather = bed_with(), plain_weather("2022-01-01", 900, et0_mm=et0_mm)
+    stick = readings_of(bed, weather, units)
+    told = now_of(Standing(bed), Days(weather), stick=stick)
+    text = render("answers/now/text.j2", units=units, width=60, s=told)
+    assert max(map(len, text.splitlines())) <= 60
+    assert f"Stick {'cm' if units == 'metric' else 'in'}" in text
+    assert ("Jul" in text) == (et0_mm > 0)
+    assert all(each.isprintable() for each in text.splitlines())

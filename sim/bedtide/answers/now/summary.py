@@ -154,7 +154,7 @@ def now_of(
     if fit is not None:  # readings that agree with nothing leave no more doubt than none
         doubt = min(fit.demand_error / fit.demand, DOUBT["demand"])
     thirst = float(np.exp(_ONE_IN_TWENTY * doubt))
-    thirsty = fitted_bed(bed, demand=thirst, surface_supply=1.0, lift=1.0)
+    thirsty = fitted_bed(bed, demand=thirst)
     walked = walk([bed, thirsty], weather, known)
     fills = [each.day for each in known if each.what in ("lip", "added")]
     counted = fills[-1] + _DAY if fills and bed.watering.when == "every n days" else first
