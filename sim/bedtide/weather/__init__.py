@@ -17,13 +17,14 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.options import OPTIONS, READY_MADE, Options, answers_to
     from bedtide.weather.places import one_place, open_places, read_places, ready_places
     from bedtide.weather.read import describe_weather, read_weather
-    from bedtide.weather.record import Record, days_text, listed, runs
+    from bedtide.weather.record import QUANTITIES, Record, days_text, listed, runs
     from bedtide.weather.services import SERVICES
     from bedtide.weather.suspicious import Suspicion, doubts, measured, suspicions
     from bedtide.weather.text import decode, load
 
 __all__ = [
     "OPTIONS",
+    "QUANTITIES",
     "READY_MADE",
     "SERVICES",
     "Options",

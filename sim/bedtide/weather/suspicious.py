@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from bedtide.errors import printable
 from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation, saturation_pressure
-from bedtide.weather.record import runs
+from bedtide.weather.record import QUANTITIES, runs
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -32,13 +32,13 @@ class Suspicion:
     sentence: str
 
 
-# what a variable is called, the flag that says it was measured, days of one value that are too many
+# what a variable is called, and of how many days one value is too many
 _STUCK = {
-    "tmax": ("highest temperature", "temperature", 7),
-    "tmin": ("lowest temperature", "temperature", 7),
-    "wind_speed": ("wind", "wind", 7),
-    "solar_radiation": ("radiation", "radiation", 5),
-    "vapour_pressure": ("humidity", "humidity", 7),
+    "tmax": ("highest temperature", 7),
+    "tmin": ("lowest temperature", 7),
+    "wind_speed": ("wind", 7),
+    "solar_radiation": ("radiation", 5),
+    "vapour_pressure": ("humidity", 7),
 }
 _WET_MONTH = 30.0  # [mm]
 _RARE = 1e-3  # a chance
@@ -91,8 +91,8 @@ def doubts(weather: xr.Dataset, days: Days | None = None) -> list[str]:
 
 
 def _stuck(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
-    for name, (words, flag, least) in _STUCK.items():
-        known = measured(weather, flag) & ~weather["filled"].values
+    for name, (words, least) in _STUCK.items():
+        known = measured(weather, QUANTITIES[name].group) & ~weather["filled"].values
         values = weather[name].values
         same = np.concatenate(([False], (values[1:] == values[:-1]) & known[1:] & known[:-1]))
         for a, b in runs(same, least=least - 1):

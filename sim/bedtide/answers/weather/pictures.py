@@ -21,24 +21,18 @@ from bedtide.report.style import (
     sheet,
     titled,
 )
-from bedtide.weather import suspicions
+from bedtide.weather import QUANTITIES, suspicions
 
 if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from bedtide.answers.weather.summary import Spell, Weather
+    from bedtide.answers.weather.summary import Weather
     from bedtide.units import System
 
 _MOST_WORDS = 6  # suspicious stretches that are told
 _WRAP = 64  # characters of a line of these
-_ROWS = {
-    "rain": "rain",
-    "wind_speed": "wind",
-    "solar_radiation": "radiation",
-    "vapour_pressure": "humidity",
-}
 
 
 @plain_text
@@ -82,12 +76,11 @@ def coverage_axes(weather: xr.Dataset, *, ax: Axes | None = None) -> Axes:
     ax.grid(visible=False)
     ax.set_yticks(steps[:-1] + 0.5, names)
     ax.invert_yaxis()
-    found = suspicions(weather)
+    red, found = colour("evaporation"), suspicions(weather)
     for one in found:
-        year = one.first.astype("datetime64[Y]").astype(int) + 1970
-        row = names.index(_ROWS.get(one.quantity, "temperature")) + 0.5
-        ax.plot(year, row, "X", color=colour("evaporation"), markersize=5)
-    odd = [("suspicious", colour("evaporation"))] if found else []
+        row = names.index(QUANTITIES[one.quantity].group) + 0.5
+        ax.plot(int(str(one.first)[:4]), row, "X", color=red, markersize=5)
+    odd = [("suspicious", red)] if found else []
     titled(ax, "Measured: dark all year, white never", *odd)
     return ax
 
@@ -111,11 +104,10 @@ def month_axes(summary: Weather, *, ax: Axes | None = None, units: System = "met
     size, unit = (25.4, "in") if units == "us" else (1.0, "mm")
     whole = [month for month in summary.months if month.whole_months]
     months = np.array([month.month for month in whole], dtype=float)
-    depths = {
-        name: np.array([[getattr(m, name + of) for of in ("", "_least", "_most")] for m in whole])
+    rain, et0 = (
+        np.array([[getattr(m, name + of) / size for m in whole] for of in ("", "_least", "_most")])
         for name in ("rain_mm", "reference_evapotranspiration_mm")
-    }
-    rain, et0 = (values.reshape(-1, 3).T / size for values in depths.values())
+    )
     blue, green = colour("rain"), colour("transpiration")
     ax.bar(months, rain[0], width=0.7, color=blue, label="rain")
     ax.vlines(months - 0.15, *rain[1:], color=INK, linewidth=0.9)
@@ -141,16 +133,12 @@ def spell_axes(summary: Weather, *, ax: Axes | None = None, units: System = "met
     size, unit = (25.4, "in") if units == "us" else (1.0, "mm")
     names, most = [], 1e-9
     for row, spell in enumerate(summary.spells):
-        wet = spell.kind == "wet"
-        depth = _weight(spell) / size
-        ax.barh(row, depth, height=0.7, **bar_keywords("rain" if wet else "evaporation"))
-        text = f"{depth:.1f}" if units == "us" else f"{depth:.0f}"
-        ax.text(
-            *(depth, row, f" {text}  from {spell.from_}"),
-            va="center",
-            fontsize=FONT_SIZE,
-            color=INK,
-        )
+        dry = spell.kind == "dry"
+        lost = spell.reference_evapotranspiration_mm - spell.rain_mm
+        depth = (lost if dry else spell.rain_mm) / size
+        ax.barh(row, depth, height=0.7, **bar_keywords("evaporation" if dry else "rain"))
+        text = f" {depth:.{int(units == 'us')}f}  from {spell.from_}"
+        ax.text(depth, row, text, va="center", fontsize=FONT_SIZE, color=INK)
         names.append(f"{spell.days} {'day' if spell.days == 1 else 'days'}")
         most = max(most, depth)
     quiet(ax, upright=False)
@@ -161,12 +149,6 @@ def spell_axes(summary: Weather, *, ax: Axes | None = None, units: System = "met
     words = (("wettest: rain", colour("rain")), ("driest: ET0 less rain", colour("evaporation")))
     titled(ax, f"Wettest and driest spells, {unit}", *words)
     return ax
-
-
-def _weight(spell: Spell) -> float:
-    """By what a stretch is the wettest or driest of its length [mm]."""
-    rain = spell.rain_mm
-    return rain if spell.kind == "wet" else spell.reference_evapotranspiration_mm - rain
 
 
 def _of_years(ax: Axes, years: Any) -> None:
