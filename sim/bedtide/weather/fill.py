@@ -249,7 +249,8 @@ def fill_in(
         said("Humidity: 45 % at the least was assumed", damp)
         said("Wind: 2 m/s was assumed", calm)
         lowest = np.where(damp, ASSUMED_HUMIDITY, have["rh_min"])
-        columns = have | {"vapour_pressure": warm, "rh_min": lowest, "wind_speed": wind}
+        unknown = np.full_like(wind, np.nan)
+        columns = have | {"vapour_pressure": unknown, "rh_min": lowest, "wind_speed": wind}
         estimated = damp.astype(np.int8) + calm
         return replace(daily, columns=columns, estimated=estimated, sentences=sentences)
 
