@@ -6,15 +6,16 @@ From it come the keywords of `read_weather` and their description, the options o
 
 from __future__ import annotations
 
-# ruff: noqa: RUF009 (each default is a dataclass field)
 import functools
 import inspect
 import json
+import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, fields
+from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Concatenate, Literal, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Any, Concatenate, Literal, ParamSpec, TypeVar, get_args
 
 from bedtide.errors import (
     ChoiceError,
@@ -36,10 +37,8 @@ Paths = str | Path | Sequence[str | Path]
 RainDay = Literal["midnight", "to morning", "from morning"]
 Setting = Literal["inland", "coast"]
 Method = Literal["penman-monteith", "hargreaves"]
-RAIN_DAYS: tuple[RainDay, ...] = ("midnight", "to morning", "from morning")
+RAIN_DAYS: tuple[RainDay, ...] = get_args(RainDay)
 READY_MADE = "ready-made"  # ET0 of the file itself
-METHODS: tuple[Method, ...] = ("penman-monteith", "hargreaves")
-CHECKS = ("zeros", "sunshine", "columns")
 
 _Words = ParamSpec("_Words")
 _Answer = TypeVar("_Answer")
@@ -47,127 +46,48 @@ _Answer = TypeVar("_Answer")
 
 @dataclass(frozen=True)
 class About:
-    """What is known of an option beside its name: kind, sentence, and how its values are told."""
+    """What is known of an option beside its name, a table of `data/weather_options.toml`."""
 
-    kind: str  # a Python type in words; with `choices` not needed
     sentence: str
-    default: Any = None
+    flag: str  # on the command line
+    default: Any
+    kind: str = ""  # a Python type in words; with `choices` not needed
     shown: str = ""  # what stands for its value in help
-    choices: tuple[str, ...] = ()
-    bounds: tuple[float, float] = (0.0, 0.0)
+    choices: Sequence[str] = ()
+    bounds: Sequence[float] = ()
     unit: str = ""
     many: bool = False  # may be given several times on the command line
-    flag: str = ""  # on the command line
 
 
-def _option(kind: str, sentence: str, default: Any = None, **about: Any) -> Any:
-    return field(
-        default=default, metadata={"about": About(kind, sentence, default=default, **about)}
-    )
-
-
-# fmt: off
 @dataclass(frozen=True, kw_only=True)
 class Options:
     """How a person wants weather files to be understood; each field is one option."""
 
-    start: str | np.datetime64 | None = _option(
-        "str or datetime64", "First day of the record to use; by default all.", shown="DATE",
-        flag="--weather-from"
-    )
-    end: str | np.datetime64 | None = _option(
-        "str or datetime64", "Last day of the record to use.", shown="DATE", flag="--weather-to"
-    )
-    latitude: float | None = _option(
-        "float", "Latitude of the station, north positive, if the file does not say it.",
-        shown="DEGREES", bounds=(-90.0, 90.0), unit="degrees"
-    )
-    elevation: float | None = _option(
-        "float", "Height of the station above the sea, if the file does not say it: 30m, 100ft.",
-        shown="HEIGHT", bounds=(-430.0, 6000.0), unit="m"
-    )
-    columns: Mapping[str, str] | None = _option(
-        "mapping of str", "What a column of the file is, as 'Hi=tmax, F' or 'Note=ignore'.",
-        shown="NAME=MEANING", flag="--column", many=True
-    )
-    missing: Sequence[str] = _option(
-        "sequence of str", "What stands for 'not measured', such as -9999.", (), shown="TEXT",
-        many=True
-    )
-    decimal: Literal[".", ","] | None = _option(
-        "", "Decimal mark, where the numbers don't settle it.", choices=(".", ",")
-    )
-    date_order: Literal["dmy", "mdy"] | None = _option(
-        "", "Order of dates such as 03/04/2021, which are refused without it.",
-        choices=("dmy", "mdy")
-    )
-    units_of_file: Literal["tenths", "metric", "standard"] | None = _option(
-        "", "Units of a US daily summary that does not say them.",
-        choices=("tenths", "metric", "standard")
-    )
-    station: str | None = _option(
-        "str", "Which station of a file that holds several.", shown="NAME"
-    )
-    point: tuple[float, float] | None = _option(
-        "tuple of float", "Latitude and longitude of the place wanted from a grid.",
-        shown="LAT LON", unit="degrees"
-    )
-    max_gap_days: int = _option(
-        "int", "Longest gap in temperature or rain that is filled.", 3, shown="DAYS",
-        bounds=(0, 60), unit="days"
-    )
-    rain_day: RainDay | None = _option(
-        "", "Which 24 hours the rain under a date covers, if not those usual for the file.",
-        choices=RAIN_DAYS
-    )
-    multi_day: Literal["spread", "last"] = _option(
-        "", "Rain measured over several days: spread it, or put it on the last.", "spread",
-        choices=("spread", "last")
-    )
-    wind_height: float | None = _option(
-        "float", "Height of the wind gauge, if the file does not say it: 10m, 33ft.",
-        shown="HEIGHT", bounds=(0.5, 200.0), unit="m"
-    )
-    stamps: str | None = _option(
-        "str", "Time zone of clock times that do not say theirs; by default local time.",
-        shown="ZONE"
-    )
-    time_zone: str | None = _option(
-        "str", "Time zone whose midnight begins a day, such as Europe/Berlin.", shown="ZONE"
-    )
-    hour_stamp: Literal["start", "end"] | None = _option(
-        "", "Which end of its hour the time of an hourly row is, if not the usual for the file.",
-        choices=("start", "end")
-    )
-    setting: Setting = _option(
-        "", "Where the site lies, for sunshine estimated from temperature.", "inland",
-        choices=("inland", "coast")
-    )
-    method: Method | None = _option(
-        "", "Equation for ET0, if not the best that the columns allow.", choices=METHODS
-    )
-    impossible: Literal["refuse", "drop"] = _option(
-        "", "Refuse impossible values, or count them as not measured.", "refuse",
-        choices=("refuse", "drop")
-    )
-    accept: Sequence[str] = _option(
-        "sequence of str",
-        "A check to leave out where the odd thing is true: zeros, sunshine or columns.", (),
-        shown="CHECK", choices=CHECKS, many=True
-    )
-    borrow: Paths | None = _option(
-        "str, Path or sequence of these",
-        "Weather of another station, for columns that yours lacks.", shown="FILE", many=True
-    )
-    gauge: str | Path | None = _option(
-        "str or Path",
-        "Log of your own rain gauge, a date and a rain column; it overrides the station's rain.",
-        shown="FILE"
-    )
-    layout: str | Path | None = _option(
-        "str or Path", "Your own entry for a layout of tables, as docs/weather.md describes it.",
-        shown="FILE"
-    )
+    start: str | np.datetime64 | None = None
+    end: str | np.datetime64 | None = None
+    latitude: float | None = None
+    elevation: float | None = None
+    columns: Mapping[str, str] | None = None
+    missing: Sequence[str] = ()
+    decimal: Literal[".", ","] | None = None
+    date_order: Literal["dmy", "mdy"] | None = None
+    units_of_file: Literal["tenths", "metric", "standard"] | None = None
+    station: str | None = None
+    point: tuple[float, float] | None = None
+    max_gap_days: int = 3
+    rain_day: RainDay | None = None
+    multi_day: Literal["spread", "last"] = "spread"
+    wind_height: float | None = None
+    stamps: str | None = None
+    time_zone: str | None = None
+    hour_stamp: Literal["start", "end"] | None = None
+    setting: Setting = "inland"
+    method: Method | None = None
+    impossible: Literal["refuse", "drop"] = "refuse"
+    accept: Sequence[str] = ()
+    borrow: Paths | None = None
+    gauge: str | Path | None = None
+    layout: str | Path | None = None
     every_column: bool = True  # not an option: whether all names in `columns` must be in the file
 
     @property
@@ -200,13 +120,15 @@ class Options:
         if last is not None:
             keep &= (times - early < last + np.timedelta64(1, "D")) | np.isnat(times)
         return keep
-# fmt: on
 
 
-OPTIONS: dict[str, About] = {
-    each.name: replace(about, flag=about.flag or "--" + each.name.replace("_", "-"))
+_TABLE = tomllib.loads(files("bedtide").joinpath("data/weather_options.toml").read_text("utf-8"))
+OPTIONS = {
+    each.name: About(
+        **{"flag": "--" + each.name.replace("_", "-"), "default": each.default} | _TABLE[each.name]
+    )
     for each in fields(Options)
-    if (about := each.metadata.get("about"))
+    if each.name in _TABLE
 }
 
 

@@ -40,7 +40,6 @@ from bedtide.weather.join import borrow_columns, join_records, level_wind, own_r
 from bedtide.weather.layouts import layout_of, no_header, tabled
 from bedtide.weather.netcdf import read_netcdf
 from bedtide.weather.options import (
-    CHECKS,
     OPTIONS,
     READY_MADE,
     Options,
@@ -104,7 +103,9 @@ def read_weather(path: Paths, options: Options) -> xr.Dataset:
         lender, _ = _one_record(options.borrow, other)
         record = borrow_columns(record, shift_rain(lender, lender.rain_day))
     if options.gauge is not None:  # days as they are written, in any order
-        log = replace(other, columns=None, impossible="refuse", accept=CHECKS, layout=None)
+        log = replace(
+            other, columns=None, impossible="refuse", accept=OPTIONS["accept"].choices, layout=None
+        )
         gauge, _ = _one_record(options.gauge, log)
         record = own_rain(record, shift_rain(gauge, gauge.rain_day))
     return _dataset(record, complete(record, options), read)
