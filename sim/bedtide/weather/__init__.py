@@ -11,11 +11,12 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.et0 import reference_et
     from bedtide.weather.fetch import fetch_forecast, fetch_weather, last_day, spans
     from bedtide.weather.fill import known_groups
+    from bedtide.weather.grids import open_places
     from bedtide.weather.hourly import usual_rain_hours
     from bedtide.weather.made import made_text
     from bedtide.weather.normals import climate, climates, read_normals
     from bedtide.weather.options import OPTIONS, READY_MADE, Options, answers_to
-    from bedtide.weather.places import one_place, open_places, read_places, ready_places
+    from bedtide.weather.places import one_place, read_places, ready_places
     from bedtide.weather.read import describe_weather, read_weather
     from bedtide.weather.record import QUANTITIES, Record, days_text, listed, runs
     from bedtide.weather.services import SERVICES
@@ -62,7 +63,7 @@ __all__ = [
 # where to look for a name, what is quickly loaded first
 _HOMES = (
     "options", "services", "record", "text", "dates", "et0", "hourly", "fill", "suspicious", "read",
-    "places", "normals", "made", "fetch",
+    "grids", "places", "normals", "made", "fetch",
 )  # fmt: skip
 
 
