@@ -58,29 +58,26 @@ def parse_choices(texts: Iterable[str], *, where: str = "--vary") -> dict[str, l
     found: dict[str, list[Any]] = {}
     errors: list[InputError] = []
     for text in texts:
-        key, sign, rest = text.partition("=")
-        key = key.strip()
+        key, sign, rest = (part.strip() for part in text.partition("="))
         values = _parted(rest)
+        bare = _bare(values)
         if not sign or not key or not all(values):
-            problem = f'"{text}" is not a key with values'
-            errors.append(FieldError(where, problem, expected=f"such as  {_EXAMPLE}"))
+            problem, expected = f'"{text}" is not a key with values', f"such as  {_EXAMPLE}"
+            errors.append(FieldError(where, problem, expected=expected))
         elif key.lower() in (name.lower() for name in found):
+            problem = f"{key} is given twice"
+            errors.append(FieldError(where, problem, expected="all its values in one  --vary"))
+        elif bare:
             errors.append(
-                FieldError(where, f"{key} is given twice", expected="all its values in one  --vary")
-            )
-        else:
-            bare = _bare(values)
-            if bare:
-                errors.append(
-                    FieldError(
-                        f"{where} {key}",
-                        f'"{bare}" has no unit, though others have',
-                        expected="a unit with every value, such as  25cm,32cm",
-                        hint="A comma parts two values; with decimal commas put a semicolon "
-                        "between them, as  25,5cm;32cm",
-                    )
+                FieldError(
+                    f"{where} {key}",
+                    f'"{bare}" has no unit, though others have',
+                    expected="a unit with every value, such as  25cm,32cm",
+                    hint="A comma parts two values; with decimal commas put a semicolon "
+                    "between them, as  25,5cm;32cm",
                 )
-            found[key] = list(dict.fromkeys(values))
+            )
+        found[key] = list(dict.fromkeys(values))
     raise_all(errors)
     return {key: [_typed(value) for value in values] for key, values in found.items()}
 
@@ -110,16 +107,19 @@ def varied_beds(
     errors: dict[str, InputError] = {}
     changed = copy.deepcopy(mapping)  # every combination sets the same keys in it
     for values in combinations:
+        settings = tuple((key, _text(value)) for key, value in zip(choices, values, strict=True))
         for key, value in zip(choices, values, strict=True):
             set_value(changed, key, value, where="--vary")
-        settings = tuple((key, _text(value)) for key, value in zip(choices, values, strict=True))
+        place = where
+        if len(settings) > 1:  # of a single key the message names the key and its value anyway
+            place += " with " + ", ".join(f"{key} = {value}" for key, value in settings)
         try:
-            bed = bed_from_mapping(changed, where=_place(where, settings))
+            bed = bed_from_mapping(changed, where=place)
         except InputError as error:
             errors.setdefault(error.problem + error.expected, error)
             continue
-        name = bed.name if not settings else ", ".join(f"{_words(k)} {v}" for k, v in settings)
-        found.append(Variant(name, settings, bed))
+        label = ", ".join(f"{_words(k)} {v}" for k, v in settings) or bed.name
+        found.append(Variant(label, settings, bed))
     raise_all(list(errors.values()))
     return found
 
@@ -207,10 +207,3 @@ def _text(value: Any) -> str:
 def _words(key: str) -> str:
     """Key path in words: ``overflow.height`` as "overflow height"."""
     return key.strip().replace("_", " ").replace(".", " ")
-
-
-def _place(where: str, settings: Sequence[tuple[str, str]]) -> str:
-    """File and what was set, for messages."""
-    if len(settings) < 2:  # the message names the key and its value anyway
-        return where
-    return f"{where} with " + ", ".join(f"{key} = {value}" for key, value in settings)
