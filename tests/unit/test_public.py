@@ -7,6 +7,7 @@ import pkgutil
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -31,11 +32,25 @@ def modules(*names: str):
             yield importlib.import_module(f"bedtide.{name}.{found.name}")
 
 
-FOLDERS = [
-    found.name
-    for found in pkgutil.iter_modules(bedtide.__path__)
-    if found.ispkg and hasattr(importlib.import_module(f"bedtide.{found.name}"), "__all__")
-]
+ROOT = Path(bedtide.__file__).parent
+
+
+@cache
+def imports(path: Path) -> list[tuple[str, str]]:
+    """Modules and names of every `from ... import ...` of a file."""
+    nodes = ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+    found = [node for node in nodes if isinstance(node, ast.ImportFrom)]
+    return [(node.module or "", each.name) for node in found for each in node.names]
+
+
+def offered(folder: str) -> set[str]:
+    """Names that the front file of a folder takes from the files in it."""
+    front = imports(ROOT / folder / "__init__.py")
+    return {name for module, name in front if module.startswith(f"bedtide.{folder}.")}
+
+
+FOLDERS = [each.name for each in pkgutil.iter_modules([str(ROOT)]) if each.ispkg]
+FOLDERS = [folder for folder in FOLDERS if offered(folder)]
 
 
 def own(module, kind) -> dict:
@@ -114,8 +129,7 @@ def test_the_public_list_is_what_is_seen_and_sorted():
 def test_no_way_round_the_arrow_of_imports():
     """A public name leads to no answer, and none of them is reached through `bedtide` itself."""
     assert not [home for home in bedtide._HOMES.values() if "answers" in home]
-    root = Path(bedtide.__file__).parent
-    for path in root.rglob("*.py"):
+    for path in ROOT.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Import):
                 assert "bedtide" not in [each.name for each in node.names], path
@@ -156,16 +170,18 @@ def test_no_picture_library_is_loaded_by_a_folder(folder):
 
 
 @pytest.mark.parametrize("folder", FOLDERS)
-def test_a_folder_lists_what_it_offers(folder):
-    package = importlib.import_module(f"bedtide.{folder}")
-    for name in package.__all__:
-        assert hasattr(package, name), name
-    public = {
-        name
-        for name, thing in vars(package).items()
-        if not name.startswith("_") and not inspect.ismodule(thing) and name != "annotations"
-    }
-    assert public == set(package.__all__)
+def test_a_folder_offers_what_others_use_and_no_more(folder):
+    home = f"bedtide.{folder}"
+    assert all(hasattr(importlib.import_module(home), name) for name in offered(folder))
+    outside = [
+        path
+        for root in (ROOT, Path(__file__).parents[1], Path(__file__).parents[2] / "docs")
+        for path in root.rglob("*.py")
+        if ROOT / folder not in path.parents
+    ]
+    used = {name for path in outside for module, name in imports(path) if module == home}
+    used |= {name for name, module in bedtide._HOMES.items() if module == home}
+    assert not offered(folder) - used
 
 
 @over(FULL)

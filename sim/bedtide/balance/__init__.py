@@ -10,20 +10,3 @@ from bedtide.balance.season import (
     season_dataset,
     variables_of,
 )
-
-__all__ = [
-    "Demand",
-    "Run",
-    "State",
-    "air_by_height",
-    "demand_of",
-    "demands_of",
-    "due_days",
-    "rests_on",
-    "run_dataset",
-    "run_many",
-    "run_season",
-    "season_dataset",
-    "set_store",
-    "variables_of",
-]

@@ -2,5 +2,3 @@
 
 from bedtide.building.sawing import Cutting
 from bedtide.building.sheet import Build, build
-
-__all__ = ["Build", "Cutting", "build"]

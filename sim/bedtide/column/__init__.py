@@ -4,22 +4,3 @@ from bedtide.column.cells import Cells, cells_of, faces_of
 from bedtide.column.hydraulics import mix_table, node_suctions
 from bedtide.column.many import AIR_DRY, at_rest, layouts_of, move, stacked_mixes
 from bedtide.column.run import FIGURES, Beds, Columns, Days, Mixes, States
-
-__all__ = [
-    "AIR_DRY",
-    "FIGURES",
-    "Beds",
-    "Cells",
-    "Columns",
-    "Days",
-    "Mixes",
-    "States",
-    "at_rest",
-    "cells_of",
-    "faces_of",
-    "layouts_of",
-    "mix_table",
-    "move",
-    "node_suctions",
-    "stacked_mixes",
-]

@@ -10,19 +10,3 @@ from bedtide.crop.planting import (
     season_length,
 )
 from bedtide.crop.table import Crop, crop, crop_names, crops
-
-__all__ = [
-    "EXPOSURE",
-    "EXPOSURES",
-    "Crop",
-    "CropDays",
-    "Planting",
-    "crop",
-    "crop_days",
-    "crop_names",
-    "crops",
-    "dry_start",
-    "evaporation_coefficient",
-    "mulch_factor",
-    "season_length",
-]

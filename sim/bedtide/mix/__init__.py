@@ -11,18 +11,3 @@ from bedtide.mix.hydraulics import (
 )
 from bedtide.mix.media import RANGES, Mix, media, medium
 from bedtide.mix.recipe import blend
-
-__all__ = [
-    "RANGES",
-    "VAPOUR_LENGTH",
-    "Mix",
-    "blend",
-    "fit_bench",
-    "lift_height",
-    "mean_water_content",
-    "media",
-    "medium",
-    "suction_at",
-    "supply_conductivity",
-    "water_content",
-]

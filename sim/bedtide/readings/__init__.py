@@ -11,19 +11,3 @@ from bedtide.readings.wet_and_dry import (
     wet_days,
     wetness,
 )
-
-__all__ = [
-    "EMPTY",
-    "NEED_LIMIT",
-    "all_readings",
-    "by_month",
-    "by_month_of_year",
-    "days_to_refill",
-    "dryness",
-    "limited_days",
-    "refills",
-    "surface_supply",
-    "water_account",
-    "wet_days",
-    "wetness",
-]
