@@ -148,7 +148,7 @@ def _outlet(bed: Bed, trade: Trade) -> Iterator[Check]:
     level, allowed = tilted_store(bed, 0.0, 0.0), trade["site.out_of_level"]
     slopes = (1e-3, allowed / walls_of(bed).length_at_floor)
     lost = [1e3 * (level - tilted_store(bed, slope, 0.0)) for slope in slopes]
-    source = f"{GEOMETRY}; the limit: {trade.standing('site.out_of_level')}"
+    source = f"{GEOMETRY}; the limit: {trade.table['site.out_of_level'].standing}"
     yield _check("out of level", "fine", lost[0], lost[1], "L", source)
 
 
@@ -180,7 +180,7 @@ def _storms(bed: Bed, trade: Trade, weather: Weather) -> Iterator[Check]:
     if overflow.height is None or overflow.bore is None or overflow.state == "none":
         return
     flow = 1e3 / 1440.0 * float(outlet_flow(outlet_head(bed), overflow.bore))
-    rains = [("storm", trade["site.storm"], trade.standing("site.storm"))]
+    rains = [("storm", trade["site.storm"], trade.table["site.storm"].standing)]
     if weather.worst_day is not None:
         rains.append(("worst day", weather.worst_day, "your record"))
     for name, rain, source in rains:

@@ -6,7 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 import numpy as np
 
@@ -14,10 +14,9 @@ from bedtide.bed import Bed, Pipes, walls_of
 from bedtide.building.trade import Size, Trade
 
 Corner = Literal["sides past ends", "ends past sides"]
-CORNERS: Final[tuple[Corner, ...]] = ("sides past ends", "ends past sides")
-LOW_RIM: Final = 0.0125
-"""By how much a rim may come out lower than described before another course is bought [m]; ours."""
-
+CORNERS: Final[tuple[Corner, ...]] = get_args(Corner)
+# By how much a rim may come out lower than described before another course is bought [m]; ours
+_LOW_RIM: Final = 0.0125
 _ROUNDING: Final = 1e-9
 _PATIENCE: Final = 2.0  # seconds, after which the best found so far is taken
 _FEWER: Final = 1e-6  # share of a length's cost by which fewer lengths are better
@@ -85,7 +84,7 @@ def boards_of(bed: Bed, trade: Trade, beds: int) -> Boards | None:
     stock, beside = trade.sizes["board.lengths"], 2.0 * trade["liner.thickness"]
     cost = {each.text: each.price or size for size, each in stock.items()}
     width, needed = trade["board.width"], bed.box.depth + under_liner(trade)
-    courses = max(up((needed - min(LOW_RIM, bed.box.freeboard / 2.0)) / width), 1)
+    courses = max(up((needed - min(_LOW_RIM, bed.box.freeboard / 2.0)) / width), 1)
     found: list[tuple[float, Corner, tuple[Cutting, ...]]] = []
     for corner in CORNERS:
         pieces = Counter(side_lengths(bed, trade, corner) * (2 * courses * beds))
@@ -99,7 +98,7 @@ def boards_of(bed: Bed, trade: Trade, beds: int) -> Boards | None:
     least = bed.box.length + beside
     trap = [size for size in stock if bed.box.length <= size + _ROUNDING < least]
     over = courses * width - needed
-    wall = min(courses * width, needed) if over > LOW_RIM else courses * width
+    wall = min(courses * width, needed) if over > _LOW_RIM else courses * width
     volume = 2.0 * (side + end) * wall * trade["board.thickness"]
     volume += least * (bed.box.width + beside) * trade["board.floor"]
     return Boards(
@@ -110,7 +109,7 @@ def boards_of(bed: Bed, trade: Trade, beds: int) -> Boards | None:
         side_mm=1e3 * side,
         end_mm=1e3 * end,
         wall_height_mm=1e3 * wall,
-        rip_mm=1e3 * over if over > LOW_RIM else 0.0,
+        rip_mm=1e3 * over if over > _LOW_RIM else 0.0,
         saves_mm=1e3 * (bed.box.depth + over - width) if width / 2 < over and courses > 1 else None,
         low_mm=max(-1e3 * over, 0.0),
         fits_mm=1e3 * (trap[0] - beside) if trap else None,

@@ -12,7 +12,6 @@ from bedtide.building.sawing import Boards, Cutting, boards_of, pipe_cuts, under
 from bedtide.building.take_off import (
     Item,
     Mixed,
-    Weights,
     first_fill,
     items_of,
     weights_of,
@@ -65,15 +64,6 @@ class Mark:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Slope:
-    """Open water where the floor falls by 1 mm in each metre, by where the outlet sits [L]."""
-
-    low_end_litres: float
-    middle_litres: float
-    high_end_litres: float
-
-
-@dataclass(frozen=True, kw_only=True)
 class Build:
     """Everything that is told of building a bed, its unit in its name."""
 
@@ -97,9 +87,9 @@ class Build:
     mixes: tuple[Mixed, ...]
     settling_percent: tuple[float, float, float]
     moisture_percent: float
-    weights: Weights
+    weights: dict[str, float]  # of one bed, as `weights_of` names them [kg], [kg/m2]
     hole: Hole | None
-    slope: Slope
+    slope: dict[str, float]  # store where the floor falls 1 mm a metre, by the outlet's end [L]
     dipstick: tuple[Mark, ...]
     lip_mm: float | None
     pipe_wall_mm: float
@@ -162,7 +152,7 @@ def build(
     items = tuple(items_of(bed, trade, beds, boards, zones))
     hole = _hole(bed, trade, boards)
     over = trade["liner.turn_over"] - (trade["board.thickness"] if boards else 0.0)
-    low, middle, high = (1e3 * tilted_store(bed, 1e-3, end) for end in (0.0, 0.5, 1.0))
+    ends = {"low_end": 0.0, "middle": 0.5, "high_end": 1.0}
     settling = [1e2 * trade[f"mix.settling{end}"] for end in ("", "_least", "_most")]
     asked = ["fitting.hole"] * (hole is not None) + [
         f"crate.{side}" for side in ("length", "width") if layer.form == "crates"
@@ -190,13 +180,13 @@ def build(
         moisture_percent=1e2 * trade["mix.moisture"],
         weights=weights_of(bed, boards),
         hole=hole,
-        slope=Slope(low_end_litres=low, middle_litres=middle, high_end_litres=high),
+        slope={f"{k}_litres": 1e3 * tilted_store(bed, 1e-3, end) for k, end in ends.items()},
         dipstick=dipstick(bed, units),
         lip_mm=None if bed.overflow.height is None else 1e3 * bed.overflow.height,
         pipe_wall_mm=1e3 * layer.wall if isinstance(layer, Pipes) else 0.0,
         freeboard_mm=1e3 * bed.box.freeboard,
         asked=tuple(key for key in asked if key not in trade.values),
-        sizes=tuple(trade.table),
+        sizes=tuple(trade.table.values()),
     )
 
 
@@ -205,12 +195,8 @@ def _hole(bed: Bed, trade: Trade, boards: Boards | None) -> Hole | None:
 
     None where there is no overflow, or its bore is not given.
     """
-    layer, wide, bore, lip = (
-        bed.reservoir,
-        walls_of(bed).width_at_floor,
-        bed.overflow.bore,
-        bed.overflow.height,
-    )
+    layer, wide = bed.reservoir, walls_of(bed).width_at_floor
+    bore, lip = bed.overflow.bore, bed.overflow.height
     if bed.overflow.state == "none" or bore is None or lip is None:
         return None
     beside, half = 0.5 * wide, None

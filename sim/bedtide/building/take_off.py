@@ -62,19 +62,6 @@ class Mixed:
     loose_most_litres: float
 
 
-@dataclass(frozen=True, kw_only=True)
-class Weights:
-    """What one bed weighs [kg], and on each square metre of its floor [kg/m2]."""
-
-    wood_kg: float
-    dry_kg: float
-    at_lip_kg: float
-    brimful_kg: float
-    dry_kg_per_m2: float
-    at_lip_kg_per_m2: float
-    brimful_kg_per_m2: float
-
-
 # --- what is bought ---------------------------------------------------------------------------
 
 
@@ -214,12 +201,12 @@ def first_fill(bed: Bed, trade: Trade) -> float:
     return store + water_at_rest(bed) - trade["mix.moisture"] * mix_volume(bed)
 
 
-def weights_of(bed: Bed, boards: Boards | None) -> Weights:
-    """Weights of one bed, without liner, plants, mulch, snow and people."""
+def weights_of(bed: Bed, boards: Boards | None) -> dict[str, float]:
+    """Weights of one bed [kg], [kg/m2] of floor; without liner, plants, mulch, snow and people."""
     wood, full = boards.wood_kg if boards is not None else 0.0, brimful_weight(bed)
     dry = wood + full.mix + full.reservoir
     store = float(capacity(bed, full_level(bed))) * plan_area(bed)
     at_lip = dry + WATER_DENSITY * (store + water_at_rest(bed))
     weights = {"dry_kg": dry, "at_lip_kg": at_lip, "brimful_kg": wood + full.total}
     loads = {f"{name}_per_m2": kg / walls_of(bed).floor for name, kg in weights.items()}
-    return Weights(wood_kg=wood, **weights, **loads)
+    return {"wood_kg": wood, **weights, **loads}

@@ -45,15 +45,11 @@ class Trade:
     sizes: dict[str, dict[float, Size]] = field(default_factory=dict)  # as sold
     prices: dict[str, tuple[float, str]] = field(default_factory=dict)  # of one, or of a unit
     amendments: dict[str, tuple[float, str]] = field(default_factory=dict)  # rate and its unit
-    table: list[Given] = field(default_factory=list)  # all of the sizes in words
+    table: dict[str, Given] = field(default_factory=dict)  # all of the sizes in words
 
     def __getitem__(self, key: str) -> float:
         """A size that has a value [SI]."""
         return self.values[key]
-
-    def standing(self, key: str) -> str:
-        """Where a size comes from."""
-        return next((given.standing for given in self.table if given.key == key), "asked for")
 
     def bags(self, medium: str) -> dict[float, Size]:
         """Sizes in which a medium is sold [m3]."""
@@ -93,11 +89,10 @@ def read_trade(path: Path | None, units: System) -> Trade:
     for key, (value, standing) in wanted.items():
         row = rows.get(key, {"unit": "m3 sizes", "about": "a bag"})
         try:
-            words = _taken(trade, key, value, row["unit"])
+            if words := _taken(trade, key, value, row["unit"]):
+                trade.table[key] = Given(key, words, row["about"], standing)
         except InputError as error:
             errors.append(error)
-        else:
-            trade.table.extend([Given(key, words, row["about"], standing)] if words else [])
     raise_all(errors)
     return trade
 

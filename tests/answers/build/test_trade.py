@@ -35,11 +35,11 @@ def test_every_size_says_how_sure_it_is():
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_every_size_can_be_overridden(tmp_path, units):
     plain = read_trade(None, units)
-    for given in plain.table:
+    for given in plain.table.values():
         section, _, name = given.key.partition(".")
         value = given.value
         path = write(tmp_path, f'[{section}]\n"{name}" = "{value}"\n')
-        own = next(each for each in read_trade(path, units).table if each.key == given.key)
+        own = read_trade(path, units).table[given.key]
         assert own.standing == "mine.toml"
         assert own.value == value
 
