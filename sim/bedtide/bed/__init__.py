@@ -8,6 +8,7 @@ from bedtide.bed.geometry import (
     crown_height,
     dead_storage,
     full_level,
+    ingredients,
     level_of,
     lip_on,
     lowest_roots,
@@ -28,7 +29,6 @@ from bedtide.bed.read import (
     document_of,
     example_bed,
     example_text,
-    ingredients,
     read_bed,
     read_mapping,
 )

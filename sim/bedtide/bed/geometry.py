@@ -153,6 +153,12 @@ def mix_volume(bed: Bed) -> float:
     return float(mix_below(surface_height(bed), bed)) * plan_area(bed)
 
 
+def ingredients(bed: Bed, zone: str) -> dict[str, float]:
+    """Media of the "wick" or the "top" mix with their shares by volume [1]; else its name alone."""
+    mix = bed.wick_mix if zone == "wick" else bed.top_mix
+    return dict(mix.parts) or {mix.name: 1.0}
+
+
 def brimful_weight(bed: Bed) -> Weight:
     """Weight of the bed with every pore full and water up to the rim [kg].
 

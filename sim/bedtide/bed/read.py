@@ -27,7 +27,6 @@ from bedtide.errors import (
     raise_all,
     shown,
 )
-from bedtide.units import parse
 
 EXAMPLE = "example_bed.toml"
 _DEEPEST, _MOST = 6, 10**15
@@ -128,20 +127,6 @@ def example_bed() -> Bed:
     1.0
     """
     return bed_from_text(example_text(), where=EXAMPLE)
-
-
-def ingredients(bed: Bed, zone: str) -> dict[str, float]:
-    """Media of the "wick" or the "top" mix with their shares by volume [1]; else its name alone."""
-    described = tomllib.loads(bed.source) if isinstance(bed.source, str) else bed.source
-    parts = {
-        str(name): parse(part, "1", where=f"mix.{zone}.recipe")
-        for name, part in (at(described, f"mix.{zone}.recipe") or {}).items()
-    }
-    mix = bed.wick_mix if zone == "wick" else bed.top_mix
-    medium = at(described, f"mix.{zone}.medium") or mix.name
-    whole = sum(parts.values())
-    shares = {name.strip().lower(): part / whole for name, part in parts.items()}
-    return shares or {str(medium): 1.0}
 
 
 def _bed(mapping: dict[str, Any], where: str, source: Any) -> Bed:

@@ -92,6 +92,7 @@ def fit_bench(
         bulk_density=model.bulk_density if bulk_density is None else bulk_density,
         standing="fitted to a bench measurement",
         notes=(),
+        parts=(),
     )
 
     def air(alpha: float) -> float:

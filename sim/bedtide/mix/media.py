@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 from bedtide.errors import InputError, choice, collect, raise_all
@@ -55,23 +55,24 @@ class Mix:
     notes: tuple[str, ...] = ()  # what was assumed, a sentence each
     spread: str = "judgement"  # where the bounds come from: published, judgement, which of both
     caution: str = ""  # what to beware of in a bed, a sentence or two
+    parts: tuple[tuple[str, float], ...] = field(default=(), repr=False)  # media, shares of volume
 
     def __post_init__(self) -> None:
         """Refuse what no mix can be, all mistakes at once."""
         errors: list[InputError] = []
         for end in ("", "_low", "_high"):
-            for field, (low, high, unit) in RANGES.items():
-                value = getattr(self, field + end, None)
+            for name, (low, high, unit) in RANGES.items():
+                value = getattr(self, name + end, None)
                 if value is not None:
-                    collect(errors, value, low, high, where=f"{self.name}, {field}{end}", unit=unit)
+                    collect(errors, value, low, high, where=f"{self.name}, {name}{end}", unit=unit)
         low, high, unit = RANGES["theta_s"]
         top = self.theta_s - 0.01 if low <= self.theta_s <= high else high
         collect(errors, self.theta_r, 0.0, top, where=f"{self.name}, theta_r", unit=unit)
         raise_all(errors)
-        for field in ("k_s", "l"):
-            low, value, high = (getattr(self, field + end) for end in ("_low", "", "_high"))
-            unit = RANGES[field][2]
-            collect(errors, value, low, high, where=f"{self.name}, {field}", unit=unit)
+        for name in ("k_s", "l"):
+            low, value, high = (getattr(self, name + end) for end in ("_low", "", "_high"))
+            unit = RANGES[name][2]
+            collect(errors, value, low, high, where=f"{self.name}, {name}", unit=unit)
         raise_all(errors)
 
 
@@ -93,6 +94,7 @@ def _table() -> dict[str, Mix]:
             **cells(Mix, row),
             sources=tuple(row["sources"].split()),
             notes=tuple(filter(None, [row["note"]])),
+            parts=((name, 1.0),),
         )
         for name, row in read_table("media.csv").items()
     }

@@ -112,6 +112,7 @@ def blend(parts: Mapping[str, float] | Mapping[Mix, float], *, name: str = "") -
         l_high=min(_HIGHEST_L, exponent + max(m.l_high - m.l for m in mixes)),
         sources=tuple(dict.fromkeys(key for m in mixes for key in m.sources)),
         standing="blended: an approximation",
+        parts=tuple((mix.name, share) for mix, share in zip(mixes, shares, strict=True)),
         notes=(
             "Blended by volume from the curves of its parts, an approximation: real blends have "
             "less air where fine particles fill the gaps between coarse ones.",
