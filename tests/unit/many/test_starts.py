@@ -1,4 +1,4 @@
-"""Which days of a record are started from, and the bed with its dates made to return."""
+"""Which days of a record are started from, what stands in the bed then, and its stores."""
 
 import datetime
 from dataclasses import replace
@@ -8,8 +8,6 @@ import pytest
 
 from bedtide.balance import run_many
 from bedtide.bed import Watering
-from bedtide.errors import FieldError
-from bedtide.many import every_year, on_that_day
 from bedtide.many.leaving import SPIN_UP, eve_of, standing, starts_of
 from helpers.beds import bed_with
 from helpers.plain_weather import plain_weather
@@ -97,64 +95,5 @@ def test_a_bed_that_is_filled_every_morning_is_topped_up_already(before):
         np.testing.assert_array_equal(one, other)
 
 
-def test_leap_day():
-    assert on_that_day(datetime.date(2028, 2, 29), 2027) == datetime.date(2027, 2, 28)
-    assert on_that_day(datetime.date(2028, 2, 29), 2024) == datetime.date(2024, 2, 29)
-
-
-def around(bed):
-    return every_year(bed, datetime.date(2027, 6, 1), datetime.date(2027, 9, 1))
-
-
 def planted(**keys):
     return bed_with({"planting": [{"crop": "tomato", "area_share": "60 %", **keys}]})
-
-
-def test_full_dates_become_month_and_day():
-    bed, dropped = around(planted(planted="2027-05-10", removed="2027-10-01"))
-    assert bed.plantings[0].planted == (5, 10)
-    assert bed.plantings[0].removed == (10, 1)
-    assert dropped == []
-
-
-def test_plantings_of_other_years_are_taken_out():
-    assert around(planted(planted="2026-05-10"))[1] == ["tomato"]
-    assert around(planted(planted="2027-09-02"))[1] == ["tomato"]
-    assert around(planted(planted="2027-09-01"))[1] == []
-
-
-def test_one_planted_on_the_way_ends_with_the_run():
-    """So that it does not meet, in another year, what stood there before."""
-    bed, _ = around(planted(planted="2027-08-10"))
-    assert bed.plantings[0].removed == (9, 2)
-
-
-def test_what_stands_for_more_than_a_year_must_say_so_by_month_and_day():
-    with pytest.raises(FieldError, match=r"planting 1 \(tomato\)"):
-        around(planted(planted="2026-05-10", removed="2027-12-01"))
-
-
-def test_dated_heights_of_the_overflow():
-    changes = [{"from": "2026-10-15", "height": "5 cm"}, {"from": "2027-07-01", "height": "8 cm"}]
-    bed, _ = around(bed_with({"overflow": {"height": "9 cm", "change": changes}}))
-    assert [(c.start, c.height) for c in bed.overflow.changes] == [((6, 1), 0.05), ((7, 1), 0.08)]
-    early = [{"from": "2026-10-15", "height": "5 cm"}]
-    bed, _ = around(bed_with({"overflow": {"height": "9 cm", "change": early}}))
-    assert bed.overflow.changes == ()
-    assert bed.overflow.height == 0.05
-
-
-def strawberry(**keys):
-    return bed_with({"planting": [{"crop": "strawberry", "area_share": "60 %", **keys}]})
-
-
-def test_a_perennial_planted_before_stands_in_every_year():
-    for day in ("2027-03-15", "2020-02-29"):
-        bed, dropped = around(strawberry(planted=day))
-        assert dropped == []
-        assert bed.plantings[0].planted in ((3, 15), (2, 28))
-        assert bed.plantings[0].removed is None
-        assert bed.plantings[0].perennial
-    assert around(strawberry(planted="2027-09-02"))[1] == ["strawberry"]
-    assert around(strawberry(planted="2020-03-15", removed="2027-05-01"))[1] == ["strawberry"]
-    assert around(strawberry(planted="2020-03-15", removed="2029-05-01"))[1] == []

@@ -4,7 +4,7 @@ import datetime
 
 import pytest
 
-from bedtide.errors import RangeError
+from bedtide.errors import FieldError, RangeError
 from bedtide.many import every_year, on_that_day, repeated, whole_years
 from bedtide.many.years import some_years
 from helpers.beds import bed_with
@@ -156,8 +156,21 @@ def test_a_perennial_stands_in_every_year_from_its_planting_on():
     bed = dated({"crop": "strawberry", "planted": "2020-03-05"})
     plain, dropped = every_year(bed, FIRST, LAST)
     assert (plain.plantings[0].planted, dropped) == ((3, 5), [])
-    later = dated({"crop": "strawberry", "planted": "2027-07-05"})
-    assert every_year(later, FIRST, LAST)[1] == ["strawberry"]
+    for planted, removed, gone in (
+        ("2027-07-05", "2030-05-01", True),
+        ("2020-03-15", "2027-04-01", True),  # on the first morning
+        ("2020-03-15", "2029-05-01", False),
+    ):
+        keys = {"crop": "strawberry", "planted": planted, "removed": removed}
+        plain, dropped = every_year(dated(keys), FIRST, LAST)
+        assert dropped == ["strawberry"] * gone
+        assert [p.removed for p in plain.plantings] == [None] * (not gone)
+
+
+def test_what_stands_for_more_than_a_year_must_say_so_by_month_and_day():
+    long = {"crop": "tomato", "planted": "2026-05-10", "removed": "2027-12-01"}
+    with pytest.raises(FieldError, match=r"planting 1 \(tomato\)"):
+        every_year(dated(long), FIRST, LAST)
 
 
 def test_each_planting_is_looked_at_whatever_stood_before_it_in_the_list():
