@@ -4,6 +4,7 @@ from bedtide.many.choice import Reason, choose
 from bedtide.many.comparison import Ranges, compare, compare_ranges
 from bedtide.many.doubt import SELDOM, Range, drawn_beds, drawn_demand, near, priors, ranges_of
 from bedtide.many.leaving import (
+    CALENDAR_DRAWS,
     FEW_YEARS,
     FOLLOWED,
     NEVER,
@@ -12,7 +13,6 @@ from bedtide.many.leaving import (
     first_day,
     kept,
     usable,
-    with_calendar_range,
 )
 from bedtide.many.measures import fitting_drum
 from bedtide.many.places import BY_MONTH, Ask, no_figures, place_figures, suited, years_of

@@ -19,7 +19,6 @@ from bedtide.many.doubt import SELDOM, Drawn, drawn_beds, drawn_demand
 from bedtide.many.years import MOST_FILLED, every_year, on_that_day
 from bedtide.readings import EMPTY, NEED_LIMIT
 from bedtide.statistics import HIGH, LOW, percentile
-from bedtide.tables import attributes
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -42,8 +41,7 @@ FEW_YEARS = 10  # fewer years than this are helped by neighbouring dates [1]; ou
 NEIGHBOURS = (-10, -5, 5, 10)  # neighbouring dates, as days from the date of leaving [d]; ours
 STEP = 5  # days from one date of leaving to the next in a calendar [d]; ours
 _POOLED = 2  # with few years, dates of it that many steps before and after are taken along
-# Sets of values that a calendar is drawn with: each is as much work as the calendar [1]
-CALENDAR_DRAWS = 16
+CALENDAR_DRAWS = 16  # sets of values that the range of a calendar is drawn with [1]; ours
 _PLAIN_YEAR = 2001  # without a 29 February
 
 
@@ -320,104 +318,85 @@ def away_calendar(
     *,
     level: float = 1.0,
     year: int | None = None,
-    followed: int = FOLLOWED,
-    drawn: Drawn | None = None,
+    draws: int = 0,
+    progress: Callable[[float], None] | None = None,
 ) -> xr.Dataset:
     """Days that a bed can be left from every fifth day of the year, in every year of a record.
 
     Full dates of the bed belong to `year`, that of its latest planting if left out. Days lasted
-    are infinite where longer than `followed` [d] and NaN where the record lacks the days. With
-    fewer than ten years the dates up to ten days before and after are counted with each. `drawn`
-    is one bed of :func:`bedtide.many.drawn_beds` to run in the place of `bed`.
+    are infinite where longer than `FOLLOWED` [d] and NaN where the record lacks the days. With
+    fewer than ten years the dates up to ten days before and after are counted with each. With
+    `draws` the safe days have a range, over so many drawn beds but for those that do not work;
+    each is as much work as the calendar, and `progress` is told which share of them is done.
     """
     in_range(level, 0.0, 1.0, where=Option("level"), unit="")
     years = years_of_record(weather)
-    leaves = [
-        datetime.date(_PLAIN_YEAR, 1, 1) + datetime.timedelta(at) for at in range(0, 365, STEP)
-    ]
-    each = [[day.replace(year=year) for year in years] for day in leaves]
-    dates = np.array(each, dtype="datetime64[D]")
-    known = usable(weather, dates, followed, before=SPIN_UP)
+    leaves = [datetime.date(_PLAIN_YEAR, 1, 1) + datetime.timedelta(n) for n in range(0, 365, STEP)]
+    dates = np.array([[day.replace(year=y) for y in years] for day in leaves], "datetime64[D]")
+    known = usable(weather, dates, FOLLOWED, before=SPIN_UP)
     if not known.any():
         raise RangeError(
             "weather record",
-            f"none of its years has {SPIN_UP} days before a date of leaving and {followed} after",
-            expected=f"at least {SPIN_UP + followed} days without long gaps",
+            f"none of its years has {SPIN_UP} days before a date of leaving and {FOLLOWED} after",
+            expected=f"at least {SPIN_UP + FOLLOWED} days without long gaps",
         )
-    sets = drawn or Drawn([_yearly(bed, year, followed)], np.ones(1), np.ones(1))
-    (yearly,) = sets.beds
-    grows = [standing(yearly, day) for day in leaves]
-    lasted, anyway = np.full((2, *known.shape), np.nan)
-    error = 0.0
-    # Nobody plants meanwhile: dates of leaving with the same plants in the bed are run together.
-    for grown in dict.fromkeys(grows):
-        own = known & np.array([each == grown for each in grows])[:, None]
-        if own.any():
-            starts, leave = Starts(dates[own], SPIN_UP, followed), leaves[grows.index(grown)]
-            found = drawn_alone(sets, weather, starts, leave=leave, level=level, days=followed)
-            lasted[own], anyway[own] = found.lasted[0], found.anyway[0]
-            error = max(error, float(found.run.error.max()))
+    yearly = _yearly(bed, year)
+    sets = drawn_beds(yearly, draws) if draws else Drawn([yearly], np.ones(1), np.ones(1))
+    lasted, anyway = np.full((2, draws + 1, *known.shape), np.nan)
+    standing_on, errors = np.zeros((draws + 1, len(leaves)), dtype=np.int64), []
+    for at in range(draws + 1):
+        one = Drawn([sets.beds[at]], sets.rain[[at]], sets.drying[[at]])
+        grows = [standing(one.beds[0], day) for day in leaves]
+        standing_on[at] = [len(grown) for grown in grows]
+        # Nobody plants meanwhile: dates with the same plants in the bed are run together.
+        for grown in dict.fromkeys(grows):
+            own = known & np.array([each == grown for each in grows])[:, None]
+            if own.any():
+                starts, leave = Starts(dates[own], SPIN_UP, FOLLOWED), leaves[grows.index(grown)]
+                found = drawn_alone(one, weather, starts, leave=leave, level=level, days=FOLLOWED)
+                lasted[at][own], anyway[at][own] = found.lasted[0], found.anyway[0]
+                errors.append(float(found.run.error.max()))
+        if progress is not None and at:
+            progress(at / draws)
     independent = int(known.any(axis=0).sum())
     steps = range(-_POOLED, _POOLED + 1) if independent < FEW_YEARS else (0,)  # round the year
-    pooled = np.concatenate([np.roll(lasted, step, axis=0) for step in steps], axis=1)
-    values = {
-        "days_lasted": (("leave", "year"), lasted),
-        "days_short_anyway": (("leave", "year"), anyway),
-        "days_safe": (("leave",), safe_days(pooled, followed)),
-        "days_middle": (("leave",), safe_days(pooled, followed, 0.5)),
-        "case_count": (("leave",), (~np.isnan(pooled)).sum(axis=1)),
-        "plantings_standing": (("leave",), [len(grown) for grown in grows]),
-        "season_left": (("leave",), [season_left(yearly, d, followed) or np.inf for d in leaves]),
+    pooled = np.concatenate([np.roll(lasted, step, axis=1) for step in steps], axis=2)
+    safe = safe_days(pooled, FOLLOWED)
+    by_leave = ("leave",)
+    values: dict[str, Any] = {
+        "days_lasted": (("leave", "year"), lasted[0]),
+        "days_short_anyway": (("leave", "year"), anyway[0]),
+        "days_safe": (by_leave, safe[0]),
+        "days_middle": (by_leave, safe_days(pooled[0], FOLLOWED, 0.5)),
+        "case_count": (by_leave, (~np.isnan(pooled[0])).sum(axis=1)),
+        "plantings_standing": (by_leave, standing_on[0]),
+        "season_left": (by_leave, [season_left(yearly, d, FOLLOWED) or np.inf for d in leaves]),
         "plan_area": ((), plan_area(bed)),
         "dead_storage": ((), dead_storage(bed)),
     }
+    if draws:
+        # Those stay out that go short in more than a few cases with plants, even filled each day.
+        cases = np.where(standing_on[..., None] > 0, anyway, np.nan)
+        works = (cases > 0).sum(axis=(1, 2)) <= SELDOM * (~np.isnan(cases)).sum(axis=(1, 2))
+        kept_ones = safe[1:][works[1:] | ~works[0]]
+        low, high = percentile((kept_ones if kept_ones.size else safe[:1]).T, (LOW, HIGH))
+        values |= {"days_safe_low": (by_leave, low), "days_safe_high": (by_leave, high)}
     return run_dataset(
         values,
         coords={"leave": [f"{day:%m-%d}" for day in leaves], "year": list(years)},
         attrs={
-            "days_followed": followed,
+            "days_followed": FOLLOWED,
             "start_level": level,
             "first_month": 7 if float(weather.attrs["latitude"]) < 0.0 else 1,
             "independent_years": independent,
-            "pooled_days": _POOLED * STEP if independent < FEW_YEARS else 0,
+            "pooled_days": STEP * max(steps),
             "spin_up_days": SPIN_UP,
-            **whole_answer(bed, weather, error),
+            **whole_answer(bed, weather, max(errors)),
         },
     )
 
 
-def with_calendar_range(
-    calendar: xr.Dataset,
-    bed: Bed,
-    weather: xr.Dataset,
-    *,
-    level: float,
-    year: int | None = None,
-    progress: Callable[[float], None] | None = None,
-) -> xr.Dataset:
-    """A calendar with the range of its safe days over the drawn beds that work."""
-    sets = drawn_beds(_yearly(bed, year, FOLLOWED), CALENDAR_DRAWS)
-    found = []
-    for at in range(1, len(sets.beds)):
-        one = Drawn([sets.beds[at]], sets.rain[[at]], sets.drying[[at]])
-        found.append(away_calendar(bed, weather, level=level, year=year, drawn=one))
-        if progress is not None:
-            progress(at / CALENDAR_DRAWS)
-    if _keeps(calendar):
-        found = [each for each in found if _keeps(each)] or [calendar]
-    safe = percentile(np.stack([each["days_safe"] for each in found], axis=-1), (LOW, HIGH))
-    ends = zip(("days_safe_low", "days_safe_high"), safe, strict=True)
-    return calendar.assign({name: ("leave", days, attributes(name)) for name, days in ends})
-
-
-def _keeps(calendar: xr.Dataset) -> bool:
-    """Whether a bed filled every morning keeps its plants in nearly all cases with plants."""
-    grown = calendar["plantings_standing"].to_numpy() > 0
-    anyway = calendar["days_short_anyway"].to_numpy()[grown]
-    return bool((anyway > 0).sum() <= SELDOM * (~np.isnan(anyway)).sum())
-
-
-def _yearly(bed: Bed, year: int | None, followed: int) -> Bed:
+def _yearly(bed: Bed, year: int | None) -> Bed:
     """The bed with all its dates returning every year, over a year and what follows.
 
     Without a year that of its latest planting with a full date, or any where there is none.
@@ -425,5 +404,5 @@ def _yearly(bed: Bed, year: int | None, followed: int) -> Bed:
     dated = [p.planted.year for p in bed.plantings if isinstance(p.planted, datetime.date)]
     chosen = year or max(dated, default=_PLAIN_YEAR)
     first = datetime.date(chosen, 1, 1) - datetime.timedelta(days=SPIN_UP)
-    last = datetime.date(chosen, 12, 31) + datetime.timedelta(days=followed)
+    last = datetime.date(chosen, 12, 31) + datetime.timedelta(days=FOLLOWED)
     return every_year(bed, first, last)[0]

@@ -10,7 +10,7 @@ import pytest
 from bedtide.answers.away.summary import calendar_of, summary_of
 from bedtide.files import json_text
 from bedtide.many import Range
-from bedtide.many.leaving import away_calendar, with_calendar_range
+from bedtide.many.leaving import away_calendar
 from bedtide.many.stay import away, away_ranges
 from bedtide.report.results import plain
 from bedtide.report.templates import render
@@ -97,11 +97,8 @@ def year(record):
 
 @pytest.fixture(scope="module")
 def ranged_year(record):
-    bed, part = bed_with(), record.sel(time=slice("2001-01-01", "2012-12-31"))
-    calendar = away_calendar(bed, part)
-    with pytest.MonkeyPatch.context() as patch:  # each set is as much work as the calendar
-        patch.setattr("bedtide.many.leaving.CALENDAR_DRAWS", 4)
-        return calendar_of(with_calendar_range(calendar, bed, part, level=1.0))
+    part = record.sel(time=slice("2001-01-01", "2012-12-31"))
+    return calendar_of(away_calendar(bed_with(), part, draws=4))
 
 
 @pytest.fixture(scope="module")

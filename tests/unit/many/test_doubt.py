@@ -14,7 +14,7 @@ from bedtide.crop import crop_days, crops
 from bedtide.errors import RangeError
 from bedtide.many import drawn_beds, drawn_demand, near, priors, ranges_of
 from bedtide.many.doubt import DRAWS, Drawn, drawn_shares, range_of
-from bedtide.many.leaving import away_calendar, with_calendar_range
+from bedtide.many.leaving import CALENDAR_DRAWS, away_calendar
 from bedtide.many.stay import away, away_ranges
 from bedtide.readings import dryness, refills
 from bedtide.tables import sources
@@ -348,7 +348,7 @@ def test_ranges_of_a_stay_are_those_of_the_stays_themselves():
 def test_a_calendar_with_a_range_is_that_of_the_beds_of_the_set():
     weather = plain_weather("2021-01-01", 500)
     bed = bed_with({"planting.0.area_share": "100 %"})
-    ranged = with_calendar_range(away_calendar(bed, weather), bed, weather, level=1.0)
+    ranged = away_calendar(bed, weather, draws=CALENDAR_DRAWS)
     set_of, works = [], []
     for case in drawn_beds(bed, 16).beds[1:]:
         calendar = away_calendar(case, weather)

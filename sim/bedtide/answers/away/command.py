@@ -115,8 +115,8 @@ def away(
         weather = given_weather(bed_file, weather_files, bed, asked.reading)
         begin("Running the years")
         from bedtide.answers.away.summary import calendar_of, course_of, summary_of
+        from bedtide.many import CALENDAR_DRAWS, away_calendar, away_ranges, fitting_drum
         from bedtide.many import away as run_away
-        from bedtide.many import away_calendar, away_ranges, fitting_drum, with_calendar_range
 
         if leave is not None and days is not None:
             stay = run_away(
@@ -129,12 +129,10 @@ def away(
                 ranges = away_ranges(bed, weather, leave, days=days, level=full)
         if all_dates:
             year = None if leave is None else leave.year
-            calendar = away_calendar(bed, weather, level=full, year=year)
-            if with_range:
-                calendar = with_calendar_range(
-                    calendar, bed, weather, level=full, year=year,
-                    progress=partial(begin, "Trying other values"),
-                )  # fmt: skip
+            calendar = away_calendar(
+                bed, weather, level=full, year=year, draws=CALENDAR_DRAWS if with_range else 0,
+                progress=partial(begin, "Trying other values"),
+            )  # fmt: skip
             dates = calendar_of(calendar)
         summary = dates if stay is None else summary_of(stay, calendar=dates, ranges=ranges)
         written = None

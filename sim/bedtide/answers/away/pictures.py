@@ -48,9 +48,7 @@ _LABEL = (
 
 
 @plain_text
-def away_figure(
-    s: Stay, course: dict[str, Band], *, figure: Figure | None = None, units: System = "metric"
-) -> Figure:
+def away_figure(s: Stay, course: dict[str, Band], *, units: System = "metric") -> Figure:
     """How long will it last, how does it fail, in which years, what would help."""
     panels: list[tuple[float, Callable[[Axes], Axes]]] = [
         (2.3, partial(chance_axes, s)),
@@ -62,7 +60,7 @@ def away_figure(
         rows = sum(_room(label) for label in _labels(s, units).values())
         panels.append((0.55 + _BAR * rows, partial(measures_axes, s, units)))
     heights = [height for height, _ in panels]
-    figure = sheet(sum(heights) + 0.5, s.bed, figure)
+    figure = sheet(sum(heights) + 0.5, s.bed)
     axes = figure.subplots(len(heights), 1, gridspec_kw={"height_ratios": heights})
     for ax, (_, draw) in zip(axes, panels, strict=True):
         draw(ax)
@@ -157,11 +155,9 @@ def measures_axes(s: Stay, units: System, ax: Axes) -> Axes:
 
 
 @plain_text
-def calendar_figure(
-    c: Calendar, *, days: int | None = None, figure: Figure | None = None
-) -> Figure:
+def calendar_figure(c: Calendar, *, days: int | None = None) -> Figure:
     """When can I go away, and for how long; a stay of some days [d] is marked."""
-    figure = sheet(3.4, c.bed, figure)
+    figure = sheet(3.4, c.bed)
     calendar_axes(c, days, figure.subplots())
     return figure
 
