@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bedtide.files import replacing
-from bedtide.report.templates import line
+from bedtide.report.templates import render
 from bedtide.units import INCH, US_GALLON
 
 if TYPE_CHECKING:
@@ -19,14 +19,6 @@ if TYPE_CHECKING:
     from bedtide.answers.now.fit import Morning
     from bedtide.answers.now.summary import Ahead, Now
     from bedtide.units import System
-
-_TITLE = "Fill {{ s.bed }}, about {{ s.fill_litres|litres }}"
-_ABOUT = (
-    "{% if s.empty %}Left alone it is empty on {{ s.empty|day }}. {% endif %}"
-    "{% if s.fill_earliest and s.fill_latest and s.fill_earliest != s.fill_latest %}"
-    "The day may be between {{ s.fill_earliest|day }} and {{ s.fill_latest|day }}. {% endif %}"
-    "Worked out on {{ s.today|date }}: look with a stick before you fill."
-)
 
 
 def calendar_text(beds: Sequence[Now], units: System, made: datetime.datetime) -> bytes:
@@ -47,14 +39,15 @@ def calendar_text(beds: Sequence[Now], units: System, made: datetime.datetime) -
         if bed.fill is None:
             continue
         day = datetime.date.fromisoformat(bed.fill)
+        title, about = render("answers/now/event.j2", units=units, s=bed).split("\n\n")
         event = Event()
         event.add("uid", f"{hashlib.sha256(bed.bed.encode()).hexdigest()[:16]}@bedtide")
         event.add("dtstamp", made)
         event.add("sequence", int(made.timestamp()) // 60)
         event.add("dtstart", day)
         event.add("dtend", day + datetime.timedelta(days=1))
-        event.add("summary", line(_TITLE, units=units, s=bed))
-        event.add("description", line(_ABOUT, units=units, s=bed))
+        event.add("summary", title)
+        event.add("description", about)
         event.add("transp", "TRANSPARENT")
         calendar.add_component(event)
     return bytes(calendar.to_ical())
