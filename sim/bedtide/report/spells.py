@@ -246,24 +246,17 @@ def spells_summary(
     first = int(np.flatnonzero(spells["day"].to_numpy() == 0)[0])
     seen = np.isfinite(spells["rain"].transpose("spell", "day").to_numpy()).sum(axis=-1)
     followed = (seen - first - spells["spell_days"].to_numpy()).tolist()
-    beds = []
-    for b in range(spells.sizes["bed"]):
-        bed = spells.isel(bed=b)
-        rows = [bed.isel(spell=s) for s in range(bed.sizes["spell"])]
-        courses = [{o: figures_of(Course, row.sel(outlet=o)) for o in OUTLETS} for row in rows]
-        beds.append(
-            figures_of(
-                SpellBed,
-                bed,
-                has_roots=bool(np.isfinite(bed["air_lowest"]).any()),
-                spells=tuple(
-                    figures_of(BedSpell, row, **each)
-                    for row, each in zip(rows, courses, strict=True)
-                ),
-                record=None if records is None else figures_of(Record, records.isel(bed=b)),
-                range=ranges[b] if ranges else None,
-            )
+    beds = [
+        figures_of(
+            SpellBed,
+            bed,
+            has_roots=bool(np.isfinite(bed["air_lowest"]).any()),
+            spells=tuple(_bed_spell(bed.isel(spell=s)) for s in range(len(followed))),
+            record=None if records is None else figures_of(Record, records.isel(bed=b)),
+            range=ranges[b] if ranges else None,
         )
+        for b, bed in ((b, spells.isel(bed=b)) for b in range(spells.sizes["bed"]))
+    ]
     return Spells(
         **rests_of(spells),
         wet_air_limit_percent=AIR_LIMIT * 100,
@@ -277,6 +270,11 @@ def spells_summary(
             for name, depth in (depths or {}).items()
         ),
     )
+
+
+def _bed_spell(row: xr.Dataset) -> BedSpell:
+    courses = {outlet: figures_of(Course, row.sel(outlet=outlet)) for outlet in OUTLETS}
+    return figures_of(BedSpell, row, **courses)
 
 
 # --- the table of days ------------------------------------------------------------------------

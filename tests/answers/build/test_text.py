@@ -1,14 +1,16 @@
-"""What the sheet says: every state of it, in both systems, within the width of a phone."""
+"""What the sheet says: every state of it, within the width of a phone; its keys in docs/build.md."""
 
-import dataclasses
 import re
+from pathlib import Path
 
 import pytest
 
 from bedtide.report.results import plain
 from bedtide.report.templates import render
+from bedtide.tables import read_table
 from helpers.builds import CRATES, PIPES, PIPES_FILE, TUB, built, check
 
+PAGE = (Path(__file__).parents[3] / "docs" / "build.md").read_text(encoding="utf-8")
 FALSE_FLOOR = {
     "reservoir": {
         "form": "false floor",
@@ -131,13 +133,6 @@ def test_several_beds_are_cut_together():
     assert "FOR EACH BED" in told(three, width=None)
 
 
-def test_figures_of_the_whole_sheet_are_plain():
-    figures = plain(built(CRATES, units="us"))
-    assert figures["boards"]["courses"] == 2
-    assert figures["checks"][0]["name"] == "lip under the crown"
-    assert dataclasses.is_dataclass(built(CRATES).boards)
-
-
 def test_sixteenths_are_not_added_up():
     # 1/3 in seven times over is 2 1/3 in, 2 5/16 in; seven times 5/16 would be 2 3/16 in.
     from bedtide.units import sawn_text
@@ -149,3 +144,34 @@ def test_sixteenths_are_not_added_up():
     assert sawn_text(0.0, "us") == "0 in"
     assert sawn_text(0.1205) == "120.5 mm"
     assert sawn_text(2.486) == "2486 mm"
+
+
+# --- docs/build.md ------------------------------------------------------------------------------
+
+
+def test_every_key_of_the_users_file_is_named():
+    rows = dict(re.findall(r"^\| `\[(\w+)\]` \| (.*) \|$", PAGE, re.M))
+    known = read_table("trade_sizes.csv", key="key")
+    for key in known:
+        section, _, name = key.partition(".")
+        if section != "bag" or name in ("other", "stone"):
+            assert f"`{name}`" in rows[section], key
+    named = {f"{s}.{n}" for s, text in rows.items() for n in re.findall(r"`([\w ]+)`", text)}
+    assert named <= set(known)
+
+
+def test_every_key_of_the_figures_is_named_in_order():
+    rows = re.findall(r"^\| (`[^|]*) \|", PAGE.split("## build.json")[1], re.M)
+    named = [key for cell in rows for key in re.findall(r"`(\w+)`", cell)]
+    assert named == list(plain(built(PIPES)))
+
+
+def test_every_key_of_the_parts_is_named():
+    figures = plain(built(PIPES))
+    parts = [figures[name] for name in ("boards", "hole", "slope", "weights")]
+    parts += [
+        figures[name][0] for name in ("checks", "items", "pipes", "mixes", "dipstick", "sizes")
+    ]
+    for part in parts:
+        for key in part:
+            assert f"`{key}`" in PAGE or key.endswith("_per_m2"), key

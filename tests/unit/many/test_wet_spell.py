@@ -262,11 +262,6 @@ def test_what_the_outlet_carries_by_hand():
     assert found.rain_in_reservoir == pytest.approx(flow / (0.5 * plan_area(bed)))
 
 
-def test_an_outlet_above_the_crown_counts_from_its_covered_opening():
-    bed = bed_with({"overflow.height": "15 cm", "overflow.bore": "20 mm"})
-    assert outlet_of(bed, 0.15).head_in_reservoir == pytest.approx(0.01)
-
-
 @pytest.mark.parametrize("unit", ["in", "cm"])
 def test_every_outlet_that_its_mix_covers_is_told(unit):
     """Sixty-three of them at the top of the reservoir and above: head and flow by hand."""
