@@ -1,4 +1,4 @@
-"""What the sheet says: every state of it, within the width of a phone; its keys in docs/build.md."""
+"""What the sheet says: every state of it, in both systems, and every key of it in docs/build.md."""
 
 import re
 from pathlib import Path
