@@ -24,6 +24,11 @@ def read_table(name: str, *, key: str = "name") -> dict[str, dict[str, str]]:
     return rows
 
 
+def read_toml(name: str) -> dict[str, Any]:
+    """Tables of a file in ``data/`` by their name."""
+    return tomllib.loads(_data(name))
+
+
 def cells(kind: type, row: dict[str, str]) -> dict[str, Any]:
     """Numbers and texts of a row by the fields of a dataclass; an empty one keeps its default."""
     found: dict[str, Any] = {}
@@ -39,7 +44,7 @@ def cells(kind: type, row: dict[str, str]) -> dict[str, Any]:
 @lru_cache(maxsize=1)
 def sources() -> dict[str, dict[str, str]]:
     """Every published source that a table names: authors, year, title, where, perhaps doi."""
-    return tomllib.loads(_data("sources.toml"))
+    return read_toml("sources.toml")
 
 
 @dataclass(frozen=True)

@@ -6,18 +6,17 @@ Names and units stand in `data/weather_names.toml` and `data/weather_units.toml`
 from __future__ import annotations
 
 import re
-import tomllib
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.errors import ChoiceError, FieldError, InputError, Option, Pieces, nearest_names, shown
+from bedtide.tables import read_toml
 from bedtide.weather.options import Options
 from bedtide.weather.record import QUANTITIES
 
@@ -45,22 +44,17 @@ class Heading:
     height: float | None = None  # of the gauge [m]
 
 
-def _data(name: str) -> dict[str, Any]:
-    text = files("bedtide").joinpath("data", name).read_text(encoding="utf-8")
-    return tomllib.loads(text)
-
-
 _UNITS: dict[str, dict[str, Unit]] = {  # by kind and spelling
     kind: {
         spelling: Unit(text, row.get("factor", 1.0), row.get("offset", 0.0), "sum" not in row)
         for text, row in rows.items()
         for spelling in row["spelled"].split()
     }
-    for kind, rows in _data("weather_units.toml").items()
+    for kind, rows in read_toml("weather_units.toml").items()
 }
 _KEY = {
     spelling: key
-    for key, spellings in _data("weather_names.toml").items()
+    for key, spellings in read_toml("weather_names.toml").items()
     for spelling in spellings.split()
 }
 _SEEN = 60  # values by which a unit is struck off

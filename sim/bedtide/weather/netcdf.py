@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, RangeError
+from bedtide.tables import read_toml
 from bedtide.units import convert
 from bedtide.weather.options import Options
 from bedtide.weather.record import Column, Record
@@ -21,32 +22,8 @@ _NAME = "CF NetCDF"
 _DAY = 86400.0  # [s]
 _HAIR = 0.01  # mm, or mm/day; less than any gauge shows
 
-# standard name -> quantity, our unit, rate
-_STANDARD: dict[str, tuple[str, str, bool]] = {
-    "air_temperature": ("temperature", "degC", True),
-    "dew_point_temperature": ("dew_point", "degC", True),
-    "relative_humidity": ("rh_mean", "percent", True),
-    "water_vapor_partial_pressure_in_air": ("vapour_pressure", "kPa", True),
-    "wind_speed": ("wind_speed", "m/s", True),
-    "surface_downwelling_shortwave_flux_in_air": ("solar_radiation", "MJ/m2/day", True),
-    "duration_of_sunshine": ("sunshine", "hour", False),
-}
-# rain comes as mass or depth (1 kg/m2 of water is 1 mm), per time or of a time step
-_RATE, _AMOUNT = ("kg/m2/day", "mm/day"), ("kg/m2", "mm")
-_RAIN = {
-    **dict.fromkeys(("precipitation_flux", "rainfall_flux"), _RATE),
-    **dict.fromkeys(("lwe_precipitation_rate", "rainfall_rate"), _RATE[::-1]),
-    **dict.fromkeys(("precipitation_amount", "rainfall_amount"), _AMOUNT),
-    "lwe_thickness_of_precipitation_amount": _AMOUNT[::-1],
-    "thickness_of_rainfall_amount": _AMOUNT[::-1],
-}
-# what grids call it that give no CF name; not radiation, of which some mean that of daylight alone
-_CALLED = {
-    **dict.fromkeys(("tmax", "tmin", "tmmx", "tmmn"), "air_temperature"),
-    **dict.fromkeys(("prcp", "precip"), "lwe_precipitation_rate"),
-    "vp": "water_vapor_partial_pressure_in_air",
-    "surface_downwelling_shortwave_flux": "surface_downwelling_shortwave_flux_in_air",  # of old
-}
+_STANDARD = read_toml("cf_names.toml")
+_CALLED = {name: key for key, about in _STANDARD.items() for name in about.get("called", ())}
 _EXTREMES = {  # words of a cell method, names of variables
     "max": ("maximum", ("tasmax", "tmax", "tmmx", "tx")),
     "min": ("minimum", ("tasmin", "tmin", "tmmn", "tn")),
@@ -241,7 +218,7 @@ def quantities(
     for key in dataset.data_vars:
         variable = dataset[key]
         standard = str(variable.attrs.get("standard_name", "")).split(" ")[0]
-        if standard not in _STANDARD and standard not in _RAIN:
+        if standard not in _STANDARD:
             standard = _CALLED.get(standard, _CALLED.get(str(key).lower(), ""))
         if set(variable.dims) != set(dims) or not standard:
             continue
@@ -272,17 +249,15 @@ def as_we_have_it(values: Any, quantity: str, about: Meaning) -> Any:
 
 def _meaning(variable: Any, key: str, standard: str, unit: str) -> tuple[str, str, bool]:
     """Quantity, unit wanted and whether it is a rate; extremes by cell method or name."""
-    if standard in _RAIN:
-        usual, other = _RAIN[standard]
-        return "rain", other if _fits(unit, other) else usual, "/day" in usual
-    quantity, wanted, rate = _STANDARD[standard]
+    about = _STANDARD[standard]
+    quantity, units = about["quantity"], about["units"]
     methods = str(variable.attrs.get("cell_methods", ""))
     by_method = [short for short, (word, _) in _EXTREMES.items() if f"time: {word}" in methods]
     by_name = [short for short, (_, names) in _EXTREMES.items() if key.lower() in names]
     for extreme in [*by_method, *by_name][:1]:
         extremes = {"temperature": f"t{extreme}", "rh_mean": f"rh_{extreme}"}
         quantity = extremes.get(quantity, quantity)
-    return quantity, wanted, rate
+    return quantity, next((each for each in units if _fits(unit, each)), units[0]), about["rate"]
 
 
 def _fits(unit: str, wanted: str) -> bool:

@@ -18,7 +18,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,7 +36,7 @@ from bedtide.errors import (
     raise_all,
     shown,
 )
-from bedtide.tables import read_table
+from bedtide.tables import read_table, read_toml
 from bedtide.units import convert
 from bedtide.weather.dates import MONTHS
 from bedtide.weather.et0 import daylight_hours, wind_at_2m
@@ -52,29 +52,19 @@ YEAR: Final = np.arange("2021-01-01", "2022-01-01", dtype="datetime64[D]")  # on
 MONTH_OF_DAY: Final = YEAR.astype("datetime64[M]").astype(np.int64) % 12  # of `YEAR`, 0 to 11
 
 
-class _Quantity(NamedTuple):
-    """What a person may type of each month."""
+@dataclass(frozen=True)
+class _Quantity:
+    """What a person may type of each month, a row of `data/weather_normals.toml`."""
 
-    names: str  # in a heading, parted by commas
-    units: tuple[str, ...]
+    names: Sequence[str]  # in a heading
+    units: Sequence[str]
     ours: str = ""  # the unit of `Normals`
-    low: float = -np.inf  # what has been measured anywhere lies between [ours]; from memory
-    high: float = np.inf
+    least: float = -np.inf
+    most: float = np.inf
 
 
-_QUANTITIES = {
-    "month": _Quantity("month", ("",)),
-    "high": _Quantity("high,mean high,average high,mean daily maximum,tmax", ("C", "F"), "C", -70.0,
-                      50.0),
-    "low": _Quantity("low,mean low,average low,mean daily minimum,tmin", ("C", "F"), "C", -80.0,
-                     40.0),
-    "rain": _Quantity("rain,rainfall,precipitation", ("mm", "in"), "mm", 0.0, 5000.0),
-    "rain days": _Quantity("rain days,days with rain,rainy days,wet days,precipitation days",
-                           ("", "1 mm", "0.1 mm", "0.01 in"), "days", 0.0, 31.0),
-    "sunshine": _Quantity("sunshine,sunshine hours", ("h", "h/day", "%")),
-    "wind": _Quantity("wind,wind speed", ("m/s", "km/h", "mph", "knots"), "m/s", 0.1, 20.0),
-}  # fmt: skip
-_NAMES = {name: key for key, about in _QUANTITIES.items() for name in about.names.split(",")}
+_QUANTITIES = {name: _Quantity(**row) for name, row in read_toml("weather_normals.toml").items()}
+_NAMES = {name: key for key, about in _QUANTITIES.items() for name in about.names}
 _NEEDED = ("month", "high", "low", "rain", "rain days")
 _SPELLED = {"hours": "h", "hours a day": "h/day", "h/d": "h/day", "kph": "km/h", "inches": "in"}
 _HEADER = "month, high (C), low (C), rain (mm), rain days, sunshine (h)"
@@ -164,9 +154,8 @@ def read_normals(
         place[name] = known or 0.0
     raise_all([*said.errors, *errors])
     typed, lines = _by_month(table, units)
-    spelled = units | {"wind": {"knots": "kn"}.get(units.get("wind", ""), units.get("wind", ""))}
     ours: dict[str, Any] = {
-        key: np.asarray(convert(values, spelled[key], _QUANTITIES[key].ours))
+        key: np.asarray(convert(values, units[key], _QUANTITIES[key].ours))
         for key, values in typed.items()
         if key not in ("rain days", "sunshine")
     }
@@ -277,11 +266,11 @@ def _beyond(
     lines: Sequence[str],
 ) -> Iterator[InputError]:
     """What no month has had."""
-    for key, (_, _, unit, low, high) in _QUANTITIES.items():
+    for key, about in _QUANTITIES.items():
         column = ours.get(key, np.array(()))
-        for at in np.flatnonzero((column < low) | (column > high)).tolist():
+        for at in np.flatnonzero((column < about.least) | (column > about.most)).tolist():
             problem = f"{f'{typed[key][at]:g} {units[key]}'.strip()} is out of range"
-            wanted = f"{low:g} to {high:g} {unit}"
+            wanted = f"{about.least:g} to {about.most:g} {about.ours}"
             yield RangeError(f"{lines[at]}, {key}", problem, expected=wanted)
 
 

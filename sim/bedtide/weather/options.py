@@ -9,11 +9,9 @@ from __future__ import annotations
 import functools
 import inspect
 import json
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, fields
-from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Concatenate, Literal, ParamSpec, TypeVar, get_args
 
@@ -27,6 +25,7 @@ from bedtide.errors import (
     in_range,
     nearest_names,
 )
+from bedtide.tables import read_toml
 from bedtide.units import parse
 
 if TYPE_CHECKING:
@@ -122,7 +121,7 @@ class Options:
         return keep
 
 
-_TABLE = tomllib.loads(files("bedtide").joinpath("data/weather_options.toml").read_text("utf-8"))
+_TABLE = read_toml("weather_options.toml")
 OPTIONS = {
     each.name: About(
         **{"flag": "--" + each.name.replace("_", "-"), "default": each.default} | _TABLE[each.name]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import datetime
-import tomllib
 from dataclasses import dataclass
-from importlib.resources import files
+
+from bedtide.tables import read_toml
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class Service:
         return {key: text.format(columns=columns, **words) for key, text in self.query.items()}
 
 
-_ENTRIES = tomllib.loads(files("bedtide").joinpath("data/services.toml").read_text("utf-8"))
+_ENTRIES = read_toml("services.toml")
 _AHEAD = _ENTRIES["open-meteo"].pop("forecast")
 SERVICES = {name: Service(name, **entry) for name, entry in _ENTRIES.items()}
 """Each service by the name that people give."""
