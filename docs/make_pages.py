@@ -111,7 +111,7 @@ def _priors() -> str:
 def _rain_of(layout: Layout) -> str:
     if layout.shape:
         return "by the hour at which the gauge is read"
-    keys = {meaning.split(",")[0] for meaning in layout.columns.values()}
+    keys = {heading.key for heading in layout.columns.values()}
     if not keys & {"rain", "rain_counter"}:
         return "none in it"
     return "by the hour" if layout.clock or layout.stamp == "end" else f"`{layout.rain_day}`"

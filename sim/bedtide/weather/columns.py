@@ -289,10 +289,10 @@ def by_entry(
     table: Table, layout: Layout, options: Options
 ) -> tuple[dict[int, Heading], list[str]]:
     """Meaning of each column by the entry, after what the person says of it; and notes."""
-    wanted, notes = dict(layout.columns), []
+    wanted, notes = layout.columns, []
     if layout.standard:
         units = options.units_of_file or _units_by_warmth(table, wanted)
-        wanted |= layout.standard if units == "standard" else {}
+        wanted = wanted | layout.standard if units == "standard" else wanted
         notes.append(f"The units of {table.name} were taken as {units}.")
     mine = {name.strip().lower(): meaning for name, meaning in (options.columns or {}).items()}
     found = {
@@ -300,10 +300,9 @@ def by_entry(
         for i, name in enumerate(table.header)
         if name.lower() in mine
     }
-    for name, meaning in wanted.items():
+    for name, heading in wanted.items():
         at = table.at(name)
         if at is not None and at not in found:
-            heading = heading_of(meaning)
             unit = heading.unit or _in_brackets(heading.key, table.header[at])
             found[at] = replace(heading, unit=unit)
     return found, notes
@@ -324,12 +323,12 @@ def with_units(
     return found, errors
 
 
-def _units_by_warmth(table: Table, columns: Mapping[str, str]) -> str:
+def _units_by_warmth(table: Table, columns: Mapping[str, Heading]) -> str:
     """Whether a file is in metric or US units, by its temperatures; refused where uncertain."""
     found = set()
-    for name, meaning in columns.items():
+    for name, heading in columns.items():
         at = table.at(name)
-        if at is None or meaning.split(",")[0] not in ("tmax", "temperature"):
+        if at is None or heading.key not in ("tmax", "temperature"):
             continue
         values = table.numbers(at)
         if len(values) and values.max() > 60.0:

@@ -155,12 +155,16 @@ def in_days(table: Table, layout: Layout, options: Options) -> tuple[Table, Layo
     else:
         table = _by_day(_by_element(table) if layout.shape == "months" else table)
         layout = next(each for each in layouts() if each.shape == "days")
-    columns = dict(layout.columns)
+    columns = layout.columns
     if units != "tenths":
         table.notes.append(f"The units of {table.name} were found to be {units}.")
-        columns = {name: meaning.replace("0.1 ", "") for name, meaning in columns.items()}
+        columns = {
+            name: heading_of(f"{each.key}, {each.unit.text.removeprefix('0.1 ')}")
+            for name, each in columns.items()
+            if each.unit
+        }
     if units == "standard":
-        columns |= layout.standard
+        columns = columns | layout.standard
     return table, layout.model_copy(update={"columns": columns, "standard": {}})
 
 
@@ -247,7 +251,7 @@ def _multi_day(record: Record, table: Table, layout: Layout, options: Options) -
     texts = {name: table.column(name) for name in ("MDPR", "DAPR")}
     missing = dict.fromkeys(texts, (*layout.missing, *options.missing))
     read, errors, _ = numbers(texts, table.lines, source=record.source, missing=missing)
-    unit = heading_of(layout.columns["PRCP"]).unit
+    unit = layout.columns["PRCP"].unit
     amount = read["MDPR"] * (unit.factor if unit else 1.0)
     amount[_doubted(_flags(table, "MDPR"))] = np.nan
     none = np.full(len(amount), np.nan)

@@ -17,10 +17,10 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import pandas as pd
-from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, raise_all, shown
-from bedtide.weather.columns import heading_of, plain, read_heading
+from bedtide.weather.columns import Heading, heading_of, plain, read_heading
 from bedtide.weather.options import Options, RainDay
 from bedtide.weather.record import QUANTITIES
 from bedtide.weather.text import DELIMITERS, Text
@@ -29,22 +29,8 @@ _SEARCHED = 200  # lines for a header
 _LONGEST = 20_000  # characters of a line that may be a header
 
 
-def _pattern(text: str) -> str:
-    try:
-        re.compile(text)
-    except re.error as error:
-        raise ValueError(f"it is not a regular expression: {error}") from None
-    return text
-
-
-def _meant(columns: dict[str, str]) -> dict[str, str]:
-    for meaning in columns.values():
-        heading_of(meaning)
-    return columns
-
-
-_Pattern = Annotated[str, AfterValidator(_pattern)]
-_Columns = Annotated[dict[str, str], AfterValidator(_meant)]
+_Pattern = re.Pattern[str] | None
+_Columns = dict[str, Annotated[Heading, BeforeValidator(heading_of)]]
 
 
 class _Frozen(BaseModel):
@@ -72,15 +58,15 @@ class Layout(_Frozen):
     header: tuple[str, ...] = ()  # names that the header must hold
     either: tuple[str, ...] = ()  # of which it must hold one
     without: tuple[str, ...] = ()  # which it must not hold
-    first: _Pattern = ""  # of the first rows, where there is no header
-    above: _Pattern = ""  # in the lines above; named groups give place, month and year
+    first: _Pattern = None  # of the first rows, where there is no header
+    above: _Pattern = None  # in the lines above; named groups give place, month and year
     names: tuple[str, ...] = ()  # of the columns, where there is no header
     widths: dict[str, tuple[int, int]] = {}  # of columns of fixed width, in characters from 0
     delimiter: Literal["", ",", ";", "\t", "|", "blanks"] = ""
     within: int = _SEARCHED  # lines in which the header is looked for
     rows: Literal[1, 2] = 1  # of the header
     skip: int = 0  # lines between header and rows
-    until: _Pattern = ""  # the line that ends the table
+    until: _Pattern = None  # the line that ends the table
     after: str = ""  # where this stands above the header, `until` must come
     date: str | dict[str, str] = "date"
     order: Literal["", "dmy", "mdy"] = ""
@@ -133,32 +119,27 @@ def own_layout(path: str | Path) -> Layout:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise FileError(name, f"it is not TOML: {error}") from None
     entries = entry.get("layout", [entry])
-    if not isinstance(entries, list) or len(entries) != 1:
-        raise FileError(name, f"it holds {len(entries)} layouts", expected="one")
+    if not isinstance(entries, list) or len(entries) != 1 or not isinstance(entries[0], dict):
+        raise FileError(
+            name, f"it holds {len(entries)} layouts", expected="one, of keys and values"
+        )
     try:
         made = Layout(**{"name": Path(path).stem, **entries[0]})
-    except (ValidationError, TypeError) as error:
-        raise_all(_told(error, name))
+    except ValidationError as error:
+        told: list[InputError] = []
+        for one in error.errors():
+            what, key = one["msg"].removeprefix("Value error, "), ".".join(map(str, one["loc"]))
+            wanted = ""
+            if one["type"] == "extra_forbidden":
+                what, wanted = "there is no such key", f"one of {', '.join(Layout.model_fields)}"
+            told.append(FieldError(f"{name}, {key}", what[0].lower() + what[1:], expected=wanted))
+        raise_all(told)
         raise
     if not (made.header or made.first or made.names or made.widths) or not made.columns:
         problem = "it does not say how to know such a file, or what its columns are"
         wanted = 'header = ["Day", "Hi"]  and  columns = {Hi = "tmax, F", Lo = "tmin, F"}'
         raise FieldError(name, problem, expected=wanted)
     return made
-
-
-def _told(error: Exception, name: str) -> list[InputError]:
-    if not isinstance(error, ValidationError):
-        return [FileError(name, "it is not an entry of a layout", expected="keys and values")]
-    told: list[InputError] = []
-    for one in error.errors():
-        key = ".".join(map(str, one["loc"]))
-        what = one["msg"].removeprefix("Value error, ")
-        expected = ""
-        if one["type"] == "extra_forbidden":
-            what, expected = "there is no such key", f"one of {', '.join(Layout.model_fields)}"
-        told.append(FieldError(f"{name}, {key}", what[0].lower() + what[1:], expected=expected))
-    return told
 
 
 # recognising -----------------------------------------------------------------------------------
@@ -252,18 +233,17 @@ def recognised(
 ) -> Iterator[tuple[Layout, int, str]]:
     """The layouts of which a text can be, with the header line (or first row) and delimiter."""
     for layout in layouts() if known is None else known:
-        found = _by_rows(text, layout) if layout.first else _by_header(text, layout)
+        found = _by_rows(text, layout.first, layout) if layout.first else _by_header(text, layout)
         if found is not None and above_header(text, found[0], layout) is not None:
             yield layout, *found
 
 
-def _by_rows(text: Text, layout: Layout) -> tuple[int, str] | None:
+def _by_rows(text: Text, pattern: re.Pattern[str], layout: Layout) -> tuple[int, str] | None:
     rows = [i for i, line in enumerate(text.lines[:60]) if line.strip()][:40]
-    start = next((i for i in rows if re.match(layout.first, text.lines[i])), None)
+    start = next((i for i in rows if pattern.match(text.lines[i])), None)
     if start is None or (start != rows[0] and not layout.above):
         return None
-    follow = [text.lines[i] for i in rows if i >= start][:5]
-    whole = all(re.match(layout.first, line) for line in follow)
+    whole = all(pattern.match(text.lines[i]) for i in [i for i in rows if i >= start][:5])
     return (start, layout.delimiter or ",") if whole else None
 
 
@@ -295,7 +275,9 @@ def above_header(text: Text, line: int, layout: Layout) -> dict[str, str] | None
     """What the entry's pattern finds in the lines above; None where it must and does not."""
     if not layout.above:
         return {}
-    match = re.search(layout.above, "\n".join(text.lines[: min(line, _SEARCHED)]), re.MULTILINE)
+    match = re.search(
+        layout.above.pattern, "\n".join(text.lines[: min(line, _SEARCHED)]), re.MULTILINE
+    )
     return {k: v for k, v in match.groupdict().items() if v} if match else None
 
 

@@ -123,10 +123,12 @@ def _open(text: Text, layout: Layout, line: int, delimiter: str) -> Table:
     errors: list[InputError] = []
     if layout.until:
         below = range(start, len(text.lines))
-        last = next((i for i in below if re.match(layout.until, text.lines[i])), None)
+        last = next((i for i in below if layout.until.match(text.lines[i])), None)
         if last is None and layout.after and text.lines[line - 1].strip() == layout.after:
             hint = "It may have been cut short"
-            errors.append(FileError(text.name, f'there is no line "{layout.until}"', hint=hint))
+            errors.append(
+                FileError(text.name, f'there is no line "{layout.until.pattern}"', hint=hint)
+            )
     if delimiter == "blanks" or layout.widths:
         at = list(layout.widths.values())
         rows = [

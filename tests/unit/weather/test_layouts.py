@@ -430,7 +430,7 @@ def test_a_layout_of_ones_own(save):
         ("wind_height = 10", 'wind_height = "high"', "mine.toml, wind_height"),
         ('header = ["Tag", "Hoch", "Tief", "Nass"]', "", "does not say how to know such a file"),
         ("name =", "name", "it is not TOML"),
-        ('date = "Tag"', 'first = "("', "not a regular expression"),
+        ('date = "Tag"', 'first = "("', "a valid regular expression"),
     ],
 )
 def test_a_wrong_entry_is_told(save, old, new, part):
