@@ -12,7 +12,6 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -20,7 +19,7 @@ from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, Option, Pieces, raise_all
 from bedtide.weather.columns import heading_of
-from bedtide.weather.dates import from_parts, parse_stamps
+from bedtide.weather.dates import parse_stamps
 from bedtide.weather.layouts import Layout, layouts
 from bedtide.weather.options import OPTIONS, Options, RainDay
 from bedtide.weather.record import (
@@ -39,6 +38,7 @@ _ELEMENTS = (
 )  # fmt: skip
 _UNITS = OPTIONS["units_of_file"].choices
 _LIST = ("ID", "DATE", "ELEMENT", "DATA_VALUE", "M_FLAG", "Q_FLAG", "S_FLAG", "OBS_TIME")
+_KINDS = ("measurement flag", "quality flag", "source flag", "time of observation")
 _FIXED_ROW = re.compile(r"[A-Z]{2}[A-Z0-9_]{9}\d{6}[A-Z][A-Z0-9]{3}[ \d-]{5}.{240,}")
 
 
@@ -71,31 +71,18 @@ def whole_lines(table: Table) -> Table:
 def _by_element(table: Table) -> Table:
     """Rows of a month and element made to rows of a day and element."""
     months = [table.lines, *map(table.column, ("ID", "YEAR", "MONTH", "ELEMENT"))]
-    rows = pd.DataFrame(
-        [
-            (*month, day, *map(str.strip, cell))
-            for day in range(1, 32)
-            for month, cell in zip(zip(*months, strict=True), _cells(table, day), strict=True)
-            if cell[0].strip() not in ("-9999", "NA", "")
-        ],
-        columns=["line", "ID", "year", "month", "ELEMENT", "day", *_LIST[3:6]],
+    rows = [
+        (line, station, f"{year}-{month.zfill(2)}-{day:02}", element, *map(str.strip, cell), "", "")
+        for day in range(1, 32)
+        for (line, station, year, month, element), cell in zip(
+            zip(*months, strict=True), _cells(table, day), strict=True
+        )
+        if cell[0].strip() not in ("-9999", "NA", "")
+    ]
+    lines, *columns = map(list, zip(*rows, strict=True) if rows else [()] * 9)
+    return replace(
+        table, header=list(_LIST), columns=[*columns], lines=np.asarray(lines, dtype=np.int64)
     )
-    errors = list(table.errors)
-    for part, wanted in (("year", "such as 2021"), ("month", "1 to 12")):
-        odd = rows[~rows[part].str.fullmatch(r"\d+")]
-        if len(odd):
-            problem, at = f'"{odd[part].iloc[0]}" is not a {part}', odd["line"].unique()
-            raise_all([*errors, mistake(FieldError, table.name, at, problem, expected=wanted)])
-    parts = (rows[part].to_numpy(dtype=np.int64) for part in ("year", "month", "day"))
-    times, exists = from_parts(*parts)
-    for line, day in rows.loc[~exists, ["line", "day"]].itertuples(index=False):
-        problem = f"day {day} of a shorter month has a value"
-        errors.append(FieldError(f"{table.name}, line {line}", problem, expected="-9999"))
-    rows = rows.assign(DATE=times.astype("datetime64[D]").astype(str), S_FLAG="", OBS_TIME="")
-    rows = rows[exists]
-    columns: list[Sequence[str]] = [rows[name].tolist() for name in _LIST]
-    lines = rows["line"].to_numpy(dtype=np.int64)
-    return replace(table, header=list(_LIST), columns=columns, lines=lines, errors=errors)
 
 
 def _cells(table: Table, day: int) -> Iterable[tuple[str, ...]]:
@@ -224,13 +211,11 @@ def finish(record: Record, table: Table, layout: Layout, options: Options) -> No
     Traces and presumed zeros are counted.
     """
     for key, column in list(record.columns.items()):
-        failed(
-            record, key, _doubted(_flags(table, column.name)), "the service's own checks doubt it"
-        )
-    rain = _flags(table, "PRCP")
+        doubted = _doubted(table, column.name)
+        failed(record, key, doubted, "the service's own checks doubt it")
     if "rain" in record.columns:
-        zero = record.columns["rain"].values == 0
-        traces, presumed = (int((zero & np.isin(rain.measured, mark)).sum()) for mark in "TP")
+        zero, kind = record.columns["rain"].values == 0, _marks(table, "PRCP", 0)
+        traces, presumed = (int((zero & (kind == mark)).sum()) for mark in "TP")
         note_traces(record, traces)
         if presumed:
             record.notes.append(
@@ -241,7 +226,7 @@ def finish(record: Record, table: Table, layout: Layout, options: Options) -> No
     station = next(iter(table.column("STATION")), "")
     names = (*table.column("NAME")[:1], *table.column("STATION_NAME")[:1], station)
     record.place = next(filter(None, names), "")
-    record.rain_day = _rain_day_of(station, rain.time, record)
+    record.rain_day = _rain_day_of(station, _marks(table, "PRCP", 3), record)
 
 
 def _multi_day(record: Record, table: Table, layout: Layout, options: Options) -> None:
@@ -253,15 +238,15 @@ def _multi_day(record: Record, table: Table, layout: Layout, options: Options) -
     read, errors, _ = numbers(texts, table.lines, source=record.source, missing=missing)
     unit = layout.columns["PRCP"].unit
     amount = read["MDPR"] * (unit.factor if unit else 1.0)
-    amount[_doubted(_flags(table, "MDPR"))] = np.nan
+    amount[_doubted(table, "MDPR")] = np.nan
     none = np.full(len(amount), np.nan)
     record.columns.setdefault("rain", Column("rain", "MDPR", "mm", none))
     record.errors += [*errors, *share_out(record, amount, read["DAPR"], options.multi_day)]
 
 
-def _rain_day_of(station: str, observed: Sequence[str], record: Record) -> RainDay:
+def _rain_day_of(station: str, observed: NDArray[np.str_], record: Record) -> RainDay:
     """By the hour at which the gauge was read; else by the kind of station."""
-    hours = Counter(text.zfill(4) for text in observed if text.isdigit())
+    hours = Counter(text.zfill(4) for text in observed.tolist() if text.isdigit())
     if hours:
         hour, _ = hours.most_common(1)[0]
         total = sum(hours.values())
@@ -272,37 +257,24 @@ def _rain_day_of(station: str, observed: Sequence[str], record: Record) -> RainD
                 f"most often at {hour}."
             )
         return "to morning" if "0001" <= hour <= "1200" else "midnight"
-    volunteer = station.startswith(("USC", "US1", "ASN", "CA00"))
-    return "to morning" if volunteer and not station.startswith("CA") else "midnight"
+    return "to morning" if station.startswith(("USC", "US1", "ASN")) else "midnight"
 
 
-class _Flags(NamedTuple):
-    """Marks of an element, row by row."""
-
-    measured: Sequence[str]
-    quality: Sequence[str]
-    time: Sequence[str]  # of observation
-
-
-def _flags(table: Table, name: str) -> _Flags:
+def _marks(table: Table, name: str, which: int) -> NDArray[np.str_]:
+    """Marks of an element, row by row, one of the four kinds."""
     if table.has(f"{name}_ATTRIBUTES"):
-        parts = [f"{text},,,".split(",") for text in table.column(f"{name}_ATTRIBUTES")]
-        return _Flags(*([part[i].strip() for part in parts] for i in (0, 1, 3)))
+        texts = table.column(f"{name}_ATTRIBUTES")
+        return np.array([f"{text},,,".split(",")[which].strip() for text in texts], dtype=str)
     # orders of before about 2017: flag columns of the same name stand after each element
-    blank = [""] * len(table.lines)
-    found = {"measurement flag": blank, "quality flag": blank, "time of observation": blank}
-    start = table.at(name)
-    if start is not None:
-        for label, column in list(zip(table.header, table.columns, strict=True))[
-            start + 1 : start + 5
-        ]:
-            if label.lower() in found:
-                found[label.lower()] = [text.strip() for text in column]
-            elif label.lower() != "source flag":
-                break
-    return _Flags(*found.values())
+    at = len(table.header) if (found := table.at(name)) is None else found + 1
+    for label, column in zip(table.header[at : at + 4], table.columns[at : at + 4], strict=True):
+        if label.lower() == _KINDS[which]:
+            return np.array([text.strip() for text in column], dtype=str)
+        if label.lower() not in _KINDS:
+            break
+    return np.full(len(table.lines), "", dtype=str)
 
 
-def _doubted(flags: _Flags) -> NDArray[np.bool_]:
+def _doubted(table: Table, name: str) -> NDArray[np.bool_]:
     """Where a check of the service failed."""
-    return ~np.isin(flags.quality, ("", "9999"))
+    return ~np.isin(_marks(table, name, 1), ("", "9999"))

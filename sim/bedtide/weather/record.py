@@ -119,16 +119,6 @@ def on_rows(values: NDArray[np.float64], at: NDArray[np.int64], count: int) -> N
     return made
 
 
-def named_lines(lines: NDArray[np.int64], *, most: int = 5) -> str:
-    """The other lines with the same fault, for the end of a message: `` (also lines 7, 9)``."""
-    if len(lines) == 0:
-        return ""
-    shown = ", ".join(str(int(line)) for line in lines[:most])
-    more = len(lines) - most
-    rest = f" and {more} more" if more > 0 else ""
-    return f" (also {'line' if len(lines) == 1 else 'lines'} {shown}{rest})"
-
-
 def mistake(
     kind: type[InputError],
     source: str,
@@ -140,8 +130,13 @@ def mistake(
     hint: str = "",
 ) -> InputError:
     """A mistake on the first of some lines; the others are named at the end of what is wrong."""
-    where = f"{source}, line {lines[0]}" + (f", column {column}" if column else "")
-    return kind(where, problem + named_lines(lines[1:]), expected=expected, hint=hint)
+    first, *others = dict.fromkeys(lines.tolist())
+    where = f"{source}, line {first}" + (f", column {column}" if column else "")
+    if others:
+        more = f" and {len(others) - 5} more" if len(others) > 5 else ""
+        shown = ", ".join(map(str, others[:5]))
+        problem += f" (also {'line' if len(others) == 1 else 'lines'} {shown}{more})"
+    return kind(where, problem, expected=expected, hint=hint)
 
 
 def days_text(count: int, one: str = "", many: str = "", *, of: str = "", at: str = "") -> str:
@@ -191,33 +186,33 @@ def share_out(
     column is changed in place. Days among them that have rain of their own keep it, and the rest of
     the total goes to the others.
     """
-    broken = np.flatnonzero(~np.isnan(period) & (period != np.floor(period)))
-    if len(broken):
-        problem = f"a rain total of {period[broken[0]]:g} days"
-        first, wanted = record.lines[broken][:1], "a whole number of days"
-        return [mistake(FieldError, record.source, first, problem, expected=wanted)]
+    broken = ~np.isnan(period) & (period != np.floor(period))
+    if broken.any():
+        problem, wanted = f"a rain total of {period[broken][0]:g} days", "a whole number of days"
+        at = record.lines[broken][:1]
+        return [mistake(FieldError, record.source, at, problem, expected=wanted)]
     totals = ~np.isnan(amount) & (period > 1)
     rows = np.flatnonzero(totals & (period <= _LONGEST_TOTAL)).tolist()
-    long = np.flatnonzero(totals & (period > _LONGEST_TOTAL))
+    long = totals & (period > _LONGEST_TOTAL)
     if not totals.any() or np.isnat(record.times).any():
         return []
     rain = record.columns["rain"]
     days = record.times.astype("datetime64[D]").astype(np.int64).tolist()
-    at = {day: i for i, day in enumerate(days)}
+    at_day = {day: i for i, day in enumerate(days)}
     new: dict[int, tuple[float, int]] = {}  # rain and line of days that have no row
     mixed: list[int] = []
     for row in rows:
         last = days[row]
         covered = range(last - int(period[row]) + 1, last + 1)
-        held = {day: rain.values[at[day]] for day in covered if day in at and day != last}
+        held = {day: rain.values[at_day[day]] for day in covered if day in at_day and day != last}
         known = {day: value for day, value in held.items() if not np.isnan(value)}
         mixed += [row] if known else []
         rest = max(float(amount[row]) - sum(known.values()), 0.0)
         empty = [day for day in covered if day not in known]
         for day in empty:
             part = rest / len(empty) if how == "spread" else rest * (day == last)
-            if day in at:
-                rain.values[at[day]] = part
+            if day in at_day:
+                rain.values[at_day[day]] = part
             else:
                 new[day] = (part, int(record.lines[row]))
     if new:
@@ -232,10 +227,10 @@ def share_out(
             f"{record.lines[mixed[0]]} of {record.source}; only what is left of the total went to "
             "the others."
         )
-    if not len(long):
+    if not long.any():
         return []
-    problem = f"the rain total of {int(period[long[0]])} days is too long"
-    wanted, lines = f"at most {_LONGEST_TOTAL} days", record.lines[long]
+    problem = f"the rain total of {int(period[long][0])} days is too long"
+    wanted, lines = f"at most {_LONGEST_TOTAL} days", record.lines[: len(long)][long]
     return [mistake(FieldError, record.source, lines, problem, expected=wanted)]
 
 

@@ -441,7 +441,7 @@ def test_months_in_rows_hold_tenths_with_marks(write):
 def test_a_year_that_is_none_is_refused(write):
     with pytest.raises(InputError) as told:
         read_weather(write(by_month("inf"), "station.csv"), latitude=48.0, elevation=0.0)
-    assert '"inf" is not a year (also lines 3, 4)' in told.value.text
+    assert '"inf-01-01" is not a date (also lines 3, 4)' in told.value.text
 
 
 def test_rows_that_lack_a_part_of_their_date_are_refused(write):
