@@ -32,13 +32,15 @@ BEDS = {
     ),
     "many crops": bed_with({"planting": CROPS}),
     "heights close together": bed_with(
-        {"overflow.height": "11.9 cm", "overflow.change": [{**ELBOW, "height": "11.8 cm"}]}
+        {
+            "overflow.height": "11.9 cm",
+            "overflow.change": [{"from": "2027-10-15", "height": "11.8 cm"}],
+        }
     ),
     "long mix": bed_with(
         {"mix.top": {"recipe": {"peat": 3, "perlite": 1, "coir": 2}, "name": "word " * 40}}
     ),
 }
-beds = pytest.mark.parametrize("bed", BEDS.values(), ids=BEDS)
 
 
 def _shapes(bed, kind, style, levels=None):
@@ -65,40 +67,26 @@ def _all_words(figure):
     return "\n".join(text.get_text() for text in _words(figure)).replace("\n", " ")
 
 
-@beds
-def test_no_words_overlap_or_are_cut(bed):
+@pytest.mark.parametrize("bed", BEDS.values(), ids=BEDS)
+def test_it_is_to_scale_and_no_words_overlap_or_are_cut_or_small(bed):
+    # 4 in wide shown at 360 px: 8 pt type is then 8 / 72 / 4 x 360 = 10 px high.
     figure = section_figure(bed)
+    assert figure.get_figwidth() == 4
+    assert figure.get_figheight() < 8
+    assert min(text.get_fontsize() for text in _words(figure)) >= 8
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
+    across, up = np.diff(figure.axes[0].transData.transform([(0, 0), (1, 1)]), axis=0)[0]
+    assert across == pytest.approx(up, rel=1e-6)
     boxes = [(t.get_text(), t.get_window_extent(canvas.get_renderer())) for t in _words(figure)]
     assert len(boxes) > 6
     for at, (one, box) in enumerate(boxes):
-        assert box.x0 >= 0, one
-        assert box.x1 <= figure.bbox.x1 + 0.5, one
-        assert box.y0 >= -0.5, one
-        assert box.y1 <= figure.bbox.y1 + 0.5, one
+        assert 0 <= box.x0 <= box.x1 <= figure.bbox.x1 + 0.5, one
+        assert -0.5 <= box.y0 <= box.y1 <= figure.bbox.y1 + 0.5, one
         for other, beside in boxes[at + 1 :]:
             across = min(box.x1, beside.x1) - max(box.x0, beside.x0)
             up = min(box.y1, beside.y1) - max(box.y0, beside.y0)
             assert across <= 0 or up <= 2.5, (one, other)  # 1 pt of line gap at 180 dpi
-
-
-@beds
-def test_readable_on_a_phone(bed):
-    # 4 in wide shown at 360 px: 8 pt type is then 8 / 72 / 4 x 360 = 10 px high.
-    figure = section_figure(bed)
-    assert figure.get_figwidth() == 4
-    assert min(text.get_fontsize() for text in _words(figure)) >= 8
-    assert figure.get_figheight() < 8
-
-
-@beds
-def test_to_scale(bed):
-    figure = section_figure(bed)
-    FigureCanvasAgg(figure).draw()
-    ax = figure.axes[0]
-    across, up = np.diff(ax.transData.transform([(0, 0), (1, 1)]), axis=0)[0]
-    assert across == pytest.approx(up, rel=1e-6)
 
 
 def test_labels_keep_their_distance():
@@ -153,19 +141,10 @@ def test_levels_that_are_asked_for():
     assert "open water, 52 L (14 US gal) of 91 L (24 US gal)" in words
 
 
-def test_no_water():
-    assert "open water, 0 L (0 US gal) of" in _all_words(section_figure(bed_with(), levels=[]))
-
-
-def test_a_change_of_the_overflow_has_its_day():
-    change = {"from": "2027-10-05", "height": "4 cm"}
-    words = _all_words(section_figure(bed_with({"overflow.change": [change]})))
-    assert "overflow from 5 Oct 2027 4 cm" in words
-
-
 @pytest.mark.parametrize(
     ("name", "parts"),
     [
+        ("heights close together", ["overflow from 15 Oct 2027 11.8 cm"]),
         ("pipes", ["rim 42 cm (16.5 in)", "mix surface 39 cm (15.4 in)", "overflow 9 cm (3.5 in)"]),
         ("pipes", ["top of pipes 12 cm (4.7 in)", "60 cm (23.6 in)", "2 m (78.7 in) long"]),
         ("pipes", ["4 pipes, 10 cm (3.9 in) inside, 12 cm (4.7 in) outside", "tomato"]),
@@ -183,10 +162,10 @@ def test_words(name, parts):
         assert part in words
 
 
-def test_us_units_come_first_when_asked():
-    words = _all_words(section_figure(BEDS["pipes"], units="us"))
+def test_us_units_come_first_when_asked_and_water_only_where_it_is():
+    words = _all_words(section_figure(BEDS["pipes"], units="us", levels=[]))
     assert "rim 16.5 in (42 cm)" in words
-    assert "US gal (" in words
+    assert "open water, 0 US gal (0 L) of" in words
 
 
 def test_a_dollar_sign_stays_one():

@@ -87,7 +87,7 @@ def bed_view(bed: Bed, units: System, levels: Sequence[float] | None = None) -> 
     )
 
 
-@plain_text
+@plain_text()
 def section_figure(
     bed: Bed, *, levels: Sequence[float] | None = None, units: System = "metric"
 ) -> Figure:

@@ -159,15 +159,12 @@ def reservoir(bed: Bed, unit: float, level: float) -> list[Shape]:
     """Pipes, or a layer beside its legs of mix and under their feet, with water up to the level."""
     layer, crown = bed.reservoir, crown_height(bed)
     if isinstance(layer, Pipes):
-        radius = 0.5 * layer.outside
+        radius, bore = 0.5 * layer.outside, 0.5 * layer.inside
+        rounds = ((radius, "pipe", np.inf), (bore, "air", np.inf), (bore, "water", level))
         return [
             Round(x, radius, size, fill, top)
             for x in pipe_middles(bed, layer)
-            for size, fill, top in (
-                (radius, "pipe", np.inf),
-                (layer.inside / 2.0, "air", np.inf),
-                (layer.inside / 2.0, "water", level),
-            )
+            for size, fill, top in rounds
             if top > radius - size
         ]
     foot = min(wick_foot(bed), crown)

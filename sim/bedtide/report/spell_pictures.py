@@ -67,7 +67,7 @@ def hardest(spells: xr.Dataset) -> xr.Dataset:
     return spell.assign(lowest_roots=(spell["surface_height"] - depth).where(depth > 0))
 
 
-@plain_text
+@plain_text()
 def wet_spell_figure(spells: xr.Dataset, *, units: System = "metric") -> Figure:
     """The spell that is hardest on the roots: the rain, then bed below bed the air in the mix.
 
@@ -89,7 +89,7 @@ def wet_spell_figure(spells: xr.Dataset, *, units: System = "metric") -> Figure:
     return figure
 
 
-@plain_text
+@plain_text()
 def air_height_axes(
     bed: xr.Dataset, *, outlet: str = "open", ax: Axes | None = None, units: System = "metric"
 ) -> Axes:

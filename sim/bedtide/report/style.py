@@ -9,9 +9,9 @@ wide, so that its smallest type, 8 pt, is 10 dots high on a phone of 360.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable
-from functools import wraps
-from typing import TYPE_CHECKING, Any, Final, NamedTuple, ParamSpec, TypeVar
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
@@ -38,21 +38,13 @@ TITLE: Final = FONT_SIZE + 2.5
 """Type of ticks, of words and of titles [pt]."""
 
 
-_Given = ParamSpec("_Given")
-_Drawn = TypeVar("_Drawn")
-
-
-def plain_text(draw: Callable[_Given, _Drawn]) -> Callable[_Given, _Drawn]:
+@contextmanager
+def plain_text() -> Iterator[None]:
     """Draw with dollar signs that are dollar signs: a name is never read as mathematics."""
+    import matplotlib as mpl
 
-    @wraps(draw)
-    def drawn(*args: _Given.args, **keywords: _Given.kwargs) -> _Drawn:
-        import matplotlib as mpl
-
-        with mpl.rc_context({"text.parse_math": False}):
-            return draw(*args, **keywords)
-
-    return drawn
+    with mpl.rc_context({"text.parse_math": False}):
+        yield
 
 
 class Style(NamedTuple):
@@ -82,9 +74,8 @@ def colour(name: str) -> str:
 
 def bar_keywords(name: str) -> dict[str, Any]:
     """Keywords that draw bars or an area of this quantity."""
-    style = STYLES.get(name, Style())
-    found: dict[str, Any] = {"facecolor": COLOURS[name], "edgecolor": PAPER, "linewidth": 0.0}
-    return found | ({"hatch": style.hatch} if style.hatch else {})
+    hatch = STYLES.get(name, Style()).hatch or None
+    return {"facecolor": COLOURS[name], "edgecolor": PAPER, "linewidth": 0.0, "hatch": hatch}
 
 
 # --- sheets and axes --------------------------------------------------------------------------

@@ -47,7 +47,7 @@ _LABEL = (
 )
 
 
-@plain_text
+@plain_text()
 def away_figure(s: Stay, course: dict[str, Band], *, units: System = "metric") -> Figure:
     """How long will it last, how does it fail, in which years, what would help."""
     panels: list[tuple[float, Callable[[Axes], Axes]]] = [
@@ -154,7 +154,7 @@ def measures_axes(s: Stay, units: System, ax: Axes) -> Axes:
 # --- the calendar -----------------------------------------------------------------------------
 
 
-@plain_text
+@plain_text()
 def calendar_figure(c: Calendar, *, days: int | None = None) -> Figure:
     """When can I go away, and for how long; a stay of some days [d] is marked."""
     figure = sheet(3.4, c.bed)

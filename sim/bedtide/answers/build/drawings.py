@@ -58,7 +58,7 @@ def files_of(bed: Bed, sheet: Build, units: System) -> dict[str, Writer]:
     return found
 
 
-@plain_text
+@plain_text()
 def sheets(bed: Bed, sheet: Build, paper: str, units: System) -> dict[str, Figure]:
     """Figures of all sheets on a paper, by name."""
     text = partial(sawn_text, system=units)

@@ -43,7 +43,7 @@ class _Row(NamedTuple):
     middle: float
 
 
-@plain_text
+@plain_text()
 def compare_figure(
     s: Comparison, *, figure: Figure | None = None, units: System = "metric"
 ) -> Figure:

@@ -21,7 +21,7 @@ _TALLEST = 1.3  # of a small map, for its width
 _GAP = 0.06  # between small maps, for their width
 
 
-@plain_text
+@plain_text()
 def sheet_figure(drawn: Sheet, ground: Ground, names: Sequence[str] = ()) -> Figure:
     """A sheet of maps; points carry their names on a single map, where these don't overprint."""
     from matplotlib.patches import Patch

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from bedtide.units import System
 
 
-@plain_text
+@plain_text()
 def season_figure(
     season: xr.Dataset, *, figure: Figure | None = None, units: System = "metric"
 ) -> Figure:
@@ -49,7 +49,7 @@ def season_figure(
     return figure
 
 
-@plain_text
+@plain_text()
 def water_in_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Rain into the bed and refills, day by day, for the whole bed."""
     ax = axes_on(ax)
@@ -67,7 +67,7 @@ def water_in_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System =
     return dated(ax, times)
 
 
-@plain_text
+@plain_text()
 def level_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Water level at the end of each day, against the overflow lip or the mix surface."""
     ax = axes_on(ax)
@@ -86,7 +86,7 @@ def level_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "m
     return dated(ax, times)
 
 
-@plain_text
+@plain_text()
 def air_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Air share of the root zone against the line under which roots lack air."""
     ax = axes_on(ax)
@@ -107,7 +107,7 @@ def air_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "met
     return dated(ax, times)
 
 
-@plain_text
+@plain_text()
 def use_axes(season: xr.Dataset, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """What the plants took, on top what dried off the surface, and what was wanted, not got."""
     ax = axes_on(ax)

@@ -35,7 +35,7 @@ _MOST_WORDS = 6  # suspicious stretches that are told
 _WRAP = 64  # characters of a line of these
 
 
-@plain_text
+@plain_text()
 def weather_figure(
     weather: xr.Dataset,
     summary: Weather | None = None,
@@ -62,7 +62,7 @@ def weather_figure(
     return figure
 
 
-@plain_text
+@plain_text()
 def coverage_axes(weather: xr.Dataset, *, ax: Axes | None = None) -> Axes:
     """Share of the days of each year on which each quantity was measured; crosses: suspicious."""
     ax = axes_on(ax)
@@ -97,7 +97,7 @@ def _estimate_axes(weather: xr.Dataset, ax: Axes) -> None:
         noted(ax, "none")
 
 
-@plain_text
+@plain_text()
 def month_axes(summary: Weather, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """Rain and reference evapotranspiration of a mean year, with their least and most."""
     ax = axes_on(ax)
@@ -126,7 +126,7 @@ def month_axes(summary: Weather, *, ax: Axes | None = None, units: System = "met
     return ax
 
 
-@plain_text
+@plain_text()
 def spell_axes(summary: Weather, *, ax: Axes | None = None, units: System = "metric") -> Axes:
     """The wettest stretches by rain, the driest by evapotranspiration less rain."""
     ax = axes_on(ax)
