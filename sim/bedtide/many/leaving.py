@@ -240,12 +240,9 @@ def left_alone(
         start=State(*(np.concatenate([values, values]) for values in begun)),
         demand=[*demand, *demand],
     )
-    failing, half, gone = (
-        marked.reshape(starts.horizon, 2, len(beds), -1)
-        for marked in (short(run, NEED_LIMIT), short(run, HALF), empty(run))
-    )
-    lasted, troubled, emptied = (first_day(marked[:, 0]) for marked in (failing, half, gone))
-    return Left(run, lasted, troubled, emptied, failing[:days, 1].sum(axis=0))
+    lasted, half, empty = (each.reshape(2, len(beds), -1)[0] for each in failures(run))
+    failing = short(run, NEED_LIMIT).reshape(starts.horizon, 2, len(beds), -1)
+    return Left(run, lasted, half, empty, failing[:days, 1].sum(axis=0))
 
 
 def drawn_alone(
@@ -274,10 +271,14 @@ def short(run: Run, share: float) -> Flags:
     return np.asarray((wanted > 0.0) & (values["transpiration"] < share * wanted))
 
 
-def empty(run: Run) -> Flags:
-    """Days that end with nothing in the reservoir that the mix can reach, (time, columns)."""
+def failures(run: Run) -> tuple[Array, Array, Array]:
+    """Days before plants go short, before they get less than half, before the reservoir is empty.
+
+    Of each column [d]. Empty is what holds nothing that the mix can reach.
+    """
     dead = np.repeat([dead_storage(bed) for bed in run.beds], len(run.starts))
-    return np.asarray(run.series.open_water - dead < EMPTY)
+    empty = run.series.open_water - dead < EMPTY
+    return first_day(short(run, NEED_LIMIT)), first_day(short(run, HALF)), first_day(empty)
 
 
 def first_day(marked: Flags) -> Array:

@@ -16,15 +16,14 @@ from bedtide.errors import InputError, Option, collect, raise_all
 from bedtide.many.doubt import SELDOM, Range, drawn_beds, ranges_of
 from bedtide.many.leaving import (
     EVERY_MORNING,
-    HALF,
     Array,
     Flags,
     Index,
     Left,
     Starts,
     drawn_alone,
-    empty,
     eve_of,
+    failures,
     first_day,
     left_alone,
     safe_days,
@@ -276,8 +275,8 @@ def _helped(
         else:
             nobody = np.zeros((1, starts.horizon), dtype=bool)
             run = alone.run(nobody, given=_from_drum(fills[:, at], drum / area))
-        left.lasted[at] = alone.lasting(run)[0]
-        left.half[at], left.empty[at] = first_day(short(run, HALF)), first_day(empty(run))
+        lasted, left.half[at], left.empty[at] = failures(run)
+        left.lasted[at] = np.maximum(lasted, alone.lasted)
         brought[at], error[at] = run.series.refill[:days].sum(axis=0) * area, run.error
     names = ("visit_day", "second_visit_day", "visit_day_first", "visit_day_last")
     values = {name: (("measure",), when) for name, when in zip(names, visits, strict=True)}
@@ -308,15 +307,14 @@ class _Alone(NamedTuple):
             demand=[self.demand] * tries,
         )
 
-    def lasting(self, run: Run) -> Array:
+    def lasting(self, there: Flags) -> Array:
         """Days that tries last, never fewer than with nobody, (tries, cases).
 
         The steps of a day are finer after a fill, which shifts the uptake by a few tenths of a
         percent: a day that stands at the limit must not fail for that.
         """
-        return np.maximum(
-            first_day(short(run, NEED_LIMIT)).reshape(-1, self.lasted.size), self.lasted
-        )
+        lasted = first_day(short(self.run(there), NEED_LIMIT))
+        return np.maximum(lasted.reshape(-1, self.lasted.size), self.lasted)
 
     def best_visits(self, count: int, days: int) -> tuple[Index, Any]:
         """Days of one or two visits that fill to the lip, and between which of them one is as good.
@@ -337,7 +335,7 @@ class _Alone(NamedTuple):
             good = list(zip(safe, whole, mean, strict=True))
             return good, np.lexsort((uneven, -mean, -whole, -safe)).tolist()
 
-        one = self.lasting(self.run(day == mornings[:, None]))
+        one = self.lasting(day == mornings[:, None])
         if count == 1:
             good, best = ranked(one, mornings[:, None])
             at = first = last = best[0]
@@ -348,15 +346,15 @@ class _Alone(NamedTuple):
             return mornings[[at]], mornings[[first, last]]
         # No second visit makes up for plants that went short before it, and none does more than
         # somebody who has filled the bed on every morning until then. So most pairs need no run.
-        tended = self.lasting(self.run(day <= mornings[:, None]))
+        tended = self.lasting(day <= mornings[:, None])
         i, j = np.triu_indices(mornings.size, 1)
         pairs = np.stack([mornings[i], mornings[j]], axis=1)
         bound, rest = ranked(np.where(one[i] < pairs[:, 1:], one[i], tended[j]), pairs)
         top: Any = ()
         while rest and top < bound[rest[0]]:
             these, rest = rest[:_AT_ONCE], rest[_AT_ONCE:]
-            run = self.run((day == pairs[these][..., None]).any(axis=1))
-            good, best = ranked(np.maximum(self.lasting(run), one[i[these]]), pairs[these])
+            lasted = self.lasting((day == pairs[these][..., None]).any(axis=1))
+            good, best = ranked(np.maximum(lasted, one[i[these]]), pairs[these])
             if top < good[best[0]]:
                 top, pair = good[best[0]], pairs[these[best[0]]]
         return pair, np.nan
