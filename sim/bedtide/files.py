@@ -10,7 +10,7 @@ import os
 import shutil
 import tempfile
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -157,8 +157,28 @@ def write_pages(path: Path, figures: list[Figure]) -> None:
             pages.savefig(figure)
 
 
-def write_folder(folder: Path, writers: Mapping[str, Callable[[Path], None]]) -> list[Path]:
-    """Write files that belong together, each by its function, and return their paths in order.
+def write(path: Path, content: Any) -> None:
+    """Write what the name of a file says that it holds; a function is given the path instead."""
+    if callable(content):
+        content(path)
+        return
+    match path.suffix:
+        case ".csv":
+            write_csv(path, content)
+        case ".json":
+            write_json(path, content)
+        case ".nc":
+            write_netcdf(path, content)
+        case ".pdf":
+            write_pages(path, content)
+        case ".png" | ".svg":
+            write_figure(path, content)
+        case _:
+            write_text(path, content)
+
+
+def write_folder(folder: Path, contents: Mapping[str, Any]) -> list[Path]:
+    """Write files that belong together, by their names, and return their paths in order.
 
     All are written to a hidden folder first. If that fails or is interrupted, a new folder does not
     come into being, and in an old one every file stays as it was. A new folder appears with all its
@@ -173,14 +193,14 @@ def write_folder(folder: Path, writers: Mapping[str, Callable[[Path], None]]) ->
         _sweep(beside)
         staging = Path(tempfile.mkdtemp(dir=beside, prefix=_PREFIX))
         try:
-            for name, write in writers.items():
+            for name, content in contents.items():
                 with system_errors(folder / name):
-                    write(staging / name)
+                    write(staging / name, content)
             if is_new:
                 staging.chmod(0o777 & ~_umask())
                 os.rename(staging, folder)
             else:
-                for name in writers:
+                for name in contents:
                     os.replace(staging / name, folder / name)
         except BaseException:
             shutil.rmtree(staging, ignore_errors=True)
@@ -189,7 +209,7 @@ def write_folder(folder: Path, writers: Mapping[str, Callable[[Path], None]]) ->
                     parent.rmdir()
             raise
         shutil.rmtree(staging, ignore_errors=True)
-    return [folder / name for name in writers]
+    return [folder / name for name in contents]
 
 
 @contextmanager

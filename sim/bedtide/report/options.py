@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from functools import partial, reduce, wraps
+from functools import reduce, wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -232,7 +232,7 @@ class Asked:
         summary: Any,
         template: str,
         *,
-        files: Mapping[str, Callable[[Path], None]] | None = None,
+        files: Mapping[str, Any] | None = None,
         json_name: str = "",
         page: str = "",
         bed: Bed | None = None,
@@ -243,14 +243,13 @@ class Asked:
         Into the folder go `files` and the figures, which are the last; the page of the template
         `page` draws `bed` and what `shown` gives.
         """
-        from bedtide.files import json_text, write_folder, write_json, write_text
+        from bedtide.files import json_text, write_folder, write_text
         from bedtide.report.results import plain
         from bedtide.report.templates import render, terminal_width
 
         figures = plain(summary)
         if self.folder is not None:
-            last = {json_name: partial(write_json, content=figures)}
-            write_folder(self.folder, {**(files or {}), **last})
+            write_folder(self.folder, {**(files or {}), json_name: figures})
         if self.page is not None and bed is not None:
             from bedtide.report.page.page import made_by, page_of
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping
-from pathlib import Path
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import numpy as np
@@ -16,7 +15,6 @@ if TYPE_CHECKING:
     import xarray as xr
 
 _SIZES: Final = {"percent": 100.0, "litres": 1e3, "cm": 100.0, "mm": 1e3}  # in one SI unit
-Writer = Callable[[Path], None]
 Kind = TypeVar("Kind")
 
 

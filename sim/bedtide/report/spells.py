@@ -5,8 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
@@ -30,7 +29,6 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from bedtide.many import Placed, Variant, Wanted
-    from bedtide.report.results import Writer
     from bedtide.units import System
 
 _DIMS = ("spell", "bed", "outlet", "day")
@@ -178,20 +176,19 @@ class SpellRun(NamedTuple):
     result: xr.Dataset
     summary: Spells
 
-    def files(self, units: System, *, first: str | None = None) -> dict[str, Writer]:
-        """Writers of the files of rainy spells, but for the figures, by file name.
+    def files(self, units: System, *, first: str | None = None) -> dict[str, Any]:
+        """Contents of the files of rainy spells, but for the figures, by file name.
 
         Of many beds only some are drawn, the `first` among them.
         """
-        from bedtide.files import write_csv, write_figure, write_netcdf
         from bedtide.report.spell_pictures import wet_spell_figure
 
         order = sorted(self.result["bed"].to_numpy().tolist(), key=lambda bed: bed != first)
         figure = wet_spell_figure(self.result.sel(bed=order), units=units)
         return {
-            "wet_spell.csv": partial(write_csv, table=table_of_spells(self.result, units=units)),
-            "wet_spell.nc": partial(write_netcdf, dataset=self.result),
-            "wet_spell.png": partial(write_figure, figure=figure),
+            "wet_spell.csv": table_of_spells(self.result, units=units),
+            "wet_spell.nc": self.result,
+            "wet_spell.png": figure,
         }
 
 

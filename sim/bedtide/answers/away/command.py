@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
-    from bedtide.report.results import Writer
     from bedtide.units import System
 
 
@@ -160,24 +159,23 @@ def _files(
     course: Any,
     days: int | None,
     units: System,
-) -> dict[str, Writer]:
+) -> dict[str, Any]:
     from bedtide.answers.away.pictures import away_figure, calendar_figure
-    from bedtide.files import write_csv, write_figure, write_netcdf
 
-    files: dict[str, Writer] = {}
+    files: dict[str, Any] = {}
     if stay is not None:
         files = {
-            "away.csv": partial(write_csv, table=table_of_cases(stay, units=units)),
-            "away_days.csv": partial(write_csv, table=table_of_days(stay)),
-            "away.nc": partial(write_netcdf, dataset=stay),
-            "away.png": partial(write_figure, figure=away_figure(summary, course, units=units)),
+            "away.csv": table_of_cases(stay, units=units),
+            "away_days.csv": table_of_days(stay),
+            "away.nc": stay,
+            "away.png": away_figure(summary, course, units=units),
         }
     if calendar is not None:
         dates = summary if stay is None else summary.calendar
         files |= {
-            "away_calendar.csv": partial(write_csv, table=table_of_dates(calendar)),
-            "away_calendar.nc": partial(write_netcdf, dataset=calendar),
-            "away_calendar.png": partial(write_figure, figure=calendar_figure(dates, days=days)),
+            "away_calendar.csv": table_of_dates(calendar),
+            "away_calendar.nc": calendar,
+            "away_calendar.png": calendar_figure(dates, days=days),
         }
     return files
 

@@ -19,7 +19,6 @@ from bedtide.units import INCH, System, sawn_text
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from bedtide.report.results import Writer
 
 PAPERS: Final = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 """Width and height of a sheet [mm]."""
@@ -45,16 +44,14 @@ Span = tuple[float, float]
 Text = Callable[[float], str]
 
 
-def files_of(bed: Bed, sheet: Build, units: System) -> dict[str, Writer]:
+def files_of(bed: Bed, sheet: Build, units: System) -> dict[str, Any]:
     """Files of all sheets by their names: a PDF for each paper, an SVG for each of its sheets."""
-    from bedtide.files import write_figure, write_pages
-
-    found: dict[str, Writer] = {}
+    found: dict[str, Any] = {}
     for paper in PAPERS:
         figures = sheets(bed, sheet, paper, units)
-        found[f"sheets_{paper}.pdf"] = partial(write_pages, figures=list(figures.values()))
+        found[f"sheets_{paper}.pdf"] = list(figures.values())
         for name, figure in figures.items():
-            found[f"{name}_{paper}.svg"] = partial(write_figure, figure=figure)
+            found[f"{name}_{paper}.svg"] = figure
     return found
 
 

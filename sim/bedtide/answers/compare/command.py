@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +25,6 @@ if TYPE_CHECKING:
 
     from bedtide.answers.compare.summary import Comparison
     from bedtide.bed import Bed
-    from bedtide.report.results import Writer
     from bedtide.report.spells import SpellRun
     from bedtide.units import System
 
@@ -164,19 +162,18 @@ def compare(
 
 def _files(
     beds: list[Bed], result: xr.Dataset, summary: Comparison, units: System, spells: SpellRun | None
-) -> dict[str, Writer]:
+) -> dict[str, Any]:
     from bedtide.answers.compare.pictures import compare_figure
     from bedtide.answers.compare.summary import table_of_beds, table_of_years
     from bedtide.bed import bed_text
-    from bedtide.files import write_csv, write_figure, write_netcdf, write_text
 
     picked = _picked(beds, summary)
     return {
-        "compare.csv": partial(write_csv, table=table_of_beds(summary, units=units)),
-        "years.csv": partial(write_csv, table=table_of_years(result, units=units)),
-        "compare.nc": partial(write_netcdf, dataset=result),
-        "compare.png": partial(write_figure, figure=compare_figure(summary, units=units)),
-        "choice.toml": partial(write_text, text=bed_text(picked)),
+        "compare.csv": table_of_beds(summary, units=units),
+        "years.csv": table_of_years(result, units=units),
+        "compare.nc": result,
+        "compare.png": compare_figure(summary, units=units),
+        "choice.toml": bed_text(picked),
         **(spells.files(units, first=summary.choice) if spells is not None else {}),
     }
 

@@ -8,7 +8,6 @@ import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,7 +31,6 @@ if TYPE_CHECKING:
 
     from bedtide.answers.map_.run import Done, Job
     from bedtide.bed import Bed
-    from bedtide.report.results import Writer
     from bedtide.weather.options import Options
 
 _NEEDED = ("dask", "distributed", "zarr")
@@ -151,7 +149,6 @@ def _give(
     from bedtide.answers.map_.layers import ground_of, path_of, sheets_of
     from bedtide.answers.map_.pictures import sheet_figure
     from bedtide.answers.map_.summary import compass, drawn_of, names_of, summary_of, unstacked
-    from bedtide.files import write_figure, write_netcdf
     from bedtide.report.templates import listed
 
     drawn = drawn_of(figures)
@@ -162,11 +159,11 @@ def _give(
     ground = ground_of(drawn)
     sheets = sheets_of(drawn, asked.units) if ground is not None and summary.counted else []
     names = names_of(figures)
-    files: dict[str, Writer] = {"map.nc": partial(write_netcdf, dataset=unstacked(drawn))}
+    files: dict[str, Any] = {"map.nc": unstacked(drawn)}
     for each in sheets:
         assert ground is not None
         figure = sheet_figure(each, ground, names)
-        files[f"{each.name}.png"] = partial(write_figure, figure=figure)
+        files[f"{each.name}.png"] = figure
     more = {"sheets": sheets, "ground": ground, "path_of": path_of, "compass": compass}
     best = max(summary.beds, key=lambda bed: bed.places_suited).bed  # the first of equals
     asked.give(

@@ -21,7 +21,7 @@ def new(folder: Path, units: System | None) -> None:
     Files that are there already are never overwritten.
     """
     from bedtide.bed import bed_from_text, example_text
-    from bedtide.files import new_folder_check, write_figure, write_folder, write_text
+    from bedtide.files import new_folder_check, write_folder
     from bedtide.report.bed_view import section_figure
     from bedtide.report.templates import folded, terminal_width
     from bedtide.tables import sample_weather
@@ -33,9 +33,9 @@ def new(folder: Path, units: System | None) -> None:
     write_folder(
         folder,
         {
-            "bed.toml": partial(write_text, text=text),
+            "bed.toml": text,
             "weather.csv": partial(shutil.copyfile, sample_weather()),
-            "bed.png": partial(write_figure, figure=drawing),
+            "bed.png": drawing,
         },
     )
     bed, weather = folder / "bed.toml", folder / "weather.csv"

@@ -94,7 +94,6 @@ def now(
     the next fills, and now.json.
     """
     from bedtide.bed import read_bed
-    from bedtide.files import write_csv
 
     asked.check()
     bed_files, weather_files = split_files(files)
@@ -129,7 +128,7 @@ def now(
         first if one else round_of(found),
         f"now/{'text' if one else 'round'}.j2",
         files={
-            "now.csv": partial(write_csv, table=table_of_cases(found)),
+            "now.csv": table_of_cases(found),
             "now.ics": partial(write_calendar, beds=found, units=asked.units),
         },
         json_name="now.json",

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from bedtide.bed import Bed
-    from bedtide.report.results import Writer
     from bedtide.units import System
 
 
@@ -85,17 +83,16 @@ def season(
     )
 
 
-def _files(bed: Bed, result: xr.Dataset, units: System) -> dict[str, Writer]:
+def _files(bed: Bed, result: xr.Dataset, units: System) -> dict[str, Any]:
     from bedtide.answers.season.days import table_of_days
     from bedtide.answers.season.pictures import season_figure
-    from bedtide.files import write_csv, write_figure, write_netcdf
     from bedtide.readings import days_to_refill
     from bedtide.report.bed_view import section_figure
 
     whole = result.assign(days_to_refill=days_to_refill(result))
     return {
-        "season.csv": partial(write_csv, table=table_of_days(result, units=units)),
-        "season.nc": partial(write_netcdf, dataset=whole),
-        "season.png": partial(write_figure, figure=season_figure(result, units=units)),
-        "bed.png": partial(write_figure, figure=section_figure(bed, units=units)),
+        "season.csv": table_of_days(result, units=units),
+        "season.nc": whole,
+        "season.png": season_figure(result, units=units),
+        "bed.png": section_figure(bed, units=units),
     }

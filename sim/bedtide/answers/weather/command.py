@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import Any, NoReturn
 
 import click
 
@@ -25,10 +24,6 @@ from bedtide.report.options import (
     typed,
 )
 from bedtide.weather import SERVICES
-
-if TYPE_CHECKING:
-    from bedtide.report.results import Writer
-
 
 _YEARS = 30  # that are downloaded where no first day is given
 
@@ -98,7 +93,6 @@ def weather(
     With --out it writes weather.png, a picture of the record, and weather.json.
     """
     from bedtide.answers.weather.summary import summary_of
-    from bedtide.files import write_figure
     from bedtide.report.given import dates_in_order, one_or_all
     from bedtide.tables import sample_weather
     from bedtide.weather import read_weather
@@ -108,7 +102,7 @@ def weather(
     words["start"] = str(start) if start is not None else None
     words["end"] = str(end) if end is not None else None
     asked.check()
-    files_written: dict[str, Writer] = {}
+    files_written: dict[str, Any] = {}
     if normals is None and like is None and (years, seed) != (None, None):
         flag = "--years" if years is not None else "--seed"
         wanted = "--normals FILE  or  --like CLIMATE  with it"
@@ -138,7 +132,7 @@ def weather(
 
             begin("Drawing")
             picture = weather_figure(record, summary, units=asked.units)
-            files_written["weather.png"] = partial(write_figure, figure=picture)
+            files_written["weather.png"] = picture
     asked.give(summary, "weather/text.j2", files=files_written, json_name="weather.json")
 
 
