@@ -59,10 +59,8 @@ def spells() -> xr.Dataset:
 
 
 @cache
-def depths() -> dict[str, LeastDepth]:
+def depths() -> tuple[LeastDepth, ...]:
     """Return the least depths with one mix and with the other."""
     placed = place_spells([variants()[0].bed], weather(), [Wanted(7)])
-    return {
-        "peat fine": least_depth(variants()[0].bed, placed),
-        "potting mix": least_depth(variants()[2].bed, placed),
-    }
+    beds = {"peat fine": variants()[0].bed, "potting mix": variants()[2].bed}
+    return tuple(least_depth(bed, placed, with_=name) for name, bed in beds.items())

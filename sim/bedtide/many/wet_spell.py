@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 Array = NDArray[np.float64]
+Found = Literal["within", "any", "none", "no roots"]
 BEFORE, AFTER = 7, 28  # days that are kept before a spell and after it [d]; our choice
 # Days that the model runs before a spell, so that the bed is as it would be [d]; our choice
 LEAD = 120
@@ -236,20 +237,22 @@ def outlet_of(bed: Bed, lip: float) -> Outlet:
 # --- how deep ---------------------------------------------------------------------------------
 
 
-class LeastDepth(NamedTuple):
-    """Answer of the search for a depth; NaN for what has no value."""
+@dataclass(frozen=True)
+class LeastDepth:
+    """Answer of the search for the least depth of box; None for what has no value."""
 
-    found: Literal["within", "any", "none", "no roots"]  # of the depths between the bounds
-    depth: float  # the least that does, floor to rim [m]; the shallowest tried for "any"
-    air: float  # least air among the roots at it [m3 m-3]; that of the deepest for "none"
-    too_shallow: float  # the greatest depth tried that does not do [m]
-    air_too_shallow: float  # least air at it [m3 m-3]
-    shallowest: float  # bounds of the search [m]
-    deepest: float
-    tried: int
+    with_: str  # the other keys that it was searched for with
+    found: Found  # of the depths between the bounds
+    depth_cm: float | None  # the least that does, floor to rim; the shallowest tried for "any"
+    lowest_air_percent: float | None  # among the roots at it; that of the deepest for "none"
+    too_shallow_cm: float | None  # the greatest depth tried that does not do
+    lowest_air_percent_too_shallow: float | None
+    searched_from_cm: float
+    searched_to_cm: float
+    depths_tried: int
 
 
-def least_depth(bed: Bed, placed: Sequence[Placed]) -> LeastDepth:
+def least_depth(bed: Bed, placed: Sequence[Placed], *, with_: str = "") -> LeastDepth:
     """Least depth of the box with which no day of the spells is wet.
 
     Reservoir, overflow, mixes, freeboard and plants stay as they are; only the depth of mix
@@ -271,18 +274,21 @@ def least_depth(bed: Bed, placed: Sequence[Placed]) -> LeastDepth:
 
     low = shallow = top + plain.box.freeboard + ROOM
     high = deep = max(low, _DEEPEST)
-    ends, nothing = (at(low), at(high)), (np.nan, np.nan)
-    if np.isnan(ends[0][0]):
-        return LeastDepth("no roots", *nothing, *nothing, low, high, len(tried))
-    if not ends[0][1]:
-        return LeastDepth("any", low, ends[0][0], *nothing, low, high, len(tried))
-    if ends[1][1]:
-        return LeastDepth("none", np.nan, ends[1][0], high, ends[1][0], low, high, len(tried))
-    while deep - shallow > _TOLERANCE:
+    (first, wet), (last, fails) = at(low), at(high)
+    while wet and not fails and deep - shallow > _TOLERANCE:
         middle = 0.5 * (shallow + deep)
         shallow, deep = (middle, deep) if at(middle)[1] else (shallow, middle)
-    airs = at(deep)[0], at(shallow)[0]
-    return LeastDepth("within", deep, airs[0], shallow, airs[1], low, high, len(tried))
+    ends: list[float] = [deep, at(deep)[0], shallow, at(shallow)[0]]
+    found: Found = "within"
+    if np.isnan(first):
+        found, ends = "no roots", [np.nan] * 4
+    elif not wet:
+        found, ends = "any", [low, first, np.nan, np.nan]
+    elif fails:
+        found, ends = "none", [np.nan, last, high, last]
+    told = [None if np.isnan(value) else value * 100 for value in ends]
+    bounds = low * 100, high * 100
+    return LeastDepth(with_, found, told[0], told[1], told[2], told[3], *bounds, len(tried))
 
 
 def in_spells(

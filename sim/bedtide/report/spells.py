@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
@@ -127,21 +127,6 @@ class SpellBed:
 
 
 @dataclass(frozen=True, kw_only=True)
-class DepthSearch:
-    """Answer of the search for the least depth of box."""
-
-    with_: str  # the other keys that it was searched for with
-    found: str = figure("found")
-    depth_cm: float | None = figure("depth")
-    lowest_air_percent: float | None = figure("air")
-    too_shallow_cm: float | None = figure("too_shallow")
-    lowest_air_percent_too_shallow: float | None = figure("air_too_shallow")
-    searched_from_cm: float = figure("shallowest")
-    searched_to_cm: float = figure("deepest")
-    depths_tried: int = figure("tried")
-
-
-@dataclass(frozen=True, kw_only=True)
 class Spells:
     """Every figure that is told of rainy spells, its unit in its name; None for no value."""
 
@@ -152,7 +137,7 @@ class Spells:
     wet_air_limit_percent: float
     spells: tuple[Spell, ...]
     beds: tuple[SpellBed, ...]
-    least_depths: tuple[DepthSearch, ...]
+    least_depths: tuple[LeastDepth, ...]
     balance_error_mm: float
     assumptions: tuple[str, ...]
 
@@ -216,7 +201,7 @@ def run_spells(
     return SpellRun(result, spells_summary(result, depths, records, ranges))
 
 
-def _depths(variants: Sequence[Variant], placed: Sequence[Placed]) -> dict[str, LeastDepth]:
+def _depths(variants: Sequence[Variant], placed: Sequence[Placed]) -> list[LeastDepth]:
     """Least depth for each setting of the other keys, where the depth is varied or the bed alone.
 
     Of more than eight settings only the first eight are searched; the others are in the table.
@@ -227,7 +212,7 @@ def _depths(variants: Sequence[Variant], placed: Sequence[Placed]) -> dict[str, 
         if _DEPTH in keys or len(variants) == 1:
             groups.setdefault(label_without(variant, _DEPTH), variant)
     chosen = list(groups.items())[:_MOST_SEARCHES]
-    return {name: least_depth(variant.bed, placed) for name, variant in chosen}
+    return [least_depth(variant.bed, placed, with_=name) for name, variant in chosen]
 
 
 # --- the figures ------------------------------------------------------------------------------
@@ -235,11 +220,11 @@ def _depths(variants: Sequence[Variant], placed: Sequence[Placed]) -> dict[str, 
 
 def spells_summary(
     spells: xr.Dataset,
-    depths: Mapping[str, LeastDepth] | None = None,
+    depths: Sequence[LeastDepth] = (),
     records: xr.Dataset | None = None,
     ranges: Sequence[dict[str, Range]] = (),
 ) -> Spells:
-    """Figures of `wet_spells`, of least depths by what each was searched for with, of records."""
+    """Figures of `wet_spells`, of least depths, of records, of ranges."""
     first = int(np.flatnonzero(spells["day"].to_numpy() == 0)[0])
     seen = np.isfinite(spells["rain"].transpose("spell", "day").to_numpy()).sum(axis=-1)
     followed = (seen - first - spells["spell_days"].to_numpy()).tolist()
@@ -262,10 +247,7 @@ def spells_summary(
             for s, days in enumerate(followed)
         ),
         beds=tuple(beds),
-        least_depths=tuple(
-            figures_of(DepthSearch, depth._asdict(), with_=name)
-            for name, depth in (depths or {}).items()
-        ),
+        least_depths=tuple(depths),
     )
 
 

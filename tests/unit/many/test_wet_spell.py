@@ -194,13 +194,14 @@ def test_the_least_depth_stands_between_one_that_does_and_one_that_does_not(weat
     placed = place_spells([bed], weather, [Wanted(7)])
     answer = least_depth(bed, placed)
     assert answer.found == "within"
-    assert 0 < answer.depth - answer.too_shallow <= 0.005
-    assert answer.shallowest == pytest.approx(0.12 + 0.03 + 0.20)  # crown, freeboard, least mix
-    assert answer.tried == 10  # both ends; 65 cm halved eight times is 2.5 mm
-    depths = (f"{answer.depth!r} m", f"{answer.too_shallow!r} m", "80 cm")
+    assert 0 < answer.depth_cm - answer.too_shallow_cm <= 0.5
+    assert answer.searched_from_cm == pytest.approx(12 + 3 + 20)  # crown, freeboard, least mix
+    assert answer.depths_tried == 10  # both ends; 65 cm halved eight times is 2.5 mm
+    depths = (f"{answer.depth_cm!r} cm", f"{answer.too_shallow_cm!r} cm", "80 cm")
     beds = [bed_with(WET_MIX | {"box.depth": depth}) for depth in depths]
     (good, bad, deeper), wet = in_spells(beds, placed)
-    assert (good, bad) == pytest.approx((answer.air, answer.air_too_shallow))
+    airs = (answer.lowest_air_percent, answer.lowest_air_percent_too_shallow)
+    assert (100 * good, 100 * bad) == pytest.approx(airs)
     assert (wet > 0).tolist() == [False, True, False]
     assert deeper > good
     # the depth of the bed itself is of no account
@@ -214,11 +215,11 @@ def test_a_mix_that_no_depth_helps_and_one_that_needs_none(weather):
     placed = place_spells([bed_with()], weather, [Wanted(7)])
     never = least_depth(bed_with(clay), placed)
     assert never.found == "none"
-    assert np.isnan(never.depth)
-    assert never.air < AIR_LIMIT
+    assert never.depth_cm is None
+    assert never.lowest_air_percent < 100 * AIR_LIMIT
     always = least_depth(bed_with(coarse), placed)
     assert always.found == "any"
-    assert always.depth == always.shallowest
+    assert always.depth_cm == always.searched_from_cm
 
 
 def test_ranges_are_those_of_every_drawn_bed_run_by_itself(weather):
