@@ -22,11 +22,11 @@ def page() -> str:
     """Text of docs/terms.md."""
     rows = []
     for term in terms().values():
-        standard = f" CF: `{term.standard_name}`." if term.standard_name else ""
-        symbol = f"*{term.symbol}*" if term.symbol else ""
+        standard = f" CF: `{term['standard_name']}`." if term["standard_name"] else ""
+        symbol = f"*{term['symbol']}*" if term["symbol"] else ""
         rows.append(
-            f"| `{term.name}` | {term.unit or 'date'} | {symbol} | "
-            f"{term.long_name[0].upper()}{term.long_name[1:]}. {term.sentence}{standard} |"
+            f"| `{term['name']}` | {term['unit'] or 'date'} | {symbol} | "
+            f"{term['long_name'][0].upper()}{term['long_name'][1:]}. {term['sentence']}{standard} |"
         )
     return HEAD + "\n".join(rows) + "\n"
 

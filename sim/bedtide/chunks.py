@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import numpy as np
 
 if TYPE_CHECKING:
     import xarray as xr
 
-_Words = ParamSpec("_Words")
+_Reading = TypeVar("_Reading", bound=Callable[..., Any])
 
 
 def on_dask(dataset: xr.Dataset) -> bool:
@@ -50,18 +50,16 @@ def by_chunk(function: Callable[..., xr.Dataset], dataset: xr.Dataset, **words: 
     return found.assign(others).assign_coords(places)
 
 
-def chunkwise(
-    read: Callable[Concatenate[xr.Dataset, _Words], xr.Dataset],
-) -> Callable[Concatenate[xr.Dataset, _Words], xr.Dataset]:
+def chunkwise(read: _Reading) -> _Reading:
     """Let a reading of a run take places on dask as well."""
 
     @functools.wraps(read)
-    def wrapped(season: xr.Dataset, *more: _Words.args, **words: _Words.kwargs) -> xr.Dataset:
+    def wrapped(season: xr.Dataset, *more: Any, **words: Any) -> Any:
         if on_dask(season):
             return by_chunk(read, season, **words)
         return read(season, *more, **words)
 
-    return wrapped  # type: ignore[return-value]  # the run may be named season
+    return cast(_Reading, wrapped)
 
 
 def _of_places(block: xr.Dataset, *, function: Any, words: Any) -> xr.Dataset:

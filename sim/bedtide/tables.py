@@ -4,13 +4,21 @@ from __future__ import annotations
 
 import csv
 import tomllib
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
 from bedtide.errors import FileError, choice
+
+_ATTRIBUTES = {
+    "long_name": "long_name",
+    "comment": "sentence",
+    "units": "unit",
+    "standard_name": "standard_name",
+    "cell_methods": "cell_methods",
+}  # columns of the glossary
 
 
 def read_table(name: str, *, key: str = "name") -> dict[str, dict[str, str]]:
@@ -47,35 +55,15 @@ def sources() -> dict[str, dict[str, str]]:
     return read_toml("sources.toml")
 
 
-@dataclass(frozen=True)
-class Term:
-    """One quantity of a result: its name in a Dataset, its unit, what it is called and means."""
-
-    name: str
-    unit: str  # UDUNITS text; 1 for a share, empty for a date
-    symbol: str  # in the equations of docs/
-    long_name: str
-    standard_name: str  # CF
-    cell_methods: str  # CF: time: sum over the day, time: point at its end
-    sentence: str  # with its sign where it has one
-
-
 @lru_cache(maxsize=1)
-def terms() -> dict[str, Term]:
-    """Every term of the glossary by its name, in the order of ``data/terms.csv``."""
-    return {name: Term(**row) for name, row in read_table("terms.csv").items()}
+def terms() -> dict[str, dict[str, str]]:
+    """Every quantity of a result by its name in a Dataset, from the glossary ``data/terms.csv``."""
+    return read_table("terms.csv")
 
 
 def attributes(name: str) -> dict[str, str]:
     """Attributes of a Dataset variable; a name that the glossary lacks is a bug (KeyError)."""
-    term = terms()[name]
-    found = {
-        "long_name": term.long_name,
-        "comment": term.sentence,
-        "units": term.unit,
-        "standard_name": term.standard_name,
-        "cell_methods": term.cell_methods,
-    }
+    found = {key: terms()[name][column] for key, column in _ATTRIBUTES.items()}
     return {key: text for key, text in found.items() if text}
 
 

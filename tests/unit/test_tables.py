@@ -24,10 +24,10 @@ def test_remarks_and_empty_lines_are_no_rows(monkeypatch):
 def test_every_term_has_a_unit_a_name_and_a_sentence():
     assert len(terms()) > 100
     for name, term in terms().items():
-        assert name == term.name
+        assert name == term["name"]
         assert re.fullmatch(r"[a-z][a-z0-9_]*", name), name
-        assert term.long_name, name
-        assert term.sentence.endswith("."), name
+        assert term["long_name"], name
+        assert term["sentence"].endswith("."), name
 
 
 def test_only_what_a_term_has_becomes_an_attribute():

@@ -146,7 +146,7 @@ def test_the_dataset_is_whole():
     assert set(season.sizes) == {"time", "height"}
     for name, variable in [*season.data_vars.items(), ("height", season["height"])]:
         assert str(name) in terms(), name
-        assert variable.attrs["units"] == terms()[str(name)].unit, name
+        assert variable.attrs["units"] == terms()[str(name)]["unit"], name
         assert variable.attrs["long_name"], name
         assert np.isfinite(variable).all(), name
     assert season.attrs["Conventions"].startswith("CF-")

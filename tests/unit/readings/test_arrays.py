@@ -77,6 +77,6 @@ def test_time_may_stand_first_and_input_stays(reading):
 @pytest.mark.parametrize("season", [by_hand, drought_by_hand])
 def test_names_and_units_are_the_glossarys(reading, season):
     for name, values in reading(season()).items():
-        assert values.attrs["long_name"] == terms()[name].long_name
-        assert values.attrs.get("units", "") == terms()[name].unit
+        assert values.attrs["long_name"] == terms()[name]["long_name"]
+        assert values.attrs.get("units", "") == terms()[name]["unit"]
     assert days_to_refill(season()).attrs["units"] == "d"

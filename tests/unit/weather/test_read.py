@@ -15,7 +15,7 @@ def test_what_comes_back(table):
                  "rain", "et0"):  # fmt: skip
         assert weather[name].attrs == attributes(name)
         assert weather[name].dtype == np.float64
-        assert terms()[name].unit == weather[name].attrs["units"]
+        assert terms()[name]["unit"] == weather[name].attrs["units"]
         assert np.isfinite(weather[name].values).all()
     assert weather["tmax"].values[:3].tolist() == [20.0, 21.0, 22.0]
     np.testing.assert_allclose(weather["rain"].values[:4], [0.0, 0.0015, 0.003, 0.0045])
