@@ -28,10 +28,8 @@ from bedtide.errors import (
     FieldError,
     FileError,
     InputError,
-    Option,
     RangeError,
     choice,
-    in_range,
     nearest_names,
     raise_all,
     shown,
@@ -40,7 +38,7 @@ from bedtide.tables import read_table, read_toml
 from bedtide.units import convert
 from bedtide.weather.dates import MONTHS
 from bedtide.weather.et0 import daylight_hours, wind_at_2m
-from bedtide.weather.options import OPTIONS
+from bedtide.weather.options import checked
 from bedtide.weather.preamble import read_preamble
 from bedtide.weather.record import listed
 from bedtide.weather.text import Table, decode, load, numbers, split_table
@@ -100,7 +98,7 @@ def climate(name: str, *, latitude: float | None = None, elevation: float | None
     rows = _climates()
     row = rows[choice(name, rows, where="--like")]
     home = float(row["latitude"])
-    where = home if latitude is None else _within("latitude", latitude)
+    where = home if latitude is None else checked("latitude", latitude)
     values = {
         key: np.roll(np.array(row[key].split(), dtype=np.float64), 6 if where * home < 0.0 else 0)
         for key in ("high", "low", "rain", "rain_days", "sunshine")
@@ -110,7 +108,7 @@ def climate(name: str, *, latitude: float | None = None, elevation: float | None
         name=row["name"],
         source=f'the invented climate "{row["name"]}"',
         latitude=where,
-        elevation=float(row["elevation"]) if elevation is None else _within("elevation", elevation),
+        elevation=float(row["elevation"]) if elevation is None else checked("elevation", elevation),
         least_rain=1.0,
         **values,
     )
@@ -118,11 +116,6 @@ def climate(name: str, *, latitude: float | None = None, elevation: float | None
 
 def _climates() -> dict[str, dict[str, str]]:
     return read_table("climates.csv")
-
-
-def _within(name: str, value: float) -> float:
-    about = OPTIONS[name]
-    return float(in_range(value, *about.bounds, where=Option(name), unit=about.unit))
 
 
 def read_normals(
@@ -146,7 +139,7 @@ def read_normals(
     for name, given, example in (("latitude", latitude, "51.9"), ("elevation", elevation, "30 m")):
         known = getattr(said, name)
         if known is None and given is not None:
-            known = _within(name, given)
+            known = checked(name, given)
         elif known is None and not said.errors:
             wanted, hint = f"a line  # {name}: {example}  above the header", f"Or give --{name}."
             problem = f"the {name} is not known"

@@ -143,7 +143,7 @@ def options_from(words: Mapping[str, Any]) -> Options:
                 hint=f"Closest: {', '.join(close)}" if close else "",
             )
     given = {name: value for name, value in words.items() if value is not None}
-    return Options(**{name: _checked(name, value, OPTIONS[name]) for name, value in given.items()})
+    return Options(**{name: checked(name, value) for name, value in given.items()})
 
 
 def answers_to(problems: Sequence[InputError]) -> dict[str, Any]:
@@ -166,8 +166,9 @@ def answers_to(problems: Sequence[InputError]) -> dict[str, Any]:
     return found
 
 
-def _checked(name: str, value: Any, about: About) -> Any:
-    where = Option(name)
+def checked(name: str, value: Any) -> Any:
+    """The value of an option as `Options` holds it; a wrong one is refused."""
+    where, about = Option(name), OPTIONS[name]
     try:
         if about.kind == "sequence of str":
             several = (value,) if isinstance(value, str) else tuple(map(str, value))

@@ -54,9 +54,10 @@ def test_a_desert_is_read_as_well(cli, tmp_path):
     assert "0 % of the days" in result.stdout
 
 
-def test_the_place_can_be_given(cli, tmp_path):
+@pytest.mark.parametrize("height", ["15", "15m", "49.2ft"])
+def test_the_place_can_be_given(cli, tmp_path, height):
     path = tmp_path / "made.csv"
-    words = ("--latitude", "-33.9", "--elevation", "15", "--years", "3", "--save", path)
+    words = ("--latitude", "-33.9", "--elevation", height, "--years", "3", "--save", path)
     result = cli("weather", "--like", "hot dry summer", *words)
     assert result.exit_code == 0, result.stderr
     assert "33.9 degrees south, 15 m above the sea." in result.stdout.replace("\n", " ")
