@@ -23,6 +23,8 @@ from bedtide.weather.netcdf import (
     as_we_have_it,
     calendar_note,
     coordinate_of,
+    place_dims,
+    places_of,
     quantities,
     times_of,
     wind_height_of,
@@ -45,7 +47,6 @@ PLACE = {
     "elevation": {"standard_name": "surface_altitude", "units": "m"},
 }
 """Attributes of where a place lies."""
-_ALTITUDES = ("surface_altitude", "altitude", "height_above_reference_ellipsoid")
 _NETCDF = (b"CDF", b"\x89HDF\r\n\x1a\n")
 _ZARR = ("zarr.json", ".zgroup", ".zmetadata")
 _BESIDE = (".md", ".py", ".toml", ".ipynb", ".pdf", ".png", ".jpg")  # no weather, whatever it says
@@ -143,13 +144,16 @@ def _opened(path: Path, chunk: int) -> xr.Dataset:
         raise FieldError(
             name, f"it has no {' and no '.join(absent)}", expected="latitude and longitude"
         )
-    latitude, longitude = (dataset[axis] for axis in axes.values())
-    dims = list(dict.fromkeys(map(str, [*latitude.dims, *longitude.dims])))
+    dims = place_dims(dataset)
     single = [d for d, n in dataset.sizes.items() if n == 1 and str(d) not in (*dims, "time")]
     dataset = dataset.squeeze(single, drop=False)
     if not dims:
         dataset, dims = dataset.expand_dims("place"), ["place"]
-    places = xr.Dataset(coords=_places_of(dataset, axes, dims))
+    places = xr.Dataset(
+        coords={key: ("place", values) for key, values in places_of(dataset, dims).items()}
+    )
+    if (names := _names_of(dataset, dims)) is not None:
+        places = places.assign_coords(place_name=("place", names))
     places.attrs = {
         "name": name,
         "grid": [f"{dim}={dataset.sizes[dim]}" for dim in dims],
@@ -210,37 +214,14 @@ def _chunked(variable: xr.DataArray, dims: Sequence[str], chunk: int, name: str)
         raise _extra(name) from None
 
 
-def _places_of(
-    dataset: xr.Dataset, axes: Mapping[str, str | None], dims: Sequence[str]
-) -> dict[str, tuple[str, NDArray[Any]]]:
-    """Where the places are (place,), and what they are called, as far as the file says."""
-    import xarray as xr
-
-    known = {wanted: dataset[axis] for wanted, axis in axes.items()}
-    names = None
-    for key in dataset.variables:
-        about = dataset[key]
-        if about.attrs.get("standard_name") in _ALTITUDES and "time" not in about.dims:
-            known["elevation"] = about
-        if about.dims == tuple(dims) and (
-            (key in ("place_name", *dims) and about.dtype.kind in "OSU")
-            or about.attrs.get("cf_role") == "timeseries_id"
-        ):
+def _names_of(dataset: xr.Dataset, dims: Sequence[str]) -> NDArray[Any] | None:
+    """What the places are called (place,), if the file says it."""
+    for key, about in dataset.variables.items():
+        named = key in ("place_name", *dims) and about.dtype.kind in "OSU"
+        if about.dims == tuple(dims) and (named or about.attrs.get("cf_role") == "timeseries_id"):
             names = about.values.reshape(-1)
-    like = xr.DataArray(np.zeros([dataset.sizes[dim] for dim in dims]), dims=dims)
-    found: dict[str, NDArray[Any]] = {}
-    for name, values in known.items():
-        whole = values.reset_coords(drop=True).broadcast_like(like).transpose(*dims)
-        found[name] = whole.to_numpy().astype(np.float64).reshape(-1)
-    elevation = dataset.attrs.get("elevation")
-    if "elevation" not in found and isinstance(elevation, (int, float, np.number)):
-        found["elevation"] = np.full(like.size, float(elevation))
-    east = found["longitude"]
-    found["longitude"] = np.where(east > 180.0, east - 360.0, east)
-    if names is not None:
-        words = [each.decode() if isinstance(each, bytes) else str(each) for each in names]
-        found["place_name"] = texts_of(words)
-    return {name: ("place", values) for name, values in found.items()}
+            return texts_of([e.decode() if isinstance(e, bytes) else str(e) for e in names])
+    return None
 
 
 def texts_of(words: Sequence[str]) -> NDArray[Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -87,52 +87,66 @@ def _point(
     dataset: xr.Dataset, name: str, options: Options
 ) -> tuple[xr.Dataset, dict[str, Any], list[str]]:
     """The dataset at one place, and where that is."""
-    axes = {wanted: coordinate_of(dataset, wanted) for wanted in ("latitude", "longitude")}
-    sizes = {wanted: dataset[axis].size for wanted, axis in axes.items() if axis is not None}
+    dims, at = place_dims(dataset), 0
+    places, shape = places_of(dataset, dims), [dataset.sizes[dim] for dim in dims]
     notes: list[str] = []
-    if any(size > 1 for size in sizes.values()):
-        if any(dataset[axes[wanted]].ndim != 1 for wanted in sizes):
+    if np.prod(shape) > 1:
+        keys = {wanted: coordinate_of(dataset, wanted) for wanted in ("latitude", "longitude")}
+        axes = {wanted: dataset[key].values for wanted, key in keys.items() if key is not None}
+        if any(values.ndim > 1 for values in axes.values()):
             raise FieldError(
                 name, "its grid has two-dimensional latitudes", expected="one latitude for each row"
             )
         if options.point is None:
-            north, east = (sizes.get(wanted, 1) for wanted in axes)
+            north, east = (axes[wanted].size if wanted in axes else 1 for wanted in keys)
             raise FieldError(
                 name,
                 f"it is a grid of {north} by {east} places",
                 expected="one place",
                 hint=Pieces("Say which one with  ", Option("point")),
             )
-        for (wanted, axis), value in zip(axes.items(), options.point, strict=True):
-            if axis is None or dataset[axis].ndim == 0:
-                continue
-            values = dataset[axis].values
-            if wanted == "longitude":
-                value = min((value, value + 360.0, value - 360.0), key=lambda v: _gap(values, v))
-            spacing = float(np.abs(np.diff(values)).max()) if len(values) > 1 else 1.0
-            if _gap(values, value) > spacing:
+        point, away = dict(zip(keys, options.point, strict=True)), np.zeros(int(np.prod(shape)))
+        for wanted, values in axes.items():
+            value, turn = point[wanted], 360.0 if wanted == "longitude" else np.inf
+            apart = np.abs(places[wanted] - value)
+            apart = np.minimum(apart, np.abs(turn - apart))
+            away += apart**2
+            spacing = np.abs(np.diff(values)).max() if values.size > 1 else 1.0
+            if apart.min() > spacing:
                 raise RangeError(
                     f"{name}, point",
                     f"{wanted} {value:g} is outside the grid",
                     expected=f"between {values.min():g} and {values.max():g}",
                 )
-            at = int(np.abs(values - value).argmin())
-            dataset = dataset.isel({dataset[axis].dims[0]: at})
+        at = int(np.argmin(away))
         notes.append(f"The nearest cell of the grid in {name} was used.")
-    dataset = dataset.squeeze(drop=False)
-    place: dict[str, Any] = {}
+    cell = dict(zip(dims, np.unravel_index(at, shape), strict=True))
+    place = {key: float(places[key][at]) if key in places else None for key in PLACE}
+    return dataset.isel(cell).squeeze(drop=False), place, notes
+
+
+def place_dims(dataset: xr.Dataset) -> list[str]:
+    """Dimensions of the latitudes and longitudes; none where there is one place alone."""
+    keys = [coordinate_of(dataset, wanted) for wanted in ("latitude", "longitude")]
+    return list(dict.fromkeys(str(dim) for key in keys if key for dim in dataset[key].dims))
+
+
+def places_of(dataset: xr.Dataset, dims: Sequence[str]) -> dict[str, NDArray[np.float64]]:
+    """Where the places are (place,), as far as the file says; the last dimension runs fastest."""
+    import xarray as xr
+
+    like = xr.DataArray(np.zeros([dataset.sizes[dim] for dim in dims]), dims=dims)
+    found: dict[str, NDArray[np.float64]] = {}
     for wanted in PLACE:
-        key, given = coordinate_of(dataset, wanted), dataset.attrs.get(wanted)
-        if key is not None and dataset[key].ndim == 0:
-            given = dataset[key].item()
-        place[wanted] = float(given) if isinstance(given, (int, float, np.number)) else None
-    if (place["longitude"] or 0.0) > 180.0:
-        place["longitude"] -= 360.0
-    return dataset, place, notes
-
-
-def _gap(values: NDArray[np.float64], value: float) -> float:
-    return float(np.abs(values - value).min())
+        key, said = coordinate_of(dataset, wanted), dataset.attrs.get(wanted)
+        if key is not None and set(dataset[key].dims) <= set(dims):
+            values = dataset[key].reset_coords(drop=True).broadcast_like(like).transpose(*dims)
+            found[wanted] = values.to_numpy().astype(np.float64).reshape(-1)
+        elif isinstance(said, (int, float, np.number)):
+            found[wanted] = np.full(like.size, float(said))
+    if "longitude" in found:
+        found["longitude"] -= 360.0 * (found["longitude"] > 180.0)
+    return found
 
 
 def coordinate_of(dataset: xr.Dataset, wanted: str) -> str | None:

@@ -87,6 +87,18 @@ def test_a_grid_asks_for_a_point(save):
         read_weather(path, elevation=0, point=(10.0, -15.0))
 
 
+def test_of_a_list_of_stations_the_nearest_one_is_read(save):
+    one = dataset().drop_vars(["lat", "lon"])
+    stations = xr.concat([one, one + 1.0, one + 2.0], "station", combine_attrs="override")
+    for key in one.data_vars:
+        stations[key].attrs = one[key].attrs
+    places = {"lat": [48.0, 48.1, 50.0], "lon": [16.0, 20.0, 16.0]}
+    path = save(stations.assign_coords({name: ("station", at) for name, at in places.items()}))
+    weather = read_weather(path, point=(48.09, 16.1))
+    assert weather.attrs["latitude"] == 48.0
+    np.testing.assert_allclose(weather["tmax"], wf.truth()[1]["tmax"], atol=1e-9)
+
+
 def test_leap_days_that_the_calendar_does_not_have_are_gaps(save):
     ds = dataset()
     days, _ = wf.truth(40, np.datetime64("2020-02-20"))
