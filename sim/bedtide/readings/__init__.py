@@ -1,7 +1,13 @@
 """What a run says: refills, wetness, dryness, the water account, and all of them by month."""
 
-from bedtide.readings.account import all_readings, by_month, by_month_of_year, water_account
-from bedtide.readings.refills import days_to_refill, refills
+from bedtide.readings.water import (
+    all_readings,
+    by_month,
+    by_month_of_year,
+    days_to_refill,
+    refills,
+    water_account,
+)
 from bedtide.readings.wet_and_dry import (
     EMPTY,
     NEED_LIMIT,
