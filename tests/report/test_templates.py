@@ -9,7 +9,7 @@ from typing import NamedTuple
 import jinja2
 import pytest
 
-from bedtide.report.templates import line, load, render, table, terminal_width
+from bedtide.report.templates import line, render, table, terminal_width
 
 
 @pytest.fixture
@@ -77,6 +77,8 @@ def test_filters_of_either_unit(text, expected):
         ("{{ 42|cm }}, {{ 200|cm }}", "42 cm, 2 m", "16.5 in, 78.7 in"),
         ("{{ 480|kg }}", "480 kg", "1,058 lb"),
         ("{{ 25.4|rain }}, {{ 63.6|rain }}", "25, 64", "1.0, 2.5"),
+        # 1 lb is 0.45359237 kg, 1 ft 0.3048 m: 100 kg/m2 are 20.48 lb/ft2
+        ("{{ 100|both('load') }}", "100 kg/m2 (20 lb/ft2)", "20 lb/ft2 (100 kg/m2)"),
         ("{{ volume }}, {{ depth }}, {{ length }}, {{ units }}", "L, mm, cm, metric",
          "US gal, in, in, us"),
     ],
@@ -292,9 +294,3 @@ def test_a_long_first_cell_of_a_table_is_folded_beside_its_figures():
         "  a shade cloth",
     ]
     assert table(rows, 60)[2] == "mulch all over and a shade cloth    16    +4"
-
-
-def test_a_load_is_told_in_both_systems_the_readers_first():
-    # 1 lb is 0.45359237 kg, 1 ft 0.3048 m: 100 kg/m2 are 20.48 lb/ft2.
-    assert load(100.0) == "100 kg/m2 (20 lb/ft2)"
-    assert load(100.0, "us") == "20 lb/ft2 (100 kg/m2)"

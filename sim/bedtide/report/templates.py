@@ -167,13 +167,6 @@ def small(number: float) -> str:
     return f"{number:.2g}"
 
 
-def load(amount: float, units: System = "metric") -> str:
-    """Weight on the floor in both systems, the reader's first, from kilograms on a square metre."""
-    both = (f"{amount:,.0f} kg/m2", f"{amount / POUND * FOOT**2:,.0f} lb/ft2")
-    first, other = both[::-1] if units == "us" else both
-    return f"{first} ({other})"
-
-
 def between(low: str, high: str) -> str:
     """From one amount to another, the unit said once: 6 to 9 L."""
     return low if low == high else f"{bare(low)} to {high}"
@@ -206,11 +199,6 @@ def months(first: int, last: int, year: str = "") -> str:
     return f"{join.format(*names)}{that_year}"
 
 
-def rain(amount: float, units: System = "metric") -> str:
-    """Depth of rain without its unit, from millimetres: tenths of an inch, whole millimetres."""
-    return f"{amount / 25.4:.1f}" if units == "us" else f"{amount:.0f}"
-
-
 def bare(text: str) -> str:
     """An amount without its unit, for a column that names it."""
     found = _AMOUNT.match(text)
@@ -229,8 +217,12 @@ _AMOUNTS: Final[dict[str, Callable[[float, System], str]]] = {
     "kg": mass_text,
     "sawn": lambda amount, units: sawn_text(amount / 1e3, units),  # 120.5 mm, 95 5/8 in
     "bulk": lambda amount, units: bulk_text(amount / 1e3, units),  # of mix or stone
-    "load": load,
-    "rain": rain,
+    # of kilograms on a square metre
+    "load": lambda amount, units: (
+        f"{amount / POUND * FOOT**2:,.0f} lb/ft2" if units == "us" else f"{amount:,.0f} kg/m2"
+    ),
+    # of rain, without its unit: tenths of an inch, whole millimetres
+    "rain": lambda amount, units: f"{amount / 25.4:.1f}" if units == "us" else f"{amount:.0f}",
 }
 """Amounts in the reader's units by the name of their filter, which says what they come in."""
 
