@@ -209,45 +209,39 @@ def _lip(
     found: list[InputError],
     info: Any,
 ) -> float | None:
-    """Height of the lip [m] from either way of giving it; None where that is a mistake."""
+    """Height of the lip [m] from either way of giving it; None where it is not known."""
     height, centre, bore, whole = given.height, given.centre, outlet.bore, path.rstrip(".")
+    key = f"{path}height" if height else f"{path}centre"
+    lip = height or (centre or 0.0) - (bore or 0.0) / 2.0
     if height and centre is not None:
         expected = "one of them: height of the lower lip, or centre of the outlet with its bore"
         found.append(FieldError(whole, "both height and centre are given", expected))
         return None
-    if height:
-        return _checked_lip(height, f"{path}height", found, info)
-    if centre is None:
+    if not height and centre is None:
         if path or outlet.state != "none":
             expected = 'height = "9 cm" of the lower lip, or centre and bore'
             expected += "" if path else ', or state = "none"'
             found.append(FieldError(whole, "its height is missing", expected))
-    elif bore is None:
+        return None
+    if not height and bore is None:
         problem = "missing, so the lower lip is not known"
         expected = 'inside diameter of the outlet, such as  bore = "20 mm"'
         found.append(FieldError("bore", problem, expected))
-    elif centre - bore / 2.0 <= 0.0:
+        return None
+    if lip <= 0.0:
         problem, more = "the lower lip would lie below the floor", "more than half of the bore"
-        found.append(RangeError(f"{path}centre", problem, more, hint=_FLOOR))
-    else:
-        return _checked_lip(centre - bore / 2.0, f"{path}centre", found, info)
-    return None
-
-
-def _checked_lip(lip: float, key: str, found: list[InputError], info: ValidationInfo) -> float:
-    """The lip, noted where it is above the rim or the mix surface, or below all of the void."""
-    given = at(info.context, f"overflow.{key}")
+        found.append(RangeError(key, problem, more, hint=_FLOOR))
+        return None
+    written = at(info.context, f"overflow.{key}")
     box: Box | None = info.data.get("box")
     reservoir: Reservoir | None = info.data.get("reservoir")
     if box is not None and lip > box.depth - box.freeboard:
-        surface = said(box.depth - box.freeboard, "m", given)
-        above = f"the mix surface at {surface}"
-        if lip > box.depth:
-            above = f"the rim at {said(box.depth, 'm', given)}"
-        between = f"between {said(0.0, 'm', given)} and {surface}"
+        surface, rim = (said(z, "m", written) for z in (box.depth - box.freeboard, box.depth))
+        above = f"the rim at {rim}" if lip > box.depth else f"the mix surface at {surface}"
+        between = f"between {said(0.0, 'm', written)} and {surface}"
         found.append(RangeError(key, f"above {above}", between, hint=_FLOOR))
     elif isinstance(reservoir, Pipes) and lip <= reservoir.wall + _ROUNDING:
-        inside = said(reservoir.wall, "m", given)
+        inside = said(reservoir.wall, "m", written)
         problem = f"below the inside of the pipes, which begins at {inside}: no water would stay"
         found.append(RangeError(key, problem, f"more than {inside}", hint=_FLOOR))
     return lip
