@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import groupby
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -17,7 +17,6 @@ from bedtide.statistics import HIGH, LOW, chance, finite_or_none, percentile
 if TYPE_CHECKING:
     import xarray as xr
 
-T = TypeVar("T")
 _LITRE = 1e-3  # m3
 _NAMED = 4  # years named at each end
 
@@ -293,13 +292,12 @@ def summary_of(
         days_short_even_if_filled=float(anyway.mean()),
         case_list=_rows(
             Case,
-            year=ordered["year"].to_numpy().tolist(),
+            ordered,
             start=ordered["start"].to_numpy().astype("datetime64[D]").astype(str).tolist(),
-            days_lasted=map(finite_or_none, lasted),
-            days_to_empty=map(finite_or_none, empty),
         ),
         chances=_rows(
             DaysAway,
+            stay,
             days=days.tolist(),
             cases_lasting=(lasted >= days[:, None]).sum(axis=1).tolist(),
             chance_percent=(base["lasting_share"].to_numpy() * 100).tolist(),
@@ -319,11 +317,8 @@ def _changes(stay: xr.Dataset) -> tuple[Change, ...]:
     litres[:, (brought <= 0).all(axis=1)] = None
     return _rows(
         Change,
-        measure=stay["measure"].to_numpy().tolist(),
-        days_safe=map(finite_or_none, safe),
+        stay,
         days_gained=map(finite_or_none, gained),
-        days_middle=map(finite_or_none, stay["days_middle"]),
-        cases_lasting=stay["cases_lasting"].to_numpy().tolist(),
         visit_date=_dates(stay, stay["visit_day"]),
         visit_from=_dates(stay, stay["visit_day_first"]),
         visit_to=_dates(stay, stay["visit_day_last"]),
@@ -336,19 +331,11 @@ def _changes(stay: xr.Dataset) -> tuple[Change, ...]:
 def calendar_of(calendar: xr.Dataset) -> Calendar:
     """Figures of the days safe by the date of leaving."""
     ranged, cases = "days_safe_low" in calendar, calendar["case_count"].to_numpy()
-    low, high = (f"days_safe_{end}" if ranged else "days_safe" for end in ("low", "high"))
-    dates = _rows(
-        Leaving,
-        leave=calendar["leave"].to_numpy().tolist(),
-        days_safe=map(finite_or_none, calendar["days_safe"]),
-        days_safe_low=map(finite_or_none, calendar[low]),
-        days_safe_high=map(finite_or_none, calendar[high]),
-        days_middle=map(finite_or_none, calendar["days_middle"]),
-        cases=cases.tolist(),
-        growing=(calendar["plantings_standing"].to_numpy() > 0).tolist(),
-        season_left=map(finite_or_none, calendar["season_left"]),
-    )
-    fewest = dates[int(np.argmin(np.where(cases > 0, calendar["days_safe"], np.inf)))]
+    safe = calendar["days_safe"]
+    ends = {} if ranged else {"days_safe_low": safe, "days_safe_high": safe}
+    growing = (calendar["plantings_standing"].to_numpy() > 0).tolist()
+    dates = _rows(Leaving, calendar.assign(ends), cases=cases.tolist(), growing=growing)
+    fewest = dates[int(np.argmin(np.where(cases > 0, safe, np.inf)))]
     return Calendar(
         **_rests_on(calendar),
         pooled_days=int(calendar.attrs["pooled_days"]),
@@ -375,10 +362,19 @@ def _rests_on(found: xr.Dataset) -> dict[str, Any]:
     }
 
 
-def _rows(kind: type[T], **columns: Iterable[Any]) -> tuple[T, ...]:
-    """One object of a kind for each row of the columns of its fields."""
-    rows = zip(*columns.values(), strict=True)
-    return tuple(kind(**dict(zip(columns, row, strict=True))) for row in rows)
+def _rows(kind: Any, found: xr.Dataset, **own: Iterable[Any]) -> tuple[Any, ...]:
+    """One object of a kind for each row; a field that is not given is a variable of the Dataset."""
+    names = [field.name for field in fields(kind)]
+    columns = [
+        own[name]
+        if name in own
+        else [
+            finite_or_none(each) if isinstance(each, float) else each
+            for each in found[name].to_numpy().tolist()
+        ]
+        for name in names
+    ]
+    return tuple(kind(**dict(zip(names, row, strict=True))) for row in zip(*columns, strict=True))
 
 
 def _dates(stay: xr.Dataset, numbers: Any) -> list[str | None]:
