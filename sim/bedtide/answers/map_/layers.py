@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.map_.summary import ESTIMATED
+from bedtide.answers.map_.summary import ESTIMATED, FIGURES
 from bedtide.many import BY_MONTH
 from bedtide.report.templates import day_of_year
 from bedtide.units import US_GALLON
@@ -88,21 +88,17 @@ def sheets_of(drawn: xr.Dataset, units: System) -> list[Sheet]:
                 layers=(layer,),
             )
         )
-    yearly = " a year" if "year" in drawn["refill_volume"].attrs["units"] else ""
-    figures = (
-        ("interval_median", "Days between fills", "", 1.0),
-        ("refill_count", "Fills", yearly, 1.0),
-        ("refill_volume", "Water poured in", f", {volume}{yearly}", size),
-        ("rain_share", "Share that rain meets", ", %", 0.01),
-        ("overflow", "Overflow", f", {volume}{yearly}", size),
-        ("wet_days", "Wet days", yearly, 1.0),
-        ("dry_days", "Dry days", yearly, 1.0),
-        ("days_safe", "Days it lasts, left alone", "", 1.0),
-    )
-    for name, title, unit, factor in figures:
-        if name in drawn:
-            values = drawn[name].to_numpy() / factor
-            found.append(_sheet(name, title + unit, list(zip(beds, values, strict=True))))
+    titles: dict[str, tuple[str, float]] = {}  # and by what values are multiplied
+    for each in FIGURES:
+        if each.title and each.name in drawn:
+            unit = str(drawn[each.name].attrs["units"])
+            litres, percent = unit.startswith("m3"), each.factor == 100.0
+            shown = f", {volume}" if litres else ", %" if percent else ""
+            title = each.title + shown + (" a year" if "year" in unit else "")
+            titles[each.name] = (title, 1.0 / size if litres else each.factor)
+    for name, (title, factor) in titles.items():
+        values = drawn[name].to_numpy() * factor
+        found.append(_sheet(name, title, list(zip(beds, values, strict=True))))
     months = [calendar.month_abbr[month] for month in range(1, 13)]
     for at, bed in enumerate(beds):
         number = f"_{at + 1}" if len(beds) > 1 else ""
@@ -115,10 +111,10 @@ def sheets_of(drawn: xr.Dataset, units: System) -> list[Sheet]:
             file = f"{name.removeprefix('interval_')}_by_month{number}"
             found.append(_sheet(file, shown, list(zip(months, values, strict=True))))
     if len(beds) == 2:
-        for name, title, unit, factor in figures:
+        for name, (title, factor) in titles.items():
             if f"{name}_difference" in drawn:
-                values = drawn[f"{name}_difference"].to_numpy() / factor
-                whole = f"{title}{unit}: {beds[1]} less {beds[0]}"
+                values = drawn[f"{name}_difference"].to_numpy() * factor
+                whole = f"{title}: {beds[1]} less {beds[0]}"
                 found.append(_apart(f"{name}_difference", whole, values))
     for name, title in (
         ("last_frost", "Last frost of spring, later in 1 year of 10"),

@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,28 +25,39 @@ Array = NDArray[np.float64]
 
 _LISTED: Final = 12  # places that are told one by one
 _NAMED: Final = 12  # places left out that are named
-_YEARLY: Final = {
-    "refill_count": "refill_count",
-    "refill_volume": "refill_volume",
-    "wet_days": "wet_days",
-    "dry_days": "limited_days",
-}
-_VOLUMES: Final = {"overflow": "overflow_total", "rain_caught": "rain_in_total"}
 _MONTHLY: Final = (f"interval_median{BY_MONTH}", f"interval_p10{BY_MONTH}")
 _OF_PLACE: Final = ("frost_days", "last_frost", "first_frost")
 ESTIMATED: Final = ("humidity", "wind", "radiation", "gaps")
 """What may not have been measured."""
-_TOLD: Final = {
-    "days_between_refills_median": ("interval_median", 1.0),
-    "refills": ("refill_count", 1.0),
-    "refill_litres": ("refill_volume", 1e3),
-    "rain_share_percent": ("rain_share", 100.0),
-    "overflow_litres": ("overflow", 1e3),
-    "wet_days": ("wet_days", 1.0),
-    "dry_days": ("dry_days", 1.0),
-    "days_safe": ("days_safe", 1.0),
-}
-"""What is told of a bed: a figure that is drawn, and by how much it is multiplied."""
+
+
+class Figure(NamedTuple):
+    """A figure of a bed that is drawn at each place, and told over all of them."""
+
+    name: str  # as it is drawn
+    own: str  # of `bedtide.many.place_figures`
+    told: str = ""  # as the summary has it
+    factor: float = 1.0  # from what is drawn to what is told
+    title: str = ""  # of its sheet
+    yearly: bool = False  # of a mean year where the run is long
+    depth: bool = False  # of water, of which the volume is drawn
+
+
+FIGURES: Final = (
+    Figure("interval_median", "interval_median", "days_between_refills_median", 1.0,
+           "Days between fills"),
+    Figure("refill_count", "refill_count", "refills", 1.0, "Fills", yearly=True),
+    Figure("refill_volume", "refill_volume", "refill_litres", 1e3, "Water poured in", yearly=True),
+    Figure("rain_share", "rain_share", "rain_share_percent", 100.0, "Share that rain meets"),
+    Figure("overflow", "overflow_total", "overflow_litres", 1e3, "Overflow", yearly=True,
+           depth=True),
+    Figure("rain_caught", "rain_in_total", yearly=True, depth=True),
+    Figure("wet_days", "wet_days", "wet_days", 1.0, "Wet days", yearly=True),
+    Figure("dry_days", "limited_days", "dry_days", 1.0, "Dry days", yearly=True),
+    Figure("days_safe", "days_safe", "days_safe", 1.0, "Days it lasts, left alone"),
+)  # fmt: skip
+_BY_NAME: Final = {each.name: each for each in FIGURES}
+_TOLD: Final = {each.told: each for each in FIGURES if each.told}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,20 +181,20 @@ def drawn_of(figures: xr.Dataset) -> xr.Dataset:
 
     years = years_of(figures["days"])
     found = xr.Dataset(coords=figures.coords).assign_coords(place_name=figures["place_name"])
-    for name in ("interval_median", "interval_p10", "rain_share", *_MONTHLY):
-        found[name] = figures[name]
-    for name, own in _YEARLY.items():
-        found[name] = figures[own] / years
-    for name, own in _VOLUMES.items():
-        found[name] = figures[own] * figures["plan_area"] / years
+    for each in FIGURES:
+        if each.own in figures:
+            area = figures["plan_area"] if each.depth else 1.0
+            found[each.name] = figures[each.own] * area / (years if each.yearly else 1.0)
     if "days_safe" in figures:
         found["days_safe"] = figures["days_safe"].clip(max=FOLLOWED)
+    for name in ("interval_p10", *_MONTHLY):
+        found[name] = figures[name]
     for name in _OF_PLACE:
         found[name] = figures[name]
     for name in ESTIMATED:
         found[f"{name}_estimated"] = figures[_days_of(name)] / figures["days"].max("bed")
     if figures.sizes["bed"] == 2:
-        for name in (_TOLD[field.name][0] for field in fields(Difference)):
+        for name in (_TOLD[field.name].name for field in fields(Difference)):
             if name in found:
                 found[f"{name}_difference"] = found[name][1] - found[name][0]
     found["suited"] = ("place", suited(figures))
@@ -225,12 +236,11 @@ def _attributes(name: str, figures: xr.Dataset) -> dict[str, Any]:
         what = name.removesuffix("_estimated")
         return {"long_name": f"share of days with {what} estimated", "units": "1"}
     bare = name.removesuffix("_difference").removesuffix(BY_MONTH)
-    own = _VOLUMES.get(bare, _YEARLY.get(bare, bare))
-    found: dict[str, Any] = attributes(own)
-    yearly = bool((years_of(figures["days"]) > 1.0).any())
-    if bare in _VOLUMES:
+    about = _BY_NAME.get(bare, Figure(bare, bare))
+    found: dict[str, Any] = attributes(about.own)
+    if about.depth:
         found["units"] = "m3"
-    if bare in (*_VOLUMES, *_YEARLY) and yearly:
+    if about.yearly and bool((years_of(figures["days"]) > 1.0).any()):
         found |= {"units": f"{found['units']} year-1".replace("1 year", "year")}
         found["long_name"] += ", mean of a year"
     if name.endswith("_difference"):
@@ -329,18 +339,20 @@ def _bed(figures: xr.Dataset, drawn: xr.Dataset, at: int, names: list[str]) -> B
         places_suited=int((drawn["suited"] == at).sum()),
         places_failing=int((want > FAILS * rooted).sum()),
         months=months,
-        **{name: _over(own.get(key), names, by) for name, (key, by) in _TOLD.items()},
+        **{told: _over(own.get(e.name), names, e.factor) for told, e in _TOLD.items()},
     )
 
 
 def _difference(drawn: xr.Dataset, names: list[str]) -> Difference | None:
     if drawn.sizes["bed"] != 2:
         return None
-    found = {}
-    for field in fields(Difference):
-        key, by = _TOLD[field.name]
-        found[field.name] = _over(drawn.get(f"{key}_difference"), names, by)
-    return Difference(**found)
+    about = {field.name: _TOLD[field.name] for field in fields(Difference)}
+    return Difference(
+        **{
+            told: _over(drawn.get(f"{e.name}_difference"), names, e.factor)
+            for told, e in about.items()
+        }
+    )
 
 
 def _over(values: xr.DataArray | None, names: list[str], factor: float = 1.0) -> Over | None:
@@ -367,10 +379,10 @@ def _rows(drawn: xr.Dataset, names: list[str], fit: NDArray[np.bool_]) -> Iterat
     beds = drawn["bed"].to_numpy().tolist()
 
     def each(told: str, at: int) -> tuple[float | None, ...]:
-        name, factor = _TOLD[told]
-        if name not in drawn:
+        about = _TOLD[told]
+        if about.name not in drawn:
             return tuple(None for _ in beds)
-        values = drawn[name].isel(place=at).to_numpy() * factor
+        values = drawn[about.name].isel(place=at).to_numpy() * about.factor
         return tuple(None if np.isnan(value) else float(value) for value in values)
 
     told = ("days_between_refills_median", "refill_litres", "wet_days", "dry_days", "days_safe")
