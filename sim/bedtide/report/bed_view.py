@@ -147,8 +147,8 @@ def section_figure(
 def _marks(bed: Bed, levels: Sequence[float], units: System) -> tuple[Mark, ...]:
     """Heights to label, lowest first."""
     crown, overflow = crown_height(bed), bed.overflow
-    marks = [(bed.box.depth, "rim"), (surface_height(bed), "mix surface")]
-    marks.append((crown, f"top of {bed.reservoir.form}"))
+    top, form = surface_height(bed), bed.reservoir.form
+    marks = [(bed.box.depth, "rim"), (top, "mix surface"), (crown, f"top of {form}")]
     if overflow.state != "none" and overflow.height is not None:
         heights = {overflow.height: "overflow" + ", blocked" * (overflow.state == "blocked")}
         for change in overflow.changes:
@@ -156,8 +156,8 @@ def _marks(bed: Bed, levels: Sequence[float], units: System) -> tuple[Mark, ...]
         marks += heights.items()
     if not isinstance(bed.reservoir, Pipes) and 0.0 < wick_foot(bed) < crown:
         marks.append((wick_foot(bed), "foot of the wicks"))
-    order = sorted([*marks, *((height, "water") for height in levels)])
-    return tuple(Mark(height, name, both(1e2 * height, "cm", units)) for height, name in order)
+    marks += [(height, "water") for height in levels]
+    return tuple(Mark(high, name, both(1e2 * high, "cm", units)) for high, name in sorted(marks))
 
 
 def _keys(bed: Bed, level: float, units: System) -> tuple[tuple[str, str], ...]:
