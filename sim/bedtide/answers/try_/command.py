@@ -117,12 +117,11 @@ def server_of(
     drawn: Any = pages(units).get_template("report/page/bed.j2").module
     controls = controls_of(bed, units, year=first.year, leave=stay_from, days=days)
 
-    def bed_of(given: Mapping[str, str]) -> Bed:
-        return bed_from_text(described(given)["text"], where=file)
+    def described(given: Mapping[str, str]) -> str:
+        return changed(text, bed, controls, checked(controls, given), units).as_string()
 
-    def described(given: Mapping[str, str]) -> dict[str, str]:
-        document = changed(text, bed, controls, checked(controls, given), units)
-        return {"text": document.as_string()}
+    def bed_of(given: Mapping[str, str]) -> Bed:
+        return bed_from_text(described(given), where=file)
 
     def drawing(given: Mapping[str, str]) -> dict[str, str]:
         view = bed_view(bed_of(given), units)
@@ -155,19 +154,13 @@ def server_of(
 
     def saved(given: Mapping[str, str]) -> dict[str, str]:
         bed_of(given)  # its mistakes are told
-        return described(given)
+        return {"text": described(given)}
 
     def page(nonce: str) -> str:
-        names = {
-            "controls": controls,
-            "file": file,
-            "first": str(first),
-            "last": str(last),
-            "years": len(years.starts),
-            "place": weather.attrs["place"],
-        }
         template = pages(units).get_template("answers/try_/page.j2")
-        return template.render(nonce=nonce, bed=bed_view(bed, units), **one_line(names))
+        names = one_line({"controls": controls, "file": file, "place": weather.attrs["place"]})
+        names |= {"first": first, "last": last, "years": len(years.starts)}
+        return template.render(nonce=nonce, bed=bed_view(bed, units), **names)
 
     answers = {"drawing": drawing, "year": year, "years": all_years, "file": saved}
     try:
