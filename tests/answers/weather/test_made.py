@@ -1,4 +1,4 @@
-"""bedtide weather --normals and --like: made-up weather, and that it says so."""
+"""bedtide weather --normals and --like: made-up weather, and that it says so; what is refused."""
 
 import json
 import re
@@ -90,23 +90,26 @@ def test_what_uses_it_says_made_up_weather(cli, tmp_path, bed_file, command):
         (["--years", "3"], "--years: no weather is made up"),
         (["--seed", "3"], "--seed: no weather is made up"),
         (["--like", "monsoon", "--save", "none/s.csv"], "nothing was made"),
+        (["--like", "monsoon", "--save", "there.csv"], "it is there already; nothing was made"),
+        (["--near", "51,9,4,5"], '"51,9,4,5" is not a latitude and a longitude'),
+        (["--near", "Utrecht"], "such as  51.9,4.5"),
+        (["--near", "51.9,4.5"], "Expected --save FILE.csv with it"),
+        (["--near", "95,4.5", "--save", "a.csv"], "95 degrees is out of range"),
+        (["--near", "51.9,4.5", "--save", "there.csv"], "there already; nothing was downloaded"),
+        (["there.csv", "--near", "51.9,4.5", "--save", "a.csv"], "there.csv was given too"),
+        (["--near", "51.9,4.5", "--save", "a.csv", "--from", "1960"], "--from: NASA POWER has no"),
+        (["--near", "51.9,4.5", "--save", "no/a.csv", "--from", "2020"], "there is no folder no"),
+        (["there.csv", "--save", "a.csv"], "there is nothing to save"),
     ],
 )  # fmt: skip
 def test_what_is_refused(cli, tmp_path, monkeypatch, words, said):
     monkeypatch.chdir(tmp_path)
+    (tmp_path / "there.csv").write_text("mine")
     result = cli("weather", *words)
     assert result.exit_code == 2
     assert said in result.stderr
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_a_file_that_is_there_stays(cli, tmp_path):
-    path = tmp_path / "made.csv"
-    path.write_text("mine")
-    result = cli("weather", "--like", "monsoon", "--save", path)
-    assert result.exit_code == 2
-    assert "it is there already; nothing was made" in result.stderr
-    assert path.read_text() == "mine"
+    assert "Traceback" not in result.stderr
+    assert [path.read_text() for path in tmp_path.iterdir()] == ["mine"]
 
 
 def test_climates_are_listed(cli):

@@ -70,31 +70,6 @@ def test_thirty_years_where_no_day_is_given(cli, tmp_path, there):
     assert there.asked[-1].query["end"] == f"{last:%Y%m%d}"
 
 
-@pytest.mark.parametrize(
-    ("words", "expected"),
-    [
-        (["--near", "51,9,4,5"], '"51,9,4,5" is not a latitude and a longitude'),
-        (["--near", "Utrecht"], "such as  51.9,4.5"),
-        (["--near", "51.9,4.5"], "Expected --save FILE.csv with it"),
-        (["--near", "95,4.5", "--save", "a.csv"], "95 degrees is out of range"),
-        (["--near", "51.9,4.5", "--save", "there.csv"], "there already; nothing was downloaded"),
-        (["there.csv", "--near", "51.9,4.5", "--save", "a.csv"], "there.csv was given too"),
-        (["--near", "51.9,4.5", "--save", "a.csv", "--from", "1960"], "--from: NASA POWER has no"),
-        (["--near", "51.9,4.5", "--save", "no/a.csv", "--from", "2020"], "there is no folder no"),
-        (["there.csv", "--save", "a.csv"], "there is nothing to save"),
-    ],
-)
-def test_what_is_refused(cli, tmp_path, there, monkeypatch, words, expected):
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "there.csv").write_text("mine")
-    result = cli("weather", *words)
-    assert result.exit_code == 2
-    assert expected in result.stderr
-    assert "Traceback" not in result.stderr
-    assert (tmp_path / "there.csv").read_text() == "mine"
-    assert not (tmp_path / "a.csv").exists()
-
-
 def test_a_service_that_refuses_is_a_message(cli, tmp_path, monkeypatch):
     with service(Reply("", 404)) as gone:
         near = functools.partial(fetch.fetch_weather, address=gone.address, cache=tmp_path)
