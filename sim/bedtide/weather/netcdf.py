@@ -92,7 +92,8 @@ def _point(
     notes: list[str] = []
     if np.prod(shape) > 1:
         keys = {wanted: coordinate_of(dataset, wanted) for wanted in ("latitude", "longitude")}
-        axes = {wanted: dataset[key].values for wanted, key in keys.items() if key is not None}
+        named = {wanted: key for wanted, key in keys.items() if key and dataset[key].ndim}
+        axes = {wanted: dataset[key].values for wanted, key in named.items()}
         if any(values.ndim > 1 for values in axes.values()):
             raise FieldError(
                 name, "its grid has two-dimensional latitudes", expected="one latitude for each row"
