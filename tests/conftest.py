@@ -15,3 +15,4 @@ settings.register_profile("long", UNTIMED, max_examples=2000, print_blob=True)
 settings.load_profile("long" if os.environ.get("BEDTIDE_LONG") == "1" else "same cases every time")
 
 os.environ["COLUMNS"] = "80"  # the width of what is printed, whatever window the tests run in
+os.environ["no_proxy"] = "127.0.0.1"  # where the services of the tests are

@@ -30,9 +30,6 @@ def record(tmp_path):
 @pytest.fixture
 def ask(cli, monkeypatch, tmp_path, bed_file, record):
     """The command with a service on this machine in place of the real one."""
-    for name in ("http_proxy", "https_proxy", "all_proxy"):
-        monkeypatch.delenv(name, raising=False)
-        monkeypatch.delenv(name.upper(), raising=False)
     monkeypatch.setattr(fetch, "_WAITS", {"busy": (), "broken": (), "no connection": ()})
 
     def run(reply: Reply, *words, weather=record):

@@ -12,9 +12,6 @@ from helpers.services import Reply, power, service
 @pytest.fixture
 def there(monkeypatch, tmp_path):
     """A service on this machine in place of the real ones."""
-    for name in ("http_proxy", "https_proxy", "all_proxy"):
-        monkeypatch.delenv(name, raising=False)
-        monkeypatch.delenv(name.upper(), raising=False)
     with service(Reply(power)) as made:
         near = functools.partial(
             fetch.fetch_weather, address=made.address, cache=tmp_path / "cache"

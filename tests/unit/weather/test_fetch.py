@@ -17,13 +17,6 @@ PLACE = (51.9, 4.5)
 MARCH = ("2021-03-01", "2021-03-31")
 
 
-@pytest.fixture(autouse=True)
-def _no_proxy(monkeypatch):
-    for name in ("http_proxy", "https_proxy", "all_proxy"):
-        monkeypatch.delenv(name, raising=False)
-        monkeypatch.delenv(name.upper(), raising=False)
-
-
 @pytest.fixture
 def waited(monkeypatch):
     """How long it waited between its attempts [s], without waiting."""
