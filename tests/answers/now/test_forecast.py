@@ -173,11 +173,12 @@ def test_without_forecast_and_past_years_there_is_no_answer():
 
 
 def test_thirstier_plants_are_a_bed_that_is_described_so(weather):
-    # 18 % either way is the doubt of exposure and crop coefficients together (docs/doubt.md).
+    # Exposure and crop coefficients lie within 0.80 and 1.25 each, evenly (docs/doubt.md): 18 %.
+    doubt = math.sqrt(2.0 / 12.0) * math.log(1.25 / 0.80)
     described = {"site.exposure": 1.0}
     start = [Known(LAST + DAY, "is", 0.060)]
     told = now_of(Standing(bed_with(described), start, "reading"), Days(weather))
-    assert told.thirst == pytest.approx(math.exp(1.645 * 0.18), rel=0.02)
+    assert told.thirst == pytest.approx(math.exp(1.645 * doubt))
     thirsty = bed_with({"site.exposure": told.thirst})
     assert told.empty_if_thirsty == now_of(Standing(thirsty, start), Days(weather)).empty
     assert told.empty_if_thirsty < told.empty

@@ -58,8 +58,7 @@ EIGHT_IN_TEN: Final = 1.2816
 
 _NAMES: Final = ("demand", "surface supply", "lift", "first reading", "leak")
 _STEPS: Final = np.array([0.03, 0.1, 0.1, 0.002, 0.5])  # of the differences, in that order
-_LOW: Final = np.array([-0.9, -2.3, -0.7, -0.03, 0.0])
-_HIGH: Final = np.array([0.9, 0.69, 0.7, 0.03, 100.0])
+_BOUNDS: Final = np.array([[-2.3, -0.7, -0.03, 0.0], [0.69, 0.7, 0.03, 100.0]])  # of all but demand
 _FIRST, _LEAK = 3, 4
 _NO_LEAK: Final = 1e-12  # leaks by nothing, so that all beds take the steps of one that leaks [m]
 _TRIED: Final = 12  # demands from which the best begins the search
@@ -134,6 +133,9 @@ class Model:
         self.from_, self.to = begun.day, min(last, known[-1].day - _DAY)
         self.first, self.volume = max(first, begun.day - _SPIN_UP), bed.watering.volume
         self.weather = near(weather, self.first, self.to)
+        demand = np.log(np.array(EXPOSURE) / bed.site.exposure)  # what is possible
+        low, high = np.column_stack([demand, _BOUNDS])
+        self.bounds = np.array([np.minimum(low, 0.0), np.maximum(high, 1e-6)])
         self.spun = np.zeros((1, 1), dtype=bool)  # whether it would be filled on each day before
         if days := (self.from_ - self.first).days:
             run = run_many([bed], self.weather, [self.first], days=days)
@@ -210,13 +212,6 @@ class Model:
         slope = np.zeros((len(level), len(values)))
         slope[:, free] = (level[:, 1:] - level[:, :1]) / steps[free]
         return level[:, 0], slope
-
-    @property
-    def bounds(self) -> Array:
-        """Least and greatest of each value, the demand's by the exposure that is possible."""
-        low, high = _LOW.copy(), _HIGH.copy()
-        low[0], high[0] = np.log(np.array(EXPOSURE) / self.bed.site.exposure)
-        return np.array([np.minimum(low, 0.0), np.maximum(high, 1e-6)])
 
 
 def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
