@@ -21,7 +21,7 @@ from bedtide.bed import (
 )
 from bedtide.errors import FieldError
 from bedtide.many.choice import ordered, scores
-from bedtide.many.doubt import Range, drawn_beds, drawn_demand, range_of
+from bedtide.many.doubt import Range, drawn_beds, drawn_demand, ranges_of
 from bedtide.many.variants import letters
 from bedtide.many.years import Years, readable, repeated, some_years, whole_years
 from bedtide.readings import all_readings
@@ -279,11 +279,9 @@ def compare_ranges(
 
 def _ranges(values: Mapping[str, Any], fails: NDArray[np.bool_]) -> dict[str, Range]:
     """Ranges of one bed; what is poured in is told of the sets with which it keeps its plants."""
-    found = {}
-    for name, (reading, size) in _HEADLINES.items():
-        poured = reading not in ("wet_days", "limited_days")
-        found[name] = range_of(values[reading] * size, works=~fails if poured else None)
-    return found
+    own = {name: values[reading] * size for name, (reading, size) in _HEADLINES.items()}
+    roots = {name: own.pop(name) for name in ("wet_days_mean", "dry_days_mean")}
+    return ranges_of(own, works=~fails) | ranges_of(roots)
 
 
 def _over_some(reading: xr.DataArray, bed: xr.Dataset) -> Any:

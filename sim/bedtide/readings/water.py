@@ -127,19 +127,14 @@ def intervals(refill: NDArray[np.float64], months: NDArray[np.int64]) -> Interva
     return Intervals(which[kept], after[kept], (after - before)[kept])
 
 
-class FillingSeason(NamedTuple):
-    """Time of year that has refills, of each bed (rows,)."""
-
-    first: NDArray[np.int64]  # month, 1 to 12; 0 for none
-    last: NDArray[np.int64]
-
-
-def filling_season(refill: NDArray[np.float64], months: NDArray[np.int64]) -> FillingSeason:
-    """First and last month of the time of year that has refills (rows, time) [m d-1].
+def filling_season(
+    refill: NDArray[np.float64], months: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """First and last month, 1 to 12, of the time of year that has refills (rows, time) [m d-1].
 
     The months without any refill in any year are looked at in a circle; the longest stretch of
     them, if it is three months or more, is the time without refills. It may span the new year or
-    not, so this holds on both sides of the equator. Our definition.
+    not, so this holds on both sides of the equator; 0 without a refill. Our definition.
     """
     rows = refill.shape[0]
     row, day = np.nonzero(refill > 0)
@@ -154,7 +149,7 @@ def filling_season(refill: NDArray[np.float64], months: NDArray[np.int64]) -> Fi
     whole = longest < _LEAST_BREAK
     first = np.where(whole, 1, (end + 1) % 12 + 1)
     last = np.where(whole, 12, (end - longest) % 12 + 1)
-    return FillingSeason(np.where(any_refill, first, 0), np.where(any_refill, last, 0))
+    return np.where(any_refill, first, 0), np.where(any_refill, last, 0)
 
 
 # --- the account, and months ---------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -38,16 +39,14 @@ class _DayOfYear(click.ParamType):
         """Month and day from their text."""
         if isinstance(value, tuple):
             return value[0], value[1]
-        try:
+        with suppress(ValueError):
             day = datetime.date.fromisoformat(f"2024-{value.strip()}")
-        except ValueError:
-            where = param.opts[0] if param is not None else "day"
-            raise TimeAxisError(
-                where,
-                f'"{value}" is not a day of the year',
-                expected="month-day, such as 05-10, for it is taken in every year of the record",
-            ) from None
-        return day.month, day.day
+            return day.month, day.day
+        raise TimeAxisError(
+            param.opts[0] if param is not None else "day",
+            f'"{value}" is not a day of the year',
+            expected="month-day, such as 05-10, for it is taken in every year of the record",
+        )
 
 
 @click.command(
@@ -128,8 +127,7 @@ def compare(
         some_bed = bed_files[0] if bed_files else None
         weather = given_weather(some_bed, weather_files, beds[0], asked.reading)
         years = whole_years(weather, first=first, last=last)
-        running = f"Running {counted(len(beds), 'bed')}, {counted(len(years.starts), 'year')}"
-        begin(running)
+        begin(f"Running {counted(len(beds), 'bed')}, {counted(len(years.starts), 'year')}")
         from bedtide.answers.compare.summary import summary_of
         from bedtide.report.spells import run_spells
 
@@ -146,28 +144,29 @@ def compare(
         if wanted:
             spells = run_spells(variants, weather, wanted, spell_on, begin, with_range=with_range)
         summary = summary_of(result, ranges, spells.summary if spells is not None else None)
+        letters = [bed.bed for bed in summary.beds]
+        picked = beds[letters.index(summary.choice or "A")]
         written = None
         if asked.folder is not None:
             begin("Drawing")
-            written = _files(beds, result, summary, asked.units, spells)
+            written = _files(picked, result, summary, asked.units, spells)
     asked.give(
         summary,
         "compare/text.j2",
         files=written,
         json_name="compare.json",
         page="compare/page.j2",
-        bed=_picked(beds, summary),
+        bed=picked,
     )
 
 
 def _files(
-    beds: list[Bed], result: xr.Dataset, summary: Comparison, units: System, spells: SpellRun | None
+    picked: Bed, result: xr.Dataset, summary: Comparison, units: System, spells: SpellRun | None
 ) -> dict[str, Any]:
     from bedtide.answers.compare.pictures import compare_figure
     from bedtide.answers.compare.summary import table_of_beds, table_of_years
     from bedtide.bed import bed_text
 
-    picked = _picked(beds, summary)
     return {
         "compare.csv": table_of_beds(summary, units=units),
         "years.csv": table_of_years(result, units=units),
@@ -176,8 +175,3 @@ def _files(
         "choice.toml": bed_text(picked),
         **(spells.files(units, first=summary.choice) if spells is not None else {}),
     }
-
-
-def _picked(beds: list[Bed], summary: Comparison) -> Bed:
-    """The bed that was chosen, the first of them where none was."""
-    return beds[[bed.bed for bed in summary.beds].index(summary.choice or "A")]
