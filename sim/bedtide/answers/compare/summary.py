@@ -253,7 +253,6 @@ def table_of_years(comparison: xr.Dataset, *, units: System = "metric") -> pd.Da
     import pandas as pd
 
     beds, years = comparison.sizes["bed"], comparison.sizes["year"]
-    water, litres = ("US_gal", US_GALLON * 1e3) if units == "us" else ("L", 1.0)
     columns: dict[str, Any] = {
         "bed": np.repeat(comparison["bed"].to_numpy(), years),
         "label": np.repeat(comparison["label"].to_numpy(), years),
@@ -263,6 +262,7 @@ def table_of_years(comparison: xr.Dataset, *, units: System = "metric") -> pd.Da
         each = comparison[reading]
         whole = comparison["plan_area"] if each.attrs["units"] == "m" else 1.0
         values = (each * whole).transpose("bed", "year").to_numpy().reshape(-1)
-        size = size_in(name, each) / (litres if "litres" in name else 1.0)
-        columns[name.replace("litres", water)] = values * size
+        column = (name, values * size_in(name, each))
+        told, amounts = _in_us(*column) if units == "us" else column
+        columns[told.replace("litres", "L")] = amounts
     return pd.DataFrame(columns)
