@@ -32,19 +32,45 @@ def record():
     return read_weather(samples_folder() / "brasaluz.csv")
 
 
-@pytest.fixture(scope="module")
-def two_years():
-    return plain_weather("2021-01-01", 730)
+def stay(bed, weather=None, **words):
+    """Fixture of the figures of a stay, of 16 days in the record where nothing else is said."""
+
+    @pytest.fixture(scope="module")
+    def made(record):
+        found = record.sel(time=weather) if isinstance(weather, slice) else weather
+        run = away(bed, record if found is None else found, DAY, **{"days": 16} | words)
+        return summary_of(run)
+
+    return made
 
 
-@pytest.fixture(scope="module")
-def thirty(record):
-    return summary_of(away(bed_with({"planting": TWO}), record, DAY, days=16))
+def calendar(bed, first, last, **words):
+    """Fixture of the figures of a calendar, in years of the record."""
+
+    @pytest.fixture(scope="module")
+    def made(record):
+        return calendar_of(away_calendar(bed, record.sel(time=slice(first, last)), **words))
+
+    return made
 
 
-@pytest.fixture(scope="module")
-def two(two_years):
-    return summary_of(away(bed_with(), two_years, DAY, days=16))
+TWO_YEARS = plain_weather("2021-01-01", 730)
+BARK = {"box.depth": "70 cm", "mix.top": {"medium": "pine bark coarse"}}
+thirty = stay(bed_with({"planting": TWO}))
+two = stay(bed_with(), TWO_YEARS)
+bark = stay(bed_with(BARK), TWO_YEARS, days=10)
+bare = stay(bed_with({"planting": []}), TWO_YEARS, days=10)
+easy = stay(bed_with(), plain_weather("2021-01-01", 730, et0_mm=0.5), days=10)
+alone = stay(bed_with(), slice("2003-07-01", "2003-08-15"), days=30)
+joined = stay(bed_with({"planting": TWO}), level=0.6, measures=[LONG])
+# Stone with mix down to 5 cm, so that what stands below is out of reach.
+dead = stay(
+    layered("stone", void_share="40 %", wick_foot="5 cm"), TWO_YEARS, days=5, measures=[]
+)  # fmt: skip
+year = calendar(bed_with(), "1995", "2024")
+ranged_year = calendar(bed_with(), "2001", "2012", draws=4)
+few = calendar(bed_with(), "2001", "2003")
+bare_year = calendar(bed_with({"planting": []}), "2001", "2012")
 
 
 @pytest.fixture(scope="module")
@@ -52,65 +78,6 @@ def ranged(record):
     bed = bed_with({"planting": TWO})
     stay = away(bed, record, DAY, days=16, measures=[])
     return summary_of(stay, ranges=away_ranges(bed, record, DAY, days=16))
-
-
-@pytest.fixture(scope="module")
-def bark(two_years):
-    bed = bed_with({"box.depth": "70 cm", "mix.top": {"medium": "pine bark coarse"}})
-    return summary_of(away(bed, two_years, DAY, days=10))
-
-
-@pytest.fixture(scope="module")
-def bare(two_years):
-    return summary_of(away(bed_with({"planting": []}), two_years, DAY, days=10))
-
-
-@pytest.fixture(scope="module")
-def easy():
-    weather = plain_weather("2021-01-01", 730, et0_mm=0.5)
-    return summary_of(away(bed_with(), weather, DAY, days=10))
-
-
-@pytest.fixture(scope="module")
-def alone(record):
-    summer = record.sel(time=slice("2003-07-01", "2003-08-15"))
-    return summary_of(away(bed_with(), summer, DAY, days=30))
-
-
-@pytest.fixture(scope="module")
-def joined(record):
-    bed = bed_with({"planting": TWO})
-    return summary_of(away(bed, record, DAY, days=16, level=0.6, measures=[LONG]))
-
-
-@pytest.fixture(scope="module")
-def dead(two_years):
-    """Stone with mix down to 5 cm, so that what stands below is out of reach."""
-    bed = layered("stone", void_share="40 %", wick_foot="5 cm")
-    return summary_of(away(bed, two_years, DAY, days=5, measures=[]))
-
-
-@pytest.fixture(scope="module")
-def year(record):
-    return calendar_of(away_calendar(bed_with(), record))
-
-
-@pytest.fixture(scope="module")
-def ranged_year(record):
-    part = record.sel(time=slice("2001-01-01", "2012-12-31"))
-    return calendar_of(away_calendar(bed_with(), part, draws=4))
-
-
-@pytest.fixture(scope="module")
-def few(record):
-    part = record.sel(time=slice("2001-01-01", "2003-12-31"))
-    return calendar_of(away_calendar(bed_with(), part))
-
-
-@pytest.fixture(scope="module")
-def bare_year(record):
-    part = record.sel(time=slice("2001-01-01", "2012-12-31"))
-    return calendar_of(away_calendar(bed_with({"planting": []}), part))
 
 
 STAYS = ("thirty", "two", "ranged", "bark", "bare", "easy", "alone", "joined", "dead")
