@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import itertools
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -196,27 +197,27 @@ def share_out(
     long = totals & (period > _LONGEST_TOTAL)
     if not totals.any() or np.isnat(record.times).any():
         return []
-    rain = record.columns["rain"]
     days = record.times.astype("datetime64[D]").astype(np.int64).tolist()
-    at_day = {day: i for i, day in enumerate(days)}
-    new: dict[int, tuple[float, int]] = {}  # rain and line of days that have no row
+    spans = {row: range(days[row] - int(period[row]) + 1, days[row] + 1) for row in rows}
+    absent = set(itertools.chain(*spans.values())) - set(days)
+    new = {day: record.lines[row] for row, span in spans.items() for day in span if day in absent}
+    at = {day: i for i, day in enumerate([*days, *new])}
+    none, more = np.full(len(new), np.nan), np.asarray(list(new), dtype="datetime64[D]")
+    record.times = np.concatenate([record.times, more.astype("datetime64[s]")])
+    record.lines = np.concatenate([record.lines, np.asarray(list(new.values()), dtype=np.int64)])
+    for column in record.columns.values():
+        column.values = np.concatenate([column.values, none])
+    rain = record.columns["rain"].values
     mixed: list[int] = []
-    for row in rows:
-        last = days[row]
-        covered = range(last - int(period[row]) + 1, last + 1)
-        held = {day: rain.values[at_day[day]] for day in covered if day in at_day and day != last}
-        known = {day: value for day, value in held.items() if not np.isnan(value)}
-        mixed += [row] if known else []
-        rest = max(float(amount[row]) - sum(known.values()), 0.0)
-        empty = [day for day in covered if day not in known]
-        for day in empty:
-            part = rest / len(empty) if how == "spread" else rest * (day == last)
-            if day in at_day:
-                rain.values[at_day[day]] = part
-            else:
-                new[day] = (part, int(record.lines[row]))
-    if new:
-        _add_rows(record, new)
+    for row, span in spans.items():
+        others = np.asarray([at[day] for day in span if day != days[row]])
+        known = others[~np.isnan(rain[others])]
+        mixed += [row] if len(known) else []
+        empty = [*np.setdiff1d(others, known), row]
+        rest = max(float(amount[row]) - rain[known].sum(), 0.0)
+        rain[empty] = rest / len(empty) if how == "spread" else 0.0
+        if how != "spread":
+            rain[row] = rest
     if rows:
         where = "spread evenly over them" if how == "spread" else "put on the last of them"
         note = f"{len(rows)} rain totals of several days in {record.source} were {where}."
@@ -232,12 +233,3 @@ def share_out(
     problem = f"the rain total of {int(period[long][0])} days is too long"
     wanted, lines = f"at most {_LONGEST_TOTAL} days", record.lines[: len(long)][long]
     return [mistake(FieldError, record.source, lines, problem, expected=wanted)]
-
-
-def _add_rows(record: Record, new: Mapping[int, tuple[float, int]]) -> None:
-    times = np.asarray(list(new), dtype="datetime64[D]").astype("datetime64[s]")
-    record.times = np.concatenate([record.times, times])
-    record.lines = np.concatenate([record.lines, [line for _, line in new.values()]])
-    for key, column in record.columns.items():
-        more = [part if key == "rain" else np.nan for part, _ in new.values()]
-        column.values = np.concatenate([column.values, more])

@@ -18,6 +18,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+import pandas as pd
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, choice
 from bedtide.weather import ghcn
@@ -324,19 +325,11 @@ def _place_from_columns(record: Record, table: Table, columns: Mapping[str, str]
     for name, column in columns.items():
         if name == "place":
             record.place = next(filter(None, table.column(column)), "") or record.place
-        elif (value := _first_number(table.column(column))) is not None:
-            setattr(record, name, value)
-
-
-def _first_number(texts: Sequence[str]) -> float | None:
-    for text in texts:
-        try:
-            value = float(text.replace(",", "."))
-        except ValueError:
-            continue
-        if np.isfinite(value) and abs(value) < 9000:
-            return value
-    return None
+        else:
+            texts = [text.replace(",", ".") for text in table.column(column)]
+            values = pd.to_numeric(pd.Series(texts, dtype=object), errors="coerce").to_numpy()
+            if (known := values[np.abs(values) < 9000]).size:
+                setattr(record, name, float(known[0]))
 
 
 def _finish(record: Record, table: Table, layout: Layout, options: Options) -> None:
@@ -358,8 +351,7 @@ def _finish(record: Record, table: Table, layout: Layout, options: Options) -> N
         sun.values = sun.values * seconds[name] / 86400.0
         record.errors += errors
     if layout.days and "rain" in record.columns and table.has(layout.days):
-        name = table.header[table.at(layout.days) or 0]
-        _share_totals(record, table.column(layout.days), name, options.multi_day)
+        _share_totals(record, table, layout.days, options.multi_day)
     if layout.halves:
         _merge_halves(record)
     if layout.finished_first:
@@ -367,9 +359,11 @@ def _finish(record: Record, table: Table, layout: Layout, options: Options) -> N
         record.rank = int(good.max().astype("datetime64[D]").astype(np.int64)) if len(good) else 0
 
 
-def _share_totals(record: Record, texts: Sequence[str], name: str, how: str) -> None:
+def _share_totals(record: Record, table: Table, column: str, how: str) -> None:
     """Share out rain whose days a column counts; blank beside an amount is one day."""
-    periods, wrong, _ = numbers({name: texts}, record.lines, source=record.source, decimal=".")
+    name = table.header[table.at(column) or 0]
+    texts = {name: table.column(column)}
+    periods, wrong, _ = numbers(texts, record.lines, source=record.source, decimal=".")
     record.errors += wrong
     if not record.errors:
         period = np.nan_to_num(periods[name], nan=1.0)
@@ -378,15 +372,13 @@ def _share_totals(record: Record, texts: Sequence[str], name: str, how: str) -> 
 
 
 def _apply_marks(record: Record, table: Table, marks: Marks) -> None:
-    for key, column in list(record.columns.items()):
-        known = [name for name in marks.of or (column.name,) if table.at(name) is not None]
-        bare = re.split(r"[(\[]", column.name)[0].strip()
-        if marks.of and column.name not in known and bare not in known:
+    only = {table.at(name) for name in marks.of}
+    for key, column in record.columns.items():
+        if only and table.at(column.name) not in only:
             continue
-        name = next(
-            (n for stem in (column.name, bare) if table.has(n := marks.column.replace("*", stem))),
-            "",
-        )
+        stems = (column.name, re.split(r"[(\[]", column.name)[0].strip())
+        names = (marks.column.replace("*", stem) for stem in stems)
+        name = next(filter(table.has, names), "")
         if not name:
             continue
         texts = table.column(name)
@@ -404,9 +396,7 @@ def _merge_halves(record: Record) -> None:
     days, first = np.unique(record.times, return_index=True)
     if len(days) == len(record.times) or np.isnat(record.times).any():
         return
-    group = np.searchsorted(days, record.times)
     for key, column in record.columns.items():
-        best = np.full(len(days), np.nan)
-        (np.fmax if key == "tmax" else np.fmin).at(best, group, column.values)
-        column.values = best
+        halves = pd.Series(column.values).groupby(record.times)
+        column.values = np.asarray(halves.max() if key == "tmax" else halves.min())
     record.times, record.lines = days, record.lines[first]
