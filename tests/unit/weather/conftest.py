@@ -11,14 +11,12 @@ PLACE = "# latitude: 48.0\n# elevation: 200 m\n"
 
 @pytest.fixture
 def write(tmp_path):
-    """Write text (or bytes) to a file and return its path."""
+    """Write text, lines of it or bytes to a file and return its path."""
 
-    def _write(text, name="garden.csv"):
+    def _write(text, name="garden.csv", encoding="utf-8"):
         path = tmp_path / name
-        if isinstance(text, bytes):
-            path.write_bytes(text)
-        else:
-            path.write_text(text, encoding="utf-8", newline="")
+        text = "\n".join(text) + "\n" if isinstance(text, list) else text
+        path.write_bytes(text if isinstance(text, bytes) else text.encode(encoding))
         return path
 
     return _write

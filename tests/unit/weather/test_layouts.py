@@ -19,17 +19,6 @@ PLACE = {"latitude": 48.0, "elevation": 200.0}
 DAYS = [datetime.date(2021, 5, 1) + datetime.timedelta(days=i) for i in range(12)]
 
 
-@pytest.fixture
-def save(tmp_path):
-    def _save(lines, name="w.csv", encoding="utf-8"):
-        path = tmp_path / name
-        text = lines if isinstance(lines, str) else "\n".join(lines) + "\n"
-        path.write_bytes(text.encode(encoding))
-        return path
-
-    return _save
-
-
 def said(weather, part):
     return any(part in sentence for sentence in weather.attrs["assumptions"])
 
@@ -59,7 +48,7 @@ def test_no_two_entries_take_the_same_header():
 # preambles and parts of dates -------------------------------------------------------------------
 
 
-def test_names_over_values_units_in_the_header_and_a_clock_of_its_own(save):
+def test_names_over_values_units_in_the_header_and_a_clock_of_its_own(write):
     """In the shape of an hourly CSV of Open-Meteo."""
     lines = [
         "latitude,longitude,elevation,utc_offset_seconds,timezone,timezone_abbreviation",
@@ -68,7 +57,7 @@ def test_names_over_values_units_in_the_header_and_a_clock_of_its_own(save):
         "time,temperature_2m (°F),rain (mm),precipitation (mm),wind_speed_10m (km/h)",
     ]
     lines += [f"{d}T{h:02d}:00,{50 + h},9,0.5,36" for d in DAYS for h in range(24)]
-    weather = read_weather(save(lines))
+    weather = read_weather(write(lines))
     assert (weather.attrs["latitude"], weather.attrs["elevation"]) == (48.0, 200.0)
     np.testing.assert_allclose(weather["tmax"], (73 - 32) / 1.8)
     np.testing.assert_allclose(weather["rain"], 0.012)  # precipitation, not rain without snow
@@ -76,7 +65,7 @@ def test_names_over_values_units_in_the_header_and_a_clock_of_its_own(save):
     assert said(weather, "run by the local time that it gives")
 
 
-def test_hours_of_universal_time_make_days_of_the_sun_where_the_longitude_is_known(save):
+def test_hours_of_universal_time_make_days_of_the_sun_where_the_longitude_is_known(write):
     lines = [
         "latitude,longitude,elevation,utc_offset_seconds",
         "-33.0,151.0,10.0,0",
@@ -86,25 +75,25 @@ def test_hours_of_universal_time_make_days_of_the_sun_where_the_longitude_is_kno
     for i in range(96):
         rain = 1.0 if i == 30 else 0.0  # 06:00 UTC of the 2nd is 16:00 there
         lines.append(f"{first + np.timedelta64(i, 'h')},{15 + i % 24 / 10},{rain}")
-    weather = read_weather(save(lines))
+    weather = read_weather(write(lines))
     assert said(weather, "universal time; at longitude 151 the sun is 10 h ahead")
     rain = weather["rain"].to_series()
     assert rain[rain > 0].index.astype(str).tolist() == ["2021-05-02"]
-    late = read_weather(save(lines), time_zone="+18:00")["rain"].to_series()
+    late = read_weather(write(lines), time_zone="+18:00")["rain"].to_series()
     assert late[late > 0].index.astype(str).tolist() == ["2021-05-03"]
 
 
-def test_unix_seconds(save):
+def test_unix_seconds(write):
     lines = ["time,temperature_2m (°C),precipitation (mm)"]
     start = int(datetime.datetime(2021, 5, 1, tzinfo=datetime.UTC).timestamp())
     lines += [f"{start + 3600 * i},{15 + i % 24 / 10},0.1" for i in range(72)]
-    weather = read_weather(save(lines), time_zone="UTC", **PLACE)
+    weather = read_weather(write(lines), time_zone="UTC", **PLACE)
     assert str(weather["time"].values[0])[:10] == "2021-05-01"
     assert weather.sizes["time"] == 3
 
 
 @pytest.mark.parametrize("blanks", [False, True])
-def test_day_of_the_year_a_header_block_and_a_number_for_missing(save, blanks):
+def test_day_of_the_year_a_header_block_and_a_number_for_missing(write, blanks):
     """In the shape of NASA POWER."""
     head = [
         "-BEGIN HEADER-",
@@ -119,17 +108,17 @@ def test_day_of_the_year_a_header_block_and_a_number_for_missing(save, blanks):
         *head[:-1],
         *(line.replace(",", "  ") if blanks else line for line in [head[-1], *rows]),
     ]
-    weather = read_weather(save(text))
+    weather = read_weather(write(text))
     assert str(weather["time"].values[5])[:10] == "2020-02-29"
     assert (weather.attrs["latitude"], weather.attrs["elevation"]) == (48.0, 200.0)
     assert np.flatnonzero(weather["filled"].values).tolist() == [6]
     bad = [line.replace("2020,60", "2021,366") for line in text]
     if not blanks:
         with pytest.raises(InputError, match="does not exist"):
-            read_weather(save(bad))
+            read_weather(write(bad))
 
 
-def test_radiation_over_daylight(save):
+def test_radiation_over_daylight(write):
     """In the shape of Daymet: 300 W/m2 over 12 hours are 150 over the day."""
     lines = [
         "Latitude: 48.0  Longitude: 11.5",
@@ -141,12 +130,12 @@ def test_radiation_over_daylight(save):
             for d in range(100, 120)
         ),
     ]
-    weather = read_weather(save(lines))
+    weather = read_weather(write(lines))
     np.testing.assert_allclose(weather["solar_radiation"], 150 * 0.0864)
     np.testing.assert_allclose(weather["vapour_pressure"], 0.9)
 
 
-def test_a_month_in_the_title_day_alone_in_the_rows(save):
+def test_a_month_in_the_title_day_alone_in_the_rows(write):
     """In the shape of the monthly summary of a Davis station."""
     lines = [
         "              MONTHLY CLIMATOLOGICAL SUMMARY for Feb 2012",
@@ -166,7 +155,7 @@ def test_a_month_in_the_title_day_alone_in_the_rows(save):
         "-" * 87,
         "       17.0   27.5     3    4.2    30   60.1   10.0  105.0   12.1   52.6    15     NW",
     ]
-    weather = read_weather(save(lines))
+    weather = read_weather(write(lines))
     assert weather.sizes["time"] == 29
     assert weather.attrs["place"] == "Hill Farm"
     assert weather.attrs["latitude"] == pytest.approx(-33 - 16.4 / 60)
@@ -174,7 +163,7 @@ def test_a_month_in_the_title_day_alone_in_the_rows(save):
     assert float(weather["rain"].sum()) == pytest.approx(sum(d % 4 for d in range(1, 30)) / 1000)
 
 
-def test_two_header_lines_over_columns_of_blanks(save):
+def test_two_header_lines_over_columns_of_blanks(write):
     """In the shape of a WeatherLink export; a row is the end of its ten minutes."""
     widths = (8, 8, 8, 7, 7, 6, 8, 6)
     heads = (("", "", "Temp", "Hi", "Low", "Out", "", "Wind"),
@@ -191,13 +180,13 @@ def test_two_header_lines_over_columns_of_blanks(save):
         clock = f"{time.hour}:{time:%M}"
         cells = (f"{time:%d/%m/%y}", clock, f"{10 + i % 7}.0", "19.5", "8.5", 80, rain, "3.6")
         lines.append(line(cells))
-    weather = read_weather(save(lines, "w.txt"), **PLACE)
+    weather = read_weather(write(lines, "w.txt"), **PLACE)
     assert weather["tmax"].values.tolist() == [19.5, 19.5]
     np.testing.assert_allclose(weather["rain"] * 1000, [0.2, 0.0])  # 24:00 is the first day's
     np.testing.assert_allclose(weather["wind_speed"], 1.0)
 
 
-def test_fixed_widths_letters_beside_numbers_and_missing_by_column(save):
+def test_fixed_widths_letters_beside_numbers_and_missing_by_column(write):
     """In the shape of the older files of the global summary of the day."""
     head = (
         "STN--- WBAN   YEARMODA    TEMP       DEWP      SLP        STP       VISIB      WDSP     "
@@ -209,26 +198,26 @@ def test_fixed_widths_letters_beside_numbers_and_missing_by_column(save):
         f"{99.99 if d == 6 else 0.5:5.2f}G 999.9  000000"
         for d in range(1, 13)
     ]
-    weather = read_weather(save([head, *rows], "w.op"), **PLACE)
+    weather = read_weather(write([head, *rows], "w.op"), **PLACE)
     assert weather["tmax"].values[0] == pytest.approx((66.9 - 32) / 1.8)
     assert np.flatnonzero(weather["filled"].values).tolist() == [3, 5]
     assert weather["rain"].values[0] == pytest.approx(0.0127)
 
 
-def test_marks_drop_values_in_a_file_without_a_header(save):
+def test_marks_drop_values_in_a_file_without_a_header(write):
     """In the shape of the Polish synoptic days: mark 8 is not measured, 9 did not happen."""
     rows = [
         f'"354160105","HILL","2021","05","{d:02d}",2{d % 4}.5,"",{d % 4}.5,"",12.0,"",4.0,"",'
         f'{d % 3}.0,"{8 if d == 5 else 9 if d % 3 == 0 else ""}","W",0,"9",.0,"9",3.1,""'
         for d in range(1, 13)
     ]
-    weather = read_weather(save(rows), **PLACE)
+    weather = read_weather(write(rows), **PLACE)
     assert np.flatnonzero(weather["filled"].values).tolist() == [4]
     assert said(weather, "marked as not measured")
     assert weather.attrs["place"] == "HILL"
 
 
-def test_a_decimal_comma_a_clock_of_four_figures_and_another_code_page(save):
+def test_a_decimal_comma_a_clock_of_four_figures_and_another_code_page(write):
     """In the shape of an hourly file of the Brazilian service."""
     lines = [
         "ESTACAO:;COLINA",
@@ -244,14 +233,14 @@ def test_a_decimal_comma_a_clock_of_four_figures_and_another_code_page(save):
         sun = "" if (i % 24) > 12 else "1000,5"
         lines.append(f"{time:%Y/%m/%d};{time:%H}00 UTC;,5;{15 + i % 24 / 10:.1f};{sun};".replace(
             ".", ","))  # fmt: skip
-    weather = read_weather(save(lines, encoding="latin-1"))
+    weather = read_weather(write(lines, encoding="latin-1"))
     assert (weather.attrs["latitude"], weather.attrs["elevation"]) == (-15.5, 1160.5)
     assert str(weather["time"].values[0])[:10] == "2021-05-01"
     np.testing.assert_allclose(weather["rain"], 0.012)
     assert said(weather, "Latin-1")
 
 
-def test_rain_counted_since_midnight_on_a_console_card(save):
+def test_rain_counted_since_midnight_on_a_console_card(write):
     lines = ["Time,Indoor Temperature(℃),Outdoor Temperature(℃),Outdoor Humidity(%),Wind(km/h),"
              "Hourly Rain(mm),Daily Rain(mm),Yearly Rain(mm)"]  # fmt: skip
     for day in (1, 2):
@@ -260,12 +249,12 @@ def test_rain_counted_since_midnight_on_a_console_card(save):
                 f"2021/5/{day} {i // 12}:{i % 12 * 5:02d},21.0,{10 + i % 9}.0,70,3.6,0.0,"
                 f"{i // 48 * 0.3:.1f},99.9"
             )
-    weather = read_weather(save(lines), **PLACE)
+    weather = read_weather(write(lines), **PLACE)
     np.testing.assert_allclose(weather["rain"], 0.0015)
     assert weather["tmax"].values.tolist() == [18.0, 18.0]
 
 
-def test_units_that_only_the_warmth_tells(save):
+def test_units_that_only_the_warmth_tells(write):
     """In the shape of an hourly file of Visual Crossing."""
     head = "Name,Date time,Maximum Temperature,Minimum Temperature,Temperature,Precipitation,"
     head += "Wind Speed"
@@ -274,16 +263,16 @@ def test_units_that_only_the_warmth_tells(save):
         for d in DAYS
         for h in range(24)
     ]
-    weather = read_weather(save([head, *rows]), **PLACE)
+    weather = read_weather(write([head, *rows]), **PLACE)
     assert said(weather, "were taken as standard")
     np.testing.assert_allclose(weather["tmax"], (93 - 32) / 1.8)
     np.testing.assert_allclose(weather["rain"], 2.4 * 0.0254)
     cold = [row.replace(",7", ",1").replace(",8", ",1").replace(",9", ",1") for row in rows]
     with pytest.raises(InputError, match="units_of_file"):
-        read_weather(save([head, *cold]), **PLACE)
+        read_weather(write([head, *cold]), **PLACE)
 
 
-def test_several_stations_in_one_file_are_named(save):
+def test_several_stations_in_one_file_are_named(write):
     head = "name,date,tavg,tmax,tmin,rhmax,rhmin,solar,windrun,pp"
     rows = [
         f"{name},{d},10,{20 + d.day % 3 + more},5,0.929,0.47,163.1,203.1,{d.day % 2}"
@@ -291,8 +280,8 @@ def test_several_stations_in_one_file_are_named(save):
         for d in DAYS
     ]
     with pytest.raises(InputError, match="2 stations: dale01, hill01"):
-        read_weather(save([head, *rows]), **PLACE)
-    weather = read_weather(save([head, *rows]), station="dale01", **PLACE)
+        read_weather(write([head, *rows]), **PLACE)
+    weather = read_weather(write([head, *rows]), station="dale01", **PLACE)
     assert weather["tmax"].values[0] == 26.0
     np.testing.assert_allclose(weather["rh_min"], 47.0)
     np.testing.assert_allclose(weather["solar_radiation"], 163.1 * 0.0864)
@@ -301,7 +290,7 @@ def test_several_stations_in_one_file_are_named(save):
 # JSON -------------------------------------------------------------------------------------------
 
 
-def test_json_with_lists_beside_time(save):
+def test_json_with_lists_beside_time(write):
     data = {
         "latitude": 48.0,
         "longitude": 11.5,
@@ -317,16 +306,16 @@ def test_json_with_lists_beside_time(save):
             "sunshine_duration": [18000.0] * 12,
         },
     }  # fmt: skip
-    weather = read_weather(save(json.dumps(data), "w.json"))
+    weather = read_weather(write(json.dumps(data), "w.json"))
     assert weather["tmax"].values[0] == 21.0
     assert np.flatnonzero(weather["filled"].values).tolist() == [1]
     assert said(weather, "hours of sunshine")
     data["daily"]["precipitation_sum"].pop()
     with pytest.raises(InputError, match="different lengths"):
-        read_weather(save(json.dumps(data), "w.json"))
+        read_weather(write(json.dumps(data), "w.json"))
 
 
-def test_json_with_days_under_their_parameter(save):
+def test_json_with_days_under_their_parameter(write):
     days = [f"{d:%Y%m%d}" for d in DAYS]
     values = {"T2M_MAX": 20.0, "T2M_MIN": 10.0, "PRECTOTCORR": 1.5}
     table = {name: dict.fromkeys(days, value) for name, value in values.items()}
@@ -338,19 +327,19 @@ def test_json_with_days_under_their_parameter(save):
         "properties": {"parameter": table},
         "header": {"fill_value": -999.0},
     }
-    weather = read_weather(save(json.dumps(data), "w.json"))
+    weather = read_weather(write(json.dumps(data), "w.json"))
     assert (weather.attrs["latitude"], weather.attrs["elevation"]) == (48.0, 200.0)
     assert np.flatnonzero(weather["filled"].values).tolist() == [3]
 
 
-def test_json_with_a_list_of_days_text_for_numbers_and_a_trace(save):
+def test_json_with_a_list_of_days_text_for_numbers_and_a_trace(write):
     rows = [
         {"fecha": str(d), "indicativo": "0016A", "nombre": "COLINA", "altitud": "71",
          "prec": "Ip" if d.day == 3 else f"{d.day % 2},0", "tmin": f"{d.day % 5},5", "tmax": "18,5"}
         for d in DAYS
     ]  # fmt: skip
     rows[4]["tmax"] = "19,0"
-    weather = read_weather(save(json.dumps(rows), "w.json"), latitude=41.0)
+    weather = read_weather(write(json.dumps(rows), "w.json"), latitude=41.0)
     assert weather["tmax"].values[0] == 18.5
     assert said(weather, "trace counts as none: 1 times")
     assert weather.attrs["place"] == "COLINA"
@@ -366,9 +355,9 @@ def test_json_with_a_list_of_days_text_for_numbers_and_a_trace(save):
         '{"features": [{"properties": {"parameter": {"T2M": 4}}}]}',
     ],
 )
-def test_json_that_is_no_weather(save, text):
+def test_json_that_is_no_weather(write, text):
     with pytest.raises(InputError):
-        read_weather(save(text, "w.json"), **PLACE)
+        read_weather(write(text, "w.json"), **PLACE)
 
 
 # what can't be used ----------------------------------------------------------------------------
@@ -383,9 +372,9 @@ def test_json_that_is_no_weather(save, text):
           "01/01/1988,01:00,0"], "typical year"),
     ],
 )  # fmt: skip
-def test_typical_years_are_refused_in_a_sentence(save, lines, part):
+def test_typical_years_are_refused_in_a_sentence(write, lines, part):
     with pytest.raises(InputError, match=part):
-        read_weather(save(lines), **PLACE)
+        read_weather(write(lines), **PLACE)
 
 
 # an entry of one's own -------------------------------------------------------------------------
@@ -405,10 +394,10 @@ Nass = "rain, 0.01 in"
 """
 
 
-def test_a_layout_of_ones_own(save):
-    entry = save(OWN, "mine.toml")
+def test_a_layout_of_ones_own(write):
+    entry = write(OWN, "mine.toml")
     rows = [f"{d:%d.%m.%y};{200 + d.day};{-77 if d.day == 4 else 100};{d.day % 2}" for d in DAYS]
-    path = save(["Tag;Hoch;Tief;Nass", *rows])
+    path = write(["Tag;Hoch;Tief;Nass", *rows])
     weather = read_weather(path, layout=entry, **PLACE)
     assert weather.attrs["format"] == "my logger"
     assert weather.attrs["rain_day"] == "to morning"
@@ -417,7 +406,7 @@ def test_a_layout_of_ones_own(save):
     assert np.flatnonzero(weather["filled"].values).tolist() == [3]
     assert weather["rain"].values[1] == pytest.approx(0.000254)
     with pytest.raises(InputError, match="not of the layout in mine"):
-        read_weather(save(["a,b", "1,2"]), layout=entry, **PLACE)
+        read_weather(write(["a,b", "1,2"]), layout=entry, **PLACE)
 
 
 @pytest.mark.parametrize(
@@ -433,18 +422,18 @@ def test_a_layout_of_ones_own(save):
         ('date = "Tag"', 'first = "("', "a valid regular expression"),
     ],
 )
-def test_a_wrong_entry_is_told(save, old, new, part):
+def test_a_wrong_entry_is_told(write, old, new, part):
     assert old in OWN
-    entry = save(OWN.replace(old, new, 1), "mine.toml")
+    entry = write(OWN.replace(old, new, 1), "mine.toml")
     with pytest.raises(InputError) as caught:
-        read_weather(save(["Tag;Hoch;Tief;Nass", "01.05.21;1;1;1"]), layout=entry, **PLACE)
+        read_weather(write(["Tag;Hoch;Tief;Nass", "01.05.21;1;1;1"]), layout=entry, **PLACE)
     assert part in caught.value.text
     assert "mine.toml" in caught.value.text
 
 
-def test_an_entry_that_is_not_there(save, tmp_path):
+def test_an_entry_that_is_not_there(write, tmp_path):
     with pytest.raises(InputError, match="can't be read"):
-        read_weather(save(["a"]), layout=tmp_path / "none.toml")
+        read_weather(write(["a"]), layout=tmp_path / "none.toml")
 
 
 def test_entries_refuse_keys_that_do_not_exist():
