@@ -240,7 +240,7 @@ def _multi_day(record: Record, table: Table, layout: Layout, options: Options) -
     amount = read["MDPR"] * (unit.factor if unit else 1.0)
     amount[_doubted(table, "MDPR")] = np.nan
     none = np.full(len(amount), np.nan)
-    record.columns.setdefault("rain", Column("rain", "MDPR", "mm", none))
+    record.columns.setdefault("rain", Column("MDPR", "mm", none))
     record.errors += [*errors, *share_out(record, amount, read["DAPR"], options.multi_day)]
 
 

@@ -298,7 +298,7 @@ def _refuse_lacking(
 ) -> None:
     """Refuse files that together lack what every place must have."""
     none = np.empty(0)
-    columns = {key: Column(key, values=none, **names) for key, names in written.items()}
+    columns = {key: Column(values=none, **names) for key, names in written.items()}
     record = Record(source, "CF NetCDF", none.astype("M8[s]"), none.astype(int), columns)
     record.ignored = ignored
     absent = [key for key in core_of(record) if key not in columns]

@@ -146,7 +146,7 @@ def _not_local(record: Record) -> list[InputError]:
     return []
 
 
-def to_days(record: Record, options: Options) -> Record:
+def to_days(record: Record) -> Record:
     """Daily values from a record of several rows a day, sorted by the clock that cuts its days.
 
     Rows within an hour are averaged, or added, first. Temperatures give the highest and lowest of
@@ -191,7 +191,7 @@ def to_days(record: Record, options: Options) -> Record:
         values = most if key in _EXTREMES and key != "rh_mean" else {**most, key: result}
         for name, each in values.items():
             kept = np.where(enough, each, np.nan)
-            made[name] = replace(column, quantity=name, values=kept, rate=False)
+            made[name] = replace(column, values=kept, rate=False)
         fullest = max(fullest, int(present.max(initial=0)))
         short |= ~enough & (present > 0)
         partly |= enough & (present < 24)
@@ -256,7 +256,7 @@ def _vapour_pressure(columns: Mapping[str, Column]) -> Column | None:
         values, source = first_known(values, other), source or columns["rh_mean"]
     if source is None:
         return None
-    return Column("vapour_pressure", source.name, source.unit, values, rate=True)
+    return Column(source.name, source.unit, values, rate=True)
 
 
 def _counted(
@@ -281,4 +281,4 @@ def _counted(
             mistake(RangeError, record.source, at, problem, column=name, expected=wanted, hint=hint)
         )
     amount = np.where(np.isnan(values), np.nan, np.maximum(amount, 0.0))
-    return replace(counter, quantity="rain", values=amount, rate=False), errors
+    return replace(counter, values=amount, rate=False), errors

@@ -57,7 +57,6 @@ def read_netcdf(data: bytes, name: str, options: Options) -> Record:
     daily = bool(step >= _DAY)
     columns = {
         quantity: Column(
-            quantity,
             values=np.asarray(as_we_have_it(point[about.key].values, quantity, about)),
             rate=about.rate and not daily,
             **about.written,

@@ -151,7 +151,7 @@ def _cell_at(block: xr.Dataset, at: int, options: Options) -> Record:
     columns = {}
     for key in map(str, block.data_vars):
         values = block[key].to_numpy()[at].copy()
-        columns[key] = Column(key, values=values, **block[key].attrs)
+        columns[key] = Column(values=values, **block[key].attrs)
     name = str(block["place_name"].values[at])
     if all(np.isnan(column.values).all() for column in columns.values()):
         raise TimeAxisError(name, "no weather (sea, or outside of the region)")

@@ -270,7 +270,7 @@ def by_day(
     drop_impossible(record)  # what is noted already
     if not record.daily:
         problems += to_local_clock(record, options)
-        record = to_days(record, options)
+        record = to_days(record)
         problems += [*record.errors, *value_errors(record, accept=accept)]
         drop_impossible(record)
     if (np.diff(record.times) <= np.timedelta64(0, "s")).any():

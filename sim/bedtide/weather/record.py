@@ -44,7 +44,6 @@ GROUPS = {
 class Column:
     """One column of a file."""
 
-    quantity: str  # a key of QUANTITIES
     name: str  # what the file calls it
     unit: str  # the file's own, as people write it
     values: NDArray[np.float64]  # in the unit of QUANTITIES; NaN where nothing was measured

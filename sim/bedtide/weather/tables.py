@@ -249,9 +249,7 @@ def _make_record(
         ours[name] = values[name] * unit.factor + unit.offset
         several.setdefault(key, []).append(name)
         if key not in columns or np.isnan(columns[key].values).all():
-            columns[key] = Column(
-                key, name, unit.text, ours[name], unit.factor, unit.offset, unit.rate
-            )
+            columns[key] = Column(name, unit.text, ours[name], unit.factor, unit.offset, unit.rate)
     for key in layout.average:
         if len(named := several.get(key, ())) > 1:
             columns[key].values = np.mean([ours[name] for name in named], axis=0)

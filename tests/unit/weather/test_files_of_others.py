@@ -202,7 +202,7 @@ def test_sums_and_means_of_hourly_files(name):
         assert ours == pytest.approx(expected[word], abs=HALF, rel=1e-5), key
         compared += 1
     whole = groups.size() == groups.size().max()
-    made = to_days(dataclasses.replace(record, offset=None), Options())
+    made = to_days(dataclasses.replace(record, offset=None))
     own = pd.DataFrame({key: column.values for key, column in made.columns.items()},
                        index=pd.DatetimeIndex(made.times))  # fmt: skip
     for key in ("rain", "tmax", "tmin"):
@@ -229,16 +229,14 @@ def test_et0_against_refet(name):
     Rain is not needed here, so files without it count too; days that lack a column are left out.
     """
     record = rows_of(name)
-    record = (
-        record if record.daily else to_days(dataclasses.replace(record, offset=None), Options())
-    )
+    record = record if record.daily else to_days(dataclasses.replace(record, offset=None))
     level_wind(record, None)
     if "tmax" not in record.columns:
         pytest.skip("no temperature is read")
     if "rain" not in record.columns:
         warm = record.columns["tmax"]
         nothing = np.zeros(len(record.times))
-        record.columns["rain"] = dataclasses.replace(warm, quantity="rain", values=nothing)
+        record.columns["rain"] = dataclasses.replace(warm, values=nothing)
     latitude = 45.0 if record.latitude is None else record.latitude
     elevation = 100.0 if record.elevation is None else record.elevation
     try:

@@ -190,7 +190,7 @@ def test_rain_of_the_finished_file_does_not_take_the_hours_of_the_other():
     days = np.arange(2).astype("datetime64[D]").astype("datetime64[s]")
 
     def record(rank, rain, hours):
-        column = Column("rain", "rain", "mm", np.array(rain))
+        column = Column("rain", "mm", np.array(rain))
         lines = np.arange(2)
         return Record(
             "a.csv", "", days, lines, {"rain": column}, rank=rank, rain_hours=np.array(hours)
