@@ -1,5 +1,7 @@
 """The rarer turns of the readers and checks."""
 
+import gzip
+
 import numpy as np
 import pytest
 
@@ -430,3 +432,11 @@ def test_example_20_of_fao_56_from_a_file(write):
     assert weather["wind_speed"].values[0] == 2.0
     assert weather["et0"].values[0] * 1000 == pytest.approx(4.56, abs=0.005)
     assert read_weather(path)["et0"].values[0] * 1000 == pytest.approx(5.03, abs=0.005)
+
+
+def test_a_list_cut_short_and_a_gauge_in_a_known_layout_are_told(write):
+    cut = read_weather(write(wf.ghcn_list()[:-8]), latitude=48, elevation=200)
+    assert any("may have been cut short" in said for said in cut.attrs["assumptions"])
+    gauge = gzip.compress(wf.ghcn_station("USW00999999"))
+    weather = read_weather(write(wf.plain()), gauge=write(gauge, "gauge.csv.gz"))
+    assert any("from your own gauge (gauge.csv.gz)" in s for s in weather.attrs["assumptions"])
