@@ -26,6 +26,7 @@ from bedtide.weather.record import QUANTITIES
 from bedtide.weather.text import DELIMITERS, Text
 
 _SEARCHED = 200  # lines for a header
+_DATES = ({"date"}, {"year", "month", "day"}, {"year", "doy"})  # one of which a header names
 _LONGEST = 20_000  # characters of a line that may be a header
 
 
@@ -191,26 +192,23 @@ def layout_of(text: Text, options: Options) -> tuple[Layout, int, str] | None:
 
 def _plain_header(text: Text, options: Options) -> tuple[Layout, int, str] | None:
     """The first line that names a date and a weather column."""
+    mapping = {name.strip().lower(): v for name, v in (options.columns or {}).items()}
+    dated = any(meaning.strip().lower() == "date" for meaning in mapping.values())
     for i, line in enumerate(text.lines[:_SEARCHED]):
         if not line.strip() or line.startswith("#") or len(line) > _LONGEST:
             continue
-        scores = {d: _known(line, d, options.columns or {}) for d in DELIMITERS if d in line}
+        scores = {}
+        for delimiter in filter(line.__contains__, DELIMITERS):
+            cells = cut(line, delimiter)
+            keys = {read_heading(cell).key for cell in cells}
+            known = len(keys & QUANTITIES.keys())
+            known += sum(cell.strip().lower() in mapping for cell in cells)
+            if dated or any(date <= keys for date in _DATES):
+                scores[delimiter] = known
         best = max(scores, key=scores.__getitem__, default="")
-        if best and scores[best] >= 2:
+        if best and scores[best]:
             return PLAIN, i, best
     return None
-
-
-def _known(line: str, delimiter: str, mapping: Mapping[str, str]) -> int:
-    """How many headings of a line are known; 0 where none of them is a date."""
-    cells = cut(line, delimiter)
-    given = {name.strip().lower() for name in mapping}
-    keys = {read_heading(cell).key for cell in cells}
-    mapped = sum(cell.strip().lower() in given for cell in cells)
-    dated = "date" in keys or {"year", "month", "day"} <= keys or {"year", "doy"} <= keys
-    dated = dated or any(v.strip().lower() == "date" for v in mapping.values())
-    quantities = len(keys & set(QUANTITIES))
-    return (quantities + mapped + 1) if dated and quantities + mapped else 0
 
 
 def no_header(text: Text) -> InputError:
