@@ -137,7 +137,7 @@ def modelled(case: Case, refill: Array) -> Stored:
         ),
         Days(
             rain=row(sky.rain),
-            hours=hours,
+            hours=hours[None],
             begin=first / 24,
             end=last / 24,
             energy=row(sky.energy),
@@ -151,6 +151,7 @@ def modelled(case: Case, refill: Array) -> Stored:
             bed=np.zeros(1, np.int64),
             days=np.zeros(1, np.int64),
             start=np.zeros(1, np.int64),
+            hours=np.zeros(1, np.int64),
             due=np.zeros((1, days), bool),
             given=row(refill),
         ),
