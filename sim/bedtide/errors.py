@@ -144,10 +144,6 @@ class BalanceError(ModelError):
     """Water was made or lost in a run."""
 
 
-class TableRangeError(ModelError):
-    """A state left the range of the tables that were made for it."""
-
-
 def raise_all(errors: Sequence[InputError]) -> None:
     """Raise nothing, the single error, or all of them together."""
     if len(errors) == 1:

@@ -225,12 +225,6 @@ def volume_text(cubic_metres: float, system: System = "metric") -> str:
     return f"{_trim(amount, 1) if abs(amount) < 10 else f'{amount:,.0f}'} {unit}"
 
 
-def area_text(square_metres: float, system: System = "metric") -> str:
-    """Area as people write it: ``"2.88 m2"`` or ``"31 ft2"``."""
-    feet = square_metres / FOOT**2
-    return f"{_trim(feet, 1)} ft2" if system == "us" else f"{_trim(square_metres, 2)} m2"
-
-
 def mass_text(kilograms: float, system: System = "metric") -> str:
     """Mass as people write it: ``"480 kg"`` or ``"1,060 lb"``."""
     return f"{kilograms / POUND:,.0f} lb" if system == "us" else f"{kilograms:,.0f} kg"
