@@ -182,14 +182,14 @@ def eve_of(
     topped: bool = False,
 ) -> State:
     """Stores on the eve of leaving, by each bed's own watering; `topped`, filled that day."""
-    own, first = [kept(bed) for bed in beds], starts.dates - starts.spin_up
+    own, first = [kept(bed) for bed in beds], starts.dates - np.timedelta64(starts.spin_up, "D")
     filled = [replace(bed, watering=EVERY_MORNING) for bed in beds]
     last = int(topped and starts.spin_up > 0)
     end = None
     for tended, days in ((own, starts.spin_up - last), (filled, last)):
         if days:
             end = run_many(tended, weather, first.tolist(), days=days, start=end, demand=demand).end
-            first = first + days
+            first = first + np.timedelta64(days, "D")
     return end or run_many(own, weather, first.tolist(), days=1, demand=demand).start
 
 

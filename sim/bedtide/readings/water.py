@@ -234,7 +234,8 @@ def by_month_of_year(season: xr.Dataset) -> xr.Dataset:
     days = season["time"].values.astype("datetime64[D]")
     slots = days.astype("datetime64[M]").astype(int) % 12
     months, held = np.unique(days.astype("datetime64[M]"), return_counts=True)
-    length = ((months + 1).astype("datetime64[D]") - months.astype("datetime64[D]")).astype(int)
+    after = months + np.timedelta64(1, "M")
+    length = (after.astype("datetime64[D]") - months.astype("datetime64[D]")).astype(int)
     repeats = np.bincount(months.astype(int) % 12, held / length, minlength=12)
     found = {
         name: column if name.startswith("interval") else column / np.where(repeats, repeats, np.nan)
