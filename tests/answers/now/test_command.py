@@ -33,7 +33,7 @@ def test_the_first_line_says_when_and_how_much(cli, bed_file, two_years):
     assert result.exit_code == 0, result.stderr
     first = " ".join(result.stdout.split("\n\n")[0].split())
     assert re.fullmatch(
-        r"Fill \w+ \d+ \w+, about \d+ L; it would (be empty|not be empty within) .*\.", first
+        r"Fill \w+ \d+ \w+ \d{4}, about \d+ L; it would (be empty|not be empty within) .*\.", first
     ), first
     assert "as you read it" in result.stdout
     assert "1 past year (2022)" in " ".join(result.stdout.split())
@@ -133,18 +133,18 @@ def told(**changes) -> Now:
 @pytest.mark.parametrize(
     ("changes", "first"),
     [
-        ({}, "Fill Thursday 15 July, about 47 L; it would be empty on Saturday."),
+        ({}, "Fill Thursday 15 July 2027, about 47 L; it would be empty on Saturday."),
         (
             {"empty": "2027-07-22"},
-            "Fill Thursday 15 July, about 47 L; it would be empty on Thursday 22 July.",
+            "Fill Thursday 15 July 2027, about 47 L; it would be empty on Thursday 22 July.",
         ),
         (
             {"empty": None},
-            "Fill Thursday 15 July, about 47 L; it would not be empty within 60 days.",
+            "Fill Thursday 15 July 2027, about 47 L; it would not be empty within 60 days.",
         ),
         (
             {"empty": "2027-07-14"},
-            "Fill Thursday 15 July, about 47 L; its usable water is gone before, on "
+            "Fill Thursday 15 July 2027, about 47 L; its usable water is gone before, on "
             "Wednesday 14 July.",
         ),
         ({"fill": None, "fill_litres": None, "empty": None}, "No fill is due within 60 days."),

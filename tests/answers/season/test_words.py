@@ -133,6 +133,32 @@ def test_a_bed_that_drowns_says_so_first(grade):
     assert "lack air" not in headline(figures(by_hand(), wet_grade="briefly wet"))
 
 
+def test_a_bed_with_air_that_does_not_reach_deep_enough_is_not_said_to_drown():
+    """By hand: air enough on the whole, but on three days 10 % of it ends above 15 cm."""
+    season = by_hand()
+    season["air_root_zone"][:] = 0.27
+    season["air_root_zone"][4] = 0.22
+    season["air_depth_needed"][:] = 0.15
+    season["aerated_depth"][:] = 0.16
+    season["aerated_depth"][3:6] = [0.147, 0.131, 0.1499]
+    found = summary_of(season)
+    assert (found.wet_days, found.wet_days_air_not_deep) == (3, 3)
+    assert found.wet_grade == "wet at times"
+    text = " ".join(told(found).split())
+    assert "each time. On 3 of 12 days air does not reach as deep as the roots need." in text
+    assert (
+        "The roots have air enough on the whole, 22 % at the least, but on the worst day 10 % air "
+        "reaches only 13.1 cm down; they need it 15 cm down."
+    ) in text
+    assert "lack air" not in text
+    long = told(dataclasses.replace(found, wet_grade="too wet low down"))
+    assert "Grade: too wet low down (a spell of more than 7 days). More mix above" in long
+    season["air_root_zone"][4] = 0.09  # a day on which the roots do lack air
+    drowned = " ".join(report(season).split())
+    assert "The roots lack air on 3 of 12 days: wet at times." in drowned
+    assert "on the whole" not in drowned
+
+
 @pytest.mark.parametrize(
     ("days", "grade"),
     [
@@ -147,6 +173,11 @@ def test_a_bed_that_drowns_says_so_first(grade):
 def test_grades(days, grade):
     assert wet_grade(days, rooted_days=100) == grade
     assert wet_grade(days, rooted_days=0) == "no plants"
+
+
+def test_a_long_spell_by_depth_alone_has_a_grade_of_its_own():
+    assert wet_grade(8, rooted_days=100, low_down=True) == "too wet low down"
+    assert wet_grade(7, rooted_days=100, low_down=True) == "wet at times"
 
 
 def test_dry_days_are_told_apart():

@@ -158,6 +158,11 @@ def test_answer_of_one_bed(figures):
         "In the wettest 7 days the roots lack air on up to 5 days, and have it again 2 days after "
         "the last. With the overflow blocked they would lack it on 9 days."
     )
+    assert answer(figures, course(a, 5, air=22.4)).startswith(
+        "In the wettest 7 days air does not reach as deep as the roots need on up to 5 days, and "
+        "does again 2 days after the last."
+    )
+    assert "does not while they are" in answer(figures, course(a, 5, air=10.0, back=None))
     assert "don't get it back" in answer(figures, course(a, 5, back=None))
     assert "again by the last day." in answer(figures, course(a, 5, back=0.0))
     assert "all of them after the spell." in answer(figures, course(a, 5, back=0.0, late=True))

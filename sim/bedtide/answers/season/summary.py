@@ -32,7 +32,9 @@ if TYPE_CHECKING:
 
     from bedtide.bed import Bed
 
-WetGrade = Literal["airy", "briefly wet", "wet at times", "too wet to breathe", "no plants"]
+WetGrade = Literal[
+    "airy", "briefly wet", "wet at times", "too wet low down", "too wet to breathe", "no plants"
+]
 
 LONG_RUN: Final = 400
 """Days above which a run is told as a mean year [d]; ours."""
@@ -42,7 +44,8 @@ GRADES: Final[tuple[tuple[WetGrade, int], ...]] = (
     ("briefly wet", 2),
     ("wet at times", 7),
 )
-"""Grade and the longest wet spell that it allows [d]; above all, "too wet to breathe".
+"""Grade and the longest wet spell that it allows [d]; above all, "too wet to breathe", or "too wet
+low down" where the roots have air enough on the whole but not deep enough.
 
 Two days: most vegetables recover from waterlogging that lasts under 48 hours (University of
 Delaware, Weekly Crop Update, G. Johnson, read in part). Seven days: ours.
@@ -114,6 +117,10 @@ class Season:
     days_with_roots: int = figure("rooted_days")
     wet_air_limit_percent: float
     wet_days: int = figure("wet_days")
+    wet_days_air_not_deep: int = figure("shallow_air_days")  # of these, the mean is air enough
+    lowest_air_percent: float | None = figure("air_lowest")
+    least_depth_with_air_cm: float | None = figure("aerated_depth_lowest")
+    depth_that_needs_air_cm: float  # at the most
     wet_spells: int = figure("wet_spells")
     longest_wet_spell_days: int = figure("longest_wet_spell")
     longest_wet_spell_start: str | None = figure("wet_spell_start")
@@ -136,6 +143,11 @@ class Season:
     def years(self) -> float:
         """By how much the figures of a long run are divided [1]; one for a shorter one."""
         return self.days / 365.25 if self.days > LONG_RUN else 1.0
+
+    @property
+    def wet_low_down(self) -> bool:
+        """Whether on every wet day the roots have air enough on the whole, but not deep enough."""
+        return 0 < self.wet_days == self.wet_days_air_not_deep
 
     @property
     def surface_is_dry(self) -> bool:
@@ -171,7 +183,12 @@ def summary_of(season: xr.Dataset, ranges: dict[str, Range] | None = None) -> Se
         filling_first_month=int(found["first_month"]) or None,
         filling_last_month=int(found["last_month"]) or None,
         wet_air_limit_percent=AIR_LIMIT * 100,
-        wet_grade=wet_grade(int(found["longest_wet_spell"]), rooted_days=int(found["rooted_days"])),
+        depth_that_needs_air_cm=float(season["air_depth_needed"].max()) * 100,
+        wet_grade=wet_grade(
+            int(found["longest_wet_spell"]),
+            rooted_days=int(found["rooted_days"]),
+            low_down=bool(found["shallow_air_days"] == found["wet_days"]),
+        ),
         safe_step_days=int(season["safe_step_days"]),
         months=tuple(months_of(season)),
         range=ranges,
@@ -188,8 +205,10 @@ def months_of(season: xr.Dataset) -> list[Month]:
     return [figures_of(Month, months.isel(month=at), month=name) for at, name in enumerate(names)]
 
 
-def wet_grade(longest_wet_spell: int, *, rooted_days: int) -> WetGrade:
+def wet_grade(longest_wet_spell: int, *, rooted_days: int, low_down: bool = False) -> WetGrade:
     """Grade of a run by its longest spell of wet days [d], if there were roots at all.
+
+    `low_down`: every wet day is one by the depth with air alone.
 
     >>> wet_grade(3, rooted_days=150)
     'wet at times'
@@ -197,7 +216,7 @@ def wet_grade(longest_wet_spell: int, *, rooted_days: int) -> WetGrade:
     if rooted_days == 0:
         return "no plants"
     fitting = (grade for grade, most in GRADES if longest_wet_spell <= most)
-    return next(fitting, "too wet to breathe")
+    return next(fitting, "too wet low down" if low_down else "too wet to breathe")
 
 
 # --- ranges -----------------------------------------------------------------------------------
