@@ -2,41 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bedtide.chunks import by_chunk
 from bedtide.errors import InputError, TimeAxisError, printable, raise_all
-from bedtide.weather.fill import FLAGS
-from bedtide.weather.grids import PLACE, open_places, texts_of
+from bedtide.weather.fill import STAND_INS
+from bedtide.weather.grids import PLACE, open_places
 from bedtide.weather.options import Options, Paths, takes_options
 from bedtide.weather.read import (
-    VALUES,
+    VARIABLES,
     Complete,
     attributes_of,
     by_day,
     by_rain_day,
     complete,
-    et0_of,
+    dataset_of,
     gather,
     place_of,
-    variables_of,
 )
 from bedtide.weather.record import Column, Record
+from bedtide.weather.suspicious import measured
 
 if TYPE_CHECKING:
     import xarray as xr
 
-Floats = NDArray[np.float64]
-
-_DAY = np.timedelta64(1, "D")
-_FLAGS = {"estimated": np.int8, "filled": np.bool_, "measured": np.int8}
-_STAND_INS = {"humidity": "humidity_days", "wind": "wind_days", "radiation": "radiation_days"}
+_NONE: dict[str, Any] = {"estimated": np.int8(0), "filled": np.False_, "measured": np.int8(0)}
+"""What stands outside the days of a place where it is not NaN."""
 
 
 @takes_options(Options)
@@ -99,41 +94,60 @@ def ready_places(block: xr.Dataset, options: Options) -> xr.Dataset:
         also ``first_day``, ``last_day`` (not a time where it is unfit), ``unfit`` (why, or
         nothing), ``et0_method``, and on how many days what was filled or estimated [d].
     """
-    read = _station_at if "path" in block else _cell_at
+    import xarray as xr
+
     block = block.compute(scheduler="synchronous") if block.chunks else block
-    found: list[Complete | None] = []
-    why: list[str] = []
-    where: list[dict[str, float]] = []
-    names: list[str] = []
-    for at in range(block.sizes["place"]):
-        record: Record | None = None
-        try:
-            record = read(block, at, options)
-            found.append(complete(by_rain_day(record, options), options))
-            why.append("")
-        except InputError as error:
-            found.append(None)
-            why.append(_reason(error))
-        where.append(_where(block, at, record))
-        names.append(_name(block, at, record))
-    return _stacked(block.assign_coords(place_name=("place", texts_of(names))), found, why, where)
+    every = [_ready(block, at, options) for at in range(block.sizes["place"])]
+    times = [block] if "time" in block.dims else every
+    days = np.concatenate([each["time"].to_numpy() for each in times]).astype("datetime64[D]")
+    axis = np.arange(days.min(), days.max() + np.timedelta64(1, "D")) if len(days) else days
+    axis = axis.astype("datetime64[ns]")
+    every = [each.reindex(time=axis, fill_value=_NONE) for each in every]
+    ready = xr.concat(every, "place", data_vars="all", coords="all")
+    ready = ready.assign_coords(place=block["place"].to_numpy())
+    kept: dict[str, Any] = {"source": "", "grid": [], "assumptions": []}
+    ready.attrs = {name: block.attrs.get(name, none) for name, none in kept.items()}
+    return ready
 
 
-def _reason(error: InputError) -> str:
-    """Why a place is unfit, in one line."""
-    more = len(error.errors) - 1
-    return printable(error.errors[0].problem) + (f" (and {more} more)" if more else "")
+def _ready(block: xr.Dataset, at: int, options: Options) -> xr.Dataset:
+    """One place on its own days, with what is told of it as a whole; no day where it is unfit."""
+    record: Record | None = None
+    whole: Complete | None = None
+    why = ""
+    try:
+        record = (_station_at if "path" in block else _cell_at)(block, at, options)
+        whole = complete(by_rain_day(record, options), options)
+    except InputError as error:
+        more = len(error.errors) - 1
+        why = printable(error.errors[0].problem) + (f" (and {more} more)" if more else "")
+    ready = dataset_of(whole) if whole else _no_days()
+    first, last = ready["time"].to_numpy()[[0, -1]] if whole else [np.datetime64("NaT", "ns")] * 2
+    told = {
+        "first_day": first,
+        "last_day": last,
+        "unfit": np.array(why, dtype=object),
+        "et0_method": np.array(whole.method if whole else "", dtype=object),
+        "filled_days": int(ready["filled"].sum()),
+        **{f"{name}_days": int((~measured(ready, name)).sum()) for name in STAND_INS},
+    }
+    name = getattr(record, "place", "") or str(block["place_name"].to_numpy()[at])
+    where: dict[str, Any] = {"place_name": np.array(printable(name), dtype=object)}
+    for key, about in PLACE.items():
+        said = getattr(record, key, None)
+        where[key] = ((), float(block[key].to_numpy()[at] if said is None else said), about)
+    return ready.assign(told).assign_coords(where)
 
 
-def _where(block: xr.Dataset, at: int, record: Record | None) -> dict[str, float]:
-    """Where a place is: as its file says, or the block."""
-    said = {name: getattr(record, name, None) for name in PLACE}
-    return {k: float(block[k].values[at] if v is None else v) for k, v in said.items()}
+def _no_days() -> xr.Dataset:
+    """The variables of a record on no day."""
+    import xarray as xr
 
-
-def _name(block: xr.Dataset, at: int, record: Record | None) -> str:
-    """What a place is called: as its file says, or the block."""
-    return getattr(record, "place", "") or str(block["place_name"].values[at])
+    none = {name: np.empty(0, np.asarray(_NONE.get(name, np.nan)).dtype) for name in VARIABLES}
+    return xr.Dataset(
+        {name: ("time", each, attributes_of(name)) for name, each in none.items()},
+        coords={"time": np.empty(0, "datetime64[ns]")},
+    )
 
 
 def _station_at(block: xr.Dataset, at: int, options: Options) -> Record:
@@ -170,70 +184,13 @@ def _cell_at(block: xr.Dataset, at: int, options: Options) -> Record:
     return record
 
 
-def _stacked(
-    block: xr.Dataset,
-    found: Sequence[Complete | None],
-    why: Sequence[str],
-    where: Sequence[Mapping[str, float]],
-) -> xr.Dataset:
-    """Places side by side on all days that any of them has."""
-    import xarray as xr
-
-    fit = {at: each for at, each in enumerate(found) if each is not None}
-    spans = np.full((2, len(found)), "NaT", dtype="datetime64[D]")
-    for at, each in fit.items():
-        spans[:, at] = each.daily.days[[0, -1]]
-    own = "time" in block.dims
-    ends = block["time"].to_numpy().astype("datetime64[D]") if own else spans[:, list(fit)]
-    axis = np.arange(ends.min(), ends.max() + _DAY) if ends.size else ends.reshape(-1)
-    shape = (len(found), len(axis))
-    values: dict[str, NDArray[Any]] = {name: np.full(shape, np.nan) for name in VALUES}
-    values |= {name: np.zeros(shape, kind) for name, kind in _FLAGS.items()}
-    for (at, each), et0 in zip(fit.items(), et0_of(list(fit.values())), strict=True):
-        begin = int((spans[0, at] - axis[0]).astype(np.int64))
-        part = slice(begin, begin + len(each.daily.days))
-        for name, column in variables_of(each, et0).items():
-            if name not in values:
-                values[name] = np.full((*shape, 24), np.nan)
-            values[name][at, part] = column
-    dims = ("place", "time", "hour")
-    dataset = xr.Dataset(
-        {name: (dims[: column.ndim], column) for name, column in values.items()},
-        coords={
-            "time": axis.astype("datetime64[ns]"),
-            "place": block["place"].to_numpy(),
-            "place_name": block["place_name"],
-            **{
-                name: ("place", [each[name] for each in where], about)
-                for name, about in PLACE.items()
-            },
-        },
-    )
-    for name in values:
-        dataset[name].attrs = attributes_of(name)
-    of_place: dict[str, Any] = {
-        "first_day": spans[0].astype("datetime64[ns]"),
-        "last_day": spans[1].astype("datetime64[ns]"),
-        "unfit": np.array(why, dtype=object),
-        "et0_method": np.array(["" if e is None else e.method for e in found], dtype=object),
-        "filled_days": np.array([0 if e is None else int(e.daily.filled.sum()) for e in found]),
-    }
-    for flag, name in _STAND_INS.items():
-        lacking = [() if e is None else (e.daily.measured & FLAGS[flag]) == 0 for e in found]
-        of_place[name] = np.array([int(np.sum(days)) for days in lacking])
-    dataset = dataset.assign({name: ("place", values) for name, values in of_place.items()})
-    kept = {"source": "", "grid": [], "assumptions": []}
-    dataset.attrs = {name: block.attrs.get(name, none) for name, none in kept.items()}
-    return dataset
-
-
 def one_place(ready: xr.Dataset, at: int) -> xr.Dataset:
     """One place of `ready_places` on its own days, as `read_weather` gives it."""
     own = ready.isel(place=at)
     own = own.sel(time=slice(own["first_day"].values, own["last_day"].values))
     place = {name: float(own[name]) for name in PLACE}
-    if "rain_hours" in own and bool(own["rain_hours"].isnull().all()):
-        own = own.drop_vars(["rain_hours"])
+    if "rain_hours" in own and bool(own["rain_hours"].isna().all()):
+        own = own.drop_dims("hour")
     apart = [str(name) for name in own.variables if own[name].ndim == 0]
     own = own.drop_vars(apart)
     return own.assign_attrs(place=str(ready["place_name"].values[at]), **place, rain_day="midnight")

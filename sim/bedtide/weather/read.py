@@ -120,15 +120,16 @@ def by_rain_day(record: Record, options: Options) -> Record:
 
 @dataclass(frozen=True)
 class Complete:
-    """A record without gaps, with all that reference evapotranspiration needs."""
+    """A record without gaps, with all that reference evapotranspiration needs, and that."""
 
     daily: DailyColumns
     place: dict[str, float]  # latitude [degree] and elevation [m]
     method: str  # of its ET0
+    et0: Floats  # [m d-1]
 
 
 def complete(record: Record, options: Options) -> Complete:
-    """Gaps filled, the rest estimated, and by which equation its ET0 is best worked out."""
+    """Gaps filled, the rest estimated, and ET0 by the equation that it is best worked out by."""
     place = known_place(record)
     daily = fill_gaps(record, max_gap_days=options.max_gap_days, rain_day=record.rain_day)
     ready_made = "tmax" not in daily.columns
@@ -136,37 +137,32 @@ def complete(record: Record, options: Options) -> Complete:
         problem = f"{record.source} has no temperature to work ET0 out from"
         raise FieldError(Option("method"), problem)
     daily = fill_in(daily, **place, setting=options.setting)
+    if ready_made:
+        return Complete(daily, place, READY_MADE, daily.columns["et0"] / 1000.0)
     route = "hargreaves" if np.all(daily.estimated == len(STAND_INS)) else "penman-monteith"
-    return Complete(daily, place, READY_MADE if ready_made else options.method or route)
+    method = options.method or route
+    equation, needed, of_place = EQUATIONS[method]
+    given = {name: daily.columns[name] for name in needed}
+    et0 = equation(days=daily.days, **given, **{name: place[name] for name in of_place})
+    return Complete(daily, place, method, et0)
 
 
-def et0_of(several: Sequence[Complete]) -> list[Floats]:
-    """ET0 of records (time,) [m d-1]; places on the same days are worked out together."""
-    groups: dict[tuple[Any, ...], list[int]] = {}
-    for at, each in enumerate(several):
-        days = each.daily.days
-        groups.setdefault((each.method, days[0], days.size), []).append(at)
-    found: dict[int, Floats] = {}
-    for (method, *_), numbers in groups.items():
-        own = [several[at] for at in numbers]
-        if method == READY_MADE:
-            values = np.stack([each.daily.columns["et0"] for each in own]) / 1000.0
-        else:
-            equation, needed, of_place = EQUATIONS[method]
-            given = {n: np.stack([each.daily.columns[n] for each in own]) for n in needed}
-            given |= {name: np.array([each.place[name] for each in own]) for name in of_place}
-            values = equation(days=own[0].daily.days, **given)
-        found |= dict(zip(numbers, values, strict=True))
-    return [found[at] for at in range(len(several))]
+def dataset_of(whole: Complete) -> xr.Dataset:
+    """Variables of a complete record, by the hour too, in the units of the glossary."""
+    import xarray as xr
 
-
-def variables_of(whole: Complete, et0: Floats) -> dict[str, NDArray[Any]]:
-    """Variables of a complete record (time,), by the hour too, in the units of the glossary."""
     daily = whole.daily
-    values = daily.columns | {"rain": daily.columns["rain"] / 1000.0, "et0": et0}
-    hours = {} if daily.rain_hours is None else {"rain_hours": daily.rain_hours}
-    own = {name: getattr(daily, name) for name in ABOUT}
-    return {name: values[name] for name in VALUES} | hours | own
+    values: dict[str, NDArray[Any]] = daily.columns | {name: getattr(daily, name) for name in ABOUT}
+    values |= {"rain": daily.columns["rain"] / 1000.0, "et0": whole.et0}
+    dataset = xr.Dataset(
+        {name: ("time", values[name], attributes_of(name)) for name in VARIABLES},
+        coords={"time": daily.days.astype("datetime64[ns]")},
+        attrs={**whole.place, "et0_method": whole.method},
+    )
+    if daily.rain_hours is not None:
+        dataset["rain_hours"] = (("time", "hour"), daily.rain_hours, attributes("rain_hours"))
+        dataset = dataset.assign_coords(hour=("hour", np.arange(24), attributes("hour")))
+    return dataset
 
 
 @dataclass
@@ -366,11 +362,6 @@ def read_one(data: bytes, name: str, options: Options) -> list[Record]:
     return records
 
 
-VALUES = (
-    "tmax", "tmin", "vapour_pressure", "rh_min", "wind_speed", "solar_radiation", "rain", "et0",
-)  # fmt: skip
-"""Variables of a record."""
-
 ABOUT: dict[str, dict[str, Any]] = {
     "estimated": {
         "units": "1",
@@ -389,17 +380,21 @@ ABOUT: dict[str, dict[str, Any]] = {
 }
 
 
+VARIABLES = (
+    "tmax", "tmin", "vapour_pressure", "rh_min", "wind_speed", "solar_radiation", "rain", "et0",
+    *ABOUT,
+)  # fmt: skip
+"""Variables of a record; where hours of rain are known, these as well."""
+
+
 def attributes_of(name: str) -> dict[str, Any]:
     """Attributes of a variable of a record."""
     return dict(ABOUT[name] if name in ABOUT else attributes(name))
 
 
 def _dataset(record: Record, whole: Complete, read: Sequence[str]) -> xr.Dataset:
-    """Variables in the units of the glossary, attributes set last."""
-    import xarray as xr
-
+    """The record as it is given out: its variables, and in attributes all that is told of it."""
     daily, method = whole.daily, whole.method
-    et0 = et0_of([whole])[0]
     sentences = [*record.notes, *daily.sentences]
     if not record.rain_day_said:
         sentences.append(
@@ -410,23 +405,12 @@ def _dataset(record: Record, whole: Complete, read: Sequence[str]) -> xr.Dataset
         sentences.append(
             "ET0: estimated from temperature alone (Hargreaves), so it can be a fifth or more off."
         )
-    dims = ("time", "hour")
-    dataset = xr.Dataset(
-        {
-            name: (dims[: values.ndim], values, attributes_of(name))
-            for name, values in variables_of(whole, et0).items()
-        },
-        coords={"time": daily.days.astype("datetime64[ns]")},
-    )
-    if "hour" in dataset.dims:
-        dataset = dataset.assign_coords(hour=("hour", np.arange(24), attributes("hour")))
-    dataset.attrs = {
-        **whole.place,
+    dataset = dataset_of(whole)
+    dataset.attrs |= {
         "place": printable(record.place or Path(record.source).stem),
         "source": printable(record.source),
         "format": record.format,
         "rain_day": record.rain_day,
-        "et0_method": method,
         "columns_read": [printable(name) for name in read],
         "columns_ignored": [printable(name) for name in record.ignored],
         "assumptions": [printable(sentence) for sentence in sentences],
@@ -435,6 +419,6 @@ def _dataset(record: Record, whole: Complete, read: Sequence[str]) -> xr.Dataset
     known = ~np.isnan(given)
     if known.any() and method != READY_MADE:
         dataset.attrs["et0_given_days"] = int(known.sum())
-        dataset.attrs["et0_given_ratio"] = float(given[known].sum() / et0[known].sum())
+        dataset.attrs["et0_given_ratio"] = float(given[known].sum() / whole.et0[known].sum())
     dataset.attrs |= doubt_attributes(suspicions(dataset))
     return dataset
