@@ -20,7 +20,7 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.read import describe_weather, read_weather
     from bedtide.weather.record import QUANTITIES, Record, days_text, listed, runs
     from bedtide.weather.services import SERVICES
-    from bedtide.weather.suspicious import Suspicion, doubts, measured, suspicions
+    from bedtide.weather.suspicious import Suspicion, doubts, estimated_days, measured, suspicions
     from bedtide.weather.text import decode, load
 
 __all__ = [
@@ -38,6 +38,7 @@ __all__ = [
     "decode",
     "describe_weather",
     "doubts",
+    "estimated_days",
     "fetch_forecast",
     "fetch_weather",
     "known_groups",

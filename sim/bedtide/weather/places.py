@@ -10,7 +10,6 @@ import numpy as np
 
 from bedtide.chunks import by_chunk
 from bedtide.errors import InputError, TimeAxisError, printable, raise_all
-from bedtide.weather.fill import STAND_INS
 from bedtide.weather.grids import PLACE, open_places
 from bedtide.weather.options import Options, Paths, takes_options
 from bedtide.weather.read import (
@@ -25,7 +24,7 @@ from bedtide.weather.read import (
     place_of,
 )
 from bedtide.weather.record import Column, Record
-from bedtide.weather.suspicious import measured
+from bedtide.weather.suspicious import estimated_days
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -129,7 +128,7 @@ def _ready(block: xr.Dataset, at: int, options: Options) -> xr.Dataset:
         "unfit": np.array(why, dtype=object),
         "et0_method": np.array(whole.method if whole else "", dtype=object),
         "filled_days": int(ready["filled"].sum()),
-        **{f"{name}_days": int((~measured(ready, name)).sum()) for name in STAND_INS},
+        **{f"{name}_days": count for name, count in estimated_days(ready).items()},
     }
     name = getattr(record, "place", "") or str(block["place_name"].to_numpy()[at])
     where: dict[str, Any] = {"place_name": np.array(printable(name), dtype=object)}

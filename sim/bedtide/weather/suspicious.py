@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from bedtide.errors import printable
 from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation, saturation_pressure
+from bedtide.weather.fill import STAND_INS
+from bedtide.weather.options import READY_MADE
 from bedtide.weather.record import QUANTITIES, runs
 
 if TYPE_CHECKING:
@@ -53,6 +55,15 @@ def measured(weather: xr.Dataset, name: str) -> NDArray[np.bool_]:
     masks = np.atleast_1d(flag.attrs["flag_masks"])
     mask = int(masks[names.index(name)])
     return np.asarray((flag.values.astype(np.int64) & mask) != 0)
+
+
+def estimated_days(weather: xr.Dataset) -> dict[str, int]:
+    """Days on which humidity, wind or radiation rests on a stand-in, filled gaps aside [d]."""
+    whole = ~weather["filled"].values
+    counts = {name: int((~measured(weather, name) & whole).sum()) for name in STAND_INS}
+    if weather.attrs.get("et0_method") == READY_MADE:
+        counts["radiation"] = 0  # nothing rests on it
+    return counts
 
 
 def suspicions(weather: xr.Dataset) -> list[Suspicion]:

@@ -52,6 +52,27 @@ def test_a_grid_is_each_cell_alone(made, tmp_path):
             assert alone.attrs[name] == mine.attrs[name]
 
 
+def test_a_gap_that_was_filled_is_not_told_as_an_estimate(made, tmp_path):
+    """Humidity of two days comes from those beside them, that of the five last has a stand-in."""
+    made["hurs"][20:22, 0, 0] = np.nan
+    made["hurs"][-5:, 0, 0] = np.nan
+    made.to_netcdf(tmp_path / "grid.nc")
+    ready = read_places(tmp_path / "grid.nc").compute()
+    assert ready["filled_days"].values[0] == 2
+    assert ready["humidity_days"].values[0] == 5
+    assert ready["estimated"].sum("time").values[0] == 5
+
+
+def test_nothing_rests_on_the_radiation_beside_ready_made_et0(tmp_path):
+    lines = [f"2020-01-{day:02},{2 + day % 3},{day % 2}" for day in range(1, 32)]
+    head = "# latitude: 50\n# elevation: 30 m\ndate,ET0 (mm),rain (mm)\n"
+    (tmp_path / "one.csv").write_text(head + "\n".join(lines) + "\n")
+    ready = read_places(tmp_path / "one.csv")
+    assert ready["unfit"].values.tolist() == [""]
+    days = [int(ready[f"{name}_days"].values[0]) for name in ("humidity", "wind", "radiation")]
+    assert days == [31, 31, 0]
+
+
 def test_permuting_the_cells_permutes_what_comes_of_them(made, tmp_path):
     made.to_netcdf(tmp_path / "grid.nc")
     made.isel(lat=[1, 0], lon=[2, 0, 1]).to_netcdf(tmp_path / "turned.nc")

@@ -15,6 +15,7 @@ from bedtide.constants import MONTH_LENGTHS
 from bedtide.weather import (
     READY_MADE,
     days_text,
+    estimated_days,
     known_groups,
     listed,
     measured,
@@ -31,7 +32,6 @@ _YEAR = 365  # days from which on a year is told [d]
 _WET = (1, 3, 7, 14, 30)  # lengths of the spells that are looked for [d]
 _DRY = (7, 14, 30, 60, 90)
 _MANY_YEARS, _FEW_YEARS = 10, 5
-_STAND_INS = ("humidity", "wind", "radiation")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -164,7 +164,7 @@ def summary_of(weather: xr.Dataset) -> Weather:
     first, last = weather["time"].values.astype("datetime64[D]")[[0, -1]]
     found = suspicions(weather)
     grade, reasons = verdict(weather, found)
-    counts = _estimated_days(weather)
+    counts = estimated_days(weather)
     guessed: dict[str, Any] = {f"days_estimated_{name}": count for name, count in counts.items()}
     rain, et0 = (
         float((weather[name].values * 1000.0).sum() / (total / 365.25)) if total >= _YEAR else None
@@ -242,22 +242,13 @@ def _guessed(weather: xr.Dataset) -> Iterator[tuple[int, str]]:
     total, days = weather.sizes["time"], int((weather["estimated"].values > 0).sum())
     if not days:
         return
-    counts = {name: count for name, count in _estimated_days(weather).items() if count}
+    counts = {name: count for name, count in estimated_days(weather).items() if count}
     alike = len(set(counts.values())) <= 1
     words = listed(list(counts), "and" if alike else "or")
     verb = "were" if alike and len(counts) > 1 else "was"
     share = "every day" if days == total else f"{100 * days / total:.0f} % of the days"
     weight = 1 if days > 0.1 * total else 0
     yield weight, f"{words[0].upper()}{words[1:]} {verb} estimated on {share}."
-
-
-def _estimated_days(weather: xr.Dataset) -> dict[str, int]:
-    """Days on which humidity, wind or radiation rests on a stand-in, filled gaps aside [d]."""
-    whole = ~weather["filled"].values
-    counts = {name: int((~measured(weather, name) & whole).sum()) for name in _STAND_INS}
-    if weather.attrs.get("et0_method") == READY_MADE:
-        counts["radiation"] = 0  # nothing rests on it
-    return counts
 
 
 def coverage(weather: xr.Dataset) -> pd.DataFrame:
