@@ -6,7 +6,7 @@ from pathlib import Path
 from bedtide import example_bed, read_weather, run_season, sample_weather
 from bedtide.answers.season.pictures import season_figure
 from bedtide.answers.season.summary import summary_of
-from bedtide.report.results import plain
+from bedtide.files import plain
 
 IMAGES = Path(__file__).with_name("images")
 SHOWN = ("from", "to", "refills", "refill_litres", "overflow_litres", "wet_days", "dry_days")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import errno
 import hashlib
 import json
@@ -90,14 +91,31 @@ def write_text(path: Path, text: str) -> None:
         temporary.write_text(text, encoding="utf-8", newline="\n")
 
 
-def write_json(path: Path, content: Mapping[str, Any]) -> None:
-    """Write a mapping as JSON; what has no value (NaN, None) becomes null."""
-    write_text(path, json_text(content))
+def json_text(content: Any) -> str:
+    """JSON text of a summary or a mapping, indented; NaN becomes null, which all readers take."""
+    return json.dumps(plain(content), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def json_text(content: Mapping[str, Any]) -> str:
-    """JSON text of a mapping, indented; NaN becomes null, which all readers understand."""
-    return json.dumps(_plain(content), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+def plain(value: Any) -> Any:
+    """Plain values of a summary under the names of its fields, all the way down; NaN is None.
+
+    A field that Python does not let be named so ends in an underscore, which goes; one whose
+    default is None is left out where it is None, for it was not asked for.
+    """
+    if dataclasses.is_dataclass(value):
+        found = {field: getattr(value, field.name) for field in dataclasses.fields(value)}
+        return {
+            field.name.rstrip("_"): plain(each)
+            for field, each in found.items()
+            if each is not None or field.default is dataclasses.MISSING
+        }
+    if isinstance(value, Mapping):
+        return {str(key): plain(each) for key, each in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(each) for each in value]
+    if hasattr(value, "item"):
+        value = value.item()
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def write_csv(path: Path, table: pd.DataFrame) -> None:
@@ -166,7 +184,7 @@ def write(path: Path, content: Any) -> None:
         case ".csv":
             write_csv(path, content)
         case ".json":
-            write_json(path, content)
+            write_text(path, json_text(content))
         case ".nc":
             write_netcdf(path, content)
         case ".pdf":
@@ -261,16 +279,3 @@ def _attribute(value: Any) -> Any:
     if isinstance(value, bool):
         return int(value)
     return "" if value is None else value
-
-
-def _plain(value: Any) -> Any:
-    """Value with numpy's numbers made plain and NaN made None, all the way down."""
-    if isinstance(value, Mapping):
-        return {str(key): _plain(part) for key, part in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(part) for part in value]
-    if hasattr(value, "item"):
-        value = value.item()
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value

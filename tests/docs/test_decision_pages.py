@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 from bedtide.answers.compare.summary import summary_of, table_of_beds, table_of_years
-from bedtide.report.results import plain
+from bedtide.files import plain
 from bedtide.report.spells import spells_summary, table_of_spells
 from helpers.comparisons import comparison, depths, spells
 

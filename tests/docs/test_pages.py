@@ -10,7 +10,7 @@ import pytest
 from bedtide.answers.season.days import table_of_days
 from bedtide.answers.season.summary import GRADES, summary_of
 from bedtide.answers.weather.summary import summary_of as summary_of_weather
-from bedtide.report.results import plain
+from bedtide.files import plain
 from bedtide.tables import cautions_text, sample_weather
 from bedtide.weather import read_weather
 from helpers.seasons import by_hand

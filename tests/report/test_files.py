@@ -13,9 +13,9 @@ from bedtide.files import (
     check_folder,
     new_folder_check,
     replacing,
+    write,
     write_csv,
     write_folder,
-    write_json,
     write_netcdf,
     write_text,
 )
@@ -74,7 +74,7 @@ def test_a_full_disk_is_one_clear_error(tmp_path, monkeypatch):
 
 def test_json_has_null_for_what_is_missing(tmp_path):
     content = {"a": np.float64("nan"), "b": [np.int64(3), None], "c": {"d": np.float64(0.5)}}
-    write_json(tmp_path / "a.json", content)
+    write(tmp_path / "a.json", content)
     text = (tmp_path / "a.json").read_text()
     assert json.loads(text) == {"a": None, "b": [3, None], "c": {"d": 0.5}}
     assert "NaN" not in text

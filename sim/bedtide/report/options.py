@@ -244,12 +244,10 @@ class Asked:
         `page` draws `bed` and what `shown` gives.
         """
         from bedtide.files import json_text, write_folder, write_text
-        from bedtide.report.results import plain
         from bedtide.report.templates import render, terminal_width
 
-        figures = plain(summary)
         if self.folder is not None:
-            write_folder(self.folder, {**(files or {}), json_name: figures})
+            write_folder(self.folder, {**(files or {}), json_name: summary})
         if self.page is not None and bed is not None:
             from bedtide.report.page.page import made_by, page_of
 
@@ -264,7 +262,7 @@ class Asked:
             )
             write_text(self.page, made)
         if self.as_json:
-            click.echo(json_text(figures), nl=False)
+            click.echo(json_text(summary), nl=False)
         else:
             width = terminal_width()
             click.echo(render(f"answers/{template}", units=self.units, width=width, s=summary))

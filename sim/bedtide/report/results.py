@@ -1,9 +1,8 @@
-"""Figures of an answer: a summary as plain values, and what every summary has of a Dataset."""
+"""Figures of an answer: what a summary tells of a Dataset, and days in the reader's units."""
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import numpy as np
@@ -16,24 +15,6 @@ if TYPE_CHECKING:
 
 _SIZES: Final = {"percent": 100.0, "litres": 1e3, "cm": 100.0, "mm": 1e3}  # in one SI unit
 Kind = TypeVar("Kind")
-
-
-def plain(value: Any) -> Any:
-    """Figures of a summary under the names of its fields, all the way down.
-
-    A field that Python does not let be named so ends in an underscore, which goes; one whose
-    default is None is left out where it is None, for it was not asked for.
-    """
-    if dataclasses.is_dataclass(value):
-        found = {field: getattr(value, field.name) for field in dataclasses.fields(value)}
-        return {
-            field.name.rstrip("_"): plain(each)
-            for field, each in found.items()
-            if each is not None or field.default is dataclasses.MISSING
-        }
-    if isinstance(value, Mapping):
-        return {key: plain(each) for key, each in value.items()}
-    return [plain(each) for each in value] if isinstance(value, (list, tuple)) else value
 
 
 def rests_of(found: xr.Dataset) -> dict[str, Any]:

@@ -12,7 +12,6 @@ from bedtide.files import json_text
 from bedtide.many import Range
 from bedtide.many.leaving import away_calendar
 from bedtide.many.stay import away, away_ranges
-from bedtide.report.results import plain
 from bedtide.report.templates import render
 from bedtide.tables import samples_folder
 from bedtide.weather import read_weather
@@ -311,7 +310,7 @@ def test_sets_that_would_fail_with_you_there_are_counted_and_not_in_the_range(th
 
 
 def test_a_summary_is_json_with_more_than_was_followed_as_null(easy):
-    figures = json.loads(json_text(plain(easy)))
+    figures = json.loads(json_text(easy))
     assert figures["days_safe"] is None
     assert figures["calendar"] is None
     assert figures["range"] is None

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from bedtide.report.results import plain
+from bedtide.files import plain
 from bedtide.report.templates import render
 from bedtide.tables import read_table
 from helpers.builds import CRATES, PIPES, PIPES_FILE, TUB, built, check

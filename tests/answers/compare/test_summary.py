@@ -7,10 +7,9 @@ import pytest
 
 from bedtide import read_weather, sample_weather
 from bedtide.answers.compare.summary import summary_of, table_of_beds, table_of_years
-from bedtide.files import json_text
+from bedtide.files import json_text, plain
 from bedtide.many import compare_ranges, varied_beds
 from bedtide.many.comparison import compare
-from bedtide.report.results import plain
 from helpers.beds import bed_with, described
 from helpers.comparisons import comparison
 from helpers.plain_weather import plain_weather
@@ -50,7 +49,7 @@ def test_figures_are_plain_json_and_endless_ones_have_no_value(found):
     endless = found.copy(deep=True)
     endless["interval_median_p90"][1] = np.inf
     endless["interval_median_median"][2] = np.inf
-    parsed = json.loads(json_text(plain(summary_of(endless))))
+    parsed = json.loads(json_text(summary_of(endless)))
     assert parsed["beds"][1]["days_between_refills_p90"] is None
     assert parsed["beds"][2]["days_between_refills_median"] is None
     assert "range" not in parsed

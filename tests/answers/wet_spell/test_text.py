@@ -7,9 +7,8 @@ from itertools import product
 import numpy as np
 import pytest
 
-from bedtide.files import json_text
+from bedtide.files import json_text, plain
 from bedtide.many import Range
-from bedtide.report.results import plain
 from bedtide.report.spells import spells_summary, table_of_spells
 from bedtide.report.templates import render
 from helpers.comparisons import depths, spells
@@ -50,7 +49,7 @@ def test_figures_are_those_of_the_dataset(found, figures):
 
 
 def test_keys_are_those_of_the_fields(figures):
-    written = json.loads(json_text(plain(figures)))
+    written = json.loads(json_text(figures))
     assert written["spells"][0]["from"] == figures.spells[0].from_
     assert written["least_depths"][0]["with"] == "peat fine"
     assert list(written["beds"][0]["spells"][0]) == ["from", "spell_days", "open", "blocked"]

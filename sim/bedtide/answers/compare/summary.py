@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any, ClassVar, Final
 import numpy as np
 
 from bedtide.constants import AIR_LIMIT, ALLOWANCE, ROOM
+from bedtide.files import plain
 from bedtide.many import Ranges, Reason, choose
-from bedtide.report.results import figure, figures_of, plain, rests_of, size_in
+from bedtide.report.results import figure, figures_of, rests_of, size_in
 from bedtide.units import FOOT, POUND, US_GALLON
 
 if TYPE_CHECKING:
