@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import numpy as np
@@ -40,9 +41,12 @@ def number(value: Any, factor: float = 1.0) -> Any:
     return found.item() if factor == 1.0 else found.item() * factor
 
 
-def figure(of: str, factor: float | None = None) -> Any:
-    """A field of a summary that tells a variable in the unit of its name, or times a factor."""
-    return dataclasses.field(metadata={"of": of, "factor": factor})
+def figure(of: str, factor: float | None = None, *, whole: bool = False) -> Any:
+    """A field of a summary that tells a variable in the unit of its name, or times a factor.
+
+    What is `whole` loses its point where there is nothing behind it.
+    """
+    return dataclasses.field(metadata={"of": of, "factor": factor, "whole": whole})
 
 
 def figures_of(kind: type[Kind], found: Any, **others: Any) -> Kind:
@@ -57,8 +61,20 @@ def figures_of(kind: type[Kind], found: Any, **others: Any) -> Kind:
                 size = size_in(field.name, of)
                 if "litres" in field.name and _unit(of) == "m":
                     size = float(found["plan_area"]) * size
-            others[field.name] = number(of, size)
+            told = number(of, size)
+            is_whole = field.metadata["whole"] and told is not None and told == int(told)
+            others[field.name] = int(told) if is_whole else told
     return kind(**others)
+
+
+def rows_of(
+    kind: type[Kind], found: xr.Dataset, dim: str, **others: Sequence[Any]
+) -> tuple[Kind, ...]:
+    """A summary for each place along a dimension; `others` have a value for each place."""
+    return tuple(
+        figures_of(kind, found.isel({dim: at}), **{name: each[at] for name, each in others.items()})
+        for at in range(found.sizes[dim])
+    )
 
 
 def size_in(key: str, value: Any) -> float:

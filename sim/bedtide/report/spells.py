@@ -22,7 +22,7 @@ from bedtide.many import (
     wet_spells,
     whole_record,
 )
-from bedtide.report.results import UNITS, figure, figures_of, rests_of
+from bedtide.report.results import UNITS, figure, rests_of, rows_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -227,33 +227,29 @@ def spells_summary(
     """Figures of `wet_spells`, of least depths, of records, of ranges."""
     first = int(np.flatnonzero(spells["day"].to_numpy() == 0)[0])
     seen = np.isfinite(spells["rain"].transpose("spell", "day").to_numpy()).sum(axis=-1)
-    followed = (seen - first - spells["spell_days"].to_numpy()).tolist()
-    beds = [
-        figures_of(
-            SpellBed,
-            bed,
-            has_roots=bool(np.isfinite(bed["air_lowest"]).any()),
-            spells=tuple(_bed_spell(bed.isel(spell=s)) for s in range(len(followed))),
-            record=None if records is None else figures_of(Record, records.isel(bed=b)),
-            range=ranges[b] if ranges else None,
-        )
-        for b, bed in ((b, spells.isel(bed=b)) for b in range(spells.sizes["bed"]))
-    ]
+    followed = seen - first - spells["spell_days"].to_numpy()
+    beds = [spells.isel(bed=at) for at in range(spells.sizes["bed"])]
+    none = [None] * len(beds)
     return Spells(
         **rests_of(spells),
         wet_air_limit_percent=AIR_LIMIT * 100,
-        spells=tuple(
-            figures_of(Spell, spells.isel(spell=s), days_followed_after=days)
-            for s, days in enumerate(followed)
+        spells=rows_of(Spell, spells, "spell", days_followed_after=followed.tolist()),
+        beds=rows_of(
+            SpellBed,
+            spells,
+            "bed",
+            has_roots=[bool(np.isfinite(bed["air_lowest"]).any()) for bed in beds],
+            spells=[_in_spells(bed) for bed in beds],
+            record=none if records is None else rows_of(Record, records, "bed"),
+            range=ranges or none,
         ),
-        beds=tuple(beds),
         least_depths=tuple(depths),
     )
 
 
-def _bed_spell(row: xr.Dataset) -> BedSpell:
-    courses = {outlet: figures_of(Course, row.sel(outlet=outlet)) for outlet in OUTLETS}
-    return figures_of(BedSpell, row, **courses)
+def _in_spells(bed: xr.Dataset) -> tuple[BedSpell, ...]:
+    courses = {outlet: rows_of(Course, bed.sel(outlet=outlet), "spell") for outlet in OUTLETS}
+    return rows_of(BedSpell, bed, "spell", **courses)
 
 
 # --- the table of days ------------------------------------------------------------------------

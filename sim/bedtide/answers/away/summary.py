@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from bedtide.many import FEW_YEARS, SELDOM, Range
-from bedtide.report.results import rests_of
+from bedtide.report.results import figure, rests_of, rows_of
 from bedtide.statistics import HIGH, LOW, chance, finite_or_none, percentile
 
 if TYPE_CHECKING:
@@ -25,30 +24,30 @@ _NAMED = 4  # years named at each end
 class Case:
     """One start of the bed as it is; None is longer than was followed."""
 
-    year: int
-    start: str
-    days_lasted: float | None
-    days_to_empty: float | None
+    year: int = figure("year")
+    start: str = figure("start")
+    days_lasted: float | None = figure("days_lasted", whole=True)
+    days_to_empty: float | None = figure("days_to_empty", whole=True)
 
 
 @dataclass(frozen=True, kw_only=True)
 class DaysAway:
     """In how many cases the bed as it is lasts a number of days."""
 
-    days: int
+    days: int = figure("day")
     cases_lasting: int
-    chance_percent: float
+    chance_percent: float = figure("lasting_share")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
     """One way of leaving the bed; None for days is longer than was followed."""
 
-    measure: str
-    days_safe: float | None
+    measure: str = figure("measure")
+    days_safe: float | None = figure("days_safe", whole=True)
     days_gained: float | None
-    days_middle: float | None
-    cases_lasting: int
+    days_middle: float | None = figure("days_middle", whole=True)
+    cases_lasting: int = figure("cases_lasting")
     visit_date: str | None
     visit_from: str | None  # of one visit
     visit_to: str | None
@@ -66,14 +65,14 @@ class Change:
 class Leaving:
     """The days that a bed lasts from one date of the year; None is longer than was followed."""
 
-    leave: str  # month and day, as 07-10
-    days_safe: float | None
-    days_safe_low: float | None  # as days_safe itself without a range
-    days_safe_high: float | None
-    days_middle: float | None
-    cases: int
+    leave: str = figure("leave")  # month and day, as 07-10
+    days_safe: float | None = figure("days_safe", whole=True)
+    days_safe_low: float | None = figure("days_safe_low", whole=True)  # days_safe without a range
+    days_safe_high: float | None = figure("days_safe_high", whole=True)
+    days_middle: float | None = figure("days_middle", whole=True)
+    cases: int = figure("case_count")
     growing: bool
-    season_left: float | None  # days until nothing grows any more
+    season_left: float | None = figure("season_left", whole=True)  # days until nothing grows
 
     @property
     def to_the_end(self) -> bool:
@@ -113,6 +112,15 @@ class _Rests:
         """Whether there are years enough to speak of nine in ten."""
         return self.years >= FEW_YEARS
 
+    @property
+    def case(self) -> str:
+        """What each run is called: a year, or one of the starts around it."""
+        return "year" if self.sure else "start"
+
+    def up_to(self, days: float | None) -> float:
+        """Days as they are drawn and ordered: what is longer than was followed ends there."""
+        return self.days_followed if days is None else days
+
 
 @dataclass(frozen=True, kw_only=True)
 class Calendar(_Rests):
@@ -128,11 +136,16 @@ class Calendar(_Rests):
     dates: tuple[Leaving, ...]
 
     @property
+    def cases(self) -> int:
+        """Cases of the date that has most."""
+        return max(date.cases for date in self.dates)
+
+    @property
     def by_month(self) -> list[MonthOfLeaving]:
         """Each month that has a case, with its worst and its best date, from midwinter on."""
 
         def days(date: Leaving) -> float:
-            return self.days_followed if date.days_safe is None else date.days_safe
+            return self.up_to(date.days_safe)
 
         found = []
         for month in (*range(self.first_month, 13), *range(1, self.first_month)):
@@ -290,17 +303,9 @@ def summary_of(
         cases_short_before_empty=int((lasted < empty).sum()),
         cases_short_even_if_filled=int((anyway > 0).sum()),
         days_short_even_if_filled=float(anyway.mean()),
-        case_list=_rows(
-            Case,
-            ordered,
-            start=ordered["start"].to_numpy().astype("datetime64[D]").astype(str).tolist(),
-        ),
-        chances=_rows(
-            DaysAway,
-            stay,
-            days=days.tolist(),
-            cases_lasting=(lasted >= days[:, None]).sum(axis=1).tolist(),
-            chance_percent=(base["lasting_share"].to_numpy() * 100).tolist(),
+        case_list=rows_of(Case, ordered, "case"),
+        chances=rows_of(
+            DaysAway, base, "day", cases_lasting=(lasted >= days[:, None]).sum(axis=1).tolist()
         ),
         shade_percent=attrs["shade"] * 100,
         drum_litres=attrs["drum"] / _LITRE,
@@ -315,10 +320,11 @@ def _changes(stay: xr.Dataset) -> tuple[Change, ...]:
     gained = np.subtract(safe, safe[0], out=np.full_like(safe, np.nan), where=np.isfinite(safe))
     litres: Any = percentile(brought, (0.5, HIGH)).astype(object)
     litres[:, (brought <= 0).all(axis=1)] = None
-    return _rows(
+    return rows_of(
         Change,
         stay,
-        days_gained=map(finite_or_none, gained),
+        "measure",
+        days_gained=list(map(finite_or_none, gained)),
         visit_date=_dates(stay, stay["visit_day"]),
         visit_from=_dates(stay, stay["visit_day_first"]),
         visit_to=_dates(stay, stay["visit_day_last"]),
@@ -334,7 +340,7 @@ def calendar_of(calendar: xr.Dataset) -> Calendar:
     safe = calendar["days_safe"]
     ends = {} if ranged else {"days_safe_low": safe, "days_safe_high": safe}
     growing = (calendar["plantings_standing"].to_numpy() > 0).tolist()
-    dates = _rows(Leaving, calendar.assign(ends), cases=cases.tolist(), growing=growing)
+    dates = rows_of(Leaving, calendar.assign(ends), "leave", growing=growing)
     fewest = dates[int(np.argmin(np.where(cases > 0, safe, np.inf)))]
     return Calendar(
         **_rests_on(calendar),
@@ -360,21 +366,6 @@ def _rests_on(found: xr.Dataset) -> dict[str, Any]:
         "spin_up_days": int(attrs["spin_up_days"]),
         "start_level_percent": float(attrs["start_level"]) * 100,
     }
-
-
-def _rows(kind: Any, found: xr.Dataset, **own: Iterable[Any]) -> tuple[Any, ...]:
-    """One object of a kind for each row; a field that is not given is a variable of the Dataset."""
-    names = [field.name for field in fields(kind)]
-    columns = [
-        own[name]
-        if name in own
-        else [
-            finite_or_none(each) if isinstance(each, float) else each
-            for each in found[name].to_numpy().tolist()
-        ]
-        for name in names
-    ]
-    return tuple(kind(**dict(zip(names, row, strict=True))) for row in zip(*columns, strict=True))
 
 
 def _dates(stay: xr.Dataset, numbers: Any) -> list[str | None]:

@@ -10,7 +10,7 @@ import numpy as np
 from bedtide.constants import AIR_LIMIT, ALLOWANCE, ROOM
 from bedtide.files import plain
 from bedtide.many import Ranges, Reason, choose
-from bedtide.report.results import figure, figures_of, rests_of, size_in
+from bedtide.report.results import figure, rests_of, rows_of, size_in
 from bedtide.units import FOOT, POUND, US_GALLON
 
 if TYPE_CHECKING:
@@ -174,8 +174,7 @@ def summary_of(
 ) -> Comparison:
     """Figures of a comparison, with its ranges and rainy spells where these were asked for."""
     chosen = choose(comparison)
-    letters = [str(letter) for letter in comparison["bed"].to_numpy()]
-    each = (comparison.isel(bed=at) for at in range(len(letters)))
+    letters = comparison["bed"].to_numpy().tolist()
     starts = comparison["year_start"].to_numpy().astype("datetime64[D]")
     return Comparison(
         **rests_of(comparison),
@@ -188,15 +187,13 @@ def summary_of(
         choice_reason=chosen.reason,
         choice_rival=None if chosen.rival is None else letters[chosen.rival],
         choice_years_no_worse=chosen.kept_up,
-        beds=tuple(
-            figures_of(
-                ComparedBed,
-                bed,
-                years_with_two_refills=int((bed["interval_count"] > 0).sum()),
-                beaten=bool(chosen.beaten[at]),
-                fails=bool(chosen.fails[at]),
-            )
-            for at, bed in enumerate(each)
+        beds=rows_of(
+            ComparedBed,
+            comparison,
+            "bed",
+            years_with_two_refills=(comparison["interval_count"] > 0).sum("year").values.tolist(),
+            beaten=chosen.beaten.tolist(),
+            fails=chosen.fails.tolist(),
         ),
         range=ranges,
         wet_spell=wet_spell,

@@ -25,7 +25,7 @@ from bedtide.readings import (
     by_month_of_year,
     surface_supply,
 )
-from bedtide.report.results import figure, figures_of, rests_of
+from bedtide.report.results import figure, figures_of, rests_of, rows_of
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -190,19 +190,18 @@ def summary_of(season: xr.Dataset, ranges: dict[str, Range] | None = None) -> Se
             low_down=bool(found["shallow_air_days"] == found["wet_days"]),
         ),
         safe_step_days=int(season["safe_step_days"]),
-        months=tuple(months_of(season)),
+        months=months_of(season),
         range=ranges,
     )
 
 
-def months_of(season: xr.Dataset) -> list[Month]:
+def months_of(season: xr.Dataset) -> tuple[Month, ...]:
     """Each month of a season; of a run of more than 400 days, those of its mean year."""
     mean_year = season.sizes["time"] > LONG_RUN
     months = by_month_of_year(season) if mean_year else by_month(season)
     labels = months["month"].to_numpy()
     names = labels.tolist() if mean_year else labels.astype("datetime64[M]").astype(str).tolist()
-    months = months.assign(plan_area=season["plan_area"])
-    return [figures_of(Month, months.isel(month=at), month=name) for at, name in enumerate(names)]
+    return rows_of(Month, months.assign(plan_area=season["plan_area"]), "month", month=names)
 
 
 def wet_grade(longest_wet_spell: int, *, rooted_days: int, low_down: bool = False) -> WetGrade:
