@@ -130,6 +130,19 @@ def test_one_case_alone_is_drawn(record):
     FigureCanvasAgg(drawn(stay)).draw()
 
 
+def test_of_few_starts_the_pictures_tell_the_shortest_as_the_text_does():
+    """One summer: the date itself and four neighbours, of which no nine in ten can be told."""
+    weather = plain_weather("2021-01-01", 365)
+    few = summary_of(away(bed_with(), weather, DAY, days=16, measures=["mulch"]))
+    assert len(few.case_list) == 5
+    assert f"{few.days_safe} days: shortest" in words(chance_axes(few, axes_on(None)))
+    bars = measures_axes(few, "metric", axes_on(None))
+    assert bars.get_xlabel() == "days, in the shortest start"
+    figure = calendar_figure(calendar_of(away_calendar(bed_with(), weather)))
+    assert "the shortest start" in words(figure.axes[0])
+    assert not [word for word in words(figure.axes[0]) if "9 in 10" in word]
+
+
 def test_a_long_name_of_a_change_is_folded_and_has_its_room(record):
     many = "mulch+shade+harvest tomato+visit+top up"
     planting = [

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.many import FEW_YEARS
 from bedtide.report.style import (
     INK,
     LABEL,
@@ -71,7 +70,7 @@ def chance_axes(s: Stay, ax: Axes) -> Axes:
     """In how many of the cases the bed lasts, against the days away."""
     from matplotlib.ticker import MaxNLocator
 
-    shown, unit = _shown(s), "year" if s.sure else "start"
+    shown = _shown(s)
     days = np.arange(shown + 1)
     count = [s.cases, *(each.cases_lasting for each in s.chances[:shown])]
     ax.fill_between(days, count, step="mid", color=_PLANTS, alpha=0.18, linewidth=0)
@@ -83,9 +82,9 @@ def chance_axes(s: Stay, ax: Axes) -> Axes:
     words = [(f"your {s.days_away} days: {s.cases_lasting} of {s.cases}", _STAY)]
     if s.days_safe is not None:
         ax.plot([s.days_safe], [count[int(s.days_safe)]], "o", color=_PLANTS, markersize=6)
-        how = "9 in 10" if s.sure or s.cases > FEW_YEARS else "shortest"
+        how = "9 in 10" if s.sure or s.cases > 9 else "shortest"
         words.append((f"{s.days_safe:.0f} days: {how}", _PLANTS))
-    titled(ax, f"In how many of {counted(s.cases, unit)} it lasts", *words)
+    titled(ax, f"In how many of {counted(s.cases, s.case)} it lasts", *words)
     quiet(ax, "days away")
     ax.yaxis.set_major_locator(MaxNLocator(nbins=4, integer=True))
     return ax
@@ -105,14 +104,13 @@ def course_axes(s: Stay, course: dict[str, Band], ax: Axes) -> Axes:
     ax.set_ylim(0, 108)
     words = (("reservoir", _WATER), ("plants' need", _PLANTS), ("you are back", _STAY))
     titled(ax, "How it goes, % at the end of the day", *words)
-    unit = "years" if s.sure else "starts"
-    return quiet(ax, f"days away; bands: 8 in 10 of the {unit}; dotted: 90 %")
+    return quiet(ax, f"days away; bands: 8 in 10 of the {s.case}s; dotted: 90 %")
 
 
 def years_axes(s: Stay, ax: Axes) -> Axes:
     """Days that it lasts in each year; what outlasts the days followed stands at the top."""
     years = np.array([case.year for case in s.case_list])
-    height = np.array([_up_to(case.days_lasted, s) for case in s.case_list])
+    height = np.array([s.up_to(case.days_lasted) for case in s.case_list])
     short = np.array(
         [case.days_lasted is not None and case.days_lasted < s.days_away for case in s.case_list]
     )
@@ -136,16 +134,16 @@ def measures_axes(s: Stay, units: System, ax: Axes) -> Axes:
         "bbox": {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
     }  # fmt: skip
     gain: dict[str, Any] = {"color": _WATER, "hatch": "//", "edgecolor": PAPER}
-    row, as_it_is, labels = 0.0, _up_to(s.days_safe, s), _labels(s, units)
+    row, as_it_is, labels = 0.0, s.up_to(s.days_safe), _labels(s, units)
     for change in (*reversed(s.changes[1:]), s.changes[0]):
-        safe, label = _up_to(change.days_safe, s), labels[change.measure]
+        safe, label = s.up_to(change.days_safe), labels[change.measure]
         base = min(as_it_is, safe)
         ax.barh(row, base, color=PALE, **bar)
         ax.barh(row, safe - base, left=base, **gain, **bar)
         ax.annotate(label, (0, row + 0.18), xytext=(1, 1.5), va="bottom", **words)
         row += _room(label)
     ax.set_ylim(-0.5, row - 0.1)
-    ax.set_xlim(0, 1.04 * max(s.days_away, *(_up_to(each.days_safe, s) for each in s.measures)))
+    ax.set_xlim(0, 1.04 * max(s.days_away, *(s.up_to(each.days_safe) for each in s.measures)))
     ax.set_yticks([])
     titled(ax, "What each change buys", ("gained", _WATER), ("your stay", _STAY))
     return quiet(ax, f"days, in {_how(s)}", upright=False)
@@ -171,7 +169,7 @@ def calendar_axes(c: Calendar, days: int | None, ax: Axes) -> Axes:
         return (datetime.date.fromisoformat(day) - datetime.date.fromisoformat(first)).days % _YEAR
 
     def shown(name: str) -> NDArray[np.float64]:
-        days = [_up_to(getattr(date, name), c) if date.cases else np.nan for date in dates]
+        days = [c.up_to(getattr(date, name)) if date.cases else np.nan for date in dates]
         return np.array(days)
 
     dates = sorted(c.dates, key=lambda date: place(date.leave))
@@ -217,13 +215,9 @@ def calendar_axes(c: Calendar, days: int | None, ax: Axes) -> Axes:
 # --- what they share --------------------------------------------------------------------------
 
 
-def _up_to(days: float | None, s: Stay | Calendar) -> float:
-    """Days as they are drawn: what is longer than was followed ends there."""
-    return s.days_followed if days is None else days
-
-
 def _how(s: Stay | Calendar) -> str:
-    return "9 in 10 years" if s.sure else "9 in 10 starts"
+    """In which cases it lasts the days that are safe."""
+    return line("{% import 'answers/away/parts.j2' as parts %}{{ parts.how(s) }}", s=s)
 
 
 def _shown(s: Stay) -> int:
