@@ -12,10 +12,10 @@ import numpy as np
 
 from bedtide.bed.model import Bed
 from bedtide.bed.quantities import DRYING
-from bedtide.bed.read import mapping_of
 from bedtide.crop import EXPOSURE
 from bedtide.errors import FieldError
 from bedtide.mix import RANGES
+from bedtide.toml_text import tables_of, text_of
 
 
 def fitted_bed(bed: Bed, *, demand: float, surface_supply: float = 1.0, lift: float = 1.0) -> Bed:
@@ -55,7 +55,7 @@ def with_fit(bed: Bed, bed_file: Path, *, described: Bed | None = None) -> Bed:
     path = fit_beside(bed_file)
     if not path.exists():
         return bed
-    fit, plain = mapping_of(path), described or bed
+    fit, plain = tables_of(text_of(path, "a fit"), path.name, "demand = 1.1"), described or bed
     again = "bedtide now BED.toml WEATHER.csv --fit  makes it anew; or remove the file"
     if (fit.get("bed"), fit.get("made_for")) != (plain.name, mark_of(plain)):
         raise FieldError(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copy
 import re
-import tomllib
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
@@ -23,14 +22,14 @@ from bedtide.errors import (
     FileError,
     InputError,
     UnitError,
-    nearest_names,
     raise_all,
     shown,
 )
+from bedtide.toml_text import check_bounds, tables_of, text_of
 
 EXAMPLE = "example_bed.toml"
-_DEEPEST, _MOST = 6, 10**15
-_AT_LINE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)")
+_LINES = 'depth = "42 cm"  below a section such as  [box]'
+_NEW = "bedtide new FOLDER  writes a description to start from"
 _EXAMPLES = {
     "bed": '[bed] with name = "Kitchen bed"',
     "box": '[box] with length, width, depth and freeboard, such as  depth = "42 cm"',
@@ -72,22 +71,17 @@ def read_bed(path: str | Path) -> Bed:
     >>> read_bed(path) == example_bed()
     True
     """
-    return bed_from_text(_text(Path(path)), where=Path(path).name)
+    return bed_from_text(_text(path), where=Path(path).name)
 
 
 def read_mapping(path: str | Path) -> tomlkit.TOMLDocument:
     """Keys and values of a bed description with its comments, not yet checked: to be varied."""
-    return document_of(_text(Path(path)), where=Path(path).name)
-
-
-def mapping_of(path: Path) -> dict[str, Any]:
-    """Keys and values of a TOML file."""
-    return _mapping(_text(path), path.name)
+    return document_of(_text(path), where=Path(path).name)
 
 
 def document_of(text: str, *, where: str = "bed description") -> tomlkit.TOMLDocument:
     """Keys and values of TOML text with its comments, not yet checked: to be varied."""
-    _mapping(text, where)
+    tables_of(text, where, _LINES)
     try:
         return tomlkit.parse(text)
     except TOMLKitError as error:
@@ -96,7 +90,7 @@ def document_of(text: str, *, where: str = "bed description") -> tomlkit.TOMLDoc
 
 def bed_from_text(text: str, *, where: str = "bed description") -> Bed:
     """Bed described in TOML text; `where` names its file in messages."""
-    return _bed(_mapping(text, where), where, text)
+    return _bed(tables_of(text, where, _LINES), where, text)
 
 
 def bed_from_mapping(mapping: Mapping[str, Any], *, where: str = "bed description") -> Bed:
@@ -104,7 +98,7 @@ def bed_from_mapping(mapping: Mapping[str, Any], *, where: str = "bed descriptio
     source: Any = None
     if isinstance(mapping, tomlkit.TOMLDocument):
         source, mapping = mapping.as_string(), mapping.unwrap()
-    _bounded(mapping, where)
+    check_bounds(mapping, where)
     return _bed(dict(mapping), where, source or copy.deepcopy(dict(mapping)))
 
 
@@ -127,6 +121,11 @@ def example_bed() -> Bed:
     1.0
     """
     return bed_from_text(example_text(), where=EXAMPLE)
+
+
+def _text(path: str | Path) -> str:
+    """Text of a bed description."""
+    return text_of(Path(path), "a bed description", hint=_NEW)
 
 
 def _bed(mapping: dict[str, Any], where: str, source: Any) -> Bed:
@@ -240,67 +239,3 @@ def _place(mapping: dict[str, Any], where: str, path: str) -> str:
     if given is None or isinstance(given, (dict, list)):
         return f"{where}, {path}"
     return f"{where}, {path} = {shown(tomlkit.item(given).as_string())}"
-
-
-def _mapping(text: str, where: str) -> dict[str, Any]:
-    """Tables of the text [1]; a mistake in the TOML is named by its line."""
-    lines = text.splitlines()
-    try:
-        mapping = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        found = _AT_LINE.search(str(error))
-        line = int(found[1]) if found and found[1] else len(lines)
-        problem = _AT_LINE.sub("", str(error))
-        if not isinstance(error, tomllib.TOMLDecodeError):
-            line = 1 + max(range(len(lines)), key=lambda at: len(lines[at]))
-            problem = "a number too long, or brackets too deep"
-        reads = shown(lines[line - 1]) if text.strip() else ""
-        raise FileError(
-            f"{where}, line {line}",
-            f"not TOML: {problem[:1].lower()}{problem[1:]}",
-            'lines such as  depth = "42 cm"  below a section such as  [box]',
-            hint=f"The line reads  {reads}" if reads else "",
-        ) from None
-    _bounded(mapping, where)
-    return mapping
-
-
-def _bounded(value: Any, where: str, path: tuple[str, ...] = ()) -> None:
-    """Refuse what no bed needs and no code below expects: deep brackets, endless numbers."""
-    place = f"{where}, {shown('.'.join(path))}"
-    if isinstance(value, int) and abs(value) > _MOST:
-        most = f"at most {len(str(_MOST)) - 1} digits"
-        raise FieldError(place, "a number of too many digits", most)
-    if len(path) > _DEEPEST:
-        raise FieldError(place, "too many brackets inside one another", f"at most {_DEEPEST}")
-    if isinstance(value, (list, tuple)):
-        value = dict(enumerate(value))
-    for name, each in value.items() if isinstance(value, Mapping) else ():
-        _bounded(each, where, (*path, str(name)))
-
-
-def _text(path: Path) -> str:
-    """Text of the file, UTF-8 with or without a byte-order mark."""
-    try:
-        if path.is_dir():
-            raise FileError(str(path), "a folder", "a bed description, a .toml file")
-        return path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
-        raise FileError(str(path), "there is no such file", hint=_like(path)) from None
-    except UnicodeDecodeError as error:
-        line = path.read_bytes()[: error.start].count(b"\n") + 1
-        place, hint = f"{path.name}, line {line}", "Save it again as UTF-8"
-        raise FileError(place, "not UTF-8 text", "a plain text file", hint=hint) from None
-    except OSError as error:
-        reason = (error.strerror or "it can't be read").lower()
-        raise FileError(str(path), f"can't be read: {reason}") from None
-
-
-def _like(path: Path) -> str:
-    """Sentence with the files nearby that resemble the name."""
-    if not path.parent.is_dir():
-        return f"The folder {path.parent} does not exist either"
-    near = nearest_names(path.name, [file.name for file in path.parent.glob("*.toml")])
-    if near:
-        return f"In the same folder: {', '.join(near)}"
-    return "bedtide new FOLDER  writes a description to start from"

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from bedtide.errors import FieldError, FileError, InputError, UnitError, nearest_names, raise_all
+from bedtide.errors import FieldError, InputError, UnitError, nearest_names, raise_all
 from bedtide.errors import shown as shortened
 from bedtide.tables import read_table
+from bedtide.toml_text import tables_of, text_of
 from bedtide.units import System, convert, parse
 
 _RATES: Final = ("kg/m3", "kg/m2", "1")  # what an amendment's rate may be
@@ -117,14 +117,7 @@ def _own(path: Path | None) -> dict[str, Any]:
     """Tables of the user's file."""
     if path is None:
         return {}
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (FileNotFoundError, IsADirectoryError, PermissionError) as error:
-        raise FileError(str(path), f"can't be read: {(error.strerror or '').lower()}") from None
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise FileError(
-            path.name, f"not TOML: {error}", expected='lines such as  liner = "4.20 / m2"'
-        ) from None
+    return tables_of(text_of(path, "sizes and prices"), path.name, 'liner = "4.20 / m2"')
 
 
 def _unknown(where: str, key: str, rows: Mapping[str, Any]) -> FieldError:

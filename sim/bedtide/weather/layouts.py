@@ -20,6 +20,7 @@ import pandas as pd
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, raise_all, shown
+from bedtide.toml_text import tables_of, text_of
 from bedtide.weather.columns import Heading, heading_of, plain, read_heading
 from bedtide.weather.options import Options, RainDay
 from bedtide.weather.record import QUANTITIES
@@ -112,13 +113,7 @@ def layouts() -> tuple[Layout, ...]:
 def own_layout(path: str | Path) -> Layout:
     """A layout that a person wrote: one entry in a file of its own."""
     name = Path(path).name
-    try:
-        entry = tomllib.loads(Path(path).read_text(encoding="utf-8"))
-    except OSError as error:
-        reason = (error.strerror or "it can't be opened").lower()
-        raise FileError(str(path), f"it can't be read: {reason}") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise FileError(name, f"it is not TOML: {error}") from None
+    entry = tables_of(text_of(Path(path), "a layout"), name, 'date = "Date"')
     entries = entry.get("layout", [entry])
     if not isinstance(entries, list) or len(entries) != 1 or not isinstance(entries[0], dict):
         raise FileError(

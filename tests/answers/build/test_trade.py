@@ -85,7 +85,9 @@ lime = "4 mL/L"
         ('[mix]\nsettling = "120 %"', ["mix.settling", "less than 100 %"]),
         ('[amendments]\nlime = "4 spoons"', ["amendments.lime", "is not a rate"]),
         ("width = 3", ["width: there is no such key", "[board]"]),
-        ("[board\n", ["not TOML"]),
+        ("[board\n", [", line 1: not TOML"]),
+        (f"[board]\nwidth = {'[' * 3000}", [", line 2: not TOML", "brackets too deep"]),
+        (f"[board]\nwidth = {'9' * 5000}", [", line 2: not TOML", "a number too long"]),
         ('[board]\nwidth = "2"\nkerf = "x"', ["board.width", "board.kerf"]),
     ],
 )
@@ -106,5 +108,5 @@ def test_a_rate_in_what_it_is_not_measured_in(tmp_path):
 def test_a_missing_file(tmp_path):
     with pytest.raises(InputError, match="no such file"):
         read_trade(tmp_path / "none.toml", "metric")
-    with pytest.raises(InputError, match="is a directory"):
+    with pytest.raises(InputError, match="a folder"):
         read_trade(tmp_path, "metric")

@@ -418,7 +418,8 @@ def test_a_layout_of_ones_own(write):
         ('order = "dmy"', 'order = "ymd"', "mine.toml, order"),
         ("wind_height = 10", 'wind_height = "high"', "mine.toml, wind_height"),
         ('header = ["Tag", "Hoch", "Tief", "Nass"]', "", "does not say how to know such a file"),
-        ("name =", "name", "it is not TOML"),
+        ("name =", "name", "mine.toml, line 2: not TOML"),
+        ("wind_height = 10", f"wind_height = {'[' * 3000}", "brackets too deep"),
         ('date = "Tag"', 'first = "("', "a valid regular expression"),
     ],
 )
@@ -432,7 +433,7 @@ def test_a_wrong_entry_is_told(write, old, new, part):
 
 
 def test_an_entry_that_is_not_there(write, tmp_path):
-    with pytest.raises(InputError, match="can't be read"):
+    with pytest.raises(InputError, match="there is no such file"):
         read_weather(write(["a"]), layout=tmp_path / "none.toml")
 
 
