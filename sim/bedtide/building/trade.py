@@ -87,9 +87,9 @@ def read_trade(path: Path | None, units: System) -> Trade:
             else:
                 errors.append(_unknown(where, key, rows))
     for key, (value, standing) in wanted.items():
-        row = rows.get(key, {"unit": "m3 sizes", "about": "a bag"})
+        row = rows.get(key, {**rows["bag.other"], "about": "a bag"})
         try:
-            if words := _taken(trade, key, value, row["unit"]):
+            if words := _taken(trade, key, value, row["unit"], bool(row["needed"])):
                 trade.table[key] = Given(key, words, row["about"], standing)
         except InputError as error:
             errors.append(error)
@@ -97,7 +97,7 @@ def read_trade(path: Path | None, units: System) -> Trade:
     return trade
 
 
-def _taken(trade: Trade, key: str, value: Any, unit: str) -> str:
+def _taken(trade: Trade, key: str, value: Any, unit: str, needed: bool) -> str:
     """Put a size or a price into its table; a size in words, nothing for what is no size."""
     (section, _, name), where = key.partition("."), f"{trade.where}, {key}"
     if section == "amendments":
@@ -106,9 +106,11 @@ def _taken(trade: Trade, key: str, value: Any, unit: str) -> str:
         trade.prices[name] = _price(value, where)
     elif unit.endswith("sizes"):
         trade.sizes[key] = _sizes(value, unit.split()[0], where)
+        if needed and not trade.sizes[key]:
+            raise FieldError(where, "there is no size in it", expected="one size at the least")
         return ", ".join(size.text for size in trade.sizes[key].values()) or "none"
     else:
-        trade.values[key] = _size(value, unit, where)
+        trade.values[key] = _size(value, unit, where, needed=needed)
         return str(value)
     return ""
 
@@ -131,12 +133,14 @@ def _unknown(where: str, key: str, rows: Mapping[str, Any]) -> FieldError:
     )
 
 
-def _size(value: Any, unit: str, where: str) -> float:
-    """A size, not negative."""
+def _size(value: Any, unit: str, where: str, *, needed: bool) -> float:
+    """A size, not negative, and not nothing where it is needed."""
     size = parse(value, unit, where=where)
     if size < 0.0 or (unit == "1" and size >= 1.0):
         expected = "at least 0 %, less than 100 %" if unit == "1" else "none or more"
         raise FieldError(where, f'"{value}" is out of range', expected=expected)
+    if needed and size == 0.0:
+        raise FieldError(where, f'"{value}" is no size', expected="more than nothing")
     return size
 
 
@@ -150,9 +154,7 @@ def _sizes(value: Any, unit: str, where: str) -> dict[float, Size]:
     prices = value if isinstance(value, Mapping) else dict.fromkeys(map(str, value))
     found = {}
     for text, price in prices.items():
-        size = _size(text, unit, where)
-        if size <= 0.0:
-            raise FieldError(where, f'"{text}" is no size', expected="more than nothing")
+        size = _size(text, unit, where, needed=True)
         found[size] = Size(text, None if price is None else _number(price, f"{where}.{text}"))
     return dict(sorted(found.items()))
 

@@ -7,7 +7,9 @@ import pytest
 
 import bedtide
 from bedtide.building.trade import read_trade
-from bedtide.errors import InputError
+from bedtide.errors import FieldError, InputError
+from bedtide.tables import read_table
+from helpers.builds import CRATES, PIPES, TUB, built
 
 TABLE = Path(bedtide.__file__).parent / "data" / "trade_sizes.csv"
 
@@ -79,6 +81,9 @@ lime = "4 mL/L"
         ('[board]\nlengths = { "3 m" = "dear" }', ["lengths.3 m", "dear is not a price"]),
         ("[board]\nlengths = 3", ["not a size, a list or a table"]),
         ('[board]\nlengths = ["0 m"]', ["is no size"]),
+        ('[board]\nwidth = "0 cm"', ["board.width", "is no size"]),
+        ("[pipe]\nlengths = []", ["pipe.lengths", "no size in it", "one size at the least"]),
+        ("[bag]\ncompost = []", ["bag.compost", "no size in it"]),
         ("[prices]\nliner = -1", ["prices.liner", "-1 is not a price"]),
         ('[prices]\nliner = "4.20 / "', ["prices.liner", "is not a price", "4.20 / m2"]),
         ("[prices]\nliner = nan", ["prices.liner", "is not a price"]),
@@ -97,6 +102,21 @@ def test_mistakes_are_told(tmp_path, text, said):
     message = found.value.told(str)
     for part in ("mine.toml", *said):
         assert part in message
+
+
+@pytest.mark.parametrize("mapping", [PIPES, TUB, CRATES], ids=["pipes", "tub", "crates"])
+def test_no_size_of_nothing_breaks_a_sheet(mapping):
+    """Each size set to nothing is refused by its key, or the bed is worked out without it."""
+    for key, row in read_table("trade_sizes.csv", key="key").items():
+        unit = row["unit"]
+        if unit == "price":
+            continue
+        own = {key: [] if unit.endswith("sizes") else f"0 {unit}".removesuffix(" 1")}
+        if row["needed"]:
+            with pytest.raises(FieldError, match=f"^mine.toml, {key}: "):
+                built(mapping, own=own)
+        else:
+            assert built(mapping, own=own).items
 
 
 def test_a_rate_in_what_it_is_not_measured_in(tmp_path):
