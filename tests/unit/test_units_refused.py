@@ -263,7 +263,7 @@ def test_two_bad_numbers_of_one_mix_are_told_together(monkeypatch):
             ]
         )
 
-    monkeypatch.setattr("bedtide.bed.contents._overridden", refused)
+    monkeypatch.setattr("bedtide.bed.sections._overridden", refused)
     with pytest.raises(SeveralErrors) as caught:
         bed_from_text(with_mix("n = 9.9"), where="bed.toml")
     mixes = [error.text for error in caught.value.errors if "mix.top" in error.where]

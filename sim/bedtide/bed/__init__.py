@@ -1,6 +1,5 @@
 """The bed: its reservoir forms, its open-water store and its description."""
 
-from bedtide.bed.fitted import fit_beside, fitted_bed, mark_of, with_fit
 from bedtide.bed.forms import Crates, FalseFloor, Pipes, Stone, form_keys
 from bedtide.bed.geometry import (
     brimful_weight,
@@ -26,6 +25,7 @@ from bedtide.bed.model import Bed
 from bedtide.bed.read import (
     bed_from_mapping,
     bed_from_text,
+    bed_text,
     document_of,
     example_bed,
     example_text,
@@ -33,4 +33,4 @@ from bedtide.bed.read import (
     read_mapping,
 )
 from bedtide.bed.sections import Box, Overflow, OverflowChange, Site, Surface, Watering
-from bedtide.bed.vary import bed_text, set_value, with_value
+from bedtide.bed.vary import fit_beside, fitted_bed, mark_of, set_value, with_fit, with_value

@@ -12,10 +12,9 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bedtide.bed.forms import Stone
+from bedtide.bed.forms import Stone, Walls
 from bedtide.bed.model import Bed
 from bedtide.bed.sections import Overflow
-from bedtide.bed.walls import Walls
 from bedtide.constants import GRAVITY, WATER_DENSITY
 
 _DISCHARGE: Final = 0.6

@@ -17,17 +17,6 @@ from pydantic import (
 )
 from pydantic.dataclasses import dataclass
 
-from bedtide.bed.contents import (
-    Bench,
-    DescribedCrop,
-    DescribedMix,
-    DescribedPlanting,
-    OneCrop,
-    OneMix,
-    OnePlanting,
-    check_crowding,
-    check_names,
-)
 from bedtide.bed.forms import FORMS, Crates, Pipes, Reservoir, form_keys, read_reservoir
 from bedtide.bed.quantities import (
     WRITTEN,
@@ -40,7 +29,23 @@ from bedtide.bed.quantities import (
     refused,
     said,
 )
-from bedtide.bed.sections import Box, Overflow, OverflowChange, Site, Surface, Watering
+from bedtide.bed.sections import (
+    Bench,
+    Box,
+    DescribedCrop,
+    DescribedMix,
+    DescribedPlanting,
+    OneCrop,
+    OneMix,
+    OnePlanting,
+    Overflow,
+    OverflowChange,
+    Site,
+    Surface,
+    Watering,
+    check_crowding,
+    check_names,
+)
 from bedtide.errors import ChoiceError, FieldError, InputError, RangeError
 
 _ROUNDING: Final = 1e-9

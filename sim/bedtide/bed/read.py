@@ -1,4 +1,4 @@
-"""From the TOML text of a description to the bed, all mistakes named together."""
+"""Between the TOML text of a description and the bed; all mistakes of it named together."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ from tomlkit.exceptions import TOMLKitError
 
 from bedtide.bed.forms import form_keys
 from bedtide.bed.model import KEYS, LISTS, SECTIONS, Bed, sections_of
-from bedtide.bed.quantities import adapter, at, closest
+from bedtide.bed.quantities import adapter, at, closest, written
+from bedtide.bed.sections import write_crop
+from bedtide.crop import crop, crops
 from bedtide.errors import (
     ChoiceError,
     FieldError,
@@ -100,6 +102,33 @@ def bed_from_mapping(mapping: Mapping[str, Any], *, where: str = "bed descriptio
         source, mapping = mapping.as_string(), mapping.unwrap()
     check_bounds(mapping, where)
     return _bed(dict(mapping), where, source or copy.deepcopy(dict(mapping)))
+
+
+def bed_text(bed: Bed) -> str:
+    """TOML text that the bed can be read back from: as it was read, else from its values."""
+    if isinstance(bed.source, str):
+        return bed.source
+    return tomlkit.dumps(bed.source or _described(bed))
+
+
+def _described(bed: Bed) -> dict[str, Any]:
+    """Description of a bed that was put together in Python."""
+    parts = adapter(Bed).dump_python(bed, mode="json", include={"wick_mix", "top_mix", "plantings"})
+    every = dict.fromkeys((*bed.own_crops, *(planting.crop for planting in bed.plantings)))
+    own = [each for each in every if each.name not in crops() or crop(each.name) != each]
+    return {
+        "bed": {"name": bed.name},
+        "box": written(bed.box),
+        "reservoir": {"form": bed.reservoir.form, **written(bed.reservoir)},
+        "overflow": written(bed.overflow),
+        "mix": {"wick": parts["wick_mix"], "top": parts["top_mix"]},
+        "surface": written(bed.surface),
+        "crop": [write_crop(each) for each in own],
+        "planting": parts["plantings"],
+        "watering": written(bed.watering),
+        "site": written(bed.site),
+        "start": {"level": bed.start_level},
+    }
 
 
 def example_text() -> str:
