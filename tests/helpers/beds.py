@@ -40,7 +40,7 @@ def described(changes: dict[str, Any] | None = None, *, without: str = "") -> di
         inner: Any = mapping
         for name in outer:
             inner = inner[int(name)] if isinstance(inner, list) else inner.setdefault(name, {})
-        inner[last] = value
+        inner[last] = copy.deepcopy(value)
     if without:
         *outer, last = without.split(".")
         inner = mapping
