@@ -7,7 +7,7 @@ from bedtide.bed.geometry import (
     crown_height,
     dead_storage,
     full_level,
-    ingredients,
+    full_store,
     level_of,
     lip_on,
     lowest_roots,

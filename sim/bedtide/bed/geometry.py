@@ -85,6 +85,11 @@ def capacity(bed: Bed, lip: ArrayLike) -> Any:
     return open_store(lip, bed)
 
 
+def full_store(bed: Bed) -> float:
+    """Open water of a bed that is called full [m over the plan area]."""
+    return float(capacity(bed, full_level(bed)))
+
+
 def dead_storage(bed: Bed) -> float:
     """Open water below what the mix reaches, which is never drawn up [m over the plan area]."""
     return float(open_store(wick_foot(bed), bed))
@@ -150,12 +155,6 @@ class Weight(NamedTuple):
 def mix_volume(bed: Bed) -> float:
     """Mix that the bed takes, between and above the reservoir, as it lies in it [m3]."""
     return float(mix_below(surface_height(bed), bed)) * plan_area(bed)
-
-
-def ingredients(bed: Bed, zone: str) -> dict[str, float]:
-    """Media of the "wick" or the "top" mix with their shares by volume [1]; else its name alone."""
-    mix = bed.wick_mix if zone == "wick" else bed.top_mix
-    return dict(mix.parts) or {mix.name: 1.0}
 
 
 def brimful_weight(bed: Bed) -> Weight:

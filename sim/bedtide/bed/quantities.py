@@ -27,7 +27,7 @@ from pydantic import (
 from pydantic_core import PydanticCustomError, core_schema
 
 from bedtide.constants import YEARS
-from bedtide.crop import EXPOSURE, EXPOSURES, crop_names
+from bedtide.crop import EXPOSURE, EXPOSURES, WIDEST_CANOPY, crop_names
 from bedtide.errors import (
     ChoiceError,
     FieldError,
@@ -38,7 +38,7 @@ from bedtide.errors import (
     printable,
     shown,
 )
-from bedtide.mix import media
+from bedtide.mix import RANGES, media
 from bedtide.units import length_text, parse, volume_text
 
 WRITTEN: Final = ConfigDict(extra="forbid", populate_by_name=True, hide_input_in_errors=True)
@@ -310,17 +310,17 @@ Share = Annotated[float, Quantity("1", 0.0, 1.0)]
 SomeShare = Annotated[float, Quantity("1", 0.0, 1.0, above=True)]
 PartShare = Annotated[float, Quantity("1", 0.0, 1.0, below=True)]
 Part = Annotated[float, Quantity("1", 0.0, 1000.0, above=True)]
-Conductivity = Annotated[float, Quantity("m/d", 1e-6, 10_000.0)]
-PerDepth = Annotated[float, Quantity("1/m", 0.01, 1000.0)]
-Density = Annotated[float, Quantity("kg/m3", 10.0, 2000.0)]
+Conductivity = Annotated[float, Quantity("m/d", *RANGES["k_s"][:2])]
+PerDepth = Annotated[float, Quantity("1/m", *RANGES["alpha"][:2])]
+Density = Annotated[float, Quantity("kg/m3", *RANGES["bulk_density"][:2])]
 _Volume = Annotated[
     float, Quantity("m3", 0.0, 100.0, above=True, example='"to the lip", "40 L" or "10 US gal"')
 ]
 Volume = Annotated[_Volume | None, BeforeValidator(_to_the_lip)]
-Canopy = Annotated[float, Number(1.0, 2.0)]
-Shape = Annotated[float, Number(1.01, 10.0)]
-Exponent = Annotated[float, Number(-2.0, 10.0)]
-Wetting = Annotated[float, Number(0.5, 4.0)]
+Canopy = Annotated[float, Number(1.0, WIDEST_CANOPY)]
+Shape = Annotated[float, Number(*RANGES["n"][:2])]
+Exponent = Annotated[float, Number(*RANGES["l"][:2])]
+Wetting = Annotated[float, Number(*RANGES["wetting"][:2])]
 Drying = Annotated[float, Number(*DRYING)]
 Kcb = Annotated[float, Number(0.0, 2.0)]
 Count = Annotated[int, Number(1, 1000, "a number of pipes", "a whole number from 1 up", whole=True)]

@@ -13,11 +13,10 @@ from numpy.typing import NDArray
 from bedtide.bed import (
     Bed,
     Pipes,
-    capacity,
     crown_height,
     dead_storage,
     full_level,
-    ingredients,
+    full_store,
     level_of,
     mix_share,
     open_store,
@@ -28,7 +27,7 @@ from bedtide.bed import (
     wick_foot,
 )
 from bedtide.building.sawing import CORNERS, is_boarded, side_lengths
-from bedtide.building.take_off import zones_of
+from bedtide.building.take_off import ingredients, zones_of
 from bedtide.building.trade import Trade
 from bedtide.constants import AIR_LIMIT, LEAST_AIRY
 from bedtide.mix import Mix, suction_at, supply_conductivity
@@ -154,7 +153,7 @@ def _outlet(bed: Bed, trade: Trade) -> Iterator[Check]:
 
 def _water(bed: Bed, weather: Weather) -> Iterator[Check]:
     """How long the store lasts, and whether the mix lifts what the hottest days ask."""
-    held = max(float(capacity(bed, full_level(bed))) - dead_storage(bed), 0.0)
+    held = max(full_store(bed) - dead_storage(bed), 0.0)
     days, looks = held / weather.peak, float(max(bed.watering.check_every, 2))
     source = f"how often you look, two days at the least; {weather.source}"
     yield _check("days at the peak", days >= looks, days, looks, "days", source)
@@ -236,7 +235,7 @@ def lift(bed: Bed, peak: float, dry: float) -> tuple[float | None, float | None]
     crown, wick, top = crown_height(bed), bed.wick_mix, bed.top_mix
     if not isinstance(bed.reservoir, Pipes) and bed.reservoir.wick_share <= 0.0:
         return None, None
-    full, dead = float(capacity(bed, full_level(bed))), dead_storage(bed)
+    full, dead = full_store(bed), dead_storage(bed)
     share = bed.watering.share if bed.watering.when == "below share" else None
     low = dead + (_LOW if share is None else share) * max(full - dead, 0.0)
     level = max(min(float(level_of(low, bed)), crown), wick_foot(bed))

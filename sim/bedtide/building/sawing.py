@@ -120,16 +120,16 @@ def boards_of(bed: Bed, trade: Trade, beds: int) -> Boards | None:
     )
 
 
-def pipe_cuts(bed: Bed, trade: Trade, beds: int) -> tuple[tuple[Cutting, ...], int]:
-    """Drain pipe of all the beds cut from sticks or coils, and the couplers of longer runs."""
+def pipe_cuts(bed: Bed, trade: Trade, beds: int) -> tuple[Cutting, ...]:
+    """Drain pipe of all the beds cut from sticks or coils; a longer run is of several pieces."""
     pipes, stock = bed.reservoir, trade.sizes["pipe.lengths"]
     if not isinstance(pipes, Pipes):
-        return (), 0
+        return ()
     longest, runs = max(stock), beds * pipes.count
     joints = max(up(pipes.run / longest) - 1, 0)
     pieces = Counter({longest: joints * runs})
     pieces[pipes.run - joints * longest] += runs
-    return cut(pieces, stock, kerf=trade["board.kerf"]), joints * runs
+    return cut(pieces, stock, kerf=trade["board.kerf"])
 
 
 # --- pieces out of lengths --------------------------------------------------------------------

@@ -6,7 +6,16 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from bedtide.bed import Bed, Pipes, capacity, full_level, level_of, outlet_flow, plan_area, walls_of
+from bedtide.bed import (
+    Bed,
+    Pipes,
+    full_level,
+    full_store,
+    level_of,
+    outlet_flow,
+    plan_area,
+    walls_of,
+)
 from bedtide.building.checks import Check, checks_of, outlet_head, peak_of, tilted_store
 from bedtide.building.sawing import Boards, Cutting, boards_of, pipe_cuts, under_liner
 from bedtide.building.take_off import (
@@ -149,7 +158,8 @@ def build(
     trade, layer = read_trade(prices, units), bed.reservoir
     checks = checks_of(bed, trade, peak_of(bed, trade, weather))
     boards, zones = boards_of(bed, trade, beds), zones_of(bed, trade)
-    items = tuple(items_of(bed, trade, beds, boards, zones))
+    pipes = pipe_cuts(bed, trade, beds)
+    items = tuple(items_of(bed, trade, beds, boards, pipes, zones))
     hole = _hole(bed, trade, boards)
     over = trade["liner.turn_over"] - (trade["board.thickness"] if boards else 0.0)
     ends = {"low_end": 0.0, "middle": 0.5, "high_end": 1.0}
@@ -165,14 +175,14 @@ def build(
         can_be_built=not any(check.verdict == "fails" for check in checks),
         checks=checks,
         first_fill_litres=1e3 * first_fill(bed, trade),
-        store_litres=1e3 * float(capacity(bed, full_level(bed))) * plan_area(bed),
+        store_litres=1e3 * full_store(bed) * plan_area(bed),
         items=items,
         amendments=tuple(trade.amendments),
         cost=sum(item.price or 0.0 for item in items),
         currency=trade.currency,
         without_price=tuple(dict.fromkeys(item.item for item in items if item.price is None)),
         boards=boards,
-        pipes=pipe_cuts(bed, trade, beds)[0],
+        pipes=pipes,
         fill_outside_mm=1e3 * trade["fill.outside"],
         liner_slack_mm=1e3 * over,
         mixes=zones,
@@ -229,7 +239,7 @@ def _hole(bed: Bed, trade: Trade, boards: Boards | None) -> Hole | None:
 def dipstick(bed: Bed, units: System) -> tuple[Mark, ...]:
     """Marks at round litres or US gallons, at the most eight, empty and full among them."""
     area, unit = plan_area(bed), US_GALLON if units == "us" else 1e-3
-    full = float(capacity(bed, full_level(bed))) * area
+    full = full_store(bed) * area
     if full <= 0.0:
         return ()
     power = 10.0 ** math.floor(math.log10(full / unit / _MARKS))

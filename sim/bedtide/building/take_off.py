@@ -16,24 +16,22 @@ from bedtide.bed import (
     Pipes,
     Stone,
     brimful_weight,
-    capacity,
     crown_height,
     full_level,
-    ingredients,
+    full_store,
     mix_below,
     mix_volume,
     plan_area,
     surface_height,
     walls_of,
 )
-from bedtide.building.sawing import Boards, Cutting, pipe_cuts, up
+from bedtide.building.sawing import Boards, Cutting, up
 from bedtide.building.trade import Size, Trade
 from bedtide.constants import WATER_DENSITY
 from bedtide.mix import water_content
 
 _SCREWS: Final = 3  # to a board's end; common practice, no source
 _SLICES: Final = 2000  # heights at which the mix's water at rest is summed
-_STONE: Final = 2650.0  # kg m-3, as in the weight of a bed
 _TRACE: Final = 1e-9  # L; less is no mix
 
 
@@ -66,7 +64,12 @@ class Mixed:
 
 
 def items_of(
-    bed: Bed, trade: Trade, beds: int, boards: Boards | None, zones: tuple[Mixed, ...]
+    bed: Bed,
+    trade: Trade,
+    beds: int,
+    boards: Boards | None,
+    pipes: tuple[Cutting, ...],
+    zones: tuple[Mixed, ...],
 ) -> Iterator[Item]:
     """All that is bought for the beds, in the order of the work."""
     walls, layer = walls_of(bed), bed.reservoir
@@ -98,15 +101,15 @@ def items_of(
         yield piece("bulkhead fitting", beds)
         yield piece("screen", beds)
     if isinstance(layer, Pipes):
-        cuts, couplers = pipe_cuts(bed, trade, beds)
-        yield from _lengths("drain pipe", cuts, trade.sizes["pipe.lengths"])
-        yield piece("end cap", 2 * layer.count * beds)
+        yield from _lengths("drain pipe", pipes, trade.sizes["pipe.lengths"])
+        runs = layer.count * beds
+        yield piece("end cap", 2 * runs)
+        couplers = sum(each.count * len(each.pieces_mm) for each in pipes) - runs
         if couplers:
             yield piece("coupler", couplers)
     else:
         if isinstance(layer, Stone):
-            volume = float(walls.below(layer.height) - mix_below(layer.height, bed)) * walls.area
-            mass = volume * _STONE * (1.0 - layer.void_share) * beds
+            mass = brimful_weight(bed).reservoir * beds
             yield Item("stone", mass, "kg", *packed(mass, trade.sizes["bag.stone"]))
         elif isinstance(layer, Crates):
             area = math.prod(trade.values.get(f"crate.{side}", 0.0) for side in ("length", "width"))
@@ -175,6 +178,12 @@ def zones_of(bed: Bed, trade: Trade) -> tuple[Mixed, ...]:
     )
 
 
+def ingredients(bed: Bed, zone: str) -> dict[str, float]:
+    """Media of the "wick" or the "top" mix with their shares by volume [1]; else its name alone."""
+    mix = bed.wick_mix if zone == "wick" else bed.top_mix
+    return dict(mix.parts) or {mix.name: 1.0}
+
+
 def mixed(bed: Bed, zones: tuple[Mixed, ...]) -> dict[str, float]:
     """Loose volume of each ingredient of both zones [m3]."""
     found: dict[str, float] = {}
@@ -184,29 +193,28 @@ def mixed(bed: Bed, zones: tuple[Mixed, ...]) -> dict[str, float]:
     return found
 
 
-def water_at_rest(bed: Bed) -> float:
-    """Water in the mix at rest with the reservoir full [m3]: saturated up to the level."""
+def held_at_rest(bed: Bed) -> float:
+    """Water in a full reservoir and in the mix at rest over it, saturated up to the level [m3]."""
     crown = crown_height(bed)
     faces = np.unique(np.append(np.linspace(0.0, surface_height(bed), _SLICES + 1), crown))
     middles = 0.5 * (faces[:-1] + faces[1:])
     suction = np.maximum(middles - full_level(bed), 0.0)
     wick, top = (water_content(suction, mix) for mix in (bed.wick_mix, bed.top_mix))
     content = np.where(middles < crown, wick, top)
-    return float((np.diff(mix_below(faces, bed)) * content).sum()) * plan_area(bed)
+    in_mix = float((np.diff(mix_below(faces, bed)) * content).sum())
+    return (full_store(bed) + in_mix) * plan_area(bed)
 
 
 def first_fill(bed: Bed, trade: Trade) -> float:
     """Water of the first fill [m3]: store and mix at rest, less what is in the mix as filled in."""
-    store = float(capacity(bed, full_level(bed))) * plan_area(bed)
-    return store + water_at_rest(bed) - trade["mix.moisture"] * mix_volume(bed)
+    return held_at_rest(bed) - trade["mix.moisture"] * mix_volume(bed)
 
 
 def weights_of(bed: Bed, boards: Boards | None) -> dict[str, float]:
     """Weights of one bed [kg], [kg/m2] of floor; without liner, plants, mulch, snow and people."""
     wood, full = boards.wood_kg if boards is not None else 0.0, brimful_weight(bed)
     dry = wood + full.mix + full.reservoir
-    store = float(capacity(bed, full_level(bed))) * plan_area(bed)
-    at_lip = dry + WATER_DENSITY * (store + water_at_rest(bed))
+    at_lip = dry + WATER_DENSITY * held_at_rest(bed)
     weights = {"dry_kg": dry, "at_lip_kg": at_lip, "brimful_kg": wood + full.total}
     loads = {f"{name}_per_m2": kg / walls_of(bed).floor for name, kg in weights.items()}
     return {"wood_kg": wood, **weights, **loads}

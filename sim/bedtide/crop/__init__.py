@@ -4,6 +4,7 @@ from bedtide.crop.coefficients import dry_start, evaporation_coefficient, mulch_
 from bedtide.crop.planting import (
     EXPOSURE,
     EXPOSURES,
+    WIDEST_CANOPY,
     CropDays,
     Planting,
     crop_days,

@@ -98,8 +98,7 @@ def server_of(
         bed_from_text,
         bed_text,
         brimful_weight,
-        capacity,
-        full_level,
+        full_store,
         plan_area,
     )
     from bedtide.building import build
@@ -144,7 +143,7 @@ def server_of(
             stay=stay.attrs,
             cases=stay.sizes["case"],
             sure=stay.attrs["independent_years"] >= _SURE,
-            holds=float(capacity(now, full_level(now))) * plan_area(now),
+            holds=full_store(now) * plan_area(now),
             weight=brimful_weight(now),
             sheet=build(now, prices, units=units),
         )
