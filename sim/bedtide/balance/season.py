@@ -39,6 +39,9 @@ _LONE = (
     f"The bed stands alone in sun and wind, where plants use {EXPOSURES['lone bed']:g} times what "
     "they would in a field: set site.exposure if yours does not."
 )
+_ELSEWHERE = {"latitude": (1.0, "{:.1f} degrees"), "elevation": (300.0, "{:.0f} m above the sea")}
+"""By how much the weather's place may lie off the bed's without a word [degrees, m], and how it is
+told; ours: 1 degree is 111 km, 300 m are 2 degrees of temperature."""
 
 
 def run_season(
@@ -238,12 +241,24 @@ def rests_on(
     if any(bed.plantings and bed.site.exposure == EXPOSURES["lone bed"] for bed in beds):
         assumed.append(_LONE)
     assumed += dict.fromkeys(bed.fitted for bed in beds if bed.fitted)
+    assumed += dict.fromkeys(line for bed in beds for line in _elsewhere(bed, weather))
     return {
         "assumptions": assumed,
         "weather_place": str(weather.attrs.get("place", "")),
         "weather_source": str(weather.attrs.get("source", "")),
         "weather_doubts": doubts(weather, None if days is None else days.astype("datetime64[D]")),
     }
+
+
+def _elsewhere(bed: Bed, weather: xr.Dataset) -> list[str]:
+    """That weather is of a place unlike the bed's own, where both are known."""
+    lines = []
+    for name, (most, told) in _ELSEWHERE.items():
+        own, measured = getattr(bed.site, name), weather.attrs.get(name)
+        if own is not None and measured is not None and abs(own - measured) > most:
+            stands, was = told.format(own), told.format(float(measured))
+            lines.append(f"The bed stands at {stands}, but its weather was measured at {was}.")
+    return lines
 
 
 def variables_of(run: Run) -> dict[str, Array]:

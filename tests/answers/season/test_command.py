@@ -43,7 +43,7 @@ def test_the_beds_site_helps_a_weather_file_without_one(cli, quick, tmp_path, be
     path.write_text(HEAD.splitlines()[-1] + "\n" + "\n".join(weather_rows(20)) + "\n")
     result = cli("season", bed_file, path)
     assert result.exit_code == 0, result.stderr
-    assert quick[0]["weather"].attrs["latitude"] == 44.5
+    assert quick[0]["weather"].attrs["latitude"] == 37.6
     result = cli("season", bed_file, path, "--latitude", "30")
     assert result.exit_code == 0, result.stderr
     assert quick[1]["weather"].attrs["latitude"] == 30

@@ -335,3 +335,27 @@ def test_roots_are_told_as_deep_as_they_get_in_this_bed():
     depth = season["root_depth"].to_numpy()
     assert depth[9] == pytest.approx(0.15 + 0.55 / 70)  # 10 May, the day of planting
     assert depth.max() == pytest.approx(0.30)
+
+
+@pytest.mark.parametrize(
+    ("site", "said"),
+    [
+        ({}, []),
+        ({"latitude": 45.9, "elevation": "390 m"}, []),
+        (
+            {"latitude": 51.5},
+            ["The bed stands at 51.5 degrees, but its weather was measured at 45.0 degrees."],
+        ),
+        (
+            {"latitude": 44.5, "elevation": "1200 m"},
+            [
+                "The bed stands at 1200 m above the sea, but its weather was measured at 100 m "
+                "above the sea."
+            ],
+        ),
+    ],
+)
+def test_weather_of_another_place_than_the_beds_is_told(site, said):
+    bed = bed_with({"site": site | {"exposure": "among plants"}})
+    season = run_season(bed, plain_weather("2023-06-01", 3))
+    assert season.attrs["assumptions"] == said
