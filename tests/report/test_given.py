@@ -8,7 +8,6 @@ import xarray as xr
 
 from bedtide.bed import example_text
 from bedtide.errors import RangeError
-from bedtide.many import label_without
 from bedtide.report.given import compared_beds, season_span
 
 
@@ -67,8 +66,8 @@ def test_beds_of_one_name_are_told_apart_by_their_files(tmp_path):
     varied = [each.label for each in compared_beds(paths[1:], ["box.depth=40cm,44cm"])]
     assert varied == [f"Right ({f}.toml), box depth {d} cm" for f in "bc" for d in (40, 44)]
     both = compared_beds(paths[1:], ["box.depth=40cm,44cm", "overflow.height=6cm"])
-    apart = [label_without(each, "box.depth") for each in both]
+    apart = [each.label_without("box.depth") for each in both]
     assert apart == [f"Right ({f}.toml), overflow height 6 cm" for f in "bbcc"]
-    assert label_without(compared_beds(paths[:1], [])[0], "box.depth") == ""
+    assert compared_beds(paths[:1], [])[0].label_without("box.depth") == ""
     (_, deep) = compared_beds(paths[:1], ["box.depth=40cm,44cm"])
-    assert label_without(deep, "box.depth") == ""
+    assert deep.label_without("box.depth") == ""

@@ -26,9 +26,19 @@ _EXAMPLE = "--vary box.depth=25cm,32cm,42cm"
 class Variant:
     """A bed and what sets it apart from the others."""
 
-    label: str  # what was varied and how, in words
-    settings: tuple[tuple[str, str], ...]  # keys and values that were set
     bed: Bed
+    settings: tuple[tuple[str, str], ...] = ()  # keys that were set, and how, in words
+    origin: str = ""  # the bed that it was made from, where there are several
+
+    @property
+    def label(self) -> str:
+        """What sets it apart, in words; its name where nothing does."""
+        return self.label_without("") or self.bed.name
+
+    def label_without(self, key: str) -> str:
+        """What sets it apart but for a key, in words; empty where nothing else does."""
+        told = [words for name, words in self.settings if name != key]
+        return ", ".join([self.origin, *told] if self.origin else told)
 
 
 def letters(number: int) -> str:
@@ -107,30 +117,21 @@ def varied_beds(
     errors: dict[str, InputError] = {}
     changed = copy.deepcopy(mapping)  # every combination sets the same keys in it
     for values in combinations:
-        settings = tuple((key, _text(value)) for key, value in zip(choices, values, strict=True))
-        for key, value in zip(choices, values, strict=True):
+        settings = dict(zip(choices, values, strict=True))
+        for key, value in settings.items():
             set_value(changed, key, value, where="--vary")
         place = where
         if len(settings) > 1:  # of a single key the message names the key and its value anyway
-            place += " with " + ", ".join(f"{key} = {value}" for key, value in settings)
+            place += " with " + ", ".join(f"{k} = {_text(v)}" for k, v in settings.items())
         try:
             bed = bed_from_mapping(changed, where=place)
         except InputError as error:
             errors.setdefault(error.problem + error.expected, error)
             continue
-        label = ", ".join(f"{_words(k)} {v}" for k, v in settings) or bed.name
-        found.append(Variant(label, settings, bed))
+        told = [(k.strip().lower(), f"{_words(k)} {_text(v)}") for k, v in settings.items()]
+        found.append(Variant(bed, tuple(told)))
     raise_all(list(errors.values()))
     return found
-
-
-def label_without(variant: Variant, key: str) -> str:
-    """What sets a bed apart but for one key; empty where there is nothing else."""
-    if not variant.settings:
-        return ""
-    told = {k.strip().lower(): f"{_words(k)} {value}" for k, value in variant.settings}
-    named = variant.label.removesuffix(", ".join(told.values())).removesuffix(", ")
-    return ", ".join(filter(None, [named, *(text for k, text in told.items() if k != key)]))
 
 
 def _check_keys(mapping: Mapping[str, Any], choices: Mapping[str, Sequence[Any]]) -> None:

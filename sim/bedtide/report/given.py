@@ -78,9 +78,7 @@ def compared_beds(bed_files: Sequence[Path], vary: Sequence[str]) -> list[Varian
     names = [own[0].bed.name for _, own in made]
     for name, (file, own) in zip(names, made, strict=True):
         called = f"{name} ({file})" if names.count(name) > 1 else name
-        for each in own:
-            apart = [called] * (len(made) > 1) + [each.label] * bool(choices or len(made) == 1)
-            found.append(replace(each, label=", ".join(apart)))
+        found += [replace(each, origin=called) for each in own] if len(made) > 1 else own
     if len(found) > MOST_BEDS:
         too_many, most = f"that makes {len(found)} beds", f"at most {MOST_BEDS}"
         raise FieldError("compare", too_many, expected=most)

@@ -14,7 +14,6 @@ from bedtide.many import (
     OUTLETS,
     LeastDepth,
     Range,
-    label_without,
     least_depth,
     place_spells,
     spell_ranges,
@@ -208,9 +207,8 @@ def _depths(variants: Sequence[Variant], placed: Sequence[Placed]) -> list[Least
     """
     groups: dict[str, Variant] = {}
     for variant in variants:
-        keys = [key.strip().lower() for key, _ in variant.settings]
-        if _DEPTH in keys or len(variants) == 1:
-            groups.setdefault(label_without(variant, _DEPTH), variant)
+        if _DEPTH in dict(variant.settings) or len(variants) == 1:
+            groups.setdefault(variant.label_without(_DEPTH), variant)
     chosen = list(groups.items())[:_MOST_SEARCHES]
     return [least_depth(variant.bed, placed, with_=name) for name, variant in chosen]
 

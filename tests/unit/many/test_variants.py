@@ -66,7 +66,10 @@ def test_all_combinations_the_last_key_fastest():
         (0.42, 0.08),
     ]
     assert found[0].label == "box depth 32 cm, overflow height 6 cm"
-    assert found[3].settings == (("box.depth", "42 cm"), ("overflow.height", "8 cm"))
+    assert dict(found[3].settings) == {
+        "box.depth": "box depth 42 cm",
+        "overflow.height": "overflow height 8 cm",
+    }
     assert 'depth = "32cm"' in bed_text(found[0].bed)
 
 
