@@ -8,9 +8,8 @@ import numpy as np
 import xarray as xr
 
 from bedtide import dryness, example_bed, refills, water_account, wetness
-from bedtide.balance import run_many
+from bedtide.balance import readable, run_many
 from bedtide.column import move
-from bedtide.many import readable
 from bedtide.weather import Options, ready_places, reference_et
 from cases import inputs_of, record
 

@@ -212,9 +212,7 @@ def run_many(
         threads=threads,
         progress=progress,
     )
-    # Time runs fastest, as in the figures of the column.
-    fell = [one.rain_in[np.ascontiguousarray(windows.T)] for one in different]
-    rain = np.concatenate([fell[at] for at in own]).T
+    rain = on_days(each, windows, lambda one: one.rain_in)
     series = Series(*(values.T for values in figures))
     error, flowed = balance_error(series, start, rain)
     check_balance(error, flowed, where=", ".join(dict.fromkeys(bed.name for bed in beds)))
@@ -235,6 +233,40 @@ def run_many(
         layout=layout,
         profile=kept,
     )
+
+
+def on_days(demand: Sequence[Demand], windows: Index, figure: Callable[[Demand], Array]) -> Array:
+    """A figure of the demand of each bed, (time,), on the days of each column, (time, columns).
+
+    Beds that share a demand share what is worked out of it; time runs fastest, as in the series.
+    """
+    days = np.ascontiguousarray(windows.T)
+    known = {id(each): figure(each)[days] for each in demand}
+    return np.concatenate([known[id(each)] for each in demand]).T
+
+
+def stored(bed: Bed, lip: Array, share: float) -> Array:
+    """Open water of a bed with a share of what the mix can reach, and its level.
+
+    Parameters
+    ----------
+    bed : Bed
+        Its reservoir.
+    lip : ndarray, shape (lips,)
+        Heights of the lip, infinite without one [m].
+    share : float
+        Of the water between what is out of reach and the lip [1].
+
+    Returns
+    -------
+    ndarray of float, shape (2, lips)
+        Water in the store and the height to which it stands [m].
+    """
+    different, which = np.unique(lip, return_inverse=True)
+    full = capacity(bed, different)
+    dead = np.minimum(dead_storage(bed), full)
+    water = dead + share * (full - dead)
+    return np.stack([water, level_of(water, bed)])[:, which]
 
 
 def set_store(state: State, beds: Sequence[Bed], open_water: Array) -> State:
@@ -381,15 +413,9 @@ def _rested(beds: Sequence[Bed], cells: Cells, mixes: Mixes, layout: Index, lips
 
     `lips` are those on the first days (beds, starts) [m].
     """
-    stored, level = np.empty_like(lips), np.empty_like(lips)
-    for b, (bed, own) in enumerate(zip(beds, lips, strict=True)):
-        different, which = np.unique(own, return_inverse=True)
-        cap = capacity(bed, different)
-        dead = np.minimum(dead_storage(bed), cap)
-        begun = dead + bed.start_level * (cap - dead)
-        stored[b], level[b] = begun[which], level_of(begun, bed)[which]
+    each = [stored(bed, own, bed.start_level) for bed, own in zip(beds, lips, strict=True)]
     row = np.repeat(layout, lips.shape[1])
-    states = at_rest(cells, mixes, row, stored.reshape(-1), level.reshape(-1))
+    states = at_rest(cells, mixes, row, *np.concatenate(each, axis=1))
     real = np.arange(cells.centre.shape[1]) < cells.number[row, None]  # not padding
     water = np.where(real, cells.water[row], 0.0)
     # In order, not in numpy's pairs: the same for a bed whatever longer ones stand beside it.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from bedtide import __version__
 from bedtide.balance.demand import ASKED, days_of, places_with
-from bedtide.balance.run import Array, Run, run_many
+from bedtide.balance.run import Array, Run, on_days, run_many
 from bedtide.bed import (
     Bed,
     bed_text,
@@ -31,8 +32,6 @@ from bedtide.weather import doubts
 
 if TYPE_CHECKING:
     import xarray as xr
-
-Variables = Mapping[str, tuple[Sequence[str], Any]]  # dimensions and values by name
 
 CONVENTIONS = "CF-1.8"
 _LONE = (
@@ -126,13 +125,10 @@ def season_of_places(
     if not fit.size:  # to see what comes back
         ran = ran.assign({name: xr.zeros_like(ran[name]) for name in ASKED})
     run = run_many([bed], ran, [first], days=days, profile=True, threads=threads)
-    values: dict[str, tuple[Sequence[str], Any]] = {}
-    found = {**_columns(run, range(run.error.size)), "balance_error": ((), run.error)}
-    for name, (dims, own) in found.items():
-        whole = np.full((count, *own.shape[1:]), np.nan)
-        whole[fit] = own[: fit.size]
-        values[name] = (("place", *dims), whole)
-    return _bed_dataset(run, 0, values, weather, coords=dict(weather["place"].coords))
+    own = readable(run, ran).isel(bed=0, year=0).drop_vars(weather["place"].coords)
+    own = _described(own.assign(balance_error=("place", run.error)), run, slice(None), weather)
+    own = own.isel(place=slice(fit.size)).assign_coords(place=fit).reindex(place=np.arange(count))
+    return own.drop_vars("place").assign_coords(weather["place"].coords)
 
 
 def _date(day: datetime.date | str, where: str) -> datetime.date:
@@ -148,72 +144,33 @@ def _date(day: datetime.date | str, where: str) -> datetime.date:
 
 def season_dataset(run: Run, weather: xr.Dataset, *, column: int = 0) -> xr.Dataset:
     """One column of a run, a bed from a start, as :func:`run_season` gives it."""
-    values: Variables = {
-        name: (dims, each[0]) for name, (dims, each) in _columns(run, [column]).items()
-    }
+    every = readable(run, weather)
+    columns = every["start_open_water"]
+    at = np.unravel_index(column, columns.shape)
+    own = every.isel(dict(zip(columns.dims, at, strict=True)), drop=True)
+    days = weather["time"].to_numpy()[run.windows[:, at[-1]]]
     error = {"balance_error": float(run.error[column])}
-    return _bed_dataset(run, column, values, weather, attrs=error)
+    return _described(own.assign_coords(time=days), run, column, weather).assign_attrs(error)
 
 
-def _columns(run: Run, which: Sequence[int]) -> dict[str, tuple[tuple[str, ...], Array]]:
-    """Dimensions and values (column, ...) of some columns of like beds, by name of the glossary."""
-    own = np.array(which)
-    beds, starts = np.divmod(own, len(run.starts))
-    demands = [(run.demand[b], run.windows[:, s]) for b, s in zip(beds, starts, strict=True)]
-    names = {name: name for name in ("rain", "et0", "kcb", "cover", "root_depth")}
-    daily = {name: array.T[own] for name, array in variables_of(run).items()} | {
-        name: np.stack([getattr(demand, field)[window] for demand, window in demands])
-        for name, field in (names | {"evaporation_potential": "energy"}).items()
-    }
-    bed = run.beds[beds[0]]
-    reach = surface_height(bed) - lowest_roots(bed)  # what a deep root finds here
-    daily["root_depth"] = np.minimum(daily["root_depth"], reach)
-    once = {
-        "start_open_water": run.start.open_water,
-        "start_mix_water": run.start.mix_water,
-        "start_standing_water": run.start.standing,
-        "safe_steps": run.counts[:, 2],
-        "safe_step_days": run.counts[:, 3],
-    }
-    values: dict[str, tuple[tuple[str, ...], Array]] = {
-        **{name: (("time",), each) for name, each in daily.items()},
-        **{name: ((), each[own]) for name, each in once.items()},
-    }
-    if run.profile.size:
-        count = int(run.cells.number[run.layout[beds[0]]])
-        values["water_content"] = (("time", "height"), run.profile[own, :, :count])
-    return values
-
-
-def _bed_dataset(
-    run: Run,
-    column: int,
-    values: Variables,
-    weather: xr.Dataset,
-    *,
-    coords: Mapping[Any, Any] | None = None,
-    attrs: Mapping[str, Any] | None = None,
+def _described(
+    season: xr.Dataset, run: Run, columns: int | slice, weather: xr.Dataset
 ) -> xr.Dataset:
-    """Dataset of the bed of a column, with its measures, its description and what it rests on."""
-    b, s = divmod(column, len(run.starts))
-    bed, row = run.beds[b], int(run.layout[b])
-    time = weather["time"].to_numpy()[run.windows[:, s]]
-    heights = {"height": run.cells.centre[row, : int(run.cells.number[row])]}
-    measures: Variables = {
-        "plan_area": ((), plan_area(bed)),
-        "dead_storage": ((), dead_storage(bed)),
-        "surface_height": ((), surface_height(bed)),
-        "crown_height": ((), crown_height(bed)),
-    }
+    """Columns of one bed with their profile, its description and what it rests on."""
+    number = columns // len(run.starts) if isinstance(columns, int) else 0
+    bed, row = run.beds[number], int(run.layout[number])
+    if run.profile.size:
+        cells = int(run.cells.number[row])
+        content = ((*season["level"].dims, "height"), run.profile[columns, :, :cells])
+        season = season.assign(water_content=content)
+        season = season.assign_coords(height=run.cells.centre[row, :cells])
     return run_dataset(
-        {**values, **measures},
-        coords={"time": time, **(coords or {}), **(heights if run.profile.size else {})},
+        season,
         attrs={
             "title": bed.name,
             "bed_description": bed_text(bed),
             "overflow": bed.overflow.state,
-            **(attrs or {}),
-            **rests_on([bed], weather, time),
+            **rests_on([bed], weather, season["time"].to_numpy()),
         },
     )
 
@@ -269,24 +226,19 @@ def variables_of(run: Run) -> dict[str, Array]:
     for b, bed in enumerate(run.beds):
         columns = slice(b * starts, (b + 1) * starts)
         cap[:, columns] = capacity(bed, lip[:, columns])
-    surface, dead = (
+    surface, lowest, dead = (
         np.repeat([measure(bed) for bed in run.beds], starts)
-        for measure in (surface_height, dead_storage)
+        for measure in (surface_height, lowest_roots, dead_storage)
     )
-    # Beds that share a demand share what was worked out of it; time runs fastest, as in the series.
-    asked = {
-        id(each): each.uptake.sum(axis=1)[np.ascontiguousarray(run.windows.T)]
-        for each in run.demand
-    }
-    wanted = np.concatenate([asked[id(each)] for each in run.demand]).T
-    needed = [
-        air_depth_needed(demand.root_depth, surface_height(bed) - lowest_roots(bed))[run.windows.T]
-        for demand, bed in zip(run.demand, run.beds, strict=True)
-    ]
+    figures = {name: attrgetter(name) for name in ("rain", "et0", "kcb", "cover", "root_depth")}
+    figures["evaporation_potential"] = attrgetter("energy")
+    asked = {name: on_days(run.demand, run.windows, each) for name, each in figures.items()}
+    wanted = on_days(run.demand, run.windows, lambda each: each.uptake.sum(axis=1))
+    reach = surface - lowest
     values = {
         "rain_in": run.rain,
         "transpiration_potential": wanted,
-        "air_depth_needed": np.concatenate(needed).T,
+        "air_depth_needed": air_depth_needed(asked["root_depth"], reach),
         "lip_height": np.broadcast_to(np.where(np.isfinite(lip), lip, surface), run.lip.shape),
         "capacity": np.broadcast_to(cap, run.lip.shape),
         "store_share": _share_of_store(series.open_water, cap, dead),
@@ -294,10 +246,43 @@ def variables_of(run: Run) -> dict[str, Array]:
             series.transpiration, wanted, out=np.ones_like(wanted), where=wanted > 0.0
         ),
     }
-    return values | series._asdict()
+    asked["root_depth"] = np.minimum(asked["root_depth"], reach)  # what a deep root finds here
+    return values | series._asdict() | asked
 
 
-def air_depth_needed(root_depth: ArrayLike, reach: float) -> Array:
+def readable(run: Run, weather: xr.Dataset) -> xr.Dataset:
+    """All that a run says but its profile, dims (bed, year, time), `year` the starts.
+
+    Of a run at places of the weather: dims (bed, place, year, time).
+
+    The days of the first start stand for those of all: the readings need their months alone.
+    """
+    import xarray as xr
+
+    place = weather["place"].coords if "place" in weather.dims else {}
+    places = {"place": weather.sizes["place"]} if place else {}
+    sizes = {"bed": -1, **places, "year": len(run.starts), "time": run.days}
+    dims, shape = tuple(sizes), tuple(sizes.values())
+    beds = run.beds[:: weather.sizes.get("place", 1)]
+    measures = (plan_area, dead_storage, surface_height, crown_height)
+    once = {
+        "start_open_water": run.start.open_water,
+        "start_mix_water": run.start.mix_water,
+        "start_standing_water": run.start.standing,
+        "safe_steps": run.counts[:, 2],
+        "safe_step_days": run.counts[:, 3],
+    }
+    return xr.Dataset(
+        {
+            **{name: (dims, daily.T.reshape(shape)) for name, daily in variables_of(run).items()},
+            **{name: (dims[:-1], each.reshape(shape[:-1])) for name, each in once.items()},
+            **{each.__name__: ("bed", [each(bed) for bed in beds]) for each in measures},
+        },
+        coords={"time": weather["time"].to_numpy()[run.windows[:, 0]], **place},
+    )
+
+
+def air_depth_needed(root_depth: ArrayLike, reach: ArrayLike) -> Array:
     r"""Depth of mix from the surface down that must have air for these roots.
 
     Answers: how much of the bed must stay out of the wet, whatever the mean says.
@@ -306,8 +291,8 @@ def air_depth_needed(root_depth: ArrayLike, reach: float) -> Array:
     ----------
     root_depth : array_like of float, shape (...)
         Depth to which the plants root where nothing stops them [m]; zero without plants.
-    reach : float
-        Depth to which they can root in this bed [m].
+    reach : array_like of float, shape (...)
+        Depth to which they can root in this bed [m]; broadcasts against `root_depth`.
 
     Returns
     -------
@@ -340,23 +325,17 @@ def _share_of_store(open_water: Array, cap: Array, dead: Array) -> Array:
 
 
 def run_dataset(
-    variables: Variables,
+    variables: Mapping[Any, Any],
     *,
-    coords: Mapping[str, Any],
+    coords: Mapping[str, Any] | None = None,
     attrs: Mapping[str, Any],
 ) -> xr.Dataset:
-    """Dataset of (dims, values) by name of the glossary, with its units and names, set last."""
+    """Dataset of variables by name of the glossary, with its units and names, set last."""
     import xarray as xr
 
-    dataset = xr.Dataset(
-        {
-            name: (tuple(dims), np.asarray(values), attributes(name))
-            for name, (dims, values) in variables.items()
-        },
-        coords=dict(coords),
-    )
-    for name in dataset.coords:
-        if name in terms():
+    dataset = xr.Dataset(dict(variables), coords=coords)
+    for name in dataset.variables:
+        if name in dataset.data_vars or name in terms():
             dataset[name].attrs = attributes(str(name))
     dataset.attrs = {"Conventions": CONVENTIONS, "bedtide_version": __version__, **attrs}
     return dataset

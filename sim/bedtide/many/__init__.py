@@ -1,6 +1,6 @@
 """Many beds and years: compared, left alone, in rainy spells, at many places; statistics."""
 
-from bedtide.many.choice import Reason, choose
+from bedtide.many.choice import Reason, choose, suited
 from bedtide.many.comparison import Ranges, compare, compare_ranges
 from bedtide.many.doubt import SELDOM, Range, drawn_beds, drawn_demand, near, priors, ranges_of
 from bedtide.many.leaving import (
@@ -15,13 +15,12 @@ from bedtide.many.leaving import (
     usable,
 )
 from bedtide.many.measures import fitting_drum
-from bedtide.many.places import BY_MONTH, Ask, no_figures, place_figures, suited, years_of
+from bedtide.many.places import BY_MONTH, Ask, no_figures, place_figures
 from bedtide.many.spells import Placed, Wanted, parse_spells, place_spells, whole_record
 from bedtide.many.stay import away, away_ranges
 from bedtide.many.variants import (
     MOST_BEDS,
     Variant,
-    label_without,
     parse_choices,
     varied_beds,
 )
@@ -33,4 +32,11 @@ from bedtide.many.wet_spell import (
     wet_record,
     wet_spells,
 )
-from bedtide.many.years import every_year, on_that_day, readable, repeated, whole_years
+from bedtide.many.years import (
+    LONG_RUN,
+    every_year,
+    on_that_day,
+    repeated,
+    whole_years,
+    years_of,
+)

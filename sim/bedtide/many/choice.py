@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bedtide.constants import ALLOWANCE, FAILS, ROOM
+from bedtide.many.years import years_of
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -129,6 +130,34 @@ def choose(comparison: xr.Dataset) -> Choice:
     else:
         each = comparison["refill_volume" if reason == "water" else "refill_count"]
     return Choice(pick, reason, rival, int((each[pick] <= each[rival]).sum()), lost, score.fails)
+
+
+def suited(figures: xr.Dataset) -> NDArray[np.int64]:
+    """Number of the bed that suits each place (place,), -1 where each fails its plants, -2 unfit.
+
+    By the order of :func:`ordered`, from the figures of a year at each place; room for roots and
+    weight, which are the same everywhere, don't count.
+    """
+    wet, dry, rooted, fills, water, days = (
+        figures[name].transpose("place", "bed").to_numpy()
+        for name in (
+            *("wet_days", "limited_days", "rooted_days"),
+            *("refill_count", "refill_volume", "days"),
+        )
+    )
+    years, want, alike = years_of(days), wet + dry, np.zeros_like(wet)
+    fails = want > FAILS * rooted
+    score = Scores(
+        fills=np.round(fills / years),
+        wet=np.round(want / years),
+        dry=alike,
+        weight=alike,
+        water=water,
+        lack=alike,
+        fails=fails,
+    )
+    best, unfit = ordered(score).beds[:, 0], np.isnan(want).all(axis=1)
+    return np.asarray(np.select([unfit, fails.all(axis=1)], [-2, -1], best), dtype=np.int64)
 
 
 def _two_digits(values: Array) -> Array:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Demand, rests_on, run_dataset, run_many
+from bedtide.balance import Demand, asking, readable, rests_on, run_dataset, run_many
 from bedtide.bed import (
     Bed,
     bed_text,
@@ -23,7 +23,7 @@ from bedtide.errors import FieldError
 from bedtide.many.choice import ordered, scores
 from bedtide.many.doubt import Range, drawn_beds, drawn_demand, ranges_of
 from bedtide.many.variants import letters
-from bedtide.many.years import Years, readable, repeated, some_years, whole_years
+from bedtide.many.years import Years, repeated, some_years, undated, whole_years
 from bedtide.readings import all_readings
 from bedtide.statistics import HIGH, LOW, percentile
 
@@ -159,12 +159,10 @@ def _told(
         "mix_depth": [surface_height(bed) - crown_height(bed) for bed in beds],
         "mix_volume": [mix_volume(bed) for bed in beds],
     }
-    variables: dict[str, Any] = {name: (("bed",), own) for name, own in measures.items()}
-    variables |= {str(name): (own.dims, own.values) for name, own in readings.items()}
     names = list(labels) if labels is not None else [bed.name for bed in beds]
     calendar, first_of = "calendar year of the first day", "first day of the year that was run"
     found = run_dataset(
-        variables,
+        {**{name: ("bed", own) for name, own in measures.items()}, **readings},
         coords={
             "bed": ("bed", [*map(letters, range(len(beds)))], {"long_name": "letter of the bed"}),
             "year": ("year", [day.year for day in years.starts], {"long_name": calendar}),
@@ -249,17 +247,16 @@ def compare_ranges(
     are done.
     """
     some = some_years(weather, whole_years(weather) if years is None else years, YEARS_DRAWN)
-    alike: dict[Any, list[int]] = {}  # beds whose plants and place are the same share demands
-    for at, bed in enumerate(beds):
-        alike.setdefault((bed.plantings, bed.surface, bed.site.exposure), []).append(at)
+    plain = undated(beds)
+    alike: dict[Any, list[int]] = {}
+    for at, bed in enumerate(plain):
+        alike.setdefault(asking(bed), []).append(at)
     names = comparison["bed"].to_numpy().tolist()
     found: dict[str, dict[str, Any]] = {}
     for group in alike.values():
-        known: dict[Any, Demand] = {}
+        demand = drawn_demand(drawn_beds(plain[group[0]]), weather)
         for at in group:
-            drawn = drawn_beds(repeated(beds[at])[0])
-            demand = drawn_demand(drawn, weather, known)
-            every = readings_of(drawn.beds, weather, some, demand=demand)
+            every = readings_of(drawn_beds(plain[at]).beds, weather, some, demand=demand)
             own = comparison.isel(bed=at)
             found[names[at]] = {r: _over_some(every[r], own) for r, _ in _HEADLINES.values()}
             if progress is not None:

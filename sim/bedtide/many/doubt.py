@@ -193,19 +193,13 @@ def _moved(day: Any, by: datetime.timedelta) -> Any:
     return moved.month, moved.day
 
 
-def drawn_demand(
-    drawn: Drawn, weather: xr.Dataset, known: dict[Any, Demand] | None = None
-) -> list[Demand]:
-    """What the days bring to each bed and ask of it; beds alike in this share one of `known`."""
-    known = {} if known is None else known
-    found = []
-    for bed, rain, drying in zip(drawn.beds, drawn.rain, drawn.drying, strict=True):
-        key = (bed.plantings, bed.surface, bed.site.exposure, rain, drying)
-        if key not in known:
-            own = demand_of(bed, weather)
-            known[key] = own._replace(rain_in=own.rain_in * rain, energy=own.energy * drying)
-        found.append(known[key])
-    return found
+def drawn_demand(drawn: Drawn, weather: xr.Dataset) -> list[Demand]:
+    """What the days bring to each bed and ask of it."""
+    each = [demand_of(bed, weather) for bed in drawn.beds]
+    return [
+        own._replace(rain_in=own.rain_in * rain, energy=own.energy * drying)
+        for own, rain, drying in zip(each, drawn.rain, drawn.drying, strict=True)
+    ]
 
 
 def near(weather: xr.Dataset, first: datetime.date, last: datetime.date) -> xr.Dataset:

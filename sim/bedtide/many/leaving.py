@@ -11,8 +11,18 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Demand, Run, State, rests_on, run_dataset, run_many, variables_of
-from bedtide.bed import Bed, Watering, bed_text, capacity, dead_storage, level_of, lip_on, plan_area
+from bedtide.balance import (
+    Demand,
+    Run,
+    State,
+    days_of,
+    rests_on,
+    run_dataset,
+    run_many,
+    stored,
+    variables_of,
+)
+from bedtide.bed import Bed, Watering, bed_text, dead_storage, lip_on, plan_area
 from bedtide.crop import Planting, season_length
 from bedtide.errors import Option, RangeError, in_range
 from bedtide.many.doubt import SELDOM, Drawn, drawn_beds, drawn_demand
@@ -60,7 +70,7 @@ def usable(
 
     And so many before, and those that it is `followed`, where these are more.
     """
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    axis = days_of(weather)
     first = (np.asarray(dates, dtype="datetime64[D]") - axis[0]).astype(np.int64)
     marked = weather["filled"].to_numpy() if "filled" in weather else np.zeros(axis.size, bool)
     total = np.append(0, np.cumsum(marked))
@@ -92,7 +102,7 @@ class Starts(NamedTuple):
 
 def years_of_record(weather: xr.Dataset) -> range:
     """Every year of which a record has a day."""
-    first, last = weather["time"].to_numpy()[[0, -1]].astype("datetime64[D]").tolist()
+    first, last = days_of(weather)[[0, -1]].tolist()
     return range(first.year, last.year + 1)
 
 
@@ -104,7 +114,7 @@ def starts_of(weather: xr.Dataset, leave: datetime.date, *, days: int, horizon: 
     """
     years = years_of_record(weather)
     own = np.array([on_that_day(leave, year) for year in years], dtype="datetime64[D]")
-    first, last = weather["time"].to_numpy()[[0, -1]].astype("datetime64[D]")
+    first, last = days_of(weather)[[0, -1]]
     before, after = (own - first).astype(np.int64), (last - own).astype(np.int64) + 1
     whole, real = (before >= 0) & (after >= days), usable(weather, own, days)
     if not whole.any():
@@ -198,13 +208,9 @@ def morning(
 ) -> State:
     """Stores on the morning of leaving, (beds x dates), each reservoir set to its level [1]."""
     days = np.asarray(dates, dtype="datetime64[D]")
-    water, height = [], []
-    for bed in beds:
-        full = capacity(bed, lip_on(days, bed.overflow))
-        dead = np.minimum(dead_storage(bed), full)
-        water.append(dead + level * (full - dead))
-        height.append(level_of(water[-1], bed))
-    return eve._replace(open_water=np.concatenate(water), level=np.concatenate(height))
+    each = [stored(bed, lip_on(days, bed.overflow), level) for bed in beds]
+    water, height = np.concatenate(each, axis=1)
+    return eve._replace(open_water=water, level=height)
 
 
 # --- how long it lasts ------------------------------------------------------------------------

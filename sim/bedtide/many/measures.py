@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -55,9 +55,9 @@ class Scenario:
         return "drum" in self.parts or self.visits > 0
 
     @property
-    def asks(self) -> tuple[Any, ...]:
-        """All that what the days ask of it hangs on."""
-        return self.bed.plantings, self.bed.surface, "shade" in self.parts
+    def shaded(self) -> bool:
+        """Whether a cloth keeps off a share of the sun."""
+        return "shade" in self.parts
 
 
 def scenarios_of(

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bedtide.balance import Demand, run_many
+from bedtide.balance import Demand, readable, run_many
 from bedtide.bed import Bed, plan_area
-from bedtide.constants import ALLOWANCE, FAILS
 from bedtide.errors import BedtideError, printable
 from bedtide.many.leaving import (
     FOLLOWED,
@@ -26,8 +25,9 @@ from bedtide.many.leaving import (
     short,
     standing,
     usable,
+    years_of_record,
 )
-from bedtide.many.years import on_that_day, readable
+from bedtide.many.years import on_that_day
 from bedtide.readings import NEED_LIMIT, all_readings, by_month_of_year
 from bedtide.statistics import percentile
 from bedtide.tables import attributes
@@ -41,7 +41,6 @@ Days = NDArray[np.datetime64]
 
 _TO_JULY: Final = 181  # days from 1 January to 1 July, in a year without 29 February
 _PLAIN: Final = 365
-_LONG_RUN: Final = 400  # days above which a run is told as a mean year, as a season's
 _MEASURED: Final = {"humidity": 4, "wind": 8, "radiation": 16}  # bits of `measured`
 _OF_BED: Final = (
     *("days", "refill_count", "refill_volume", "refill_each", "interval_count"),
@@ -146,15 +145,6 @@ def no_figures(beds: Sequence[Bed], places: int, *, leave: bool) -> xr.Dataset:
     return found.assign({**texts, "plan_area": area}).assign_coords(where)
 
 
-def years_of(days: Any) -> Any:
-    """By how much the figures of a run of so many days [d] are divided for a year, as a season's.
-
-    >>> years_of(np.array([365.0, 731.0])).round(2).tolist()
-    [1.0, 2.0]
-    """
-    return np.where(days > _LONG_RUN, days / 365.25, 1.0)
-
-
 def _figures(
     beds: Sequence[Bed],
     ready: xr.Dataset,
@@ -204,8 +194,7 @@ def _days_left_alone(
     """
     places = ready.sizes["place"]
     own = [one_place(ready, at) for at in range(places)]
-    years = range(int(own[0]["time"].dt.year[0]), int(own[0]["time"].dt.year[-1]) + 1)
-    each = [on_that_day(leave, year) for year in years]
+    each = [on_that_day(leave, year) for year in years_of_record(ready)]
     good: Any = np.array([usable(o, each, FOLLOWED, before=SPIN_UP) for o in own])
     dates = [day for day, some in zip(each, good.any(axis=0), strict=True) if some]
     if not dates:
@@ -276,26 +265,3 @@ def _frost_dates(cold: NDArray[np.bool_], days: Days, at: Any, shift: int) -> li
     late = np.ceil(-percentile(-np.stack(last, axis=-1), 0.1))
     early = np.floor(percentile(np.stack(first, axis=-1), 0.1))
     return [(np.where(np.isinf(e), np.nan, e) + shift) % _PLAIN + 1.0 for e in (late, early)]
-
-
-# --- which bed suits ---------------------------------------------------------------------------
-
-
-def suited(figures: xr.Dataset) -> NDArray[np.int64]:
-    """Number of the bed that suits each place (place,), -1 where each fails its plants, -2 unfit.
-
-    A bed fails where its roots lack air or water on more than `FAILS` of the days with roots. Of
-    the others those stay that lack it on no more than `ALLOWANCE` days a year beyond the best; of
-    these the one with the fewest fills a year suits, of equals the one with the least water poured
-    in, then the first.
-    """
-    years = years_of(figures["days"].to_numpy())
-    want = (figures["wet_days"] + figures["limited_days"]).to_numpy()
-    fails = want > FAILS * figures["rooted_days"].to_numpy()
-    yearly = np.where(fails, np.inf, np.round(want / years))
-    out = fails | (yearly > yearly.min(axis=0) + ALLOWANCE)
-    fills = np.where(out, np.inf, np.round(figures["refill_count"].to_numpy() / years))
-    water = np.where(out, np.inf, figures["refill_volume"].to_numpy())
-    best = np.lexsort((water, fills), axis=0)[0]
-    unfit = np.isnan(want).all(axis=0)
-    return np.asarray(np.select([unfit, fails.all(axis=0)], [-2, -1], best), dtype=np.int64)

@@ -11,10 +11,11 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from bedtide.balance import days_of
 from bedtide.bed import Bed
 from bedtide.crop import crop_days
 from bedtide.errors import ChoiceError, RangeError, shown
-from bedtide.many.years import repeated
+from bedtide.many.years import undated
 from bedtide.units import parse
 from bedtide.weather import usual_rain_hours
 
@@ -171,17 +172,12 @@ def whole_record(weather: xr.Dataset) -> Placed:
     return Placed(RainSpell(_day(weather), weather.sizes["time"], rain), weather)
 
 
-def undated(beds: Sequence[Bed]) -> list[Bed]:
-    """The beds with their full dates taken as days of every year."""
-    return [repeated(bed)[0] for bed in beds]
-
-
 def _rooted_days(beds: Sequence[Bed], weather: xr.Dataset) -> NDArray[np.bool_]:
     """Days on which something grows in at least one of the beds; every day where nothing does.
 
     Of these, those whose plants stand another week, so that their recovery is seen, if there are.
     """
-    days = weather["time"].to_numpy().astype("datetime64[D]")
+    days = days_of(weather)
     wind, humidity = weather["wind_speed"].to_numpy(), weather["rh_min"].to_numpy()
     rooted = np.zeros(days.size, dtype=bool)
     for plantings in dict.fromkeys(bed.plantings for bed in beds):
@@ -193,7 +189,7 @@ def _rooted_days(beds: Sequence[Bed], weather: xr.Dataset) -> NDArray[np.bool_]:
 
 def _day(weather: xr.Dataset, at: int = 0) -> datetime.date:
     """A day of a record by its number."""
-    day: datetime.date = weather["time"].to_numpy()[at].astype("datetime64[D]").item()
+    day: datetime.date = days_of(weather)[at].item()
     return day
 
 

@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from bedtide.balance import Demand, Run, State, demand_of, run_dataset, run_many, variables_of
+from bedtide.balance import (
+    Demand,
+    Run,
+    State,
+    asking,
+    demand_of,
+    run_dataset,
+    run_many,
+    variables_of,
+)
 from bedtide.bed import Bed, dead_storage, plan_area
 from bedtide.crop import Planting
 from bedtide.errors import InputError, Option, collect, raise_all
@@ -126,8 +135,8 @@ def away(
     to_come = [p for p in plain.plantings if p not in grows and _begins(p, leave, days)]
     left = replace(plain, plantings=grows)
     scenarios, left_out = scenarios_of(left, leave, days=min(days, starts.horizon), names=measures)
-    if np.isnan(weather["tmax"].to_numpy()).all() and any("shade" in s.parts for s in scenarios):
-        scenarios = [scenario for scenario in scenarios if "shade" not in scenario.parts]
+    if np.isnan(weather["tmax"].to_numpy()).all() and any(each.shaded for each in scenarios):
+        scenarios = [each for each in scenarios if not each.shaded]
         left_out.append("shade")
     topped = ["top up" in each.parts for each in scenarios]
     eves = {each: eve_of([plain], weather, starts, topped=each) for each in set(topped)}
@@ -208,17 +217,20 @@ def _begins(planting: Planting, leave: datetime.date, days: int) -> bool:
 def _asked(scenarios: Sequence[Scenario], weather: xr.Dataset, shade: float) -> list[Demand]:
     """What the days ask of each scenario; those that ask the same share it."""
     known: dict[Any, Demand] = {}
+    found = []
     for each in scenarios:
-        if each.asks not in known:
-            cloth = shaded_weather(weather, shade) if "shade" in each.parts else weather
-            known[each.asks] = demand_of(each.bed, cloth)
-    return [known[each.asks] for each in scenarios]
+        key = asking(each.bed), each.shaded
+        if key not in known:
+            cloth = shaded_weather(weather, shade) if each.shaded else weather
+            known[key] = demand_of(each.bed, cloth)
+        found.append(known[key])
+    return found
 
 
 def _values(found: Left, starts: Starts, days: int) -> dict[str, Any]:
     """Variables of all scenarios under the names of the glossary."""
     lasted, cases, horizon = found.lasted, len(starts.dates), starts.horizon
-    series, demand = variables_of(found.run), found.run.demand[0]
+    series = variables_of(found.run)
     count = (lasted[:, :, None] >= np.arange(1, horizon + 1)).sum(axis=1)
     share = [
         [chance(int(k), cases, independent=starts.independent).share for k in row] for row in count
@@ -235,7 +247,7 @@ def _values(found: Left, starts: Starts, days: int) -> dict[str, Any]:
         "lasting_share": (("measure", "day"), share),
         "store_share": (by_day, series["store_share"][:, :cases].T),
         "uptake_factor": (by_day, series["uptake_factor"][:, :cases].T),
-        "rain": (by_day, demand.rain[found.run.windows].T),
+        "rain": (by_day, series["rain"][:, :cases].T),
         "capacity": ((), float(series["capacity"][0, 0])),
         "start_open_water": ((), float(found.run.start.open_water[0])),
     }

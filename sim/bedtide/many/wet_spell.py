@@ -10,13 +10,12 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Run, air_by_height, rests_on, run_dataset, run_many
+from bedtide.balance import Run, air_by_height, days_of, readable, rests_on, run_dataset, run_many
 from bedtide.bed import (
     Bed,
     bed_text,
     brimful_weight,
     crown_height,
-    lowest_roots,
     outlet_flow,
     plan_area,
     surface_height,
@@ -24,9 +23,9 @@ from bedtide.bed import (
 from bedtide.constants import ROOM, WATER_DENSITY
 from bedtide.errors import FieldError
 from bedtide.many.doubt import Drawn, Range, drawn_beds, drawn_demand, near, ranges_of
-from bedtide.many.spells import Placed, RainSpell, undated
+from bedtide.many.spells import Placed, RainSpell
 from bedtide.many.variants import letters
-from bedtide.many.years import readable
+from bedtide.many.years import undated
 from bedtide.readings import wet_days, wetness
 
 if TYPE_CHECKING:
@@ -97,7 +96,7 @@ def wet_spells(
         root_depth=days["root_depth"][:, :, 0], face_height=days["face_height"][0]
     )
     return run_dataset(
-        {str(name): (array.dims, array.to_numpy()) for name, array in daily.items()}
+        dict(daily)
         | {name: (_EACH, array) for name, array in _readings(days, spells).items()}
         | {name: (("bed",), array) for name, array in of_bed.items()}
         | {name: (("spell",), values) for name, values in of_spell.items()},
@@ -153,9 +152,7 @@ def _days(run: Run, weather: xr.Dataset) -> xr.Dataset:
     """Days of a run as they are kept, dims (bed, time), with the air by height."""
     kept = readable(run, weather).isel(year=0)[[*_DAILY, "root_depth", "rain"]]
     faces, air = zip(*(air_by_height(run, at, _SLICES) for at in range(len(run.beds))), strict=True)
-    reach = np.array([[surface_height(bed) - lowest_roots(bed)] for bed in run.beds])
     return kept.assign(
-        root_depth=np.minimum(kept["root_depth"], reach),
         air=(("bed", "slice", "time"), np.stack(air).transpose(0, 2, 1)),
         face_height=(("bed", "face"), np.stack(faces)),
     )
@@ -339,9 +336,10 @@ def wet_record(beds: Sequence[Bed], weather: xr.Dataset) -> tuple[xr.Dataset, Ar
     import xarray as xr
 
     days, never = weather["time"].to_numpy(), np.datetime64("NaT", "ns")
+    first = days_of(weather)[0].item()
     least, found = np.full(days.size, np.inf), []
     for bed in undated(beds):  # one at a time: thirty years of many are too much to hold at once
-        run = run_many([bed], weather, [days[0].astype("datetime64[D]").item()], days=days.size)
+        run = run_many([bed], weather, [first], days=days.size)
         whole = readable(run, weather).isel(bed=0, year=0)
         held = whole["open_water"] + whole["mix_water"] + whole["standing_water"]
         brim, area = brimful_weight(bed), plan_area(bed)

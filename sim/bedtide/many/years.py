@@ -1,24 +1,17 @@
-"""Which years of a record are run, the bed in any of them, and the run as it is read."""
+"""Which years of a record are run, and the bed in any of them."""
 
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from bedtide.balance import Run, variables_of
-from bedtide.bed import (
-    Bed,
-    Overflow,
-    OverflowChange,
-    crown_height,
-    dead_storage,
-    lip_on,
-    plan_area,
-)
+from bedtide.balance import days_of
+from bedtide.bed import Bed, Overflow, OverflowChange, lip_on
 from bedtide.crop import Planting, season_length
 from bedtide.errors import FieldError, RangeError
 
@@ -30,6 +23,7 @@ MonthDay = tuple[int, int]
 # Share of the days of a stretch that may be filled gaps, above which its year is left out [1];
 # ours
 MOST_FILLED = 0.1
+LONG_RUN = 400  # days above which a run is told as a mean year [d]; ours
 _ONE_DAY = datetime.timedelta(days=1)
 _YEAR = 365
 # Days of a run of a year: the last day of a leap year is left out, so that all are alike. A
@@ -58,7 +52,7 @@ def whole_years(
     first day on, they begin there. With only one of them the season is the whole year from, or
     to, that day.
     """
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    axis = days_of(weather)
     if first is None and last is None:
         south = float(weather.attrs.get("latitude", 0.0)) < 0.0
         own = axis[0].item()
@@ -83,12 +77,22 @@ def some_years(weather: xr.Dataset, years: Years, most: int) -> Years:
     """At most so many of the years, spread evenly from the wettest to the driest."""
     if len(years.starts) <= most:
         return years
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
+    axis = days_of(weather)
     lacking = np.concatenate([[0.0], np.cumsum((weather["et0"] - weather["rain"]).to_numpy())])
     first = (np.array(years.starts, dtype="datetime64[D]") - axis[0]).astype(np.int64)
     order = np.argsort(lacking[first + years.days] - lacking[first], kind="stable")
     chosen = order[((np.arange(most) + 0.5) * order.size / most).astype(np.int64)]
     return Years(tuple(years.starts[at] for at in sorted(chosen)), years.days, years.left_out)
+
+
+def years_of(days: ArrayLike) -> NDArray[np.float64]:
+    """By how much the figures of a run of so many days [d] are divided to be a mean year's.
+
+    >>> years_of([365.0, 731.0]).round(2).tolist()
+    [1.0, 2.0]
+    """
+    number = np.asarray(days, dtype=np.float64)
+    return np.where(number > LONG_RUN, number / 365.25, 1.0)
 
 
 def on_that_day(day: datetime.date, year: int) -> datetime.date:
@@ -199,6 +203,11 @@ def repeated(bed: Bed) -> tuple[Bed, list[str]]:
     return plain, sentences
 
 
+def undated(beds: Sequence[Bed]) -> list[Bed]:
+    """The beds with their full dates taken as days of every year."""
+    return [repeated(bed)[0] for bed in beds]
+
+
 def _overflow(overflow: Overflow, first: datetime.date, last: datetime.date) -> Overflow:
     """The outlet with the heights of these days, returning every year."""
     dated = {c.start: c.height for c in overflow.changes if isinstance(c.start, datetime.date)}
@@ -213,43 +222,3 @@ def _overflow(overflow: Overflow, first: datetime.date, last: datetime.date) -> 
 
 def _month_day(day: datetime.date) -> MonthDay:
     return _end((day.month, day.day))
-
-
-# --- what was run, as it is read ---------------------------------------------------------------
-
-
-def readable(run: Run, weather: xr.Dataset) -> xr.Dataset:
-    """All that the readings look at, dims (bed, year, time), `year` the starts.
-
-    Of a run at places of the weather: dims (bed, place, year, time).
-
-    The days of the first start stand for those of all: the readings need their months alone.
-    """
-    import xarray as xr
-
-    places = weather["place"].coords if "place" in weather.dims else {}
-    rows = {"bed": -1, "place": weather.sizes["place"]} if places else {"bed": len(run.beds)}
-    sizes = {**rows, "year": len(run.starts), "time": run.days}
-    dims, shape = tuple(sizes), tuple(sizes.values())
-    values: dict[str, Any] = {
-        name: (dims, array.T.reshape(shape)) for name, array in variables_of(run).items()
-    }
-    different = {id(demand): demand for demand in run.demand}  # beds that ask the same share it
-    for name in ("rain", "et0", "root_depth"):
-        series = {key: getattr(demand, name)[run.windows.T] for key, demand in different.items()}
-        if len(series) == 1:
-            like = values["refill"][1].shape
-            values[name] = (dims, np.broadcast_to(next(iter(series.values())), like))
-        else:
-            each = np.stack([series[id(demand)] for demand in run.demand])
-            values[name] = (dims, each.reshape(shape))
-    of_bed = {"plan_area": plan_area, "dead_storage": dead_storage, "crown_height": crown_height}
-    for name, measure in of_bed.items():
-        measured = np.array([measure(bed) for bed in run.beds])
-        values[name] = (dims[:-2], measured.reshape(shape[:-2]))
-    start = run.start
-    stores = {"open": start.open_water, "mix": start.mix_water, "standing": start.standing}
-    for name, store in stores.items():
-        values[f"start_{name}_water"] = (dims[:-1], store.reshape(shape[:-1]))
-    days = weather["time"].to_numpy()[run.windows[:, 0]]
-    return xr.Dataset(values, coords={"time": days, **places})

@@ -19,9 +19,8 @@ from bedtide import (
     water_account,
     wetness,
 )
-from bedtide.balance import run_many, season_dataset
+from bedtide.balance import readable, run_many, season_dataset
 from bedtide.errors import RangeError
-from bedtide.many import readable
 from bedtide.weather import one_place
 from helpers.grids import cells, grid
 

@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from bedtide.balance import run_many
+from bedtide.balance import readable, run_many
 from bedtide.constants import AIR_LIMIT
 from bedtide.many import (
+    LONG_RUN,
     SELDOM,
     Range,
     drawn_beds,
     drawn_demand,
     near,
     ranges_of,
-    readable,
+    years_of,
 )
 from bedtide.readings import (
     all_readings,
@@ -35,9 +36,6 @@ if TYPE_CHECKING:
 WetGrade = Literal[
     "airy", "briefly wet", "wet at times", "too wet low down", "too wet to breathe", "no plants"
 ]
-
-LONG_RUN: Final = 400
-"""Days above which a run is told as a mean year [d]; ours."""
 
 GRADES: Final[tuple[tuple[WetGrade, int], ...]] = (
     ("airy", 0),
@@ -142,7 +140,7 @@ class Season:
     @property
     def years(self) -> float:
         """By how much the figures of a long run are divided [1]; one for a shorter one."""
-        return self.days / 365.25 if self.days > LONG_RUN else 1.0
+        return float(years_of(self.days))
 
     @property
     def wet_low_down(self) -> bool:
