@@ -23,6 +23,8 @@ US_GALLON = 3.785411784e-3
 """US gallon [m3]."""
 POUND = 0.45359237
 """Avoirdupois pound [kg]."""
+THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
+"""A number such as 1,500, which may be fifteen hundred or one and a half."""
 
 System = Literal["metric", "us"]
 SYSTEMS: tuple[System, ...] = ("metric", "us")
@@ -123,7 +125,6 @@ _NUMBER = re.compile(
     r"\s*([+-]?)\s*(?:(?:(\d+)[ -](?=\d+/\d))?(\d+)/(\d+)|(\d*[.,]?\d+(?:[eE][+-]?\d+)?))"
     r"\s*(.*?)\s*"
 )
-_THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")  # 1,500 may be fifteen hundred or one and a half
 _FEET_INCHES = re.compile(r"\s*(\d+)\s*(?:'|ft|feet|foot)\s*(.+?)\s*(?:\"|''|in|inch|inches)\s*")
 
 
@@ -156,7 +157,7 @@ def parse(text: str | float, unit: str, *, where: str) -> float:
     if match is None or value is None:
         raise UnitError(where, f"{said} is not a number with a unit", example)
     plain, name = match[5] or "", match[6] or "1"
-    if _THOUSANDS.fullmatch(plain):
+    if THOUSANDS.fullmatch(plain):
         either = f"{plain.replace(',', '')} or {plain.replace(',', '.')}"
         expected = "a number without a thousands mark, or with a decimal point"
         raise UnitError(where, f"{said} may be {either}", expected)

@@ -18,6 +18,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, shown
+from bedtide.units import THOUSANDS
 from bedtide.weather.columns import plain
 from bedtide.weather.record import mistake
 
@@ -31,7 +32,6 @@ _MISSING = frozenset(
 """What stands for "not measured" in any file, lower case."""
 _TRACE = frozenset(("t", "tr", "trace"))
 _COMMA = re.compile(r"[+-]?\d*,\d+")
-_THOUSANDS = re.compile(r"[+-]?\d{1,3},\d{3}")
 
 
 @dataclass
@@ -117,8 +117,11 @@ def load(path: Path) -> bytes:
 
 def unpacked(data: bytes, name: str) -> list[tuple[str, bytes]] | bytes:
     """Content of a file, unpacked where it is gzip; of a zip file each member, empty ones aside."""
-    kind = {b"PK": "zip", b"\x1f\x8b": "gzip"}.get(data[:2], "")
-    if not kind:
+    if data.startswith(b"\x1f\x8b"):
+        kind = "gzip"
+    elif data.startswith((b"PK\3\4", b"PK\5\6")):
+        kind = "zip"
+    else:
         return data
     try:
         if kind == "gzip":
@@ -348,7 +351,7 @@ def _decimal_mark(
 ) -> str:
     """A comma where all marks are commas and one at least can't part thousands; else a point."""
     odd = (columns[name][i].strip() for name, (_, rows) in found.items() for i in rows)
-    if not any(_COMMA.fullmatch(text) and not _THOUSANDS.fullmatch(text) for text in odd):
+    if not any(_COMMA.fullmatch(text) and not THOUSANDS.fullmatch(text) for text in odd):
         return "."
     pointed = any(_POINT.fullmatch(text.strip()) for column in columns.values() for text in column)
     return "." if pointed else ","

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from bedtide.errors import FileError
-from bedtide.weather.text import decode, numbers, split_table
+from bedtide.weather.text import decode, numbers, split_table, unpacked
 
 
 def read(*values, **options):
@@ -30,6 +30,11 @@ def test_what_is_no_text_is_refused(data):
         decode(data, "garden.csv")
 
 
+def test_a_table_whose_first_column_is_pk_is_no_zip_file():
+    data = b"PK,date\n1,2021-01-01\n"
+    assert unpacked(data, "garden.csv") == data
+
+
 def test_missing_words_and_traces():
     values, errors, traces = read("1.5", "", "NA", "---", "T", "0", traces=["rain"])
     np.testing.assert_array_equal(values, [1.5, np.nan, np.nan, np.nan, 0.0, 0.0])
@@ -37,9 +42,13 @@ def test_missing_words_and_traces():
     assert traces == 1
 
 
-def test_decimal_comma_where_certain():
-    values, errors, _ = read("1,5", "12,25", "3")
-    np.testing.assert_array_equal(values, [1.5, 12.25, 3.0])
+@pytest.mark.parametrize(
+    ("texts", "expected"),
+    [(("1,5", "12,25", "3"), [1.5, 12.25, 3.0]), (("0,125", "-0,250"), [0.125, -0.25])],
+)
+def test_decimal_comma_where_certain(texts, expected):
+    values, errors, _ = read(*texts)
+    np.testing.assert_array_equal(values, expected)
     assert errors == []
 
 
