@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import csv
+import math
 import re
 from dataclasses import dataclass, field
 
-from bedtide.errors import FieldError, InputError, RangeError, choice, in_range
-from bedtide.units import FOOT
+from bedtide.errors import FieldError, InputError, RangeError, choice
+from bedtide.units import FOOT, THOUSANDS
 from bedtide.weather.columns import plain
-from bedtide.weather.options import OPTIONS, RAIN_DAYS, RainDay
+from bedtide.weather.options import RAIN_DAYS, RainDay, checked
 from bedtide.weather.text import Text
 
 _MOST = 300  # lines that are looked at
@@ -46,7 +47,8 @@ _MEANING = re.compile(
     r"[#\"\s]*(?P<name>\w[\w ]{0,30}?)\"?(?:\s*[:=]|\s{2,})[-\s]*(?P<text>.*\S)\s*$"
 )
 _UNIT = re.compile(r"[(\[](?:in )?([^()\[\]]+)[)\]][\s;,.]*$")
-_MEASURED = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([A-Za-z]*)")
+_MEASURED = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([a-z]*)", re.IGNORECASE)
+_SIDES = {"latitude": ("north", "south"), "longitude": ("east", "west")}
 
 
 @dataclass
@@ -105,35 +107,41 @@ def _own_line(line: str, said: Said, where: str) -> bool:
 
 
 def _measured(name: str, value: str, where: str) -> float:
-    """Degrees, south negative, or metres."""
+    """Degrees, south and west negative, or metres."""
     match = _MEASURED.fullmatch(value)
     if match is None:
         raise FieldError(where, f'"{value}" is not a number', expected="such as 51.9 or 30 m")
     number, unit = float(match[1].replace(",", ".")), match[2].lower()
-    if name == "longitude":
-        return number
-    if name == "latitude":
-        if unit not in ("", "n", "s", "north", "south", "degrees", "deg"):
-            wanted = "such as 51.9 or 33.9 S"
-            raise FieldError(where, f'"{value}" is not a latitude', expected=wanted)
-        if abs(number) > 90:
-            wanted = "between -90 and 90"
-            raise RangeError(where, f"latitude {value} is out of range", expected=wanted)
-        return -number if unit.startswith("s") else number
+    if name in _SIDES:
+        sides = [spelled for side in _SIDES[name] for spelled in (side, side[0])]
+        twice = match[1][0] in "+-" and unit in sides
+        if twice or unit not in ("", "deg", "degrees", *sides):
+            wanted = {"latitude": "51.9, -33.9 or 33.9 S", "longitude": "11.5, -80.2 or 80.2 W"}
+            problem = f'"{value}" is not a {name}'
+            raise FieldError(where, problem, expected=f"such as {wanted[name]}")
+        low, high = _BOUNDS[name]
+        if not low <= number <= high:
+            problem = f"{name} {value} is out of range"
+            raise RangeError(where, problem, expected=f"between {low} and {high}")
+        return -number if unit in sides[2:] else number
     if unit not in ("", "m", "metres", "meters", "ft", "feet"):
         raise FieldError(where, f'"{value}" is not a height', expected="such as 30 m or 100 ft")
-    metres = number * FOOT if unit.startswith("f") else number
-    return float(in_range(metres, *OPTIONS[name].bounds, where=where, unit="m"))
+    try:
+        return float(checked(name, value if unit else f"{value} m"))
+    except InputError as error:
+        raise error.moved(where) from None
 
 
 def _anywhere(line: str, said: Said) -> None:
     """Place from a line of any service's preamble; the first that says a thing counts."""
     for name, pattern in _ANYWHERE.items():
-        if match := pattern.search(line):
-            value = float(match["value"].replace(",", ".")) + float(match["minutes"] or 0) / 60.0
+        match = pattern.search(line)
+        if match and not (name == "elevation" and THOUSANDS.fullmatch(match["value"])):
+            value = float(match["value"].replace(",", "."))
+            value += math.copysign(float(match["minutes"] or 0) / 60.0, value)
             side = (match["side"] or "").lower()
             value = value * FOOT if side.startswith("f") else value
-            _keep(said, name, -value if side in ("s", "w") else value)
+            _keep(said, name, -abs(value) if side in ("s", "w") else value)
     if match := _ARCHIVE.match(line):
         for name, text in match.groupdict().items():
             if text:

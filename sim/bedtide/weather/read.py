@@ -188,6 +188,11 @@ def gather(paths: Paths, options: Options) -> Gathered:
         problems += record.errors
         record.errors = []
         record.select(np.flatnonzero(~np.isnat(record.times)))
+        east, record.longitude = record.longitude, None
+        if east is not None:
+            with noted(problems):
+                in_range(east, -180.0, 360.0, where=f"{record.source}, longitude", unit="degrees")
+                record.longitude = east - 360.0 if east > 180.0 else east
     waiting = "columns" in answers_to(problems)  # for a unit, perhaps all of them
     full = [record for record in records if len(record.times) and (record.columns or waiting)]
     place: dict[str, float | None] = {"latitude": None, "elevation": None}

@@ -3,7 +3,7 @@
 import pytest
 
 from bedtide.errors import InputError, SeveralErrors
-from bedtide.weather import read_weather
+from bedtide.weather import describe_weather, read_weather
 from bedtide.weather.options import answers_to
 
 
@@ -255,7 +255,8 @@ def test_wrong_options(table, options, part):
 
 @pytest.mark.parametrize(
     "line", ["# latitude: north", "# latitude: 95", "# elevation: 9000 m", "# elevation: 3 miles",
-             "# rain day: noon", "# wind height: 0 m"]
+             "# rain day: noon", "# wind height: 0 m", "# latitude: -33.9 S", "# latitude: 11 E",
+             "# longitude: -10 E", "# longitude: 361", "# elevation: 1,250 m"]
 )  # fmt: skip
 def test_wrong_lines_above_the_header(table, line):
     path = table()
@@ -263,6 +264,40 @@ def test_wrong_lines_above_the_header(table, line):
     with pytest.raises(InputError) as caught:
         read_weather(path)
     assert "garden.csv, line 3" in caught.value.text
+
+
+@pytest.mark.parametrize(
+    ("line", "name", "value"),
+    [
+        ("# latitude: 33.9 S", "latitude", -33.9),
+        ("# latitude: 33,9 north", "latitude", 33.9),
+        ("# longitude: 80.2 W", "longitude", -80.2),
+        ("# longitude: 350", "longitude", -10.0),
+        ("# longitude: 180", "longitude", 180.0),
+        ("# elevation: 100 ft", "elevation", 30.48),
+        ("# elevation: 12,5 metres", "elevation", 12.5),
+        ("Longitude: 80.2 W", "longitude", -80.2),
+        ("Latitude: -33.9 S", "latitude", -33.9),
+        ("Latitude: -33-30", "latitude", -33.5),
+        ("Elevation: 100 ft", "elevation", 30.48),
+        ("Elevation: 1,250 ft", "elevation", None),  # or one and a quarter
+    ],
+)
+def test_places_above_the_header(write, line, name, value):
+    path = write(f"{line}\ndate,tmax (C),tmin (C),rain (mm)\n2021-05-01,20,10,0\n")
+    found = getattr(describe_weather(path).record, name)
+    assert found == (value if value is None else pytest.approx(value, abs=1e-12))
+
+
+def test_a_longitude_that_is_nowhere_is_refused_and_the_hours_are_looked_at(write):
+    rows = "".join(f"2021-05-01T{hour:02d}:00Z,20,0,500\n" for hour in range(24))
+    path = write("time,temp (C),rain (mm),Longitude (x)\n" + rows)
+    layout = 'header = ["time"]\ncolumns = {"temp" = "temperature", "rain" = "rain"}\n'
+    mine = write(layout + 'date = "time"\nplace = {longitude = "Longitude (x)"}\n', "mine.toml")
+    with pytest.raises(InputError) as caught:
+        read_weather(path, layout=mine, latitude=48.0, elevation=200.0)
+    assert "longitude: 500 degrees is out of range" in caught.value.text
+    assert "universal time" in caught.value.text
 
 
 def test_files_that_are_not_there_or_not_weather(tmp_path, write):
