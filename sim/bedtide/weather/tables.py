@@ -39,6 +39,10 @@ from bedtide.weather.record import (
 from bedtide.weather.text import Table, Text, numbers, split_table
 
 _UNIVERSAL = re.compile(r"utc|gmt|universal|zulu", re.IGNORECASE)
+_SECONDS = re.compile(r"-?\d{9,10}")  # of universal time, since 1970
+_TO_THE_HOUR = re.compile(
+    r"(17|18|19|20|21)\d\d(0[1-9]|1[0-2])(0[1-9]|[12]\d|3[01])([01]\d|2[0-4])"
+)
 
 
 def read_table(text: Text, layout: Layout, line: int, delimiter: str, options: Options) -> Record:
@@ -157,9 +161,8 @@ def read_times(table: Table, layout: Layout, above: Mapping[str, str], order: st
     date = {part: name for part, name in date.items() if table.has(name)}
     name = date.get("unix", date.get("date", ""))
     texts = table.column(name)
-    if "unix" in date or (
-        texts and "clock" not in date and all(re.fullmatch(r"-?\d{9,10}", text) for text in texts)
-    ):
+    seconds = bool(texts) and "clock" not in date and all(map(_SECONDS.fullmatch, texts))
+    if "unix" in date or (seconds and not all(map(_TO_THE_HOUR.fullmatch, texts))):
         values, errors, _ = numbers({name: texts}, lines, source=source)
         times = np.full(len(lines), np.datetime64("NaT", "s"))
         good = np.abs(values[name]) < 4.2e9

@@ -6,6 +6,7 @@ here, are read by `test_files_of_others.py` where they are at hand.
 
 import datetime
 import json
+import re
 
 import numpy as np
 import pytest
@@ -88,6 +89,15 @@ def test_unix_seconds(write):
     start = int(datetime.datetime(2021, 5, 1, tzinfo=datetime.UTC).timestamp())
     lines += [f"{start + 3600 * i},{15 + i % 24 / 10},0.1" for i in range(72)]
     weather = read_weather(write(lines), time_zone="UTC", **PLACE)
+    assert str(weather["time"].values[0])[:10] == "2021-05-01"
+    assert weather.sizes["time"] == 3
+
+
+def test_dates_to_the_hour_in_ten_figures_are_no_seconds(write):
+    hours = np.datetime64("2021-05-01T00") + np.arange(72)
+    stamps = [re.sub(r"\D", "", str(hour)) for hour in hours]
+    lines = ["date,temp (C),rain (mm)", *(f"{s},{15 + i % 7},0.1" for i, s in enumerate(stamps))]
+    weather = read_weather(write(lines), **PLACE)
     assert str(weather["time"].values[0])[:10] == "2021-05-01"
     assert weather.sizes["time"] == 3
 
