@@ -182,8 +182,8 @@ def own_rain(record: Record, gauge: Record) -> Record:
         raise TimeAxisError(gauge.source, problem, expected=wanted)
     values = np.full(len(own), np.nan) if old is None else old.values
     rain = replace(old or log.columns["rain"], values=np.where(there, own, values))
-    before, outside = np.nansum(values[there]), (~np.isnan(gauge.columns["rain"].values)).sum()
-    outside -= there.sum()
+    both = there & ~np.isnan(values)
+    outside = (~np.isnan(gauge.columns["rain"].values)).sum() - there.sum()
     hours = record.rain_hours
     if hours is not None or log.rain_hours is not None:
         none = np.full((len(own), 24), np.nan)
@@ -191,8 +191,10 @@ def own_rain(record: Record, gauge: Record) -> Record:
         hours = np.where(there[:, None], theirs, hours)
     note = (
         f"Rain of {days_text(int(there.sum()))} is from your own gauge ({gauge.source}): "
-        f"{own[there].sum():.1f} mm, where the station has {before:.1f} mm."
+        f"{own[there].sum():.1f} mm, where the station has "
     )
+    note += f"{values[both].sum():.1f} mm" if both.any() else "no reading"
+    note += f" on {both.sum():,} of them." if 0 < both.sum() < there.sum() else "."
     if outside:
         note += f" {days_text(int(outside), 'is', 'are', of='the log')} outside the record."
     notes = [*record.notes, *gauge.notes, note]

@@ -108,6 +108,22 @@ def test_your_own_gauge_overrides_the_station_on_its_dates(table, write):
     assert "1 day of the log is outside the record" in text
 
 
+@pytest.mark.parametrize(
+    ("station", "said"),
+    [(["2.5", "4"], "where the station has 6.5 mm."), (["", "4"], "has 4.0 mm on 1 of them."),
+     (["", ""], "where the station has no reading.")],
+)  # fmt: skip
+def test_a_gauge_is_compared_where_the_station_has_rain(table, write, station, said):
+    def change(rows):
+        rows[4][3], rows[6][3] = station
+
+    log = write("Date,Rain (mm)\n2021-05-05,1.5\n2021-05-07,2\n", "gauge.csv")
+    weather = read_weather(table(change), gauge=log)
+    (sentence,) = (s for s in weather.attrs["assumptions"] if "own gauge" in s)
+    assert sentence.startswith("Rain of 2 days is from your own gauge (gauge.csv): 3.5 mm, where ")
+    assert sentence.endswith(said)
+
+
 def test_a_gauge_read_in_the_morning(table, write):
     log = write("# rain day: to morning\nDate,Rain (mm)\n2021-05-07,12\n", "gauge.csv")
     weather = read_weather(table(), gauge=log)
