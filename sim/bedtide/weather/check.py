@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -24,21 +25,26 @@ _LEAST_DAYS = 300  # days of zeros that are refused
 _WINDIEST = 10.0  # mean wind of a year [m/s] that only capes and mountain tops have; our choice
 
 
-def impossible_rows(record: Record) -> dict[str, tuple[Column, NDArray[np.int64], str]]:
-    """Rows whose values no weather can have, by the name of the check, and what was expected."""
-    columns = _judged(record)
+class Check(NamedTuple):
+    """A check of the values in a column."""
+
+    column: Column
+    bad: NDArray[np.bool_]  # rows that fail it
+    expected: str
+    problem: str = "{value} does not agree with the other columns"
+    other: Column | None = None  # of which it is not known whether it is the wrong one
+    alone: bool = False  # of the column by itself
+
+
+def _failed(record: Record) -> list[tuple[Check, NDArray[np.int64]]]:
+    """Checks that no weather fails, with the rows that do."""
     with np.errstate(invalid="ignore", over="ignore"):
-        return {
-            kind: (columns[key], np.flatnonzero(bad), expected)
-            for kind, key, bad, expected in _checks(record, columns)
-            if bad.any()
-        }
+        return [(each, np.flatnonzero(each.bad)) for each in _checks(record) if each.bad.any()]
 
 
-def _checks(
-    record: Record, columns: Mapping[str, Column]
-) -> Iterator[tuple[str, str, NDArray[np.bool_], str]]:
-    """Each check's name, its column, the rows that fail it and what was expected."""
+def _checks(record: Record) -> Iterator[Check]:
+    """What each column can hold by itself, and beside the others."""
+    columns = _judged(record)
     values = {key: column.values for key, column in columns.items()}
     beyond: dict[str, NDArray[np.bool_]] = {}
     for key, column in columns.items():
@@ -51,20 +57,20 @@ def _checks(
         for mark in _NOT_MEASURED.get(key, ()):
             beyond[key] |= np.abs(column.given(values[key]) - mark) <= 1e-6
         bounds = f"between {column.given(low):.4g} and {column.given(high):.4g} {column.unit}"
-        yield key, key, beyond[key], bounds
-    for highest, lowest, expected in (
-        ("tmax", "tmin", "at least the lowest temperature"),
-        ("rh_max", "rh_min", "at least the lowest"),
-    ):
-        if {highest, lowest} <= columns.keys():
-            below = values[highest] < values[lowest]
-            yield f"{highest} below {lowest}", highest, below, expected
+        yield Check(column, beyond[key], bounds, "{value} is not possible", alone=True)
+    if {"tmax", "tmin"} <= columns.keys():
+        below, expected = values["tmax"] < values["tmin"], "at least the lowest temperature"
+        problem = "highest temperature {value} is below the lowest, {other}"
+        yield Check(columns["tmax"], below, expected, problem, columns["tmin"])
+    if {"rh_max", "rh_min"} <= columns.keys():
+        below = values["rh_max"] < values["rh_min"]
+        yield Check(columns["rh_max"], below, "at least the lowest", other=columns["rh_min"])
     warm = values.get("tmax", values.get("temperature"))
     if warm is not None:
         most = {"dew_point": warm + _SLACK, "vapour_pressure": saturation_pressure(warm + _SLACK)}
+        expected = "no more than saturated air of that temperature holds"
         for key in filter(columns.__contains__, most):
-            expected = "no more than saturated air of that temperature holds"
-            yield f"{key} above saturation", key, (values[key] > most[key]) & ~beyond[key], expected
+            yield Check(columns[key], (values[key] > most[key]) & ~beyond[key], expected)
 
 
 def _judged(record: Record) -> dict[str, Column]:
@@ -75,12 +81,12 @@ def _judged(record: Record) -> dict[str, Column]:
 
 def drop_impossible(record: Record) -> None:
     """Turn impossible values into "not measured", counted in the record's notes."""
-    for kind, (column, rows, _) in impossible_rows(record).items():
-        for each in (column, record.columns.get(kind.rpartition(" below ")[2], column)):
-            each.values[rows] = np.nan
+    for check, rows in _failed(record):
+        for column in filter(None, (check.column, check.other)):
+            column.values[rows] = np.nan
         record.notes.append(
-            f"Impossible values of {column.name} in {record.source} were left out: {len(rows)}, "
-            f"the first on line {record.lines[rows[0]]}."
+            f"Impossible values of {check.column.name} in {record.source} were left out: "
+            f"{len(rows)}, the first on line {record.lines[rows[0]]}."
         )
 
 
@@ -142,17 +148,12 @@ def _not_clocks(
 def value_errors(record: Record, *, accept: Collection[str] = ()) -> list[InputError]:
     """Impossible values as messages, one for each kind, the first line named."""
     errors: list[InputError] = []
-    for kind, (column, rows, expected) in impossible_rows(record).items():
-        given = column.as_written(int(rows[0]))
-        if kind == "tmax below tmin":
-            low = record.columns["tmin"].as_written(int(rows[0]))
-            problem = f"highest temperature {given} is below the lowest, {low}"
-        elif kind in record.columns:
-            problem = f"{given} is not possible"
-        else:
-            problem = f"{given} does not agree with the other columns"
-        hint = _mend(column, rows, kind)
-        errors.append(_refused(record, column, rows, problem, expected, hint))
+    for check, rows in _failed(record):
+        column, first = check.column, int(rows[0])
+        other = check.other.as_written(first) if check.other else ""
+        problem = check.problem.format(value=column.as_written(first), other=other)
+        hint = _mend(column, rows, alone=check.alone)
+        errors.append(_refused(record, column, rows, problem, check.expected, hint))
     if record.daily and "zeros" not in accept:
         errors += _years_of_zeros(record)
     if record.daily and "columns" not in accept:
@@ -169,14 +170,14 @@ def _refused(
     return mistake(RangeError, record.source, lines, problem, column=column.name, **how)
 
 
-def _mend(column: Column, rows: NDArray[np.int64], kind: str) -> str:
+def _mend(column: Column, rows: NDArray[np.int64], *, alone: bool) -> str:
     for value in column.given(column.values[rows]).tolist():
         if close := [mark for mark in _SENTINELS if abs(value - mark) < 1e-6 * abs(mark)]:
             number = f"{close[0]:g}"
             return Pieces(
                 f'If {number} stands for "not measured", say  ', Option("missing", number)
             )
-    if kind in ("tmax", "tmin", "temperature", "dew_point") and column.unit == "degC":
+    if alone and column.unit == "degC":
         return "If the column is in degrees F, say so in its heading"
     return Pieces(
         "Mend the line, or leave such values out as not measured with  ",

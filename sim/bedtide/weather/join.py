@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from bedtide.errors import FieldError, InputError, Option, Pieces, TimeAxisError
 from bedtide.weather.et0 import wind_at_2m
-from bedtide.weather.options import RainDay
 from bedtide.weather.record import GROUPS, Column, Record, days_text, listed, mistake
 
 _FAR = {"latitude": 0.1, "longitude": 0.1, "elevation": 100.0}
@@ -127,9 +126,9 @@ def _same_place(records: Sequence[Record]) -> None:
                 raise FieldError(record.source, problem, expected="files of one station", hint=hint)
 
 
-def shift_rain(record: Record, rule: RainDay) -> Record:
+def shift_rain(record: Record) -> Record:
     """The record with the rain of 24 hours to a morning put on the day before."""
-    if rule != "to morning" or "rain" not in record.columns:
+    if record.rain_day != "to morning" or "rain" not in record.columns:
         return record
     earlier = record.times - np.timedelta64(86400, "s")
     days = np.union1d(record.times, earlier)

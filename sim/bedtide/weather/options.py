@@ -107,17 +107,18 @@ class Options:
                 ) from None
         return days[0], days[1]
 
-    def in_span(self, times: NDArray[np.datetime64], *, clock: bool) -> NDArray[np.bool_]:
-        """Whether times fall on the days wanted; a `clock` time may end its hour at midnight."""
+    def in_span(self, times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
+        """Whether times fall on the days wanted, as far as they are known."""
         import numpy as np
 
         first, last = self.span
-        keep = np.ones(len(times), dtype=bool)
-        early = np.timedelta64(1 if clock else 0, "s")
+        days = times.astype("datetime64[D]")
+        keep = np.ones(len(days), dtype=bool)
         if first is not None:
-            keep &= (times >= first) | np.isnat(times)
+            keep &= days >= first
         if last is not None:
-            keep &= (times - early < last + np.timedelta64(1, "D")) | np.isnat(times)
+            keep &= days <= last
+        keep |= np.isnat(days)
         return keep
 
 

@@ -11,13 +11,13 @@ import numpy as np
 from bedtide.chunks import by_chunk
 from bedtide.errors import InputError, TimeAxisError, printable, raise_all
 from bedtide.weather.grids import PLACE, open_places
+from bedtide.weather.join import shift_rain
 from bedtide.weather.options import Options, Paths, takes_options
 from bedtide.weather.read import (
     VARIABLES,
     Complete,
     attributes_of,
     by_day,
-    by_rain_day,
     complete,
     dataset_of,
     gather,
@@ -116,7 +116,7 @@ def _ready(block: xr.Dataset, at: int, options: Options) -> xr.Dataset:
     why = ""
     try:
         record = (_station_at if "path" in block else _cell_at)(block, at, options)
-        whole = complete(by_rain_day(record, options), options)
+        whole = complete(shift_rain(record), options)
     except InputError as error:
         more = len(error.errors) - 1
         why = printable(error.errors[0].problem) + (f" (and {more} more)" if more else "")

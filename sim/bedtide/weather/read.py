@@ -97,25 +97,18 @@ def read_weather(path: Paths, options: Options) -> xr.Dataset:
     """
     options = replace(options, every_column=isinstance(path, (str, Path)))
     record, read = _one_record(path, options)
-    record = by_rain_day(record, options)
-    other = replace(options, every_column=False, station=None, wind_height=None)
+    record = shift_rain(record)
+    other = replace(options, every_column=False, station=None, wind_height=None, rain_day=None)
     if options.borrow is not None:
         lender, _ = _one_record(options.borrow, other)
-        record = borrow_columns(record, shift_rain(lender, lender.rain_day))
+        record = borrow_columns(record, shift_rain(lender))
     if options.gauge is not None:  # days as they are written, in any order
         log = replace(
             other, columns=None, impossible="refuse", accept=OPTIONS["accept"].choices, layout=None
         )
         gauge, _ = _one_record(options.gauge, log)
-        record = own_rain(record, shift_rain(gauge, gauge.rain_day))
+        record = own_rain(record, shift_rain(gauge))
     return _dataset(record, complete(record, options), read)
-
-
-def by_rain_day(record: Record, options: Options) -> Record:
-    """The record with its rain on the days on which it fell, as far as is known."""
-    record.rain_day_said |= options.rain_day is not None
-    record.rain_day = options.rain_day or record.rain_day
-    return shift_rain(record, record.rain_day)
 
 
 @dataclass(frozen=True)
@@ -228,7 +221,6 @@ def describe_weather(path: Paths, options: Options) -> Gathered:
     record, problems = found.record, found.problems
     if record is None:
         return found
-    record.rain_day = options.rain_day or record.rain_day
     with noted(problems):
         known_place(record)
     unsettled = {read_heading(name).key for name in answers_to(problems).get("columns", {})}
@@ -240,7 +232,7 @@ def describe_weather(path: Paths, options: Options) -> Gathered:
     if there:  # for one that is absent another tells of its gaps
         columns = {**dict.fromkeys(absent, there[0]), **record.columns}
         with noted(problems):
-            shifted = shift_rain(replace(record, columns=columns), record.rain_day)
+            shifted = shift_rain(replace(record, columns=columns))
             fill_gaps(shifted, max_gap_days=options.max_gap_days, rain_day=record.rain_day)
     found.problems = list({problem.text: problem for problem in problems}.values())
     return found
@@ -264,6 +256,8 @@ def by_day(
     ignored = {n.lower() for n, meaning in words if meaning.strip().lower() in ("ignore", "skip")}
     record.columns = {k: c for k, c in record.columns.items() if c.name.lower() not in ignored}
     record.ends = options.hour_stamp == "end" or (record.ends and not options.hour_stamp)
+    record.rain_day_said |= options.rain_day is not None
+    record.rain_day = options.rain_day or record.rain_day
     _cut_to(record, options)
     if drop:
         drop_impossible(record)
@@ -320,14 +314,9 @@ def known_place(record: Record) -> dict[str, float]:
 
 def _cut_to(record: Record, options: Options) -> None:
     """Leave the days that are wanted."""
-    first, last = options.span
     early = np.timedelta64(1 if record.ends and not record.daily else 0, "s")
     days = (record.times - early).astype("datetime64[D]")
-    keep = np.ones(len(days), dtype=bool)
-    if first is not None:
-        keep &= days >= first
-    if last is not None:
-        keep &= days <= last
+    keep = options.in_span(days)
     if not keep.any():
         problem, wanted = "it has none of the days that are wanted", f"{days.min()} to {days.max()}"
         hint = Pieces("Mend  ", Option("start"), "  or  ", Option("end"))

@@ -73,10 +73,12 @@ def read_table(text: Text, layout: Layout, line: int, delimiter: str, options: O
     if layout.shape:
         table, layout = ghcn.in_days(table, layout, options)
     stamps = read_times(table, layout, above, options.date_order or layout.order or None)
-    in_span = options.in_span(stamps.times, clock=stamps.clock)
-    if in_span.any():  # what is wrong in other rows won't count
-        table.keep(np.flatnonzero(in_span))
-        stamps = stamps.taken(in_span)
+    wanted = options.in_span(stamps.times)
+    if stamps.clock:  # midnight may end its hour
+        wanted |= options.in_span(stamps.times - np.timedelta64(1, "s"))
+    if wanted.any():  # what is wrong in other rows won't count
+        table.keep(np.flatnonzero(wanted))
+        stamps = stamps.taken(wanted)
     if not own:
         named, notes = by_entry(table, layout, options)
     headings, no_unit = with_units(table, named, said.meanings)
