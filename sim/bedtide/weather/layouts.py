@@ -147,7 +147,10 @@ def header_names(text: Text, line: int, delimiter: str, layout: Layout) -> list[
     below = line + layout.rows + layout.skip
     row = text.lines[below : below + 1]
     if layout.rows == 1 or not row:
-        return cut(lines[0], delimiter)
+        names = [name.strip() for name in cut(lines[0], delimiter)]
+        while names and not names[-1]:
+            names.pop()
+        return names
     ends = [match.end() for match in re.finditer(r"\S+", row[0])]
     parts = zip([0, *ends], [*ends[:-1], 10_000], strict=False)
     return [" ".join(" ".join(each[a:b] for each in lines).split()) for a, b in parts]

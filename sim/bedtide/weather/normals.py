@@ -38,6 +38,7 @@ from bedtide.tables import read_table, read_toml
 from bedtide.units import convert
 from bedtide.weather.dates import MONTHS
 from bedtide.weather.et0 import daylight_hours, wind_at_2m
+from bedtide.weather.layouts import PLAIN, header_names
 from bedtide.weather.options import checked
 from bedtide.weather.preamble import read_preamble
 from bedtide.weather.record import listed
@@ -133,7 +134,8 @@ def read_normals(
     if top is None:
         raise FileError(path.name, "it is empty", expected=f"a header such as  {_HEADER}")
     said = read_preamble(text, top)
-    table = split_table(text, top, next((m for m in "\t;," if m in text.lines[top]), ","))
+    delimiter = next((m for m in "\t;," if m in text.lines[top]), ",")
+    table = split_table(text, header_names(text, top, delimiter, PLAIN), top + 1, delimiter)
     units, errors = _units(table, f"{path.name}, line {top + 1}")
     place: dict[str, Any] = {}
     for name, given, example in (("latitude", latitude, "51.9"), ("elevation", elevation, "30 m")):

@@ -148,10 +148,7 @@ def _open(text: Text, layout: Layout, line: int, delimiter: str) -> Table:
     if layout.names:
         wide = len(cut(text.lines[start], delimiter))
         names += [""] * (wide - len(names))
-    elif not layout.widths:
-        while names and not names[-1].strip():
-            names.pop()
-    table = split_table(text, start, delimiter, last=last, names=names)
+    table = split_table(text, names, start, delimiter, last=last)
     table.errors = errors + table.errors
     return table
 

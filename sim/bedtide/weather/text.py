@@ -175,27 +175,16 @@ def decode(data: bytes, name: str) -> Text:
 
 
 def split_table(
-    text: Text,
-    header_line: int,
-    delimiter: str,
-    *,
-    last: int | None = None,
-    names: Sequence[str] = (),
+    text: Text, names: Sequence[str], start: int, delimiter: str, *, last: int | None = None
 ) -> Table:
-    """Rows below a header line (counted from 0), cut at the delimiter; quotes are understood.
+    """Rows of named columns from a line on (counted from 0), cut at the delimiter.
 
-    With `names` of columns the rows begin on that line itself.
-
-    Blank lines and lines that start with ``#`` are passed over, and so is the header where it comes
-    again (files that were joined end to end), and blank fields after the last column where every
-    row has them. Rows that do not fit are in `errors`.
+    Quotes are understood. Blank lines and lines that start with ``#`` are passed over, and so is
+    the header where it comes again (files that were joined end to end), and blank fields after the
+    last column where every row has them. Rows that do not fit are in `errors`.
     """
-    rows = enumerate(_rows(text, header_line, last, delimiter), start=header_line + 1)
-    first = list(names) or next(rows)[1]
-    header = [cell.strip() for cell in first]
-    while not names and header and not header[-1]:
-        header.pop()
-    width = len(header)
+    rows = enumerate(_rows(text, start, last, delimiter), start=start + 1)
+    header, width = list(names), len(names)
     same: dict[str, str] = {}  # each number once: 100 MB of rows hold few different ones
     columns: list[list[str]] = [[] for _ in header]
     lines: list[int] = []
@@ -204,22 +193,20 @@ def split_table(
     while block := list(itertools.islice(rows, _BLOCK)):
         kept: list[list[str]] = []
         for number, row in block:
-            if not row or row[0].startswith("#") or not "".join(row).strip():
+            more = row[width:]
+            if not "".join(row).strip() or row[0].startswith("#"):
                 continue
-            if len(row) == width and row != first:
-                padded = padded and not row[0]
-            elif row == first:
+            if row[0].strip() == header[0] and [cell.strip() for cell in row[:width]] == header:
                 repeated += 1
-                continue
             elif len(row) < width:
                 padded = False
                 ragged["fewer"].append(number)
-                continue
-            elif not padded or "".join(row[width:]).strip():
+            elif more and (not padded or "".join(more).strip()):
                 ragged["more"].append(number)
-                continue
-            kept.append(row[:width])
-            lines.append(number)
+            else:
+                padded = padded and (bool(more) or not row[0])
+                kept.append(row[:width])
+                lines.append(number)
         for column, cells in zip(columns, zip(*kept, strict=True), strict=bool(kept)):
             known = same.setdefault if len(set(cells)) < len(cells) / 2 else same.get
             column += [known(cell, cell) for cell in cells]
@@ -228,7 +215,7 @@ def split_table(
         notes.append(f"The header line came again {repeated} times in {text.name}.")
     end, short = len(text.lines), ragged["fewer"]
     if not text.whole and last is None:
-        above = text.lines[header_line + (not names) : -1]
+        above = text.lines[start:-1]
         if lines[-1:] == [end] and not _whole(text.lines[-1].rstrip(), above, columns[-1]):
             lines.pop()
             for column in columns:

@@ -2,7 +2,14 @@ import numpy as np
 import pytest
 
 from bedtide.errors import FileError
+from bedtide.weather.layouts import PLAIN, header_names
 from bedtide.weather.text import decode, numbers, split_table, unpacked
+
+
+def table_of(data):
+    """The table whose header is on the first line."""
+    text = decode(data, "g.csv")
+    return split_table(text, header_names(text, 0, ",", PLAIN), 1, ",")
 
 
 def read(*values, **options):
@@ -81,24 +88,21 @@ def test_declared_sentinel_counts_as_missing_in_any_spelling():
 
 
 def test_ragged_rows_are_named():
-    text = decode(b"date,rain\n2021-01-01,1\n2021-01-02\n2021-01-03,1,2\n2021-01-04,1\n", "g.csv")
-    table = split_table(text, 0, ",")
+    table = table_of(b"date,rain\n2021-01-01,1\n2021-01-02\n2021-01-03,1,2\n2021-01-04,1\n")
     assert table.lines.tolist() == [2, 5]
     assert [error.where for error in table.errors] == ["g.csv, line 3", "g.csv, line 4"]
 
 
 def test_quotes_blank_lines_comments_and_a_second_header():
-    text = decode(b'date,rain\n"2021-01-01", 1\n\n# note\ndate,rain\n2021-01-02,2\n', "g.csv")
-    table = split_table(text, 0, ",")
+    table = table_of(b'date,rain\n"2021-01-01", 1\n\n# note\ndate,rain\n2021-01-02,2\n')
     assert table.columns[1] == ["1", "2"]
     assert table.lines.tolist() == [2, 6]
     assert "came again" in table.notes[0]
 
 
 def test_an_open_quote_is_named():
-    text = decode(b'date,rain\n2021-01-01,1\n2021-01-02,"2\n2021-01-03,1\n', "g.csv")
     with pytest.raises(FileError) as caught:
-        split_table(text, 0, ",")
+        table_of(b'date,rain\n2021-01-01,1\n2021-01-02,"2\n2021-01-03,1\n')
     assert "line 3" in caught.value.where
 
 
@@ -107,8 +111,7 @@ def test_an_open_quote_is_named():
     [("3.5", True), ("3.", False), ("3", False), ("12", False), ("", False), ('"3.5"', True)],
 )
 def test_a_last_line_without_end_is_kept_only_where_it_is_seen_to_be_whole(last, kept):
-    text = decode(f"date,rain\n2021-01-01,1.0\n2021-01-02,2.0\n2021-01-03,{last}".encode(), "g")
-    table = split_table(text, 0, ",")
+    table = table_of(f"date,rain\n2021-01-01,1.0\n2021-01-02,2.0\n2021-01-03,{last}".encode())
     assert len(table.lines) == (3 if kept else 2)
     assert any("cut short" in note for note in table.notes) is not kept
 
@@ -124,19 +127,24 @@ def test_a_last_line_without_end_is_kept_only_where_it_is_seen_to_be_whole(last,
     ],
 )
 def test_a_last_field_that_is_no_decimal_is_whole_by_its_length_or_its_word(others, last, kept):
-    text = decode(f"date,rain\n2021-01-01,{others}\n2021-01-02,{last}".encode(), "g")
-    assert len(split_table(text, 0, ",").lines) == kept
+    assert (
+        len(table_of(f"date,rain\n2021-01-01,{others}\n2021-01-02,{last}".encode()).lines) == kept
+    )
 
 
 def test_a_last_line_without_its_last_fields_is_left_out_with_a_note():
-    text = decode(b"date,tmax,rain\n2021-01-01,1,2.0\n2021-01-02,2", "g")
-    table = split_table(text, 0, ",")
+    table = table_of(b"date,tmax,rain\n2021-01-01,1,2.0\n2021-01-02,2")
     assert (len(table.lines), table.errors) == (1, [])
     assert "may have been cut short" in table.notes[0]
 
 
 def test_blank_fields_at_the_end_are_passed_over_where_every_row_has_them():
-    text = decode(b"date,rain\n2021-01-01,1,,\n2021-01-02,2,,\n", "g.csv")
-    assert split_table(text, 0, ",").columns[1] == ["1", "2"]
-    text = decode(b"date,rain\n2021-01-01,1\n2021-01-02,,2,\n2021-01-03,,\n", "g.csv")
-    assert "line 3" in split_table(text, 0, ",").errors[0].where
+    assert table_of(b"date,rain\n2021-01-01,1,,\n2021-01-02,2,,\n").columns[1] == ["1", "2"]
+    table = table_of(b"date,rain\n2021-01-01,1\n2021-01-02,,2,\n2021-01-03,,\n")
+    assert "line 3" in table.errors[0].where
+
+
+def test_a_second_header_with_blank_names_at_its_end():
+    table = table_of(b"date,rain,\n2021-01-01,1,\ndate,rain,\n2021-01-02,2,\n")
+    assert (table.columns[1], table.errors) == (["1", "2"], [])
+    assert "came again 1 times" in table.notes[0]
