@@ -147,7 +147,7 @@ def header_names(text: Text, line: int, delimiter: str, layout: Layout) -> list[
     below = line + layout.rows + layout.skip
     row = text.lines[below : below + 1]
     if layout.rows == 1 or not row:
-        names = [name.strip() for name in cut(lines[0], delimiter)]
+        names = cut(lines[0], delimiter)
         while names and not names[-1]:
             names.pop()
         return names
@@ -157,12 +157,13 @@ def header_names(text: Text, line: int, delimiter: str, layout: Layout) -> list[
 
 
 def cut(line: str, delimiter: str) -> list[str]:
-    """Cells of a line, a mark of a comment before it taken off."""
+    """Cells of a line without outer blanks, a mark of a comment before it taken off."""
     line = line.lstrip("# ") if line.startswith("#") else line
     if delimiter == "blanks":
         return line.split()
     try:
-        return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+        cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+        return [cell.strip() for cell in cells]
     except csv.Error:
         return []
 

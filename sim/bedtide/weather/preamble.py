@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import math
 import re
 from dataclasses import dataclass, field
@@ -10,6 +9,7 @@ from dataclasses import dataclass, field
 from bedtide.errors import FieldError, InputError, RangeError, choice
 from bedtide.units import FOOT, THOUSANDS
 from bedtide.weather.columns import plain
+from bedtide.weather.layouts import cut
 from bedtide.weather.options import RAIN_DAYS, RainDay, checked
 from bedtide.weather.text import Text
 
@@ -159,16 +159,16 @@ def _keep(said: Said, name: str, value: float) -> None:
 
 def _names_over_values(line: str, below: list[str], said: Said) -> None:
     """Place from a line of names and the last line of values under it."""
-    delimiter = next((mark for mark in (";", ",", "\t") if mark in line), None)
+    delimiter = next((mark for mark in (";", ",", "\t") if mark in line), "blanks")
     values: list[str] = []
     for row in below:
-        cells = _cells(row, delimiter)
+        cells = cut(row, delimiter)
         if len(cells) < 2 or not any(map(str.isdigit, row)):
             break
         values = cells
     starts = {"lat": "latitude", "lon": "longitude", "elev": "elevation", "alt": "elevation"}
     starts["hojd"] = "elevation"
-    for name, value in zip(map(plain, _cells(line, delimiter)), values, strict=False):
+    for name, value in zip(map(plain, cut(line, delimiter)), values, strict=False):
         if name in ("name", "stationname"):
             said.place = said.place or value
         try:
@@ -182,9 +182,3 @@ def _names_over_values(line: str, below: list[str], said: Said) -> None:
             said.offset = number / 60.0
         elif name == "timezone" and abs(number) <= 14:
             said.offset = number * 60.0
-
-
-def _cells(line: str, delimiter: str | None) -> list[str]:
-    if delimiter is None:
-        return line.lstrip("# ").split()
-    return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
