@@ -42,7 +42,7 @@ def join_records(records: Sequence[Record]) -> Record:
     days = np.unique(np.concatenate([record.times for record in ordered]))
     columns: dict[str, Column] = {}
     owner: dict[str, NDArray[np.int64]] = {}
-    errors: list[InputError] = []
+    ranks = np.array([record.rank for record in ordered])
     replaced = 0
     for number, record in enumerate(ordered):
         for key, column in record.on(days).columns.items():
@@ -52,16 +52,13 @@ def join_records(records: Sequence[Record]) -> Record:
                 owner[key] = np.full(len(days), -1)
             mine = columns[key].values
             differ = np.flatnonzero(np.abs(mine - theirs) > 1e-6)
-            if len(differ):
-                other = ordered[owner[key][differ[0]]]
-                if other.rank < record.rank:
-                    replaced += len(differ)
-                else:
-                    errors.append(_clash(other, record, key, days[differ[0]]))
+            clash = differ[ranks[owner[key][differ]] == record.rank]
+            if len(clash):
+                other = ordered[owner[key][clash[0]]]
+                raise _clash(other, record, key, days[clash[0]])
+            replaced += len(differ)
             new = np.isnan(mine) & ~np.isnan(theirs)
             mine[new], owner[key][new] = theirs[new], number
-    if errors:
-        raise errors[0]
     joined = replace(
         ordered[0],
         source=" + ".join(record.source for record in records),

@@ -3,6 +3,8 @@ import pytest
 
 from bedtide.errors import InputError
 from bedtide.weather import read_weather
+from bedtide.weather.join import borrow_columns, join_records, level_wind, shift_rain
+from bedtide.weather.record import Column, Record
 
 PLACE = "# latitude: 48.0\n# elevation: 200 m\n"
 
@@ -145,3 +147,103 @@ def test_a_wrong_log_is_refused(table, write, log, part):
     with pytest.raises(InputError) as caught:
         read_weather(table(), gauge=write(log, "gauge.csv"))
     assert part in caught.value.text
+
+
+# records by themselves -------------------------------------------------------------------------
+
+
+def record(source, days, columns, **about):
+    """A record of some days of May 2021, its lines counted from 2, with columns of these values."""
+    times = np.array([f"2021-05-{day:02d}" for day in days], dtype="datetime64[s]")
+    made = {
+        key: Column(key, "its unit", np.full(len(times), values, dtype=np.float64))
+        for key, values in columns.items()
+    }
+    return Record(source, "plain table", times, np.arange(2, len(times) + 2), made, **about)
+
+
+def test_of_files_that_differ_the_finished_one_is_right_and_two_unfinished_contradict():
+    finished = record("a", (1, 2, 3), {"rain": [1.0, 2.0, 3.0]}, rank=100)
+    recent = record("b", (2, 3, 4, 5), {"rain": [2.0, 9.0, 4.0, 5.0]}, rank=200)
+    for several in ([finished, recent], [recent, finished]):
+        joined = join_records(several)
+        assert joined.columns["rain"].values.tolist() == [1.0, 2.0, 3.0, 4.0, 5.0]
+        assert joined.notes[-1].startswith("1 values differ between two of the files")
+    again = record("c", (3, 5), {"rain": [8.0, 7.0]}, rank=200)
+    with pytest.raises(InputError) as caught:
+        join_records([finished, recent, again])
+    assert caught.value.where == "c, line 3, column rain"
+    assert "7 its unit on 2021-05-05, but b says 5 its unit on line 5" in caught.value.text
+
+
+def test_a_joined_record_knows_what_any_of_its_files_says():
+    first = record("a", (1,), {"rain": 1.0}, latitude=48.0, notes=["one"], ignored=["y", "x"])
+    other = record("b", (1, 2), {"tmax": 20.0}, longitude=11.5, elevation=0.0, place="Farm",
+                   notes=["two"], ignored=["x"])  # fmt: skip
+    joined = join_records([first, other])
+    assert (joined.latitude, joined.longitude, joined.elevation) == (48.0, 11.5, 0.0)
+    assert (joined.place, joined.source, joined.notes) == ("Farm", "a + b", ["one", "two"])
+    assert joined.ignored == ["x", "y"]
+    np.testing.assert_array_equal(joined.columns["rain"].values, [1.0, np.nan])
+    assert join_records([first]) is first
+
+
+@pytest.mark.parametrize(
+    ("name", "most"), [("latitude", 0.1), ("longitude", 0.1), ("elevation", 100.0)]
+)
+def test_files_of_one_station_lie_close_together(name, most):
+    def joined(apart):
+        places = (None, 10.0, 10.0 + apart)
+        return join_records([record(f"f{x}", (1,), {"rain": 1.0}, **{name: x}) for x in places])
+
+    assert getattr(joined(0.9 * most), name) == 10.0
+    for apart in (1.1 * most, -1.1 * most):
+        with pytest.raises(InputError, match=f"f{10 + apart}: its {name} is .*, that of f10.0 is"):
+            joined(apart)
+
+
+def test_rain_of_a_morning_lies_on_the_day_before():
+    given = record("a", (2, 3, 5), {"rain": [1.0, 2.0, 3.0], "tmax": [12.0, 13.0, 15.0]},
+                   rain_day="to morning")  # fmt: skip
+    shifted = shift_rain(given)
+    assert [str(day)[8:10] for day in shifted.times] == ["01", "02", "03", "04", "05"]
+    np.testing.assert_array_equal(shifted.columns["rain"].values, [1, 2, np.nan, 3, np.nan])
+    np.testing.assert_array_equal(shifted.columns["tmax"].values, [np.nan, 12, 13, np.nan, 15])
+    given.rain_day = "from morning"
+    assert shift_rain(given) is given
+
+
+def test_wind_is_brought_to_2_m_where_its_height_is_known():
+    """FAO-56 example 14: 3.2 m/s at 10 m are 2.4 m/s at 2 m."""
+    for own, said, expected in ((10.0, None, 2.4), (2.0, 10.0, 2.4), (None, None, 3.2)):
+        given = record("a", (1, 2, 3), {"wind_speed": [3.2, np.nan, 3.2]}, wind_height=own)
+        level_wind(given, said)
+        assert given.columns["wind_speed"].values[0] == pytest.approx(expected, abs=0.05)
+        assert given.wind_height == 2.0
+        assert ("2 m above the ground on 2 days, as no height" in " ".join(given.notes)) is (
+            (own, said) == (None, None)
+        )
+    still = record("a", (1,), {"rain": 1.0})
+    level_wind(still, 10.0)
+    assert (still.notes, still.wind_height) == ([], None)
+
+
+@pytest.mark.parametrize(
+    ("here", "there", "away"),
+    [
+        ((0.0, 0.0), (0.0, 1.0), "111 km"),  # a degree of the equator
+        ((0.0, 179.5), (0.0, -179.5), "111 km"),
+        ((90.0, 0.0), (0.0, 70.0), "10008 km"),  # a quarter of a meridian of 6371 km
+        ((51.5074, -0.1278), (48.8566, 2.3522), "344 km"),  # London to Paris
+        ((-33.87, 151.21), (-37.81, 144.96), "713 km"),  # Sydney to Melbourne
+    ],
+)
+def test_how_far_away_the_station_that_lends_is(here, there, away):
+    names = ("latitude", "longitude")
+    own = record("a", (1, 2), {"rain": 1.0}, **dict(zip(names, here, strict=True)))
+    other = record("b", (2, 3), {"dew_point": 5.0}, **dict(zip(names, there, strict=True)))
+    borrowed = borrow_columns(own, other)
+    assert f"Humidity of 1 day is borrowed from b (b), {away} away; its" in borrowed.notes[0]
+    np.testing.assert_array_equal(borrowed.columns["dew_point"].values, [np.nan, 5.0])
+    other.longitude = None
+    assert "from b (b); its rain day" in borrow_columns(own, other).notes[0]
