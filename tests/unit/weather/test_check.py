@@ -146,9 +146,11 @@ def test_means_and_shares_that_are_odd():
     low = np.tile([5.0, 6.0], 20)
     dew = low + np.tile([0.4, 0.6], 20)  # above it, beyond rounding, on half of the days
     assert told({"tmax": low + 9.0, "tmin": low, "dew_point": dew}) == []
-    dew[0] += 0.2
+    dew[:8:2] += 0.2
     text = told({"tmax": low + 9.0, "tmin": low, "dew_point": dew})[0]
-    assert "is above the lowest temperature on 52 % of the days" in text
+    assert "is above the lowest temperature on 60 % of the days" in text
+    few = np.where(np.arange(40) < 29, 1.0, np.nan)  # too few to judge, and the next is judged
+    assert "it should be rain" in told({"wind_speed": few, "rain": [1.0] * 40})[0]
 
 
 # order and doubles -----------------------------------------------------------------------------
