@@ -46,19 +46,19 @@ _KINDS: dict[str, _Kind] = {
 }
 # kind, factor to SI, names; the names of the second table take the prefixes below as well.
 _NAMES = (
-    ("length", 0.0254, "in inch inches \" ''"),
-    ("length", 0.3048, "ft foot feet '"),
+    ("length", INCH, "in inch inches \" ''"),
+    ("length", FOOT, "ft foot feet '"),
     ("length", 0.9144, "yd yds yard yards"),
     ("length", 1609.344, "mi mile miles"),
     ("volume", 1e-6, "cc"),
-    ("volume", 231 * 0.0254**3, "us_gal us_gallon us_gallons"),
-    ("volume", 231 * 0.0254**3 / 8, "pint pints"),
-    ("volume", 231 * 0.0254**3 / 4, "qt quart quarts us_quart us_quarts"),
+    ("volume", US_GALLON, "us_gal us_gallon us_gallons"),
+    ("volume", US_GALLON / 8, "pint pints"),
+    ("volume", US_GALLON / 4, "qt quart quarts us_quart us_quarts"),
     ("volume", 4.54609e-3, "imp_gal imp_gallon imp_gallons imperial_gal imperial_gallon"
      " imperial_gallons"),
     ("mass", 1000.0, "t tonne tonnes"),
-    ("mass", 0.45359237, "lb lbs pound pounds"),
-    ("mass", 0.45359237 / 16, "oz ounce ounces"),
+    ("mass", POUND, "lb lbs pound pounds"),
+    ("mass", POUND / 16, "oz ounce ounces"),
     ("time", 1.0, "s sec second seconds"),
     ("time", 60.0, "min minute minutes"),
     ("time", 3600.0, "h hr hrs hour hours"),

@@ -100,6 +100,12 @@ UNITS: Final[dict[str, dict[System, tuple[str, float, str]]]] = {
 _CLASSES = (0.1, 0.2, 0.3, 0.4)  # air shares that part the colours of a page [1]
 
 
+def amounts(found: xr.Dataset, name: str, kind: str, units: System) -> xr.DataArray:
+    """A variable in the reader's unit of a kind, of the whole bed where that is a volume."""
+    size = UNITS[kind][units][1]
+    return found[name] / (size / found["plan_area"] if kind == "volume" else size)
+
+
 def series(values: Any, where: Any = True) -> list[float | None]:
     """Days as a page draws them: to hundredths, None where there is nothing to draw."""
     known = np.broadcast_to(where, np.shape(values))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from calendar import month_abbr, month_name
+from calendar import month_name
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bedtide.constants import AIR_LIMIT
 from bedtide.many import OUTLETS
@@ -21,8 +22,8 @@ from bedtide.report.style import (
     TITLE,
     axes_on,
     colour,
+    dated,
     plain_text,
-    quiet,
     sheet,
 )
 from bedtide.units import System, depth_text
@@ -39,6 +40,7 @@ _LEVELS = (0.0, 0.02, 0.05, AIR_LIMIT, 0.15, 0.25, 1.0)
 # Blue under the limit, darker the less air; sand above it. Light and dark alone tell them apart.
 _COLOURS = ("#17406b", "#3474ad", "#86b6dc", "#ecdfc3", "#f4ecd9", "#fbf8f0")
 _NAMES = ("under 2 % air", "2 to 5 %", "5 to 10 %", "10 to 15 %", "15 to 25 %", "over 25 %")
+_SECONDS, _DAY = "datetime64[s]", np.timedelta64(86400, "s")
 _CLOSE = 0.005  # m between roots and overflow that can't be told apart
 _ROOTS: dict[str, Any] = {
     "color": colour("transpiration"),
@@ -104,13 +106,13 @@ def air_height_axes(
     lip, surface = (
         float(height) / size for height in (one["lip_height"][0], one["surface_height"])
     )
-    day, air = one["day"].to_numpy(), one["air"].transpose("slice", "day").to_numpy()
-    edges = np.append(day, day[-1] + 1) + 0.5
+    dates, air = _dates(one), one["air"].transpose("slice", "day").to_numpy()
+    edges = np.append(dates, dates[-1] + _DAY) - _DAY / 2
     shades = {"cmap": ListedColormap(_COLOURS), "norm": BoundaryNorm(_LEVELS, len(_COLOURS))}
     ax.pcolormesh(edges, faces, air, rasterized=True, **shades)  # type: ignore[arg-type]
-    if (air < AIR_LIMIT).any() and (air >= AIR_LIMIT).any() and day.size > 1:
+    if (air < AIR_LIMIT).any() and (air >= AIR_LIMIT).any() and dates.size > 1:
         centres = 0.5 * (faces[1:] + faces[:-1])
-        ax.contour(day + 1, centres, air, levels=[AIR_LIMIT], colors=[INK], linewidths=1.1)
+        ax.contour(dates, centres, air, levels=[AIR_LIMIT], colors=[INK], linewidths=1.1)
     lowest = np.append(lowest, lowest[-1])
     ax.step(edges, lowest, where="post", color=PAPER, linewidth=2.4)
     ax.step(edges, lowest, where="post", **_ROOTS)
@@ -131,8 +133,8 @@ def air_height_axes(
 def _rain(ax: Axes, spell: xr.Dataset, units: System) -> None:
     """Bars of rain, and which spell this is."""
     _, size, unit = UNITS["depth"][units]
-    day, rain = spell["day"].to_numpy() + 1, spell["rain"].to_numpy() / size
-    ax.bar(day, rain, width=0.85, color=colour("rain"), edgecolor=INK, linewidth=0.3)
+    rain = spell["rain"].to_numpy() / size
+    ax.bar(_dates(spell), rain, width=0.85, color=colour("rain"), edgecolor=INK, linewidth=0.3)
     first = spell["spell_start"].to_numpy().astype("datetime64[D]").item()
     length, amount = int(spell["spell_days"]), depth_text(float(spell["spell_rain"]), units)
     kind = "put in " if bool(spell["spell_stated"]) else ""
@@ -145,28 +147,22 @@ def _rain(ax: Axes, spell: xr.Dataset, units: System) -> None:
 
 def _finish(ax: Axes, spell: xr.Dataset, title: str, below: str) -> Axes:
     """Title, a bar over the days of the spell, a quiet frame, dates below."""
-    from matplotlib.ticker import FixedLocator, FuncFormatter
-
-    quiet(ax, keep_x=True)
+    dated(ax, _dates(spell))
     ax.grid(visible=False, axis="x")
     ax.set_title(title, loc="left", fontsize=TITLE - 0.5, color=INK, pad=15)
     words: dict[str, Any] = {"fontsize": LABEL - 0.5, "color": MUTED, "va": "bottom"}
     ax.annotate(below, (0, 1), xytext=(0, 4), xycoords="axes fraction",
                 textcoords="offset points", **words)  # fmt: skip
     bar: dict[str, Any] = {"linewidth": 3.0, "clip_on": False, "solid_capstyle": "butt"}
-    ends = [0.5, int(spell["spell_days"]) + 0.5]
+    first, half = spell["spell_start"].to_numpy().astype(_SECONDS), _DAY / 2
+    ends = [first - half, first + int(spell["spell_days"]) * _DAY - half]
     ax.plot(ends, [1, 1], transform=ax.get_xaxis_transform(), color=INK, **bar)
-    days, dates = spell["day"].to_numpy(), spell["date"].to_numpy().astype("datetime64[D]")
-    ax.set_xlim(days[0] + 0.5, days[-1] + 1.5)
-
-    def name(value: float, place: Any = None) -> str:
-        day = dates[round(value) - 1 - int(days[0])].item()
-        return f"{day.day} {month_abbr[day.month]}"
-
-    step = 7 if days.size <= 45 else 14
-    ax.xaxis.set_major_locator(FixedLocator(list(days[days % step == 0] + 1)))
-    ax.xaxis.set_major_formatter(FuncFormatter(name))
     return ax
+
+
+def _dates(spell: xr.Dataset) -> NDArray[np.datetime64]:
+    """Days that are drawn: where the middle of each stands."""
+    return spell["date"].to_numpy().astype(_SECONDS)
 
 
 def _key(ax: Axes, drawn: xr.Dataset, left_out: int) -> None:

@@ -21,7 +21,7 @@ from bedtide.many import (
     wet_spells,
     whole_record,
 )
-from bedtide.report.results import UNITS, figure, rests_of, rows_of
+from bedtide.report.results import UNITS, amounts, figure, rests_of, rows_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -277,11 +277,8 @@ def table_of_spells(spells: xr.Dataset, *, units: System = "metric") -> pd.DataF
 
     columns = {}
     for column, name, kind in _DAILY:
-        ending, size, _ = UNITS[kind][units]
-        values = spells[name]
-        if kind != "plain":
-            values = values * (spells["plan_area"] if kind == "volume" else 1.0) / size
+        values = spells[name] if kind == "plain" else amounts(spells, name, kind, units)
         whole = values.broadcast_like(spells["air_root_zone"]).transpose(*_DIMS)
-        columns[column + ending] = whole.to_numpy().reshape(-1)
+        columns[column + UNITS[kind][units][0]] = whole.to_numpy().reshape(-1)
     table = pd.DataFrame(columns).assign(day_of_spell=columns["day_of_spell"] + 1)
     return table[table["date"].notna()].reset_index(drop=True)

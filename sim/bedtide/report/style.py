@@ -81,15 +81,15 @@ def bar_keywords(name: str) -> dict[str, Any]:
 # --- sheets and axes --------------------------------------------------------------------------
 
 
-def sheet(height: float, title: str = "", figure: Figure | None = None) -> Figure:
-    """A figure of the common width [inch] with its title, or the one given."""
-    from matplotlib.figure import Figure as NewFigure
+def sheet(height: float, title: str = "") -> Figure:
+    """A figure of the common width [inch] with its title."""
+    from matplotlib.figure import Figure
 
-    drawn = figure if figure is not None else NewFigure((WIDTH, height), layout="constrained")
+    figure = Figure((WIDTH, height), layout="constrained")
     if title:
-        lines = textwrap.fill(title, _TITLE_LENGTH)
-        drawn.suptitle(lines, x=0.02, ha="left", fontsize=TITLE + 1.5, fontweight="bold", color=INK)
-    return drawn
+        lines, place = textwrap.fill(title, _TITLE_LENGTH), {"x": 0.02, "ha": "left"}
+        figure.suptitle(lines, fontsize=TITLE + 1.5, fontweight="bold", color=INK, **place)
+    return figure
 
 
 def axes_on(ax: Axes | None, height: float = 2.3) -> Axes:
@@ -128,21 +128,6 @@ def noted(ax: Axes, text: str) -> None:
     ax.text(0.5, 0.75, text, fontsize=LABEL, color=MUTED, **middle)  # type: ignore[arg-type]
 
 
-def labelled(ax: Axes, x: float, y: float, text: str, shade: str, *, left: bool) -> None:
-    """Words beside a point, below it where it stands high."""
-    high = y > 0.45 * ax.get_ylim()[1]
-    ax.annotate(
-        text,
-        (x, y),
-        xytext=(-7 if left else 7, -4 if high else 4),
-        textcoords="offset points",
-        ha="right" if left else "left",
-        va="top" if high else "bottom",
-        fontsize=LABEL,
-        color=shade,
-    )
-
-
 def quiet(ax: Axes, below: str = "", *, upright: bool = True, keep_x: bool = False) -> Axes:
     """A quiet frame, few round numbers, words below; `upright` and `keep_x` say which axes."""
     from matplotlib.ticker import MaxNLocator
@@ -169,9 +154,17 @@ def dated(ax: Axes, times: Any) -> Axes:
     from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 
     quiet(ax, keep_x=True)
-    locator = AutoDateLocator(minticks=3, maxticks=6)
+    locator = AutoDateLocator(minticks=3, maxticks=7)
     ax.xaxis.set_major_locator(locator)
-    ax.xaxis.set_major_formatter(ConciseDateFormatter(locator))
+    below = [
+        "",
+        "%Y",
+        "%b %Y",
+        "%d %b %Y",
+        "%d %b %Y",
+        "%d %b %Y",
+    ]  # for ticks of years, months, days
+    ax.xaxis.set_major_formatter(ConciseDateFormatter(locator, offset_formats=below))
     ax.xaxis.get_offset_text().set_fontsize(TICK)
     half = np.timedelta64(12, "h")
     ax.set_xlim(times[0] - half, times[-1] + half)

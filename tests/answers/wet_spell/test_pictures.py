@@ -3,6 +3,7 @@
 import matplotlib as mpl
 import numpy as np
 import pytest
+from matplotlib.dates import date2num
 
 from bedtide.report.spell_pictures import (
     _COLOURS,
@@ -34,7 +35,8 @@ def test_air_by_height_stands_where_it_is(found):
     np.testing.assert_allclose(np.asarray(mesh.get_array()).ravel(), air.ravel())
     corners = mesh.get_coordinates()
     np.testing.assert_allclose(corners[:, 0, 1], bed["face_height"].to_numpy() * 100)
-    assert corners[0, 0, 0] == -6.5  # the first day drawn, -7, is six days before day 1
+    week_before = bed["spell_start"].to_numpy() - np.timedelta64(7, "D")
+    assert corners[0, 0, 0] == date2num(week_before) - 0.5  # the date stands in its middle
     wet = int(bed["wet_days"].sel(outlet="blocked"))
     assert any(f"height, cm; {wet} wet days" in text.get_text() for text in ax.texts)
     assert ax.get_title(loc="left") == "A, overflow blocked"

@@ -19,7 +19,7 @@ from bedtide.report.options import (
     progress,
     range_option,
 )
-from bedtide.units import US_GALLON
+from bedtide.report.results import UNITS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -185,7 +185,7 @@ def table_of_cases(stay: xr.Dataset, *, units: System = "metric") -> pd.DataFram
     import pandas as pd
 
     days = ["days_lasted", "days_to_half", "days_to_empty"]
-    ending, size = ("US_gal", US_GALLON) if units == "us" else ("L", 1e-3)
+    ending, size, _ = UNITS["volume"][units]
     rows = stay[[*days, "water_brought", "days_short_anyway"]].to_dataframe().reset_index()
     return pd.DataFrame(
         {
@@ -196,7 +196,7 @@ def table_of_cases(stay: xr.Dataset, *, units: System = "metric") -> pd.DataFram
             **rows[days].clip(upper=stay.attrs["days_followed"]),
             "days_followed": float(stay.attrs["days_followed"]),
             "lasted_all_days": (rows["days_lasted"] >= stay.attrs["days_away"]).astype(int),
-            f"water_brought_{ending}": rows["water_brought"] / size,
+            f"water_brought{ending}": rows["water_brought"] / size,
             "days_short_even_if_filled": rows["days_short_anyway"],
         }
     )

@@ -44,9 +44,7 @@ class _Row(NamedTuple):
 
 
 @plain_text()
-def compare_figure(
-    s: Comparison, *, figure: Figure | None = None, units: System = "metric"
-) -> Figure:
+def compare_figure(s: Comparison, *, units: System = "metric") -> Figure:
     """Which bed is filled seldom, keeps its roots in air and water, and is not too heavy.
 
     The choice stands first, then the beds that no other beats by their fills, then the beaten, and
@@ -60,7 +58,7 @@ def compare_figure(
     if rest:
         notes.append(f"{counted(rest, 'more bed stands', 'more beds stand')} in the tables")
     height = rows[-1].middle + _BAR / 2 + _GAP + 0.2 * len(notes)
-    figure = sheet(height + 1.15, "Which bed", figure)
+    figure = sheet(height + 1.15, "Which bed")
     axes = figure.subplots(1, 3, sharey=True)
     fills_axes(s, rows, axes[0])
     roots_axes(s, rows, axes[1])

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from bedtide.bed import Bed
 from bedtide.readings import days_to_refill, limited_days, wet_days
-from bedtide.report.results import UNITS, air_classes, series
+from bedtide.report.results import UNITS, air_classes, amounts, series
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -17,8 +17,7 @@ if TYPE_CHECKING:
 
     from bedtide.units import System
 
-MOST: Final = 800
-"""Days that are drawn one by one; of more the last year is [d]; ours."""
+_MOST: Final = 800  # days that are drawn one by one; of more the last year is [d]; ours
 
 # Column and kind of each variable of the season. Volumes are for the whole bed.
 _DAILY: Final = {
@@ -55,9 +54,7 @@ USES: Final = ("transpiration", "evaporation", "transpiration_potential")
 
 def daily(season: xr.Dataset, name: str, units: System) -> NDArray[np.float64]:
     """A variable of every day in the reader's unit, of the whole bed where it is a volume."""
-    kind = _DAILY[name][1]
-    size = UNITS[kind][units][1] / (float(season["plan_area"]) if kind == "volume" else 1.0)
-    return np.asarray(season[name].to_numpy() / size)
+    return np.asarray(amounts(season, name, _DAILY[name][1], units))
 
 
 def unit_of(name: str, units: System) -> str:
@@ -85,8 +82,7 @@ def days_of(season: xr.Dataset, bed: Bed, units: System) -> dict[str, Any]:
 
     Volumes are of the whole bed, heights above the floor, air in %; of a long run its last year.
     """
-    whole = season.sizes["time"] <= MOST
-    season = season if whole else season.isel(time=slice(-365, None))
+    season, whole = drawn_days(season)
     times = season["time"].to_numpy().astype("datetime64[D]")
     dates = times.astype(str).tolist()
     rooted, filled = (season[name].to_numpy() > 0 for name in ("root_depth", "refill"))
@@ -120,6 +116,12 @@ def days_of(season: xr.Dataset, bed: Bed, units: System) -> dict[str, Any]:
         "air": air_classes(air),  # its class in each cell, the lowest first
         "months": _months(times, air, faces, float(season["crown_height"])),
     }
+
+
+def drawn_days(season: xr.Dataset) -> tuple[xr.Dataset, bool]:
+    """The days that are drawn one by one, and whether these are all of the run."""
+    whole = season.sizes["time"] <= _MOST
+    return season if whole else season.isel(time=slice(-365, None)), whole
 
 
 def has_lip(season: xr.Dataset) -> bool:

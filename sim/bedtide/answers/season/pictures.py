@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bedtide.answers.season.days import MOST, USES, daily, has_lip, unit_of
+from bedtide.answers.season.days import USES, daily, drawn_days, has_lip, unit_of
 from bedtide.constants import AIR_LIMIT
 from bedtide.readings import wet_days
 from bedtide.report.style import (
@@ -31,18 +31,14 @@ if TYPE_CHECKING:
 
 
 @plain_text()
-def season_figure(
-    season: xr.Dataset, *, figure: Figure | None = None, units: System = "metric"
-) -> Figure:
+def season_figure(season: xr.Dataset, *, units: System = "metric") -> Figure:
     """When was it filled, how did the level go, had the roots air, where did the water go.
 
-    Of more than 800 days the last 366 are drawn, and the title says so.
+    Of a run of many years the last is drawn, and the title says so.
     """
+    season, whole = drawn_days(season)
     title = str(season.attrs["title"])
-    if season.sizes["time"] > MOST:
-        season = season.isel(time=slice(-366, None))
-        title = f"{title}: the last year of the run"
-    figure = sheet(8.4, title, figure)
+    figure = sheet(8.4, title if whole else f"{title}: the last year of the run")
     panels: tuple[Callable[..., Axes], ...] = (water_in_axes, level_axes, air_axes, use_axes)
     for ax, panel in zip(figure.subplots(4, 1, sharex=True), panels, strict=True):
         panel(season, ax=ax, units=units)

@@ -40,14 +40,13 @@ def weather_figure(
     weather: xr.Dataset,
     summary: Weather | None = None,
     *,
-    figure: Figure | None = None,
     units: System = "metric",
 ) -> Figure:
     """Is there enough of it, how wet and how thirsty is the place, what is odd in it."""
     summary = summary or summary_of(weather)
     words = _words(summary)
     spoken = 0.3 + 0.16 * len(words)
-    figure = sheet(8.3 + spoken, f"{summary.place}: a {summary.grade} record", figure)
+    figure = sheet(8.3 + spoken, f"{summary.place}: a {summary.grade} record")
     heights = [1.5, 0.9, 1.9, 2.4, spoken]
     covered, estimated, months, spells, known = figure.subplots(5, 1, height_ratios=heights)
     coverage_axes(weather, ax=covered)
