@@ -188,20 +188,31 @@ def written_in(text: str) -> System:
     return "us" if us > metric else "metric"
 
 
+def trimmed(value: float, digits: int = 0) -> str:
+    """A figure with at most so many digits, without noughts at its end.
+
+    >>> trimmed(1234.50, 2)
+    '1,234.5'
+    """
+    text = f"{value:,.{digits}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
+
+
 def length_text(metres: float, system: System = "metric") -> str:
     """Length as people write it: ``"42 cm"``, or ``"16 1/2 in"`` where it is that, else tenths."""
     if system == "us":
         sixteenths = metres / INCH * 16
         if abs(sixteenths - round(sixteenths)) < 1e-6:
             return sawn_text(metres, "us")
-        return f"{_trim(metres / INCH, 1)} in"
-    return f"{_trim(metres, 2)} m" if abs(metres) >= 1 else f"{_trim(metres * 100, 1)} cm"
+        return f"{trimmed(metres / INCH, 1)} in"
+    return f"{trimmed(metres, 2)} m" if abs(metres) >= 1 else f"{trimmed(metres * 100, 1)} cm"
 
 
 def sawn_text(metres: float, system: System = "metric") -> str:
     """Length to saw by: ``"120.5 mm"`` or, to the nearest sixteenth, ``"95 5/8 in"``."""
     if system == "metric":
-        return f"{_trim(metres * 1000, 1).replace(',', '')} mm"
+        return f"{trimmed(metres * 1000, 1).replace(',', '')} mm"
     whole, part = divmod(round(abs(metres) / INCH * 16), 16)
     fraction = f"{Fraction(part, 16)}" if part else ""
     number = " ".join(filter(None, [str(whole) if whole or not part else "", fraction]))
@@ -211,24 +222,24 @@ def sawn_text(metres: float, system: System = "metric") -> str:
 def bulk_text(cubic_metres: float, system: System = "metric") -> str:
     """Volume of mix or stone as it is sold: ``"86 L"`` or ``"36.1 ft3"``."""
     feet = cubic_metres / FOOT**3
-    return f"{feet:,.1f} ft3" if system == "us" else f"{cubic_metres * 1000:,.0f} L"
+    return f"{feet:,.1f} ft3" if system == "us" else f"{trimmed(cubic_metres * 1000)} L"
 
 
 def depth_text(metres: float, system: System = "metric") -> str:
     """Depth of water as people write it: ``"12 mm"`` or ``"0.47 in"``."""
-    return f"{metres / INCH:.2f} in" if system == "us" else f"{metres * 1000:,.0f} mm"
+    return f"{metres / INCH:.2f} in" if system == "us" else f"{trimmed(metres * 1000)} mm"
 
 
 def volume_text(cubic_metres: float, system: System = "metric") -> str:
     """Volume of water as people write it: ``"120 L"`` or ``"32 US gal"``."""
     unit = "US gal" if system == "us" else "L"
     amount = cubic_metres / US_GALLON if system == "us" else cubic_metres * 1000
-    return f"{_trim(amount, 1) if abs(amount) < 10 else f'{amount:,.0f}'} {unit}"
+    return f"{trimmed(amount, 1 if abs(amount) < 10 else 0)} {unit}"
 
 
 def mass_text(kilograms: float, system: System = "metric") -> str:
     """Mass as people write it: ``"480 kg"`` or ``"1,060 lb"``."""
-    return f"{kilograms / POUND:,.0f} lb" if system == "us" else f"{kilograms:,.0f} kg"
+    return f"{trimmed(kilograms / POUND)} lb" if system == "us" else f"{trimmed(kilograms)} kg"
 
 
 def _unit(text: str) -> tuple[float, float, _Kind]:
@@ -265,8 +276,3 @@ def _value(match: re.Match[str]) -> float | None:
     else:
         value = float(whole or 0) + float(top) / float(bottom)
     return (-value if sign == "-" else value) if math.isfinite(value) else None
-
-
-def _trim(value: float, digits: int) -> str:
-    text = f"{value:,.{digits}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text

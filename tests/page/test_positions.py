@@ -14,7 +14,6 @@ from bedtide.report.page.positions import (
     dated,
     line,
     most,
-    number,
     runs,
     ticks,
 )
@@ -118,14 +117,6 @@ def test_ticks_are_few_and_round(upper, expected):
 def test_the_end_of_an_axis():
     assert most([1.0, None], [2.0]) == pytest.approx(2.16)
     assert most([0.0], [None]) == 1.0
-
-
-@pytest.mark.parametrize(
-    ("value", "digits", "text"),
-    [(3.0, 1, "3"), (3.14, 1, "3.1"), (-0.01, 1, "0"), (1200, 0, "1,200")],
-)
-def test_numbers_without_noughts(value, digits, text):
-    assert number(value, digits) == text
 
 
 def test_months_are_named_in_a_long_run_and_dates_in_a_short_one():

@@ -39,6 +39,7 @@ def told(tmp_path):
         ("{{ 1|counted('box', 'boxes') }}, {{ 2|counted('box', 'boxes') }}", "1 box, 2 boxes"),
         ("{{ 1|days }}, {{ 0|days }}, {{ 10958|days }}", "1 day, 0 days, 10,958 days"),
         ("{{ 6|month }}, {{ '2023-06'|month }}", "June, June 2023"),
+        ("{{ '2023-11'|month }}", "November 2023"),
         ("{{ '2027-07-10'|day }}, {{ '2027-07-10'|date }}", "10 July, 10 July 2027"),
         ("{{ []|listed }}|{{ ['A']|listed }}|{{ 'AB'|list|listed }}", "|A|A and B"),
         ("{{ 'ABC'|list|listed }}, {{ [3, 7, 14]|listed('or') }}", "A, B and C, 3, 7 or 14"),
@@ -59,6 +60,7 @@ def told(tmp_path):
         ("{{ months(1, 12) }}", "all the year round"),
         ("{{ months(1, 12, '2024') }}", "all through 2024"),
         ("{{ months(7, 7, '2024') }}, {{ months(6, 7) }}", "in July 2024, in June and July"),
+        ("{{ months(1, 5) }}, {{ months(8, 12) }}", "from January to May, from August to December"),
         ("{{ months(12, 1) }}", "in December and January"),
         ("{{ months(5, 9, '2024') }}", "from May to September 2024"),
         ("{{ months(11, 2, '2024') }}", "from November to February"),
@@ -76,6 +78,9 @@ def test_filters_of_either_unit(text, expected):
         ("{{ 25.4|mm }}, {{ 1200|mm }}", "25 mm, 1,200 mm", "1.00 in, 47.24 in"),
         ("{{ 42|cm }}, {{ 200|cm }}", "42 cm, 2 m", "16.5 in, 78.7 in"),
         ("{{ 480|kg }}", "480 kg", "1,058 lb"),
+        # 1 ft3 is 0.3048^3 m3, which is 28.317 L
+        ("{{ 86|bulk }}, {{ 1022.3|bulk }}", "86 L, 1,022 L", "3.0 ft3, 36.1 ft3"),
+        ("{{ 120.5|sawn }}", "120.5 mm", "4 3/4 in"),
         ("{{ 25.4|rain }}, {{ 63.6|rain }}", "25, 64", "1.0, 2.5"),
         # 1 lb is 0.45359237 kg, 1 ft 0.3048 m: 100 kg/m2 are 20.48 lb/ft2
         ("{{ 100|both('load') }}", "100 kg/m2 (20 lb/ft2)", "20 lb/ft2 (100 kg/m2)"),

@@ -49,9 +49,12 @@ ACCEPTED = [
     ("10 imp gal", "m3", 0.0454609),
     ("10 imperial gallons", "m3", 0.0454609),
     ("4 quarts", "m3", 3.785411784e-3),
+    ("8 pints", "m3", 3.785411784e-3),  # of the US: four quarts or eight pints make a gallon
+    ("3 dL", "m3", 3e-4),
     ("14 days", "d", 14.0),
     ("1 Day", "d", 1.0),
     ("2 weeks", "d", 14.0),
+    ("2 fortnights", "d", 28.0),
     ("48 hours", "d", 2.0),
     ("90 min", "d", 0.0625),
     (0.4, "1", 0.4),
@@ -71,6 +74,8 @@ ACCEPTED = [
     ("0.12 g/cm3", "kg/m3", 120.0),
     ("120 g/L", "kg/m3", 120.0),
     ("10 lb/ft3", "kg/m3", 10 * 0.45359237 / FOOT**3),
+    ("160 oz/ft3", "kg/m3", 10 * 0.45359237 / FOOT**3),  # 16 to the pound
+    ("0.12 t/m3", "kg/m3", 120.0),
 ]
 
 
@@ -94,6 +99,15 @@ OF_FILES = [
     ("km h-1", "m/s", 20 / 3.6),
     ("knots", "m/s", 20 * 1852 / 3600),
     ("mph", "m/s", 8.9408),
+    ("kph", "m/s", 20 / 3.6),
+    ("cal cm-2 d-1", "MJ/m2/day", 0.8368),  # a calorie is 4.184 J, and one on 1 cm2 a langley
+    # What derived units are made of, by the definitions of the SI.
+    ("Pa", "kg m-1 s-2", 20.0),
+    ("J", "kg m2 s-2", 20.0),
+    ("W", "kg m2 s-3", 20.0),
+    ("langley", "kJ/m2", 20 * 41.84),
+    ("L", "m3", 0.02),
+    ("K/m", "K/m", 20.0),
     ("ft/s", "m/s", 6.096),
     ("W m-2", "MJ/m2/day", 1.728),
     ("MJ m-2 d-1", "MJ/m2/day", 20.0),
@@ -120,6 +134,10 @@ def test_what_files_have(given, wanted, value):
         ("MJ m-2", "MJ/m2/day"),
         ("degC/day", "degC"),
         ("m s-99", "m/s"),
+        ("kg", "kg m"),
+        ("K", "K m"),
+        ("kg", "kg s"),
+        ("K", "K s"),
     ],
 )
 def test_a_unit_of_another_kind_is_refused(given, wanted):
@@ -140,6 +158,7 @@ REFUSED = [
     ("box.depth", f'"{" " * 200_000}"', ["too long"]),
     ("box.depth", f'"{LONG} in"', ['"9999', '..."', "too long"]),
     ("box.depth", '"1e999 m"', ['"1e999 m" is not a number']),
+    ("box.depth", '"1,500 mm"', ['"1,500 mm" may be 1500 or 1.500', "thousands mark"]),
     ("box.depth", '"42 Mm"', ["too large", '"42 Mm"']),
     ("box.depth", '"42 MM"', ['"42 MM"', "does not fit here"]),
     ("box.depth", '"42 \\u202ecm"', ['"42 ?cm"', "does not fit here"]),

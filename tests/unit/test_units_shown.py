@@ -3,7 +3,15 @@
 import pytest
 
 from bedtide.bed import example_text
-from bedtide.units import length_text, written_in
+from bedtide.units import (
+    depth_text,
+    length_text,
+    mass_text,
+    sawn_text,
+    trimmed,
+    volume_text,
+    written_in,
+)
 
 
 @pytest.mark.parametrize(
@@ -12,6 +20,44 @@ from bedtide.units import length_text, written_in
 )
 def test_a_fraction_of_an_inch_is_told_as_it_was_written(inches, text):
     assert length_text(inches * 0.0254, "us") == text
+
+
+@pytest.mark.parametrize(
+    ("metres", "text"),
+    [
+        (0.424, "42.4 cm"), (0.4, "40 cm"), (0.999, "99.9 cm"), (1.0, "1 m"), (1.5, "1.5 m"),
+        (12.345, "12.35 m"), (-1.5, "-1.5 m"),
+    ],
+)  # fmt: skip
+def test_a_length_is_in_centimetres_up_to_a_metre(metres, text):
+    assert length_text(metres) == text
+
+
+@pytest.mark.parametrize(
+    ("metres", "metric", "us"),
+    [
+        (0.1205, "120.5 mm", "4 3/4 in"),  # 4.744 in, and 3/4 is 12/16
+        (2.4, "2400 mm", "94 1/2 in"),  # 94.488 in
+        (0.0, "0 mm", "0 in"),
+        (-0.0127, "-12.7 mm", "-1/2 in"),
+    ],
+)
+def test_a_length_to_saw_by(metres, metric, us):
+    assert sawn_text(metres) == metric
+    assert sawn_text(metres, "us") == us
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [(3.0, 1, "3"), (3.14, 1, "3.1"), (-0.01, 1, "0"), (1200, 0, "1,200"), (-2.5, 2, "-2.5")],
+)
+def test_numbers_without_noughts(value, digits, text):
+    assert trimmed(value, digits) == text
+
+
+def test_next_to_nothing_has_no_sign():
+    told = length_text(-1e-5), depth_text(-1e-4), volume_text(-1e-6), mass_text(-0.1)
+    assert told == ("0 cm", "0 mm", "0 L", "0 kg")
 
 
 def test_centimetres_make_no_fractions_of_an_inch():

@@ -42,6 +42,7 @@ from bedtide.units import (
     length_text,
     mass_text,
     sawn_text,
+    trimmed,
     volume_text,
 )
 
@@ -207,7 +208,7 @@ def bare(text: str) -> str:
 
 _PLAIN = (
     whole, mean, counted, days, month, day, day_of_year, weekday, date, listed, percent, small,
-    bare,
+    bare, trimmed,
 )  # fmt: skip
 _PHRASES = (between, within, every, months, span, later)
 _AMOUNTS: Final[dict[str, Callable[[float, System], str]]] = {

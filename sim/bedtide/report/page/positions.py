@@ -61,13 +61,6 @@ def reach(bars: Iterable[Mapping[str, Any]]) -> float:
     return float(max([*ends, 1e-9]))
 
 
-def number(value: float, digits: int = 0) -> str:
-    """A figure with at most so many digits, without noughts at its end."""
-    text = f"{value:,.{digits}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text == "-0" else text
-
-
 # --- paths, in tenths of the units of the drawing ----------------------------------------------
 
 
