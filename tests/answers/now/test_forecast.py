@@ -27,6 +27,7 @@ from bedtide.balance import set_store
 from bedtide.bed import Watering, dead_storage, open_store, plan_area
 from bedtide.errors import InputError
 from bedtide.report.templates import render
+from bedtide.weather import usual_rain_hours
 from helpers.beds import bed_with, layered
 from helpers.plain_weather import plain_weather
 
@@ -160,6 +161,24 @@ def test_a_forecast_that_leaves_a_gap_or_is_over_is_refused(weather):
     joined = joined_with(weather, days.forecast)
     assert np.diff(joined["time"].to_numpy()).max() == np.timedelta64(1, "D")
     assert str(joined["time"].to_numpy()[-1])[:10] == "2024-07-09"
+
+
+def test_the_hours_of_a_records_rain_stay_with_it():
+    """A forecast knows none: those of the record run as they did, its own as they usually do."""
+    record = plain_weather("2024-05-01", 40, et0_mm=3.0, rain_mm={"2024-06-02": 60.0})
+    later = plain_weather("2024-06-10", 5, et0_mm=3.0, rain_mm={"2024-06-12": 60.0})
+    usual = run_many([bed_with()], joined_with(record, later), [datetime.date(2024, 5, 1)], days=45)
+    shares = np.zeros((40, 24))
+    shares[32, 5] = 1.0  # all of it in one hour
+    record["rain_hours"] = (("time", "hour"), shares)
+    joined = joined_with(record, later)
+    alone = run_many([bed_with()], record, [datetime.date(2024, 5, 1)], days=40)
+    on = run_many([bed_with()], joined, [datetime.date(2024, 5, 1)], days=45)
+    np.testing.assert_array_equal(on.series.overflow[:40], alone.series.overflow)
+    assert abs(on.series.overflow[32, 0] - usual.series.overflow[32, 0]) > 1e-5
+    joined["rain_hours"][42] = usual_rain_hours(1)[0]
+    said = run_many([bed_with()], joined, [datetime.date(2024, 5, 1)], days=45)
+    np.testing.assert_array_equal(on.series.overflow, said.series.overflow)
 
 
 def test_without_forecast_and_past_years_there_is_no_answer():

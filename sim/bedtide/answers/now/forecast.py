@@ -104,6 +104,9 @@ def joined_with(weather: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
 
     names = [name for name in weather.data_vars if name in forecast.data_vars]
     joined = xr.concat([weather[names], forecast[names]], dim="time", data_vars="minimal")
+    hours = [each["rain_hours"] for each in (weather, forecast) if "rain_hours" in each]
+    if len(hours) == 1:  # zeros are not known
+        joined["rain_hours"] = hours[0].reindex(time=joined["time"], fill_value=0.0)
     joined.attrs = weather.attrs
     return joined
 
