@@ -123,6 +123,50 @@ def test_what_notes_mean(tmp_path):
         noted(notes, BED, plain_weather("2024-05-01", 36))
 
 
+def harvested(plantings, *days, crop="tomato"):
+    """When each planting is removed, after harvests on some days told to the end of June 2024."""
+    bed = bed_with({"planting": [{"area_share": "30 %"} | each for each in plantings]})
+    notes = [Note(datetime.date(*day), "harvest", crop, "notes.csv, line 2") for day in days]
+    found = noted(notes, bed, plain_weather("2022-05-01", 792)).bed.plantings
+    return [each.removed for each in found]
+
+
+YEARLY = {"crop": "tomato", "planted": "05-10"}
+SPRING = {"crop": "lettuce", "planted": "03-20", "removed": "06-01"}
+SUMMER = {"crop": "lettuce", "planted": "06-20", "removed": "09-15"}
+
+
+@pytest.mark.parametrize(
+    ("plantings", "days", "crop", "removed"),
+    [
+        ([YEARLY], [(2024, 6, 8)], "tomato", [(6, 8)]),
+        # What was harvested last year grows again.
+        ([YEARLY], [(2023, 8, 20)], "tomato", [None]),
+        ([YEARLY], [(2023, 8, 20), (2024, 6, 8)], "tomato", [(6, 8)]),
+        # Planted in autumn, it has not come round since.
+        ([{"crop": "tomato", "planted": "10-01"}], [(2024, 3, 2)], "tomato", [(3, 2)]),
+        # 29 February is not in every year.
+        ([{"crop": "tomato", "planted": "10-01"}], [(2024, 2, 29)], "tomato", [(2, 28)]),
+        # Of two plantings of a crop the one that was planted last before is meant.
+        ([SPRING, SUMMER], [(2024, 5, 25)], "lettuce", [(5, 25), (9, 15)]),
+        ([SPRING, SUMMER], [(2024, 5, 25), (2024, 6, 25)], "lettuce", [(5, 25), (6, 25)]),
+        # On the day on which it is planted anew, what stood there before.
+        ([SPRING, SUMMER], [(2024, 6, 20)], "lettuce", [(6, 20), (9, 15)]),
+    ],
+)
+def test_a_harvest_clears_what_was_planted_last_before(plantings, days, crop, removed):
+    assert harvested(plantings, *days, crop=crop) == removed
+
+
+def test_a_harvest_of_full_dates():
+    days = [datetime.date(year, 5, 10) for year in (2023, 2024)]
+    plantings = [{"crop": "tomato", "planted": str(day)} for day in days]
+    noted_on = datetime.date(2024, 6, 8)
+    assert harvested(plantings, (2024, 6, 8)) == [None, noted_on]
+    with pytest.raises(InputError, match="line 2: tomato was not yet planted on 2024-05-10"):
+        harvested(plantings[1:], (2024, 5, 10))
+
+
 def test_no_overflow_can_have_run_where_there_is_none(tmp_path):
     path = written(tmp_path, "2024-06-05,overflow seen,\n")
     with pytest.raises(InputError, match=r"no overflow that could have run\.\nExpected a dip"):

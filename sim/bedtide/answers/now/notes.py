@@ -14,6 +14,7 @@ import numpy as np
 
 from bedtide.answers.now.forecast import Known, Standing, ends, full_on, water_at
 from bedtide.bed import Bed, plan_area
+from bedtide.crop import Planting
 from bedtide.errors import (
     FieldError,
     InputError,
@@ -24,6 +25,7 @@ from bedtide.errors import (
     shown,
 )
 from bedtide.files import in_turn, write_text
+from bedtide.many import on_that_day
 from bedtide.units import parse
 from bedtide.weather import decode, load, parse_stamps
 
@@ -47,6 +49,7 @@ _EXPECTED: Final = {
     "top watering": '"5 L" or "1 US gal"',
 }
 _DAY: Final = datetime.timedelta(days=1)
+_PLAIN_YEAR: Final = 2001  # without a 29 February
 
 
 @dataclass(frozen=True)
@@ -236,24 +239,40 @@ def noted(notes: Sequence[Note], bed: Bed, weather: xr.Dataset) -> Standing:
     known = [said for note in within if (said := meaning(note, bed)) and said.day <= last + _DAY]
     for note in within:
         if note.what == "harvest" and note.value:
-            bed = _harvested(bed, note)
+            bed = _harvested(bed, note, last + _DAY)
     known.sort(key=lambda each: each.day)
     return Standing(bed, known, "notes" if known else "record", len(notes) - len(within))
 
 
-def _harvested(bed: Bed, note: Note) -> Bed:
-    """The bed with a crop cleared on the day of a note."""
-    plantings = []
-    for planting in bed.plantings:
-        if planting.crop.name == note.value.strip().lower():
-            every = isinstance(planting.planted, tuple)
-            day = (note.day.month, note.day.day) if every else note.day
-            try:
-                planting = replace(planting, removed=day)
-            except InputError as error:
-                raise FieldError(note.where, error.problem, expected=error.expected) from None
-        plantings.append(planting)
+def _harvested(bed: Bed, note: Note, today: datetime.date) -> Bed:
+    """The bed with a crop cleared on the day of a note, as it was planted last before.
+
+    One that has been planted again by today is left as it is.
+    """
+    name, plantings = note.value.strip().lower(), list(bed.plantings)
+    begun = {
+        at: day
+        for at, planting in enumerate(plantings)
+        if planting.crop.name == name and (day := _planted(planting, note.day))
+    }
+    if not begun:
+        expected = f"a day after that on which {name} was planted"
+        raise FieldError(note.where, f"{name} was not yet planted on {note.day}", expected=expected)
+    latest, day = max(begun.values()), on_that_day(note.day, _PLAIN_YEAR)
+    for at in (at for at, each in begun.items() if each == latest):
+        if not isinstance(plantings[at].planted, tuple):
+            plantings[at] = replace(plantings[at], removed=note.day)
+        elif latest.replace(year=latest.year + 1) > today:
+            plantings[at] = replace(plantings[at], removed=(day.month, day.day))
     return replace(bed, plantings=tuple(plantings))
+
+
+def _planted(planting: Planting, before: datetime.date) -> datetime.date | None:
+    """When something was planted last before a day."""
+    if not isinstance(planting.planted, tuple):
+        return planting.planted if planting.planted < before else None
+    day = datetime.date(before.year, *planting.planted)
+    return day if day < before else day.replace(year=day.year - 1)
 
 
 # --- adding -----------------------------------------------------------------------------------
