@@ -8,8 +8,7 @@ import pytest
 from icalendar import Calendar
 
 from bedtide.answers.now.forecast import Days, Known, Standing
-from bedtide.answers.now.summary import Case, Now, now_of, round_of
-from bedtide.answers.now.tables import calendar_text, series_of
+from bedtide.answers.now.summary import Case, Now, calendar_text, now_of, round_of, series_of
 from bedtide.report.templates import render
 from helpers.beds import bed_with
 from helpers.commands import left_in

@@ -108,8 +108,13 @@ def now(
         begin("Looking ahead")
         from bedtide.answers.now.forecast import readings_of
         from bedtide.answers.now.notes import notes_beside, standing_of
-        from bedtide.answers.now.summary import now_of, round_of
-        from bedtide.answers.now.tables import series_of, table_of_cases, write_calendar
+        from bedtide.answers.now.summary import (
+            now_of,
+            round_of,
+            series_of,
+            table_of_cases,
+            write_calendar,
+        )
 
         found, order = [], asked.reading["date_order"]
         owns: list[Path | None] = [*bed_files] or [None]

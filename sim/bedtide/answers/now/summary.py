@@ -1,18 +1,20 @@
-"""What to do this week: every figure that is told of one bed, and the list of several."""
+"""What to do this week: every figure that is told of one bed, the list of several, what is kept."""
 
 from __future__ import annotations
 
 import datetime
+import hashlib
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Final, Literal
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bedtide import __version__
-from bedtide.answers.now.fit import DOUBT, Fit, doubt_of
+from bedtide.answers.now.fit import DOUBT, Fit, Morning, doubt_of
 from bedtide.answers.now.forecast import (
     HORIZON,
     OVER_LIP,
@@ -29,7 +31,15 @@ from bedtide.answers.now.forecast import (
 )
 from bedtide.balance import rests_on
 from bedtide.bed import dead_storage, fitted_bed, level_of, plan_area
+from bedtide.files import replacing
+from bedtide.report.templates import render
 from bedtide.statistics import percentile
+from bedtide.units import INCH, US_GALLON
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bedtide.units import System
 
 ODDS: Final = (0.05, 0.5, 0.95)
 """Shares of the past years: between the first and the last of them lie 9 in 10 [1]."""
@@ -275,3 +285,73 @@ def round_of(beds: Sequence[Now]) -> Round:
         litres = sum(each.fill_litres or 0.0 for each in due)
         tasks.append(Task(day=day, beds=tuple(each.bed for each in due), litres=litres))
     return Round(tasks=tuple(tasks), days_ahead=HORIZON, beds=tuple(beds))
+
+
+# --- what is written and drawn ----------------------------------------------------------------
+
+
+def calendar_text(beds: Sequence[Now], units: System, made: datetime.datetime) -> bytes:
+    """One event of a whole day for the next fill of each bed that wants one.
+
+    The event of a bed has the same name whenever it is asked for, and one `made` later a greater
+    number, so that a phone puts it in the place of the older one. A day without hours is the same
+    in every time zone.
+    """
+    from icalendar import Calendar, Event
+
+    calendar = Calendar()
+    calendar.add("prodid", "-//bedtide//now//EN")
+    calendar.add("version", "2.0")
+    for name in ("name", "x-wr-calname"):  # RFC 7986, and what phones read; else the file's name
+        calendar.add(name, f"Fill {beds[0].bed}" if len(beds) == 1 else "Beds to fill")
+    for bed in beds:
+        if bed.fill is None:
+            continue
+        day = datetime.date.fromisoformat(bed.fill)
+        title, about = render("answers/now/event.j2", units=units, s=bed).split("\n\n")
+        event = Event()
+        event.add("uid", f"{hashlib.sha256(bed.bed.encode()).hexdigest()[:16]}@bedtide")
+        event.add("dtstamp", made)
+        event.add("sequence", int(made.timestamp()) // 60)
+        event.add("dtstart", day)
+        event.add("dtend", day + datetime.timedelta(days=1))
+        event.add("summary", title)
+        event.add("description", about)
+        event.add("transp", "TRANSPARENT")
+        calendar.add_component(event)
+    return bytes(calendar.to_ical())
+
+
+def write_calendar(path: Path, beds: Sequence[Now], units: System) -> None:
+    """Write the calendar."""
+    with replacing(path) as temporary:
+        temporary.write_bytes(calendar_text(beds, units, datetime.datetime.now(datetime.UTC)))
+
+
+def table_of_cases(beds: Sequence[Now]) -> pd.DataFrame:
+    """One row a bed and past year."""
+    import pandas as pd
+
+    found = pd.DataFrame([{"bed": each.bed} | asdict(case) for each in beds for case in each.cases])
+    return found.rename(columns={"fill_litres": "fill_L"})
+
+
+def series_of(told: Now, units: System) -> dict[str, Any]:
+    """What a page draws: usable water of the days ahead, levels of the mornings of a fit.
+
+    The days ahead are those until it is gone in nearly every year, and a few more.
+    """
+    last = told.empty_latest or told.ahead[-1].date
+    shown = told.ahead[: sum(day.date <= last for day in told.ahead) + 2]
+    litres, cm = (1.0, 1.0) if units == "metric" else (US_GALLON * 1e3, INCH * 100)
+    course = _drawn(shown, litres) | {"full": [told.usable_full_litres / litres]}
+    return {"course": course, "learned": told.fit and _drawn(told.fit.mornings, cm)}
+
+
+def _drawn(rows: Sequence[Ahead | Morning], size: float) -> dict[str, list[Any]]:
+    """The values of each field, in the reader's units."""
+    found: dict[str, list[Any]] = {}
+    for row in rows:
+        for name, each in asdict(row).items():
+            found.setdefault(name, []).append(each / size if isinstance(each, float) else each)
+    return found
