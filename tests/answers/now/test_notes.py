@@ -254,6 +254,9 @@ def test_a_note_is_added_as_the_file_is_written(cli, tmp_path, bed_file):
     result = cli("note", bed_file, "fill", "6", "--on", "2024-06-04")
     assert result.exit_code == 2
     assert "has no unit" in result.stderr
+    result = cli("note", bed_file, "filled", "45 L")
+    assert result.exit_code == 2
+    assert '"filled" is not known' in result.stderr
     own = tmp_path / "own.csv"
     own.write_text("Value;Remark;What;Date\n6 cm;;dip;13.06.2024", encoding="utf-8")
     words = ["note", bed_file, "fill", "--on", "2024-06-20", "--log", own]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -256,7 +257,8 @@ def note(
     from bedtide.answers.now.notes import KINDS, add_note, notes_beside
 
     bed, said = given_bed(bed_file), " ".join(words)
-    what = next((kind for kind in KINDS if said.lower().startswith(kind)), words[0])
+    kinds = (kind for kind in KINDS if re.match(rf"{kind}(?![a-z])", said.lower()))
+    what = next(kinds, words[0])
     path = log or notes_beside(bed_file)
     added = add_note(path, bed, day or datetime.date.today(), what, said[len(what) :], order=order)
     click.echo(f"{path.name}: {added.day}, {' '.join(filter(None, [added.what, added.value]))}")
