@@ -129,6 +129,17 @@ def told(**changes) -> Now:
     return Now(**figures | changes)
 
 
+def test_a_round_has_the_beds_of_each_day_and_those_that_want_none():
+    beds = [told(), told(bed="Wall", fill_litres=13.0), told(bed="Wet", fill=None)]
+    found = round_of([*beds, told(bed="Soon", fill="2027-07-14", fill_litres=2.0)])
+    tasks = [(each.day, each.beds, each.litres) for each in found.tasks]
+    assert tasks == [
+        ("2027-07-14", ("Soon",), 2.0),
+        ("2027-07-15", ("Kitchen bed", "Wall"), 60.0),
+    ]
+    assert found.later == ["Wet"]
+
+
 @pytest.mark.parametrize(
     ("changes", "first"),
     [

@@ -356,6 +356,16 @@ def test_what_was_learned_in_sixty_columns(bed, thirsty, units, changes, words):
     assert words in " ".join(text.split())
 
 
+@pytest.mark.parametrize(
+    ("factor", "error", "doubt"),
+    [(0.8, 0.16, 0.2), (1.0, 0.9, 0.4)],  # an error in shares; no more doubt than without notes
+)
+def test_what_was_learned_narrows_the_doubt_of_the_dates(bed, thirsty, factor, error, doubt):
+    fit = fit_with(demand=factor, demand_error=error)
+    summary = now_of(Standing(bed), Days(thirsty.weather), fit=fit)
+    assert summary.thirst == pytest.approx(np.exp(1.645 * doubt))  # 1 in 20 of a normal spread
+
+
 def test_a_fit_beside_a_bed_is_used_and_said(tmp_path, bed):
     path = tmp_path / "bed.toml"
     fit_beside(path).write_text(fit_text(fit_with(), bed), encoding="utf-8")

@@ -107,9 +107,46 @@ def test_a_bed_that_nobody_fills_is_empty_when_a_plain_run_says(weather):
     assert told.fill == told.empty
 
 
+def test_figures_of_a_store_that_was_read(weather):
+    """In litres and centimetres, of a bed of 1.2 m2 that was read at 6 cm under a lip at 9 cm."""
+    bed = bed_with()
+    litres = {cm: water_at(f"{cm} cm", bed, LAST, where="") * 1000 for cm in (6, 9)}
+    dead = dead_storage(bed) * 1200
+    start = [Known(LAST + DAY, "is", litres[6] / 1000)]
+    told = now_of(Standing(bed, start, "reading"), Days(weather))
+    assert told.level_cm == pytest.approx(6.0)
+    assert told.store_litres == pytest.approx(litres[6])
+    assert told.usable_litres == pytest.approx(litres[6] - dead)
+    assert told.usable_full_litres == pytest.approx(litres[9] - dead)
+    walked = walk([bed], weather, start)
+    found = outlook(bed, Days(weather), walked.state, counted=LAST)
+    assert told.balance_error_mm == pytest.approx(max(walked.error, found.error) * 1000, rel=0.5)
+    usable = np.maximum(found.left * 1200 - dead, 0.0)  # at times nothing, not less
+    assert usable.min() == 0.0
+    shares = np.quantile(usable, [0.05, 0.5, 0.95], axis=1, method="weibull").T
+    for day, (low, middle, high) in zip(told.ahead, shares, strict=True):
+        assert day.usable_litres_low == pytest.approx(low)
+        assert day.usable_litres == pytest.approx(middle)
+        assert day.usable_litres_high == pytest.approx(high)
+    # Under the foot of its legs a bed has water that no mix reaches.
+    legs = layered("crates", wick_foot="3 cm")
+    stands = Known(LAST + DAY, "is", water_at("2 cm", legs, LAST, where=""))
+    low = now_of(Standing(legs, [stands], "reading"), Days(weather))
+    assert (low.store_litres > 0.0, low.usable_litres) == (True, 0.0)
+
+
+def test_without_a_reading_the_store_is_that_of_a_plain_run(weather):
+    bed = bed_with()
+    whole = run_season(bed, weather).isel(time=-1)
+    told = now_of(Standing(bed), Days(weather))
+    assert told.store_litres == pytest.approx(float(whole["open_water"]) * 1200, rel=1e-9)
+    assert told.level_cm == pytest.approx(float(whole["level"]) * 100, rel=1e-3)
+
+
 def test_a_fill_counts_the_days_of_a_rule_anew(weather):
     bed = bed_with({"watering": {"when": "every n days", "every": "6 days"}})
-    told = now_of(Standing(bed, [Known(LAST - DAY, "lip")], "fill"), Days(weather))
+    fills = [Known(LAST - ago * DAY, "lip") for ago in (3, 1)]
+    told = now_of(Standing(bed, fills, "notes"), Days(weather))
     assert told.fill == told.fill_earliest == told.fill_latest == str(LAST + 5 * DAY)
 
 
@@ -226,6 +263,21 @@ def test_an_overflow_that_should_have_been_seen_is_told(form):
         assert "You saw no overflow on 2 June and 3 June, when about " in said
         assert "That is the weather's doubt" not in said  # one past year has no range
         assert max(map(len, text.splitlines())) <= 60
+
+
+@pytest.mark.parametrize(("rain", "unseen"), [(30.0, []), (60.0, ["2024-06-01"])])
+def test_an_overflow_is_missed_only_where_the_water_would_stand_well_over_the_lip(rain, unseen):
+    """From its first day on, and by 1.5 cm: the 9 cm up to the lip hold some 50 mm of water."""
+    bed, first = bed_with(), datetime.date(2024, 6, 1)
+    weather = plain_weather("2023-01-01", 530, et0_mm=1.0, rain_mm={str(first): rain})
+    before = Known(first - DAY, "dry")  # of a day of which nothing is known
+    known = [before, *(Known(first, what) for what in ("lip", "dry"))]
+    ran_out = float(walk([bed], weather, known).overflow[0, 0])
+    rise = 0.09 * ran_out / float(open_store(0.09, bed))
+    assert ran_out > 0.0
+    assert (rise > 0.015) == bool(unseen)
+    told = now_of(Standing(bed, known, "notes"), Days(weather))
+    assert [day.date for day in told.unseen_overflow] == unseen
 
 
 def test_a_level_above_the_outlet_is_told(weather):
