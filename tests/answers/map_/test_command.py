@@ -9,7 +9,7 @@ import pytest
 import xarray as xr
 
 import bedtide.answers.map_.run as run_module
-from bedtide.answers.map_.store import read
+from bedtide.answers.map_.run import read
 from helpers.commands import left_in
 
 pytestmark = pytest.mark.usefixtures("undrawn")

@@ -12,8 +12,7 @@ import pytest
 
 import bedtide.answers.map_.run as run_module
 from bedtide.answers.map_ import run as spread
-from bedtide.answers.map_.run import Job, chunk_of, run_map
-from bedtide.answers.map_.store import read
+from bedtide.answers.map_.run import Job, chunk_of, read, run_map
 from bedtide.bed import read_bed
 from bedtide.column import many as column_many
 from bedtide.errors import FieldError
@@ -21,7 +20,7 @@ from bedtide.many import Ask
 from bedtide.weather import Options
 from helpers.region import region_of
 
-ASKED = {"version": {"of bedtide": "1"}}
+ASKED = {"version of bedtide": "1"}
 
 
 @pytest.fixture

@@ -96,8 +96,7 @@ def map_(
             f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not installed",
             hint='Install what maps need with  pip install "bedtide[map]"',
         )
-    from bedtide.answers.map_.run import Job, run_map
-    from bedtide.answers.map_.store import fingerprints, read
+    from bedtide.answers.map_.run import Job, fingerprints, read, run_map
     from bedtide.bed import bed_text
     from bedtide.many import Ask
     from bedtide.report.given import dates_in_order
@@ -115,10 +114,11 @@ def map_(
     options = _options(asked.reading, start, end)
     job = Job(paths, options, tuple(beds), Ask(first=start, last=end, leave=leave))
     basis = {
-        "version": {"of bedtide": __version__},
-        "bed": {bed.name: bed_text(bed) for bed in beds},
-        "weather": fingerprints(paths),
-        "option": {"of reading": repr(options), "from, to, leave": repr(job.ask)},
+        "version of bedtide": __version__,
+        **{f"bed {bed.name}": bed_text(bed) for bed in beds},
+        **{f"weather {name}": mark for name, mark in fingerprints(paths).items()},
+        "option of reading": repr(options),
+        "option from, to, leave": repr(job.ask),
     }
     try:
         done = run_map(

@@ -1,21 +1,33 @@
-"""A map chunk by chunk: one task a chunk of places, here or on a cluster, none done twice."""
+"""A map chunk by chunk, here or on a cluster, into a store that says which of them are done.
+
+It is a zarr store as xarray and CF have it. A chunk counts as done once ``done`` says so, which is
+written last; what was asked stands in the attribute `_MARK`, and a store is only gone on with where
+that is the same.
+"""
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import pickle
 import pydoc
+import shutil
+import tempfile
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from bedtide import __version__
-from bedtide.answers.map_.store import opened, write_chunk
 from bedtide.bed import bed_text
-from bedtide.errors import FieldError
+from bedtide.errors import FieldError, FileError
+from bedtide.files import system_errors
 from bedtide.many import Ask, no_figures, place_figures
 from bedtide.weather import open_places, ready_places
 
@@ -34,6 +46,8 @@ _ENVIRONMENT: Final = {
     **dict.fromkeys(("OMP_NUM_THREADS", "MKL_NUM_THREADS", "OPENBLAS_NUM_THREADS"), 1),
     **{"MALLOC_TRIM_THRESHOLD_": 1 << 28, "MALLOC_MMAP_THRESHOLD_": 1 << 25},
 }  # of a worker: it keeps the memory of a chunk for the next, rather than ask for it anew
+_MARK: Final = "bedtide_map"
+_WHOLE: Final = 256 << 20  # bytes; of larger files size and time of change are noted, not content
 Tell = Callable[[int, int, float], None]
 
 
@@ -62,7 +76,7 @@ def chunk_of(days: int, beds: int, places: int) -> int:
 def run_map(
     job: Job,
     path: Path,
-    asked: Any,
+    asked: Mapping[str, str],
     *,
     chunk: int | None,
     anew: bool,
@@ -196,3 +210,123 @@ def _refuse_others(versions: set[str | None]) -> None:
         raise FieldError(
             "--scheduler", f"its workers {run}", expected="the same version everywhere"
         )
+
+
+# --- the store -----------------------------------------------------------------------------------
+
+
+def opened(
+    path: Path, asked: Mapping[str, str], empty: xr.Dataset, *, chunk: int, anew: bool
+) -> tuple[int, list[int]]:
+    """Places in a chunk, and first places of the chunks that are still to do; makes the store.
+
+    `empty` has all variables of the whole map. A store of another question is refused, or with
+    `anew` replaced; what is no store of a map is refused always.
+    """
+    size = empty.sizes["place"]
+    if path.exists():
+        kept, done = _kept(path)
+        before = kept["asked"]
+        different = [each for each in before | asked if before.get(each) != asked.get(each)]
+        if not different and not anew:
+            chunk = int(kept["chunk"])
+            return chunk, [at for at in range(0, size, chunk) if not done[at : at + chunk].all()]
+        if not anew:
+            raise FileError(
+                str(path),
+                f"it is of another question: different are {', '.join(different)}",
+                expected="the same command as before, to carry on",
+                hint="Choose another folder with --out, or begin anew with --anew; that drops the "
+                "old figures",
+            )
+    _begin(path, asked, empty, chunk)
+    return chunk, list(range(0, size, chunk))
+
+
+def write_chunk(path: Path, first: int, figures: xr.Dataset) -> None:
+    """Put the figures of a chunk into the store, and say last that they are there."""
+    import zarr
+
+    with system_errors(path):
+        group: Any = zarr.open_group(str(path), mode="r+")
+        last = first + figures.sizes["place"]
+        for name, variable in figures.variables.items():
+            if "place" in variable.dims:
+                where = tuple(
+                    slice(first, last) if dim == "place" else slice(None) for dim in variable.dims
+                )
+                group[name][where] = variable.to_numpy()
+        group["done"][first:last] = 1
+
+
+def read(path: Path) -> xr.Dataset:
+    """All figures of a store."""
+    import xarray as xr
+
+    with xr.open_zarr(path, chunks=None) as lazy:
+        found: xr.Dataset = lazy.load().drop_encoding()
+    return found
+
+
+def fingerprints(paths: Sequence[Path]) -> dict[str, str]:
+    """What the weather files are known by: a checksum, of those over 256 MB size and time."""
+    found = {}
+    for path in paths:
+        files = sorted(each for each in path.rglob("*") if each.is_file())
+        for file in files if path.is_dir() else [path]:
+            name = f"{path.name}/{file.relative_to(path)}" if path.is_dir() else path.name
+            found[name] = _fingerprint(file)
+    if len(found) > len(paths):  # of a folder one sum says enough
+        whole = json.dumps(found, sort_keys=True).encode()
+        return {", ".join(path.name for path in paths): hashlib.sha256(whole).hexdigest()}
+    return found
+
+
+def _fingerprint(file: Path) -> str:
+    about = file.stat()
+    if about.st_size > _WHOLE:
+        return f"{about.st_size} bytes, {about.st_mtime_ns}"
+    with file.open("rb") as opened_file:
+        return hashlib.file_digest(opened_file, "sha256").hexdigest()
+
+
+def _kept(path: Path) -> tuple[dict[str, Any], NDArray[np.bool_]]:
+    """What a store says of itself, and places that are done; no store of a map is refused."""
+    import zarr
+
+    try:
+        group: Any = zarr.open_group(str(path), mode="r", use_consolidated=False)
+        return json.loads(group.attrs[_MARK]), group["done"][:] == 1
+    except (OSError, KeyError, ValueError, TypeError):
+        raise FileError(
+            str(path),
+            "it is there already and is no store that  bedtide map  wrote",
+            expected="a folder without it",
+            hint="Nothing was overwritten. Choose another folder with --out",
+        ) from None
+
+
+def _begin(path: Path, asked: Mapping[str, str], empty: xr.Dataset, chunk: int) -> None:
+    """A store with all variables and no figure, which is there whole or not at all."""
+    done = np.zeros(empty.sizes["place"], dtype=np.int8)
+    lazy = empty.assign(done=("place", done, {"long_name": "done"})).chunk(place=chunk)
+    encoding: dict[Any, dict[str, Any]] = {}
+    for name, each in empty.data_vars.items():
+        if each.dtype == object:  # texts are written as they are, empty
+            lazy[name], encoding[name] = each, {"chunks": (min(chunk, done.size),)}
+        elif "place" not in each.dims:
+            lazy[name] = each
+    lazy.attrs |= {_MARK: json.dumps({"asked": asked, "chunk": chunk})}
+    with system_errors(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside = Path(tempfile.mkdtemp(dir=path.parent, prefix=".bedtide-"))
+        try:
+            lazy.to_zarr(
+                beside / path.name, compute=False, zarr_format=2, consolidated=True,
+                encoding=encoding,
+            )  # fmt: skip
+            if path.exists():
+                os.rename(path, beside / "old")
+            os.rename(beside / path.name, path)
+        finally:
+            shutil.rmtree(beside, ignore_errors=True)
