@@ -150,7 +150,7 @@ def cut(
     if not wanted:
         return ()
     priced = {size: each.price for size, each in stock.items() if each.price is not None}
-    reach = max(priced, default=0.0) >= max(wanted) - _ROUNDING
+    reach = max(priced, default=-math.inf) >= max(wanted) - _ROUNDING
     cost = priced if reach else {size: size for size in stock}
     ways = [(size, way) for size in cost for way in _ways(size, list(wanted.items()), kerf)]
     costs = np.array([cost[size] for size, _ in ways])

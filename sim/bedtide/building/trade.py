@@ -15,6 +15,7 @@ from bedtide.toml_text import tables_of, text_of
 from bedtide.units import System, convert, parse
 
 _RATES: Final = ("kg/m3", "kg/m2", "1")  # what an amendment's rate may be
+_LEAST, _MOST = 1e-4, 1e4  # that a size may be [SI]; beyond it is a slip of the pen
 _PRICE: Final = 'a number such as 9.50, for one, or a rate such as "4.20 / m2"'
 
 
@@ -134,13 +135,15 @@ def _unknown(where: str, key: str, rows: Mapping[str, Any]) -> FieldError:
 
 
 def _size(value: Any, unit: str, where: str, *, needed: bool) -> float:
-    """A size, not negative, and not nothing where it is needed."""
+    """A size within reason [SI], and not nothing where it is needed."""
     size = parse(value, unit, where=where)
-    if size < 0.0 or (unit == "1" and size >= 1.0):
-        expected = "at least 0 %, less than 100 %" if unit == "1" else "none or more"
+    most = 1.0 if unit == "1" else _MOST
+    if not 0.0 <= size < most:
+        bounds = f"none or more, and less than {most:g} {unit}"
+        expected = "at least 0 %, less than 100 %" if unit == "1" else bounds
         raise FieldError(where, f'"{value}" is out of range', expected=expected)
-    if needed and size == 0.0:
-        raise FieldError(where, f'"{value}" is no size', expected="more than nothing")
+    if needed and size < _LEAST:
+        raise FieldError(where, f'"{value}" is no size', expected=f"at least {_LEAST:g} {unit}")
     return size
 
 
@@ -182,7 +185,7 @@ def _rate(value: Any, where: str) -> tuple[float, str]:
     """Rate of an amendment and the unit that it is in."""
     for unit in _RATES:
         try:
-            return parse(value, unit, where=where), unit
+            return _size(value, unit, where, needed=False), unit
         except UnitError:
             continue
     raise UnitError(
