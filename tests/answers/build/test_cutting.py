@@ -7,6 +7,7 @@ import pytest
 
 from bedtide.building.sawing import cut
 from bedtide.building.trade import Size
+from helpers.builds import PIPES, built
 
 
 def least_cost(pieces, stock, kerf):
@@ -102,3 +103,17 @@ def test_many_beds_at_once():
 def test_nothing_to_cut():
     assert cut_of({}, {2.4: None}, kerf=0.003) == ()
     assert cut_of({1.0: 0}, {2.4: None}, kerf=0.003) == ()
+
+
+def test_a_rim_may_come_out_lower_by_half_the_freeboard_at_the_most():
+    # 400 mm deep over 5 mm of liner: two courses of 200 mm lack 5 mm.
+    assert built(PIPES, changes={"box.freeboard": "12 mm"}).boards.courses == 2
+    assert built(PIPES, changes={"box.freeboard": "8 mm"}).boards.courses == 3
+
+
+def test_a_board_as_long_as_a_side_is_long_enough():
+    # 2400 mm, twice 5 of liner and twice 38 of boards.
+    cuts = built(PIPES, own={"board.lengths": ["2.486 m"]}).boards.cuts
+    (sides,) = [each for each in cuts if max(each.pieces_mm) > 2000]
+    assert (sides.pieces_mm, sides.count) == ((pytest.approx(2486),), 4)
+    assert built(PIPES, own={"board.lengths": ["2.409 m"]}).boards is None

@@ -76,6 +76,8 @@ def test_boards(pipes):
     boards = pipes.boards
     assert boards.courses == 2
     assert (boards.side_mm, boards.end_mm) == pytest.approx((2486, 630))
+    assert (boards.thickness_mm, boards.course_mm, boards.wall_height_mm) == (38, 200, 400)
+    assert boards.rip_mm == 0
     (cut,) = boards.cuts
     assert (cut.count, cut.stock) == (4, "3.6 m")
     assert cut.pieces_mm == pytest.approx((2486, 630))

@@ -22,7 +22,7 @@ from bedtide.bed import (
     example_text,
     set_value,
 )
-from bedtide.mix import medium
+from bedtide.mix import media, medium
 from helpers.beds import LAYER, bed_with, described
 
 
@@ -157,3 +157,12 @@ def test_a_mix_of_no_table_keeps_its_numbers():
     assert made.top_mix.name == back.top_mix.name
     for name in ("theta_r", "theta_s", "alpha", "n", "k_s", "l", "wetting", "bulk_density"):
         assert getattr(back.top_mix, name) == pytest.approx(getattr(made.top_mix, name), rel=1e-14)
+
+
+def test_a_mix_of_no_table_takes_its_spread_from_the_medium_that_has_one_like_it():
+    spread = {name: medium(name).k_s_high / medium(name).k_s_low for name in media()}
+    widest = max(spread, key=spread.__getitem__)
+    for name in (widest, min(spread, key=spread.__getitem__)):
+        own = replace(medium(name), name="mine", k_s=0.9 * medium(name).k_s)
+        told = tomllib.loads(bed_text(replace(example_bed(), source=None, top_mix=own)))
+        assert spread[told["mix"]["top"]["medium"]] == pytest.approx(spread[name])
