@@ -286,11 +286,8 @@ def set_store(state: State, beds: Sequence[Bed], open_water: Array) -> State:
     State
         The level goes with the store.
     """
-    store, level = np.asarray(open_water, float), np.empty(len(beds))
-    for box, form in dict.fromkeys((bed.box, bed.reservoir) for bed in beds):
-        own = [bed.box == box and bed.reservoir == form for bed in beds]
-        level[own] = level_of(store[own], beds[own.index(True)])
-    return state._replace(open_water=store, level=level)
+    level = [float(level_of(water, bed)) for water, bed in zip(open_water, beds, strict=True)]
+    return state._replace(open_water=np.asarray(open_water, float), level=np.array(level))
 
 
 def _windows(axis: Calendar, starts: Sequence[datetime.date], days: int) -> Index:

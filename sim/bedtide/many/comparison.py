@@ -21,7 +21,7 @@ from bedtide.bed import (
 )
 from bedtide.errors import FieldError
 from bedtide.many.choice import ordered, scores
-from bedtide.many.doubt import Range, drawn_beds, drawn_demand, ranges_of
+from bedtide.many.doubt import DRAWS, Range, drawn_beds, drawn_demand, ranges_of
 from bedtide.many.variants import letters
 from bedtide.many.years import Years, repeated, some_years, undated, whole_years
 from bedtide.readings import all_readings
@@ -251,23 +251,24 @@ def compare_ranges(
     alike: dict[Any, list[int]] = {}
     for at, bed in enumerate(plain):
         alike.setdefault(asking(bed), []).append(at)
-    names = comparison["bed"].to_numpy().tolist()
-    found: dict[str, dict[str, Any]] = {}
+    found = {name: np.empty((DRAWS + 1, len(beds))) for name, _ in _HEADLINES.values()}
+    done = 0
     for group in alike.values():
         demand = drawn_demand(drawn_beds(plain[group[0]]), weather)
         for at in group:
             every = readings_of(drawn_beds(plain[at]).beds, weather, some, demand=demand)
-            own = comparison.isel(bed=at)
-            found[names[at]] = {r: _over_some(every[r], own) for r, _ in _HEADLINES.values()}
+            for name, values in found.items():
+                values[:, at] = _over_some(every[name], comparison.isel(bed=at))
+            done += 1
             if progress is not None:
-                progress(len(found))
-    means = {  # set, bed
-        r: np.stack([found[name][r] for name in names], axis=-1) for r, _ in _HEADLINES.values()
-    }
-    score = scores(comparison, means)
+                progress(done)
+    score, names = scores(comparison, found), comparison["bed"].to_numpy().tolist()
     picks = ordered(score).beds[1:, 0].tolist() if len(beds) > 1 else []
     return Ranges(
-        beds={name: _ranges(found[name], score.fails[:, at]) for at, name in enumerate(names)},
+        beds={
+            letter: _ranges({name: v[:, at] for name, v in found.items()}, score.fails[:, at])
+            for at, letter in enumerate(names)
+        },
         fails=dict(zip(names, score.fails[1:].sum(axis=0).tolist(), strict=True)),
         choices=tuple(names[at] for at in picks),
         years=YEARS_DRAWN,

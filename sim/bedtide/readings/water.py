@@ -8,8 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bedtide.chunks import chunkwise
-from bedtide.readings.arrays import dataset_of, per_bed, share_of, time_last
-from bedtide.readings.wet_and_dry import dryness, limited_days, wet_days, wetness
+from bedtide.readings.wet_and_dry import (
+    dataset_of,
+    dryness,
+    limited_days,
+    per_bed,
+    share_of,
+    time_last,
+    wet_days,
+    wetness,
+)
 from bedtide.statistics import by_group, percentile
 
 if TYPE_CHECKING:

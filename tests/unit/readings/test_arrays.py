@@ -14,7 +14,7 @@ from bedtide.readings import (
     water_account,
     wetness,
 )
-from bedtide.readings.arrays import longest_run
+from bedtide.readings.wet_and_dry import longest_run
 from bedtide.tables import terms
 from helpers.seasons import bucket_year, by_hand, drought_by_hand
 
