@@ -5,12 +5,11 @@ import json
 import numpy as np
 import pytest
 
-from bedtide import read_weather, sample_weather
 from bedtide.answers.compare.summary import summary_of, table_of_beds, table_of_years
 from bedtide.files import json_text, plain
 from bedtide.many import compare_ranges, varied_beds
 from bedtide.many.comparison import compare
-from helpers.beds import bed_with, described
+from helpers.beds import described
 from helpers.comparisons import comparison
 from helpers.plain_weather import plain_weather
 
@@ -98,32 +97,3 @@ def test_every_bed_has_its_ranges_around_the_typical():
             assert doubt.low <= doubt.typical <= doubt.high
     assert len(compared.range.choices) == 64
     assert plain(compared)["range"]["choices"] == list(compared.range.choices)
-
-
-def test_ranges_do_not_hang_on_the_order_of_the_beds():
-    weather = plain_weather("2021-01-01", 365)
-    keys = {"surface.mulch_share": ["0 %", "50 %"], "box.depth": ["32 cm", "42 cm"]}
-    variants = varied_beds(described(), keys, where="bed.toml")
-    beds = [variant.bed for variant in variants]
-    there, back = (
-        compare_ranges(order, weather, compare(order, weather)) for order in (beds, beds[::-1])
-    )
-    assert list(there.beds.values()) == list(back.beds.values())[::-1]
-    assert list(there.fails.values()) == list(back.fails.values())[::-1]
-    alone = compare_ranges(beds[:1], weather, compare(beds[:1], weather))
-    assert (alone.beds["A"], alone.choices) == (there.beds["A"], ())
-
-
-@pytest.mark.slow
-def test_ten_years_spread_from_wet_to_dry_give_the_ranges_of_thirty(monkeypatch):
-    weather = read_weather(sample_weather())
-    bed = bed_with({"planting.0.area_share": "80 %"})
-    result = compare([bed], weather)
-    some = compare_ranges([bed], weather, result).beds["A"]
-    monkeypatch.setattr("bedtide.many.comparison.YEARS_DRAWN", 30)
-    every = compare_ranges([bed], weather, result).beds["A"]
-    assert every["refills_mean"].typical == pytest.approx(some["refills_mean"].typical)
-    for name, near in (("refills_mean", 0.03), ("refill_litres_mean", 0.03)):
-        assert some[name].low == pytest.approx(every[name].low, rel=near)
-        assert some[name].high == pytest.approx(every[name].high, rel=near)
-    assert some["dry_days_mean"].high == pytest.approx(every["dry_days_mean"].high, abs=2.0)

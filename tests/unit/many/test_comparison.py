@@ -5,12 +5,14 @@ import sys
 import numpy as np
 import pytest
 
-from bedtide.balance import run_season
+from bedtide import read_weather, sample_weather
+from bedtide.balance import readable, run_many, run_season
 from bedtide.bed import capacity, level_of, plan_area
 from bedtide.errors import FieldError
-from bedtide.many import varied_beds, whole_years
+from bedtide.many import compare_ranges, drawn_beds, drawn_demand, varied_beds, whole_years
 from bedtide.many.choice import choose
 from bedtide.many.comparison import SPREADS, compare
+from bedtide.readings import all_readings
 from helpers.beds import PLAIN, bed_with, described, rest_store
 from helpers.plain_weather import plain_weather
 
@@ -232,3 +234,68 @@ def test_a_bed_that_nobody_fills_is_poured_nothing_and_is_no_good_bed():
     assert found.pick == 0
     assert found.fails.tolist() == [False, True]
     assert found.beaten.tolist() == [False, True]
+
+
+# --- ranges -----------------------------------------------------------------------------------
+
+
+def test_ranges_are_those_of_ten_years_and_of_what_all_of_them_have_more():
+    """Of twelve Junes with known rain, from the readings of every drawn bed in each of them."""
+    mm = np.array([12, 3, 9, 1, 7, 11, 5, 2, 10, 4, 8, 6])  # on every second day, by year
+    rain = {f"{2010 + at}-06-{day:02}": 1.0 * mm[at] for at in range(12) for day in range(1, 31, 2)}
+    weather = plain_weather("2010-01-01", 4383, rain_mm=rain)
+    years = whole_years(weather, first=(6, 1), last=(6, 30))
+    bed = bed_with({"mix.top.medium": "peat fine", "box.depth": "40 cm"})
+    found = compare_ranges([bed], weather, compare([bed], weather, years=years), years=years)
+    drawn = drawn_beds(bed)
+    demand = drawn_demand(drawn, weather)
+    run = run_many(drawn.beds, weather, years.starts, days=30, demand=demand)
+    read = all_readings(readable(run, weather))
+    ten = (mm != 10) & (mm != 4)  # left out: the third and the ninth from the wettest on
+    each, names = {}, ("wet_days", "limited_days", "refill_count", "refill_volume")
+    for name in names:
+        some, every = read[name].to_numpy()[:, ten].mean(axis=1), read[name].to_numpy()[0].mean()
+        each[name] = np.maximum(some + every - some[0], 0.0)
+    works = each["wet_days"] + each["limited_days"] <= 0.1 * 30
+    kept = works[1:] | ~works[0]
+    assert 0 < found.fails["A"] == 64 - works[1:].sum() < 64
+    own = found.beds["A"]
+    for name, values, these in (
+        ("wet_days_mean", each["wet_days"], np.ones(64, bool)),
+        ("dry_days_mean", each["limited_days"], np.ones(64, bool)),
+        ("refills_mean", each["refill_count"], kept),
+        ("refill_litres_mean", each["refill_volume"] * 1000.0, kept),
+    ):
+        ends = np.quantile(values[1:][these], [0.1, 0.9], method="weibull")
+        assert own[name].typical == pytest.approx(values[0]), name
+        assert (own[name].low, own[name].high) == pytest.approx(tuple(ends)), name
+    assert own["wet_days_mean"].low < own["wet_days_mean"].typical < own["wet_days_mean"].high
+
+
+def test_ranges_do_not_hang_on_the_order_of_the_beds():
+    weather = plain_weather("2021-01-01", 365)
+    keys = {"surface.mulch_share": ["0 %", "50 %"], "box.depth": ["32 cm", "42 cm"]}
+    variants = varied_beds(described(), keys, where="bed.toml")
+    beds = [variant.bed for variant in variants]
+    there, back = (
+        compare_ranges(order, weather, compare(order, weather)) for order in (beds, beds[::-1])
+    )
+    assert list(there.beds.values()) == list(back.beds.values())[::-1]
+    assert list(there.fails.values()) == list(back.fails.values())[::-1]
+    alone = compare_ranges(beds[:1], weather, compare(beds[:1], weather))
+    assert (alone.beds["A"], alone.choices) == (there.beds["A"], ())
+
+
+@pytest.mark.slow
+def test_ten_years_spread_from_wet_to_dry_give_the_ranges_of_thirty(monkeypatch):
+    weather = read_weather(sample_weather())
+    bed = bed_with({"planting.0.area_share": "80 %"})
+    result = compare([bed], weather)
+    some = compare_ranges([bed], weather, result).beds["A"]
+    monkeypatch.setattr("bedtide.many.comparison.YEARS_DRAWN", 30)
+    every = compare_ranges([bed], weather, result).beds["A"]
+    assert every["refills_mean"].typical == pytest.approx(some["refills_mean"].typical)
+    for name, near in (("refills_mean", 0.03), ("refill_litres_mean", 0.03)):
+        assert some[name].low == pytest.approx(every[name].low, rel=near)
+        assert some[name].high == pytest.approx(every[name].high, rel=near)
+    assert some["dry_days_mean"].high == pytest.approx(every["dry_days_mean"].high, abs=2.0)

@@ -54,7 +54,7 @@ def test_spells_as_people_write_them(text, expected):
         ("400 days", RangeError, "from 1 to 60 days"),
         ("10 days of 20", UnitError, "no unit"),
         ("10 days of -20 mm", RangeError, "no rain that could be"),
-        ("10 days of 9 m", RangeError, "no rain that could be"),
+        ("10 days of 9 m", RangeError, "more than 0 mm and at most 500 mm a day"),
         ("ten days of 20 mm", ChoiceError, "is not a rainy spell"),
     ],
 )
@@ -81,6 +81,14 @@ def test_a_spell_is_looked_for_while_plants_stand_and_a_week_more(weather):
     assert three.spell.rain == pytest.approx(0.045)
     assert one.spell.first == datetime.date(2021, 7, 1)
     assert not three.spell.stated
+
+
+@pytest.mark.parametrize(("day", "first"), [("09-24", "2021-09-24"), ("09-25", "2021-06-10")])
+def test_plants_stand_for_seven_days_after_it(day, first):
+    """The last day with roots is 1 October: a week after 24 September, and no more."""
+    record = plain_weather("2021-01-01", 365, rain_mm={"2021-06-10": 5.0, f"2021-{day}": 60.0})
+    (found,) = place_spells([bed_with()], record, [Wanted(1)])
+    assert str(found.spell.first) == first
 
 
 def test_in_a_bare_bed_it_is_looked_for_all_the_year(weather):
@@ -120,8 +128,9 @@ def test_a_day_may_be_given(weather):
     ],
 )
 def test_a_day_outside_the_record(weather, wanted, first):
-    with pytest.raises(RangeError, match="not all in the weather record"):
+    with pytest.raises(RangeError, match="not all in the weather record") as found:
         place_spells([bed_with()], weather, [wanted], first=first)
+    assert "days from 2021-01-01 to 2021-12-31" in str(found.value)
 
 
 def test_rain_put_outside_the_record(weather):

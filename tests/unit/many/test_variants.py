@@ -4,7 +4,7 @@ import pytest
 
 from bedtide.bed import bed_text
 from bedtide.errors import ChoiceError, FieldError, InputError, RangeError, SeveralErrors
-from bedtide.many import MOST_BEDS, parse_choices, varied_beds
+from bedtide.many import parse_choices, varied_beds
 from bedtide.many.variants import letters
 from helpers.beds import PLAIN
 
@@ -114,7 +114,16 @@ def test_a_fault_of_many_combinations_is_told_once_with_the_combination():
     assert text.count("reaches the mix surface at 7 cm") == 1
 
 
+def test_faults_of_several_combinations_are_told_together():
+    with pytest.raises(SeveralErrors) as found:
+        varied_beds(PLAIN, {"box.depth": ["10 cm", "42 cm"], "overflow.height": ["6 cm", "1 m"]})
+    text = str(found.value)
+    assert "reaches the mix surface at 7 cm" in text
+    assert "box.depth = 42 cm, overflow.height = 1 m" in text
+
+
 def test_too_many_beds_are_refused_before_any_is_made():
-    choices = {"box.depth": [f"{n} mm" for n in range(300, 301 + MOST_BEDS)]}
-    with pytest.raises(RangeError, match=f"that makes {MOST_BEDS + 1} beds"):
+    choices = {"box.depth": [f"{n} mm" for n in range(300, 501)]}
+    with pytest.raises(RangeError, match="that makes 201 beds") as found:
         varied_beds(PLAIN, choices)
+    assert "at most 200" in str(found.value)
