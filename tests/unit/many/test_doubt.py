@@ -63,6 +63,8 @@ def test_the_sets_are_the_same_in_every_run():
     first = drawn_shares().copy()
     drawn_shares.cache_clear()
     np.testing.assert_array_equal(drawn_shares(), first)
+    with pytest.raises(ValueError, match="read-only"):
+        drawn_shares()[0] = 0.5
 
 
 # --- the beds that this one might be ----------------------------------------------------------
@@ -110,6 +112,13 @@ def test_the_ends_of_each_thing(monkeypatch, name, read, low, high):
         found = read(drawn_at(monkeypatch, bed, **{name: share}).beds[1])
         assert found == pytest.approx(end) if not isinstance(end, tuple) else True
         np.testing.assert_allclose(np.ravel(found), np.ravel(end))
+
+
+def test_stages_end_on_the_nearest_day_after_planting(monkeypatch):
+    """10, 20, 30 and 40 days times 1.25 are 12.5, 25, 37.5 and 50, halves to the even day."""
+    bed = bed_with({"planting.0.stages": ["10 days"] * 4})
+    drawn = drawn_at(monkeypatch, bed, stage_lengths=1.0)
+    assert drawn.beds[1].plantings[0].stages == (12, 13, 13, 12)
 
 
 def test_half_way_to_an_end_is_its_root_or_for_exponents_its_half(monkeypatch):
@@ -253,6 +262,14 @@ def test_what_has_no_value_is_left_out():
 def test_values_that_are_no_set_are_refused():
     with pytest.raises(RangeError, match="1 values are no set"):
         range_of([1.0])
+
+
+def test_of_two_sets_nothing_is_said_to_matter():
+    """Two values always go together with everything, this way or that."""
+    doubt = range_of([5.0, 4.0, 6.0])
+    assert doubt.matters is None
+    assert set(doubt.influence.values()) == {0.0}
+    assert (doubt.low, doubt.high) == (4.0, 6.0)
 
 
 # --- ranges of answers ------------------------------------------------------------------------
