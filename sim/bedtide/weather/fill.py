@@ -21,7 +21,7 @@ from bedtide.weather.et0 import (
 )
 from bedtide.weather.hourly import usual_rain_hours
 from bedtide.weather.options import RainDay, Setting
-from bedtide.weather.record import GROUPS, QUANTITIES, Record, days_text, listed, on_rows, runs
+from bedtide.weather.record import GROUPS, QUANTITIES, Record, days_text, listed, runs
 
 Days = NDArray[np.datetime64]
 Floats = NDArray[np.float64]
@@ -83,29 +83,28 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
     core = core_of(record)
     if absent := [key for key in core if key not in record.columns]:
         raise lacking(record, absent)
-    given = record.times.astype("datetime64[D]")
-    if not len(given):
+    if not len(record.times):
         raise TimeAxisError(record.source, "there is not one day in it", expected="daily rows")
-    days = np.arange(given.min(), given.max() + np.timedelta64(1, "D"))
-    at = (given - days[0]).astype(np.int64)
-    columns = {key: on_rows(c.values, at, len(days)) for key, c in record.columns.items()}
-    whole = np.all([~np.isnan(columns[key]) for key in core], axis=0)
-    if not whole.any():
+    given = record.times.astype("datetime64[D]")
+    every = np.arange(given.min(), given.max() + np.timedelta64(1, "D"))
+    daily = record.on(every)
+    whole = np.flatnonzero(~_lacks(daily, core))
+    if not len(whole):
         needed = "both temperatures and rain" if core is CORE else "both ET0 and rain"
-        have = [f"{word} {(~np.isnan(columns[key])).sum()}" for key, word in core.items()]
+        have = [
+            f"{word} {(~np.isnan(record.columns[key].values)).sum()}" for key, word in core.items()
+        ]
         hint = f"Days that have each: {', '.join(have)}" + record.fullest
         problem = f"no day has {needed}"
         raise TimeAxisError(record.source, problem, expected="at least one day", hint=hint)
-    first, last = np.flatnonzero(whole)[[0, -1]].tolist()
-    part = slice(first, last + 1)
+    daily.select(np.arange(whole[0], whole[-1] + 1))
+    days, columns = daily.times, {key: column.values for key, column in daily.columns.items()}
     sentences = [_RAIN_DAY[rain_day]] if rain_day != "midnight" else []
-    cut = len(days) - (last + 1 - first)
-    days, columns = days[part], {key: values[part] for key, values in columns.items()}
-    if cut:
+    if cut := len(every) - len(days):
         lack = days_text(cut, "lacks", "lack", at="at the ends of the record")
         what = "temperature" if core is CORE else "ET0"
         sentences.append(f"{lack} {what} or rain; it is used from {days[0]} to {days[-1]}.")
-    _refuse_long(record, days, columns, core, max_gap_days)
+    _refuse_long(daily, core, max_gap_days)
     measured = np.zeros(len(days), dtype=np.int8)
     for name, known in known_groups(columns).items():
         measured += np.int8(FLAGS[name]) * known.astype(np.int8)
@@ -120,9 +119,8 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
         if flag.any():
             how = "taken as dry" if name == "rain" else "filled from the days on either side"
             sentences.append(f"Gaps: {name} {how} {count_text(flag)}.")
-    hours = record.rain_hours
+    hours = daily.rain_hours
     if hours is not None:
-        hours = on_rows(hours, at, cut + len(days))[part]
         unknown = np.isnan(hours)
         guessed = unknown.all(axis=1) & (columns["rain"] > 0.0)
         if guessed.any() and not unknown.all():
@@ -133,6 +131,12 @@ def fill_gaps(record: Record, *, max_gap_days: int, rain_day: RainDay) -> DailyC
         hours = None if unknown.all() else np.where(unknown, usual, hours)
     any_filled = np.any([*filled.values()], axis=0)
     return DailyColumns(days, columns, any_filled, measured, sentences, hours)
+
+
+def _lacks(record: Record, core: Mapping[str, str]) -> Flags:
+    """On which days one of these columns has nothing."""
+    lacks = [np.isnan(record.columns[key].values) for key in core]
+    return np.asarray(np.any(lacks, axis=0))
 
 
 def known_groups(columns: Mapping[str, Floats]) -> dict[str, Flags]:
@@ -164,16 +168,10 @@ def found_in(record: Record) -> str:
     return text + (f"; not understood: {', '.join(record.ignored[:12])}" if record.ignored else "")
 
 
-def _refuse_long(
-    record: Record,
-    days: Days,
-    columns: Mapping[str, Floats],
-    core: Mapping[str, str],
-    most: int,
-) -> None:
-    given = record.times.astype("datetime64[D]")
-    lack = np.any([np.isnan(columns[key]) for key in core], axis=0)
-    long = [(a, b) for a, b in runs(lack) if _longest(columns, core, a, b) > most]
+def _refuse_long(record: Record, core: Mapping[str, str], most: int) -> None:
+    """Refuse gaps of more than so many days in what each day must have."""
+    days, columns = record.times, {key: record.columns[key].values for key in core}
+    long = [(a, b) for a, b in runs(_lacks(record, core)) if _longest(columns, a, b) > most]
     if not long:
         return
     parts = zip([0, *(b for _, b in long)], [*(a for a, _ in long), len(days)], strict=True)
@@ -189,7 +187,7 @@ def _refuse_long(
     errors: list[InputError] = []
     for a, b in long:
         words = [word for key, word in core.items() if np.isnan(columns[key][a:b]).any()]
-        before = int(record.lines[(given >= days[0]) & (given < days[a])].max())
+        before = record.lines[:a].max()
         errors.append(
             TimeAxisError(
                 record.source + (f", after line {before}" if before else ""),
@@ -201,9 +199,9 @@ def _refuse_long(
     raise_all(errors)
 
 
-def _longest(columns: Mapping[str, Floats], core: Mapping[str, str], a: int, b: int) -> int:
-    lengths = [d - c for key in core for c, d in runs(np.isnan(columns[key][a:b]))]
-    return max(lengths, default=0)
+def _longest(columns: Mapping[str, Floats], a: int, b: int) -> int:
+    """The longest gap of any column from a day to a day."""
+    return max(d - c for values in columns.values() for c, d in runs(np.isnan(values[a:b])))
 
 
 def _fill(key: str, values: Floats, most: int) -> Flags:

@@ -109,7 +109,9 @@ class Record:
         hours = self.rain_hours
         if hours is not None:
             hours = on_rows(hours[own], there, len(axis))
-        return replace(self, times=axis, lines=lines, columns=columns, rain_hours=hours)
+        return replace(
+            self, times=axis, lines=lines, columns=columns, rain_hours=hours, offset=None
+        )
 
 
 def on_rows(values: NDArray[np.float64], at: NDArray[np.int64], count: int) -> NDArray[np.float64]:
