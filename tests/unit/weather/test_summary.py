@@ -94,6 +94,20 @@ def test_coverage_by_year_and_column(write, rows):
     assert table["humidity"].tolist() == [0.0, 0.0]
 
 
+@pytest.mark.parametrize(
+    ("days", "said"),  # 2005 to 2009 have one leap day, 2005 to 2014 have two
+    [
+        (1826, "It has 5.0 years, enough for odds; 10 would be better."),
+        (1800, "It has 4.9 years; odds need at least 5, better 10."),
+        (3652, "10 years, all measured, nothing suspicious."),
+        (3630, "It has 9.9 years, enough for odds; 10 would be better."),
+    ],
+)
+def test_whole_years_are_whole_whatever_their_leap_days(weather, days, said):
+    record = weather.sel(time=slice("2005-01-01", None)).isel(time=slice(days))
+    assert verdict(record, []) == ("usable" if days == 1800 else "good", (said,))
+
+
 def test_verdicts(good, table):
     short = read_weather(table(days=40))
     grade, reasons = verdict(short, [])

@@ -205,7 +205,7 @@ def summary_of(weather: xr.Dataset) -> Weather:
 def verdict(weather: xr.Dataset, found: list[Suspicion]) -> tuple[str, tuple[str, ...]]:
     """How far the record can be trusted, with the reasons."""
     total = weather.sizes["time"]
-    years = total / 365.25
+    years = round(total / 365.25, 1)  # as it is told: five calendar years may have one leap day
     filled = int(weather["filled"].values.sum())
     method = weather.attrs.get("et0_method")
     against: list[tuple[int, str]] = []
