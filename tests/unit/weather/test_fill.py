@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from bedtide.errors import InputError
 from bedtide.weather import read_weather
 from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation, saturation_pressure
 from bedtide.weather.fill import DailyColumns, fill_in
@@ -90,3 +91,87 @@ def test_air_holds_no_more_than_it_can():
     told = "Humidity: more than the air can hold, taken as saturated, on 1 of 4 days."
     assert whole.sentences[0] == told
     assert (whole.columns["rh_min"] <= 100.0).all()
+
+
+def test_fog_all_day_is_wholly_damp():
+    """Where no day is warmer than its night and the air is saturated, so it is at its driest."""
+    fog = daily(tmax=[7.0] * 4, tmin=[7.0] * 4, rh_mean=[100.0] * 4)
+    assert fill_in(fog, **PLACE).columns["rh_min"] == pytest.approx([100.0] * 4)
+
+
+def test_short_gaps_are_straight_lines_but_in_ready_made_et0(table):
+    """Wind of 1 and 4 m/s, two days between; ET0 of one day is missing as well."""
+
+    def change(rows):
+        wind, et0 = ["1.0", "", "", "4.0"], ["", "3.0", "3.0", "3.0"]
+        return [[*row[:4], wind[at], et0[at]] for at, row in enumerate(rows)]
+
+    header = "date,tmax (C),tmin (C),rain (mm),wind at 2 m (m/s),ET0 (mm)"
+    record = read_weather(table(change, days=4, header=header))
+    assert record["wind_speed"].values == pytest.approx([1.0, 2.0, 3.0, 4.0])
+    assert record["filled"].values.tolist() == [False, True, True, False]
+    assert record.attrs["et0_given_days"] == 3
+    told = "Gaps: wind filled from the days on either side on 2 of 4 days."
+    assert told in record.attrs["assumptions"]
+    assert not any("ET0" in said for said in record.attrs["assumptions"])
+
+
+def gaps(count):
+    """Change rows so that of every six days but the first the last four have no rain."""
+
+    def change(rows):
+        for at in range(6, 6 * count + 6):
+            rows[at][3] = rows[at][3] if at % 6 < 2 else ""
+
+    return change
+
+
+@pytest.mark.parametrize("count", [2, 11])
+def test_long_gaps_are_refused_each_with_its_line_and_the_way_out_once(table, count):
+    """With the last of them, or with the first where not all are told; the header is line 3."""
+    with pytest.raises(InputError) as refusal:
+        read_weather(table(gaps(count), days=6 * count + 20))
+    errors = refusal.value.errors
+    assert len(errors) == count
+    assert errors[0].where == "garden.csv, after line 11"
+    assert errors[0].problem == "rain missing from 2021-05-09 to 2021-05-12 (4 days)"
+    assert errors[1].where == "garden.csv, after line 17"
+    assert [at for at, error in enumerate(errors) if error.hint] == [0 if count > 10 else count - 1]
+
+
+def test_a_gap_is_as_long_as_that_of_one_column(table):
+    """Two days without rain, the next two without a temperature: no gap is longer than two."""
+
+    def change(rows):
+        for at in (3, 4):
+            rows[at][3], rows[at + 2][1] = "", ""
+
+    record = read_weather(table(change), max_gap_days=2)
+    assert record["filled"].values.nonzero()[0].tolist() == [3, 4, 5, 6]
+    with pytest.raises(InputError, match=r"missing from 2021-05-04 to 2021-05-07 \(4 days\)"):
+        read_weather(table(change), max_gap_days=1)
+
+
+def test_a_record_without_one_whole_day_says_what_its_days_have(table, write):
+    def change(rows):
+        for at, row in enumerate(rows):
+            row[1 if at < 6 else 3] = ""
+
+    with pytest.raises(InputError) as refusal:
+        read_weather(table(change))
+    assert refusal.value.problem == "no day has both temperatures and rain"
+    told = "highest temperature 4, lowest temperature 10, rain 6"
+    assert str(refusal.value.hint) == f"Days that have each: {told}"
+    place = "# latitude: 48\n# elevation: 0\n"
+    path = write(place + "date,ET0 (mm),rain (mm)\n2021-05-01,3,\n2021-05-02,,0\n", "et0.csv")
+    with pytest.raises(InputError, match="no day has both ET0 and rain"):
+        read_weather(path)
+
+
+def test_twelve_columns_that_are_not_understood_are_named(write):
+    odd = [f"odd{at}" for at in range(14)]
+    head = ",".join(["date", "tmax (C)", "rain (mm)", *odd])
+    body = [f"2021-05-{day:02},20,0{',1' * 14}" for day in range(1, 11)]
+    with pytest.raises(InputError) as refusal:
+        read_weather(write(["# latitude: 48", "# elevation: 0", head, *body]))
+    assert f"not understood: {', '.join(odd[:12])}." in str(refusal.value)

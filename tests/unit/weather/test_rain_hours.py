@@ -136,6 +136,7 @@ def test_a_day_that_is_a_gap_has_the_usual_hours(write):
     assert weather["filled"].values.tolist() == [False, True, False]
     np.testing.assert_allclose(weather["rain_hours"][1], EVEN)
     np.testing.assert_array_equal(weather["rain_hours"][2], shares(h3=1.0))
+    assert not any("Hours of rain" in said for said in weather.attrs["assumptions"])
 
 
 def test_a_daily_record_has_no_hours(write):

@@ -89,6 +89,7 @@ def test_without_temperature_it_is_used(write):
     assert np.isnan(weather["tmax"].values).all()
     # FAO-56 chapter 6: the table of crop coefficients holds for 45 % and 2 m/s
     assert (weather["rh_min"].values == 45.0).all()
+    assert (weather["estimated"].values == 2).all()
     assert (weather["wind_speed"].values == 2.0).all()
     said = " ".join(weather.attrs["assumptions"])
     assert "ET0: the file's own" in said
