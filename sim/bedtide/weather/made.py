@@ -262,9 +262,9 @@ def made_text(
     """A weather file of made-up days, which says in its first line what it is."""
     days, columns = made_weather(normals, years=years, seed=seed, setting=setting)
     radiation = "sunshine" if normals.sunshine is not None else f"the range ({setting})"
+    length = "1 year" if years == 1 else f"{years} years"
     lines = [
-        f"# Made-up weather, {years} years from {normals.source}, seed {seed}. "
-        "No day was measured.",
+        f"# Made-up weather, {length} from {normals.source}, seed {seed}. No day was measured.",
         f"# place: {normals.name} (made-up weather)",
         f"# latitude: {normals.latitude:g}",
         f"# elevation: {normals.elevation:g} m",

@@ -32,6 +32,13 @@ def test_a_climate_becomes_a_file_that_any_command_reads(cli, tmp_path):
     assert any("Wind: 2 m/s was assumed" in said for said in record.attrs["assumptions"])
 
 
+def test_one_year_is_one_year(cli, tmp_path):
+    path = tmp_path / "made.csv"
+    result = cli("weather", "--like", "monsoon", "--save", path, "--years", "1")
+    assert f"Written: {path}: made-up weather, 1 year, seed 1" in result.stderr
+    assert path.read_text().startswith("# Made-up weather, 1 year from ")
+
+
 def test_normals_become_a_file(cli, tmp_path):
     source, path = tmp_path / "home.csv", tmp_path / "made.csv"
     source.write_text(NORMALS)

@@ -206,6 +206,7 @@ def _made_up(
 ) -> Path:
     """The file with made-up weather; `words` are the options on reading, which it may add to."""
     from bedtide.files import write_text
+    from bedtide.report.templates import counted
     from bedtide.weather import climate, made_text, read_normals
 
     place = {name: words[name] for name in ("latitude", "elevation")}
@@ -213,5 +214,6 @@ def _made_up(
     number = 1 if seed is None else seed
     write_text(save, made_text(months, years=years, seed=number, setting=words["setting"]))
     words["accept"] = (*words["accept"], "zeros")  # deserts too are made on purpose
-    click.echo(f"Written: {save}: made-up weather, {years} years, seed {number}", err=True)
+    told = f"made-up weather, {counted(years, 'year')}, seed {number}"
+    click.echo(f"Written: {save}: {told}", err=True)
     return save
