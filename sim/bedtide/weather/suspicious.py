@@ -45,6 +45,7 @@ _STUCK = {
 _WET_MONTH = 30.0  # [mm]
 _RARE = 1e-3  # a chance
 _ODD = 17.0  # climate [K]
+_DARK = 2.0  # radiation of a clear sky under which that of a day tells nothing [MJ m-2 d-1]
 _CLEAR_SLACK = 1.10  # times clear-sky radiation: FAO-56 annex 5, from memory
 
 
@@ -104,6 +105,8 @@ def doubts(weather: xr.Dataset, days: Days | None = None) -> list[str]:
 def _stuck(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
     for name, (words, least) in _STUCK.items():
         known = measured(weather, QUANTITIES[name].group) & ~weather["filled"].values
+        if name == "solar_radiation":  # each day of the polar night is as dark as the next
+            known &= _clear_sky(weather, days) > _DARK
         values = weather[name].values
         same = np.concatenate(([False], (values[1:] == values[:-1]) & known[1:] & known[:-1]))
         for a, b in runs(same, least=least - 1):
@@ -187,7 +190,7 @@ def _odd_years(weather: xr.Dataset, days: Days) -> Iterator[_Found]:
     usual = 28.0 - 0.0072 * latitude**2 - 0.0065 * elevation
     share = weather["solar_radiation"].values / np.maximum(clear, 1e-6)
     damp = 100.0 * weather["vapour_pressure"].values / saturation_pressure(tmin)
-    bright = measured(weather, "radiation") & whole & (clear > 2.0)
+    bright = measured(weather, "radiation") & whole & (clear > _DARK)
     wet = measured(weather, "humidity") & whole & (rain >= 0.005)
     windy, every = measured(weather, "wind") & whole, np.ones(len(days), dtype=bool)
     # values, the days that count and how many it takes; what is made of them, least and most

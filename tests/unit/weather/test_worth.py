@@ -49,6 +49,19 @@ def test_a_fault_is_found_with_its_dates(good, kind, name, where, values):
     assert "2003" in found[0].sentence
 
 
+@pytest.mark.parametrize(("latitude", "found"), [(70.0, []), (50.0, ["stuck"])])
+def test_radiation_of_nothing_is_no_fault_in_the_polar_night(write, latitude, found):
+    """At 70 degrees the sun stays down from late November to mid January, at 50 it never does."""
+    days = np.datetime64("2021-11-20") + np.arange(60)
+    rows = [
+        f"{day},{1 + at % 5},{-4 - at % 3},{at % 4},{0.0 if 10 <= at < 50 else 0.1 + at % 3 / 10}"
+        for at, day in enumerate(days)
+    ]
+    head = f"# latitude: {latitude}\n# elevation: 10\ndate,tmax (C),tmin (C),rain (mm),"
+    weather = read_weather(write(f"{head}solar radiation (MJ/m2)\n" + "\n".join(rows) + "\n"))
+    assert [one.kind for one in suspicions(weather)] == found
+
+
 def one_year(good):
     """One year of the record, as figures that can be set."""
     return good.sel(time=slice("2003-01-01", "2003-12-31")).copy(deep=True)
