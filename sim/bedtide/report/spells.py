@@ -102,10 +102,10 @@ class SpellBed:
     plan_area_m2: float = figure("plan_area")
     has_roots: bool
     spells: tuple[BedSpell, ...]
-    outlet_bore_mm: float | None = figure("outlet_bore", 1e3)
-    outlet_height_cm: float | None = figure("outlet_height", 1e2)
-    head_reservoir_full_mm: float | None = figure("head_in_reservoir", 1e3)
-    head_mix_full_mm: float | None = figure("head_at_surface", 1e3)
+    outlet_bore_mm: float | None = figure("outlet_bore")
+    outlet_height_cm: float | None = figure("outlet_height")
+    head_reservoir_full_mm: float | None = figure("head_in_reservoir")
+    head_mix_full_mm: float | None = figure("head_at_surface")
     outlet_litres_a_minute_reservoir_full: float | None = figure("flow_in_reservoir", _A_MINUTE)
     outlet_litres_a_minute_mix_full: float | None = figure("flow_at_surface", _A_MINUTE)
     rain_mm_an_hour_reservoir_full: float | None = figure("rain_in_reservoir", _AN_HOUR)

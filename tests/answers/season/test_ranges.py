@@ -3,8 +3,11 @@
 import datetime
 from dataclasses import replace
 
+import numpy as np
 import pytest
+import xarray as xr
 
+from bedtide.answers.season import summary
 from bedtide.answers.season.summary import season_ranges, summary_of
 from bedtide.balance import run_season
 from bedtide.report.templates import render
@@ -60,6 +63,25 @@ def test_days_on_which_plants_go_short_stand_in_the_headline(season):
     assert "47 days; the roots lack air on 3 to 20 days." in told(replace(season, range=ranged))
     none = season.range | {"dry_days": replace(season.range["dry_days"], low=0.0, high=0.0)}
     assert "even so" not in told(replace(season, range=none)).splitlines()[0]
+
+
+def test_a_set_fails_with_more_dry_days_by_the_wick_than_a_tenth(monkeypatch):
+    """Of 64 sets, 13 lift too slowly on 11 of 100 days with demand, six on 10."""
+    wick = np.repeat([0.0, 11.0, 10.0, 0.0], [1, 13, 6, 45])  # the first is the bed as described
+    names = ("interval_median", "refill_count", "refill_volume", "wet_days", "limited_days")
+    read = {name: ("bed", np.arange(65.0)) for name in names}
+    found = xr.Dataset({**read, "wick_days": ("bed", wick), "demand_days": 100.0})
+    for name, given in {
+        "near": lambda weather, *ends: weather,
+        "drawn_demand": lambda *given: None,
+        "run_many": lambda *given, **words: None,
+        "readable": lambda *given: xr.Dataset(coords={"year": [2021]}),
+        "all_readings": lambda run: found,
+    }.items():
+        monkeypatch.setattr(summary, name, given)
+    ranges = season_ranges(bed_with(), None, FIRST, LAST)
+    assert {each.failing for each in ranges.values()} == {13}
+    assert {each.runs for each in ranges.values()} == {64}
 
 
 def test_sets_that_would_starve_the_plants_are_counted(season):

@@ -1,6 +1,7 @@
 """Summary, daily table, months: figures by hand, units in the names, both systems the same."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -43,6 +44,7 @@ def test_summary_by_hand():
         "mix_water_change_litres": 12.0,
         "standing_water_change_litres": 0.0,
         "rain_share_percent": pytest.approx(100 * 26 / 66),
+        "wet_air_limit_percent": 10.0,
         "wet_days": 3,
         "wet_spells": 2,
         "longest_wet_spell_days": 2,
@@ -68,6 +70,22 @@ def test_summary_of_a_drought_tells_the_causes_apart():
     assert found["longest_wet_spell_start"] is None
 
 
+def test_what_stands_in_water_below_the_overflow_is_its_deepest():
+    season = by_hand()
+    assert summary_of(season).mix_below_overflow_cm == 0  # the mix begins at 12 cm, the lip is at 6
+    season["lip_height"][3:5] = [0.15, 0.14]
+    assert summary_of(season).mix_below_overflow_cm == pytest.approx(3)
+
+
+@pytest.mark.parametrize(
+    ("held", "dead", "nothing"), [(0.5, 0.5, True), (9, 8.96, True), (9, 8, False), (0, 0, False)]
+)
+def test_a_mix_that_reaches_nothing(held, dead, nothing):
+    found = summary_of(by_hand())
+    found = replace(found, reservoir_litres=held, reservoir_litres_out_of_reach=dead)
+    assert found.reaches_nothing == nothing
+
+
 @pytest.mark.parametrize("season", [by_hand, drought_by_hand, bucket_year])
 def test_summary_is_plain_json_with_the_same_keys_for_every_run(season):
     found = json.loads(json_text(summary_of(season())))
@@ -77,6 +95,8 @@ def test_summary_is_plain_json_with_the_same_keys_for_every_run(season):
 
 def test_months_of_a_long_run_are_those_of_a_mean_year():
     assert [row.month for row in months_of(bucket_year(days=800))] == list(range(1, 13))
+    assert [row.month for row in months_of(bucket_year(days=401))] == list(range(1, 13))
+    assert months_of(bucket_year(days=400))[-1].month == "2024-02"
     assert months_of(by_hand())[0].month == "2023-06"
 
 

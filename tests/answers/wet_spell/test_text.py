@@ -6,9 +6,12 @@ from itertools import product
 
 import numpy as np
 import pytest
+import xarray as xr
 
+from bedtide.bed import document_of, example_text
 from bedtide.files import json_text, plain
-from bedtide.many import Range
+from bedtide.many import Range, parse_choices, varied_beds
+from bedtide.report import spells as of_spells
 from bedtide.report.spells import spells_summary, table_of_spells
 from bedtide.report.templates import render
 from helpers.comparisons import depths, spells
@@ -46,6 +49,70 @@ def test_figures_are_those_of_the_dataset(found, figures):
                 assert own.days_until_air_again == (back if np.isfinite(back) else None)
     assert figures.beds[0].outlet_bore_mm == pytest.approx(19)
     assert figures.least_depths[0].found == "within"
+
+
+def test_what_an_overflow_carries_is_told_by_the_minute_and_the_hour(found):
+    by_hand = {
+        "outlet_height": 0.06,
+        "head_in_reservoir": 0.0125,
+        "head_at_surface": 0.34,
+        "flow_in_reservoir": 7.2,  # m3 a day: 1,440 minutes
+        "flow_at_surface": 36.0,
+        "rain_in_reservoir": 0.6,  # m a day: 24 hours
+        "rain_at_surface": 3.0,
+    }
+    changed = found.assign({name: found[name] * 0 + value for name, value in by_hand.items()})
+    for name in by_hand:
+        changed[name].attrs = found[name].attrs
+    bed = spells_summary(changed).beds[0]
+    assert bed.outlet_height_cm == pytest.approx(6)
+    assert bed.head_reservoir_full_mm == pytest.approx(12.5)
+    assert bed.head_mix_full_mm == pytest.approx(340)
+    assert bed.outlet_litres_a_minute_reservoir_full == pytest.approx(5)
+    assert bed.outlet_litres_a_minute_mix_full == pytest.approx(25)
+    assert bed.rain_mm_an_hour_reservoir_full == pytest.approx(25)
+    assert bed.rain_mm_an_hour_mix_full == pytest.approx(125)
+
+
+def test_the_record_is_told_and_its_largest_day_with_those_of_the_spells(found):
+    none, on = np.datetime64("NaT", "ns"), np.datetime64("2021-11-02", "ns")
+    beds = found.sizes["bed"]
+    counts = dict.fromkeys(("days", "rooted_days", "wet_days", "low_air_days"), [730] * beds)
+    counts |= {"longest_wet_spell": [9] * beds, "rim_spill_days": [0, 1, 2, 3]}
+    most = [0.0, 0.5, 2.0, 0.1]  # m3
+    largest = {"overflow_largest": most, "rim_spill_largest": most}
+    others = {"air_lowest": [0.07] * beds, "aerated_depth_lowest": [0.125] * beds}
+    others |= {"weight_largest": [412.5] * beds}
+    days = ("air_lowest", "aerated_depth_lowest", "overflow_largest", "rim_spill_largest")
+    dates = {f"{name}_day": [none, on, on, on] for name in (*days, "weight_largest")}
+    dates["wet_spell_start"] = [none, on, on, on]
+    columns = {**counts, **largest, **others, **dates}
+    records = xr.Dataset({name: ("bed", values) for name, values in columns.items()})
+    own = [bed.largest for bed in spells_summary(found).beds]
+    told = spells_summary(found, records=records).beds
+    assert [bed.record.overflow_litres_largest_day for bed in told] == [0, 500, 2000, 100]
+    assert [bed.record.rim_spill_litres_largest_day for bed in told] == [0, 500, 2000, 100]
+    assert [bed.record.heaviest_on for bed in told] == [None, *["2021-11-02"] * 3]
+    assert told[0].record.lowest_air_percent == pytest.approx(7)
+    assert told[0].record.least_depth_with_air_cm == pytest.approx(12.5)
+    expected = [max(pair) for pair in zip(own, [0, 500, 2000, 100], strict=True)]
+    assert [bed.largest for bed in told] == expected
+    still = found.assign(overflow_largest=found["overflow_largest"] * 0)
+    assert [bed.largest for bed in spells_summary(still).beds] == [0] * beds
+
+
+def test_the_least_depth_is_searched_once_for_each_of_eight_settings(monkeypatch):
+    heights = ",".join(f"{height}cm" for height in range(1, 11))
+    choices = parse_choices([f"overflow.height={heights}", "box.depth=40cm,44cm"])
+    variants = varied_beds(document_of(example_text()), choices, where="here")
+    assert len(variants) == 20
+    monkeypatch.setattr(of_spells, "least_depth", lambda bed, placed, with_: with_)
+    told = of_spells._depths(variants, [])
+    assert told == [f"overflow height {height} cm" for height in range(1, 9)]
+    assert of_spells._depths(variants[:1], []) == ["overflow height 1 cm"]
+    lips = {"overflow.height": choices["overflow.height"]}
+    no_depth = varied_beds(document_of(example_text()), lips, where="here")
+    assert of_spells._depths(no_depth, []) == []
 
 
 def test_keys_are_those_of_the_fields(figures):
