@@ -11,10 +11,10 @@ import os
 import shutil
 import tempfile
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -89,6 +89,11 @@ def write_text(path: Path, text: str) -> None:
     """Write text as UTF-8."""
     with replacing(path) as temporary:
         temporary.write_text(text, encoding="utf-8", newline="\n")
+
+
+def write_json(path: Path, content: Any) -> None:
+    """Write a summary or a mapping as JSON."""
+    write_text(path, json_text(content))
 
 
 def json_text(content: Any) -> str:
@@ -175,24 +180,22 @@ def write_pages(path: Path, figures: list[Figure]) -> None:
             pages.savefig(figure)
 
 
+_WRITERS: Final[dict[str, Callable[[Path, Any], None]]] = {
+    ".csv": write_csv,
+    ".json": write_json,
+    ".nc": write_netcdf,
+    ".pdf": write_pages,
+    ".png": write_figure,
+    ".svg": write_figure,
+}
+
+
 def write(path: Path, content: Any) -> None:
     """Write what the name of a file says that it holds; a function is given the path instead."""
     if callable(content):
         content(path)
-        return
-    match path.suffix:
-        case ".csv":
-            write_csv(path, content)
-        case ".json":
-            write_text(path, json_text(content))
-        case ".nc":
-            write_netcdf(path, content)
-        case ".pdf":
-            write_pages(path, content)
-        case ".png" | ".svg":
-            write_figure(path, content)
-        case _:
-            write_text(path, content)
+    else:
+        _WRITERS.get(path.suffix, write_text)(path, content)
 
 
 def write_folder(folder: Path, contents: Mapping[str, Any]) -> list[Path]:

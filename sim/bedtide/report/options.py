@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from bedtide.constants import YEARS
-from bedtide.errors import FieldError, Option, TimeAxisError, shown
+from bedtide.errors import FieldError, InputError, Option, TimeAxisError, shown
 from bedtide.units import SYSTEMS, System, written_in
 from bedtide.weather import OPTIONS
 
@@ -31,48 +31,59 @@ _PLACE: Final = re.compile(
 )
 
 
-class Date(click.ParamType):
+class Typed(click.ParamType):
+    """A value that is read from its text; what can't be read is told with what was expected."""
+
+    error: type[InputError] = TimeAxisError
+    what: str
+    expected: str
+
+    def read(self, text: str) -> Any:
+        """The value; a ValueError where the text is none."""
+        raise NotImplementedError
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: Any) -> Any:
+        """Value from its text."""
+        if not isinstance(value, str):
+            return value
+        with suppress(ValueError):
+            return self.read(value.strip())
+        where = param.opts[0] if param is not None else self.name
+        raise self.error(where, f'"{shown(value)}" is not {self.what}', self.expected)
+
+
+class Date(Typed):
     """A day written as 2027-07-10; where it is the first or last of a span, a year as well."""
 
     name = "date"
+    what = f"a day of the calendar from {YEARS[0]} to {YEARS[1]}"
+    expected = "year-month-day, such as 2027-07-10"
 
     def __init__(self, of_year: str = "") -> None:
         self.of_year = of_year  # month and day that a year alone stands for
 
-    def convert(self, value: Any, param: click.Parameter | None, ctx: Any) -> datetime.date:
-        """Day from its text."""
-        if isinstance(value, datetime.date):
-            return value
-        text = value.strip()
+    def read(self, text: str) -> datetime.date:
+        """The day."""
         if self.of_year and len(text) == 4:
             text = f"{text}-{self.of_year}"
-        with suppress(ValueError):
-            day = datetime.date.fromisoformat(text)
-            if YEARS[0] <= day.year <= YEARS[1]:
-                return day
-        raise TimeAxisError(
-            param.opts[0] if param is not None else "date",
-            f'"{shown(value)}" is not a day of the calendar from {YEARS[0]} to {YEARS[1]}',
-            expected="year-month-day, such as 2027-07-10",
-        )
+        day = datetime.date.fromisoformat(text)
+        if not YEARS[0] <= day.year <= YEARS[1]:
+            raise ValueError(text)
+        return day
 
 
-class Place(click.ParamType):
+class Place(Typed):
     """Latitude and longitude, as 51.9,4.5 or 33.9S,151.2E."""
 
-    name = "place"
+    name, error = "place", FieldError
+    what = "a latitude and a longitude"
+    expected = "degrees, north and east positive, such as  51.9,4.5  or  33.9S,151.2E"
 
-    def convert(self, value: Any, param: click.Parameter | None, ctx: Any) -> tuple[float, float]:
+    def read(self, text: str) -> tuple[float, float]:
         """The two in degrees, north and east positive."""
-        if isinstance(value, tuple):
-            return value
-        found = _PLACE.fullmatch(value.strip().upper())
+        found = _PLACE.fullmatch(text.upper())
         if found is None:
-            raise FieldError(
-                param.opts[0] if param is not None else "place",
-                f'"{shown(value)}" is not a latitude and a longitude',
-                expected="degrees, north and east positive, such as  51.9,4.5  or  33.9S,151.2E",
-            )
+            raise ValueError(text)
         north, south, east, west = found.groups()
         return float(north) * (-1 if south == "S" else 1), float(east) * (-1 if west == "W" else 1)
 

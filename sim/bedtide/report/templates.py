@@ -245,6 +245,7 @@ def environment(units: System, *, markup: bool = False) -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         autoescape=markup,
+        extensions=["jinja2.ext.do"],
     )
     made.filters |= {function.__name__: function for function in _PLAIN}
     for name, told in _AMOUNTS.items():

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import datetime
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from bedtide.errors import FieldError, TimeAxisError
+from bedtide.errors import FieldError
 from bedtide.report.given import ALL_LENGTHS, compared_beds, given_weather, split_files
 from bedtide.report.options import (
     FILE,
     Asked,
     Date,
+    Typed,
     WeatherCommand,
     answer,
     progress,
@@ -30,23 +30,17 @@ if TYPE_CHECKING:
     from bedtide.units import System
 
 
-class _DayOfYear(click.ParamType):
+class _DayOfYear(Typed):
     """A day of every year written as 05-10."""
 
     name = "day of the year"
+    what = "a day of the year"
+    expected = "month-day, such as 05-10, for it is taken in every year of the record"
 
-    def convert(self, value: Any, param: click.Parameter | None, ctx: Any) -> tuple[int, int]:
-        """Month and day from their text."""
-        if isinstance(value, tuple):
-            return value[0], value[1]
-        with suppress(ValueError):
-            day = datetime.date.fromisoformat(f"2024-{value.strip()}")
-            return day.month, day.day
-        raise TimeAxisError(
-            param.opts[0] if param is not None else "day",
-            f'"{value}" is not a day of the year',
-            expected="month-day, such as 05-10, for it is taken in every year of the record",
-        )
+    def read(self, text: str) -> tuple[int, int]:
+        """Month and day."""
+        day = datetime.date.fromisoformat(f"2024-{text}")
+        return day.month, day.day
 
 
 @click.command(
