@@ -1,6 +1,7 @@
 """Figures and tables of a comparison: as in the Dataset, the same in both systems of units."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -28,6 +29,7 @@ def test_figures_are_those_of_the_dataset(found, summary):
     assert [bed.bed for bed in summary.beds] == ["A", "B", "C", "D"]
     assert summary.years == 2
     assert summary.first_days == ("2021-01-01", "2022-01-01")
+    assert (summary.wet_air_limit_percent, summary.room_cm) == (10, 20)
     for number, bed in enumerate(summary.beds):
         one = found.isel(bed=number)
         area = float(one["plan_area"])
@@ -40,6 +42,8 @@ def test_figures_are_those_of_the_dataset(found, summary):
         assert bed.lowest_air_percent_min == pytest.approx(100 * float(one["air_lowest"].min()))
         overflow = one["overflow_total"].to_numpy() * area * 1000
         assert bed.overflow_litres_mean == pytest.approx(overflow.mean())
+        gaps = one["interval_count"].to_numpy().tolist()
+        assert bed.years_with_two_refills == len(gaps) - gaps.count(0)
         assert bed.full_kg == float(one["brimful_weight"])
         assert bed.full_kg == pytest.approx(bed.full_water_kg + bed.dry_mix_kg + bed.reservoir_kg)
 
@@ -55,6 +59,37 @@ def test_figures_are_plain_json_and_endless_ones_have_no_value(found):
     assert "wet_spell" not in parsed
 
 
+def test_years_with_one_fill_alone_have_no_gap_to_tell(found):
+    rare = found.copy(deep=True)
+    rare["interval_count"][:] = [[0, 0], [0, 1], [3, 0], [2, 1]]
+    assert [bed.years_with_two_refills for bed in summary_of(rare).beds] == [0, 1, 1, 2]
+
+
+@pytest.mark.parametrize(("cm", "roomy"), [(19.4, False), (19.5, True), (20, True), (30, True)])
+def test_roots_have_room_in_20_cm_told_to_the_centimetre(summary, cm, roomy):
+    assert replace(summary.beds[0], mix_above_reservoir_cm=cm).roomy == roomy
+
+
+# Days without air, and without water, of beds of this depth above the reservoir; which fail.
+@pytest.mark.parametrize(
+    ("wet", "dry", "cm", "fails", "most"),
+    [
+        ([1, 4, 3, 9], [2, 0, 0, 9], [30] * 4, [False] * 4, 5),
+        ([0, 4, 6, 9], [0, 1, 0, 9], [30] * 4, [True, False, False, False], 7),
+        ([0, 4, 6, 9], [0, 1, 0, 9], [15, 15, 30, 30], [False] * 4, 8),
+        ([0, 4, 6, 9], [0, 1, 0, 9], [15, 30, 15, 15], [False, True, False, False], 2),
+        ([60, 70, 80, 90], [0] * 4, [30] * 4, [True] * 4, 62),
+    ],
+    ids=["all are good", "the best fails", "the best lack room", "none has room", "all fail"],
+)
+def test_a_bed_may_want_two_days_more_than_the_best(summary, wet, dry, cm, fails, most):
+    beds = tuple(
+        replace(bed, wet_days_mean=w, dry_days_mean=d, mix_above_reservoir_cm=c, fails=f)
+        for bed, w, d, c, f in zip(summary.beds, wet, dry, cm, fails, strict=True)
+    )
+    assert replace(summary, beds=beds).most_want == most
+
+
 def test_a_single_bed_is_not_chosen(found):
     assert summary_of(found.isel(bed=[0])).choice is None
 
@@ -68,6 +103,7 @@ def test_tables_hold_the_same_figures_in_both_systems(summary):
     assert us["refill_US_gal_mean"][0] * 3.785411784 == pytest.approx(first.refill_litres_mean)
     assert us["full_lb_per_ft2"][0] * 4.882428 == pytest.approx(first.full_kg_per_m2, rel=1e-6)
     assert us["mix_above_reservoir_inch"][0] * 2.54 == pytest.approx(15.0)
+    assert us["plan_area_ft2"][0] * 0.09290304 == pytest.approx(first.plan_area_m2)
 
 
 def test_one_row_for_each_bed_and_year(found, summary):
