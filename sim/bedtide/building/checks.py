@@ -105,7 +105,8 @@ def _walls(bed: Bed, trade: Trade) -> Iterator[Check]:
         longest = max(trade.sizes["board.lengths"])
         needed = min(max(side_lengths(bed, trade, corner)) for corner in CORNERS)
         if needed > longest:
-            change = ("box.length", bed.box.length - (needed - longest))
+            key = "box.length" if bed.box.length >= bed.box.width else "box.width"
+            change = (key, max(bed.box.length, bed.box.width) - (needed - longest))
             yield _check("longest board", "fails", needed, longest, "mm", GEOMETRY, change)
     pipes, walls = bed.reservoir, walls_of(bed)
     if not isinstance(pipes, Pipes):

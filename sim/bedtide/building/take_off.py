@@ -85,7 +85,7 @@ def items_of(
     if boards is not None:
         yield from _lengths("boards", boards.cuts, trade.sizes["board.lengths"])
         yield piece("screws", _SCREWS * 4 * boards.courses * beds)
-        ties = up(bed.box.length / trade["board.tie_span"]) - 1
+        ties = up(max(walls.length, walls.width) / trade["board.tie_span"]) - 1
         if ties > 0:
             yield piece("tie", ties * beds)
         if trade["board.floor"] > 0.0:

@@ -80,6 +80,9 @@ def read_trade(path: Path | None, units: System) -> Trade:
     wanted: dict[str, tuple[Any, str]] = {
         key: (row[units], row["standing"]) for key, row in rows.items() if row[units]
     }
+    amendments = own.get("amendments")
+    for name in amendments if isinstance(amendments, Mapping) else ():
+        rows.setdefault(f"prices.{name}", rows["prices.lid"])  # each may have a price of its own
     for section, keys in own.items():
         for name, value in keys.items() if isinstance(keys, Mapping) else [("", keys)]:
             key = f"{section}.{name}" if name else section

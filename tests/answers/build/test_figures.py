@@ -11,6 +11,8 @@ from bedtide.building.trade import Size, read_trade
 from bedtide.mix import supply_conductivity, water_content
 from helpers.builds import CRATES, PIPES, TUB, built, changed, item
 
+BOX = {"depth": "400 mm", "freeboard": "30 mm"}
+
 
 @pytest.mark.parametrize("mapping", [PIPES, TUB, CRATES])
 def test_the_first_fill(mapping):
@@ -107,6 +109,7 @@ def test_quantities_are_never_short():
         ({"overflow.bore": "25 mm", "overflow.height": "105 mm"}, "metric"),
         ({"box.length": "9 m"}, "metric"),
         ({"box.length": "9 m"}, "us"),
+        ({"box.width": "9 m"}, "metric"),
         ({"reservoir.count": 5, "overflow.bore": "25 mm", "box.length": "6 m"}, "metric"),
     ],
 )
@@ -162,6 +165,23 @@ def test_amendments_by_their_labels():
     assert item(sheet, "lime").needed == pytest.approx(4 * 0.444701, abs=1e-5)
     assert item(sheet, "feed").needed == pytest.approx(0.1488)
     assert sheet.amendments == ("lime", "feed")
+
+
+def test_an_amendment_has_a_price_by_its_name():
+    own = {"amendments.lime": "4 kg/m3", "amendments.feed": "100 g/m2", "amendments.grit": "2 %"}
+    own |= {"prices.lime": "2 / kg", "prices.feed": 9}
+    sheet = built(PIPES, own=own)
+    assert item(sheet, "lime").price == pytest.approx(2 * 4 * 0.444701, abs=1e-5)
+    assert item(sheet, "feed").price == 9  # for all of it
+    assert {"lime", "feed"}.isdisjoint(sheet.without_price)
+    assert "grit" in sheet.without_price
+
+
+@pytest.mark.parametrize(("length", "width", "ties"), [(4.4, 1, 2), (1, 4.6, 3), (1.2, 1.4, None)])
+def test_ties_across_the_longer_sides(length, width, ties):
+    # A tie for every 1.5 m but the last.
+    sheet = built(TUB, changes={"box": {**BOX, "length": f"{length} m", "width": f"{width} m"}})
+    assert [each.count for each in sheet.items if each.item == "tie"] == ([ties] if ties else [])
 
 
 def test_a_floor_of_boards_lifts_the_hole():

@@ -55,6 +55,13 @@ def test_every_state_is_told_within_sixty_columns(state, units):
         assert "THE FIRST FILL TAKES" in text
 
 
+@pytest.mark.parametrize(("side", "way"), [("length", "long"), ("width", "wide")])
+def test_the_side_that_is_too_long_is_named(side, way):
+    text = told(built(PIPES, changes={f"box.{side}": "9 m"}), width=None)
+    # The longest board is 5.4 m; the walls go past the others, liner on both sides.
+    assert f"Make the bed 5390 mm {way} at the most, or name a longer board" in text
+
+
 def test_what_is_said_of_a_bed_that_can_not_be_built():
     text = told(built(PIPES, changes={"reservoir.count": 5}), width=None)
     assert text.startswith("Pipes can't be built as described:")
