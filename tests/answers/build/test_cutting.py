@@ -92,6 +92,12 @@ def test_what_has_no_price_is_left_out_where_others_reach():
     assert one.stock_mm == 3600
 
 
+def test_a_priced_length_just_long_enough_reaches():
+    # Two of 2.4 m cost 18, with one of 1.2 m for the short piece 29.
+    cuts = cut_of({2.4: 1, 1.2: 1}, {1.2: 20.0, 2.4: 9.0, 1.3: None}, kerf=0.003)
+    assert [each.stock_mm for each in cuts] == [2400, 2400]
+
+
 def test_many_beds_at_once():
     pieces = {2.486: 400, 0.63: 400}
     cuts = cut_of(pieces, {3.0: 9.0, 3.6: 11.0, 4.8: 16.0, 5.4: 18.0}, kerf=0.003)
@@ -109,6 +115,15 @@ def test_a_rim_may_come_out_lower_by_half_the_freeboard_at_the_most():
     # 400 mm deep over 5 mm of liner: two courses of 200 mm lack 5 mm.
     assert built(PIPES, changes={"box.freeboard": "12 mm"}).boards.courses == 2
     assert built(PIPES, changes={"box.freeboard": "8 mm"}).boards.courses == 3
+
+
+def test_a_course_that_is_hardly_needed():
+    # 250 mm and 5 under the liner of two courses of 200: 145 over; one would do for 195.
+    low = built(PIPES, changes={"box.depth": "250 mm"}).boards
+    assert (low.courses, low.rip_mm, low.low_mm) == (2, pytest.approx(145), 0)
+    assert low.saves_mm == pytest.approx(195)
+    one = built(PIPES, changes={"box.depth": "200 mm"}, own={"board.width": "600 mm"}).boards
+    assert (one.courses, one.saves_mm) == (1, None)
 
 
 def test_a_board_as_long_as_a_side_is_long_enough():

@@ -81,6 +81,7 @@ def test_boards(pipes):
     (cut,) = boards.cuts
     assert (cut.count, cut.stock) == (4, "3.6 m")
     assert cut.pieces_mm == pytest.approx((2486, 630))
+    assert cut.left_mm == pytest.approx(3600 - 2486 - 630 - 2 * 3)
     assert item(pipes, "boards").price == 44
     # Two courses of 200 less 5 mm of liner and underlay under the floor.
     assert boards.low_mm == pytest.approx(5)
