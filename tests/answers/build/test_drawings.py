@@ -19,6 +19,11 @@ CASES = {
     "many beds": (PIPES, {}, {"beds": 37}),
     "a long bed": (PIPES, {"box.length": "11 m", "reservoir.run": "10.9 m"}, {}),
     "a deep store": (CRATES, {"reservoir.height": "15 in", "overflow.height": "14 in"}, {}),
+    "a store as deep as a man's chest": (
+        TUB,
+        {"box.depth": "1.9 m", "reservoir.height": "1.3 m", "overflow.height": "1.2 m"},
+        {},
+    ),
     "tub": (TUB, {}, {}),
     "crates": (CRATES, {}, {}),
     "no overflow": (PIPES, {"overflow": {"state": "none"}}, {}),
@@ -141,6 +146,15 @@ def test_a_deep_store_gets_several_strips():
     for mark in sheet.dipstick:
         litres = mark.litres / 3.785411784
         assert any(label.startswith(f"{litres:.0f} US gal") for label in labels), litres
+
+
+def test_two_strips_of_a_deep_store_lie_on_a_sheet():
+    _, figures = drawn("a store as deep as a man's chest", "metric", "A4")
+    strips = {name: len(figures[name].axes) for name in figures if "dipstick" in name}
+    # 297 mm less 36 of margins and 30 about the strips: 231 mm of stick on each, six for 1.2 m.
+    assert strips == {"dipstick": 2, "dipstick_2": 2, "dipstick_3": 2}
+    feet = [ax.get_ylim()[0] * 1e3 + 8.0 for name in strips for ax in figures[name].axes]
+    assert feet == pytest.approx([231 * strip for strip in range(6)])
 
 
 def boxes_of(svg: str) -> list[tuple[float, float, float]]:

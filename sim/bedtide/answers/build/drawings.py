@@ -37,6 +37,7 @@ _LEADER = 8.0
 _BAR, _PITCH = 7.0, 13.0  # a length that is cut, and from one to the next
 _LABELS = (42.0, 42.0, 38.0)  # left, right and below
 _SMALL = (30.0, 38.0, 0.0)  # beside lengths that are cut
+_STRIPS, _ENDS = 2, 30.0  # of a dipstick side by side; paper above and below them
 _SHOWN = 6  # pipes that are dimensioned one by one
 _DASHED = (0, (2, 1))
 
@@ -82,8 +83,11 @@ def sheets(bed: Bed, sheet: Build, paper: str, units: System) -> dict[str, Figur
     for number, start in enumerate(range(fits, len(rows), many), start=2):
         more = page(f"cuts_{number}", f"cuts, part {number}")
         _cuts(more, (_FOOT, room), rows[start : start + many], letters, text)
-    if sheet.dipstick:
-        _dipstick(page("dipstick", "dipstick, true size"), sheet, units, room)
+    strips = math.ceil(sheet.dipstick[-1].height_mm / (room - _ENDS)) if sheet.dipstick else 0
+    for number, start in enumerate(range(0, strips, _STRIPS), start=1):
+        name, part = ("dipstick", "") if number == 1 else (f"dipstick_{number}", f", part {number}")
+        along = range(start, min(start + _STRIPS, strips))
+        _dipstick(page(name, f"dipstick, true size{part}"), sheet, units, room, along)
     return found
 
 
@@ -278,7 +282,7 @@ def _end_wall(figure: Figure, place: Span, bed: Bed, sheet: Build, text: Text) -
         heights.append((joint, f"joint {text(joint)}"))
     for x in (past, wide - past) if past else ():
         view.line([x, x], [0.0, tall], linewidth=0.6)
-    across.append((wide - edge, f"other edge {text(wide - 2.0 * edge)}"))
+    across.append((wide - edge, f"far edge {text(wide - 2.0 * edge)}"))
     if hole is not None:
         x, y, known = edge + hole.across_mm / 1e3, hole.up_mm / 1e3, hole.diameter_mm
         view.circle(x, y, (known or hole.bore_mm) / 1e3, "-" if known else _DASHED)
@@ -330,15 +334,14 @@ def _cuts(
     ax.set_ylim(limits)
 
 
-def _dipstick(figure: Figure, sheet: Build, units: System, room: float) -> None:
+def _dipstick(figure: Figure, sheet: Build, units: System, room: float, strips: range) -> None:
     """Strips of true size with the litres at their heights, to be glued to a stick."""
     wide, high = (25.4 * side for side in figure.get_size_inches())
-    top, usable = sheet.dipstick[-1].height_mm, room - 30.0
-    strips = max(math.ceil(top / usable), 1)
-    pitch = (wide - 2.0 * _EDGE) / max(strips, 2)
-    for strip in range(strips):
+    top, usable = sheet.dipstick[-1].height_mm, room - _ENDS
+    pitch = (wide - 2.0 * _EDGE) / _STRIPS
+    for place, strip in enumerate(strips):
         base = strip * usable
-        ax = _axes(figure, _EDGE + strip * pitch, _FOOT + 10.0, pitch, room - 10.0)
+        ax = _axes(figure, _EDGE + place * pitch, _FOOT + 10.0, pitch, room - 10.0)
         ax.set_xlim(0.0, pitch / 1e3)
         ax.set_ylim((base - 8.0) / 1e3, (base - 8.0 + room - 10.0) / 1e3)
         end = min(top, base + usable)
