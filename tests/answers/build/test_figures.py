@@ -139,6 +139,15 @@ def test_bags():
     assert packed(0.1, bare) == ("100 L", 1, None)
 
 
+def test_pieces_of_two_beds():
+    sheet = built(PIPES, beds=2)
+    # Two courses of four corners, three screws at each; a liner of 3.4 by 1.62 m.
+    assert item(sheet, "screws").count == item(sheet, "screws").needed == 2 * 2 * 4 * 3
+    assert item(sheet, "liner").needed == pytest.approx(2 * 3.4 * 1.62)
+    assert item(sheet, "end cap").count == 2 * 2 * 4
+    assert item(sheet, "fill pipe").piece_mm == pytest.approx((450,))
+
+
 def test_long_runs_take_couplers():
     # 8 m of drain pipe in lengths of 3 m: 3 + 3 + 2 m, two couplers for each of four runs.
     changes = {"box.length": "8.1 m", "reservoir.run": "8 m"}
