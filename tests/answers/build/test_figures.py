@@ -197,6 +197,9 @@ def test_a_floor_of_boards_lifts_the_hole():
     hole = built(PIPES, own={"board.floor": "20 mm"}).hole
     assert hole.up_mm == pytest.approx(20 + 5 + 100)
     sheet = built(PIPES, own={"board.floor": "20 mm"})
+    # As wide as the walls stand apart: the bed and its liner on both sides.
+    assert item(sheet, "floor boards").piece_mm == pytest.approx((2410, 630))
+    assert "floor boards" not in {each.item for each in built(PIPES).items}
     assert sheet.boards.courses == 3  # 425 mm do not come out of two courses of 200
     assert sheet.boards.rip_mm == pytest.approx(175)
     assert sheet.boards.saves_mm == pytest.approx(375)  # 2 x 200 less 25 under the liner
