@@ -21,6 +21,7 @@ from bedtide.answers.now.forecast import (
     readings_of,
     walk,
     water_at,
+    watered,
 )
 from bedtide.answers.now.summary import now_of
 from bedtide.balance import set_store
@@ -74,6 +75,7 @@ def test_each_past_year_is_a_plain_run_of_its_days(weather, rule, with_forecast)
     walked = walk([bed], weather, [])
     found = outlook(bed, Days(weather, forecast), walked.state, counted=first)
     assert found.years == (2020, 2021, 2022, 2023)
+    assert found.left.shape == (HORIZON, 4)
     for at, year in enumerate(found.years):
         whole = run_season(bed, made_up_future(weather, year, forecast))
         ahead = whole.isel(time=slice(-HORIZON, None))
@@ -118,6 +120,7 @@ def test_figures_of_a_store_that_was_read(weather):
     assert told.store_litres == pytest.approx(litres[6])
     assert told.usable_litres == pytest.approx(litres[6] - dead)
     assert told.usable_full_litres == pytest.approx(litres[9] - dead)
+    assert (told.notes_before, told.known_on) == (0, "2024-07-04")
     walked = walk([bed], weather, start)
     found = outlook(bed, Days(weather), walked.state, counted=LAST)
     assert told.balance_error_mm == pytest.approx(max(walked.error, found.error) * 1000, rel=0.5)
@@ -161,6 +164,51 @@ def test_after_a_fill_nobody_fills_but_the_keeper(weather):
     assert by_rule.state.open_water[0] > kept.state.open_water[0] + 0.005
 
 
+def test_from_a_reading_on_it_is_a_plain_run_to_the_last_day(weather):
+    """By hand: the record to the eve of the reading, the store set, then nobody fills."""
+    bed, read = bed_with(), LAST - 9 * DAY
+    weather = weather.sel(time=slice("2024-01-01", None))
+    first = datetime.date(2024, 1, 1)
+    eve = run_many([bed], weather, [first], days=(read - first).days).end
+    begun = set_store(eve, [bed], np.array([0.060 / 1.2]))
+    alone = replace(bed, watering=Watering(when="never"))
+    end = run_many([alone], weather, [read], days=10, start=begun).end
+    walked = walk([bed], weather, [Known(read, "is", 0.060)])
+    assert walked.begun == read
+    assert walked.state.open_water[0] == pytest.approx(end.open_water[0], rel=1e-9)
+
+
+def test_water_on_the_mix_is_rain_of_its_day(weather):
+    days = (datetime.date(2020, 1, 1), LAST, LAST + DAY)  # the last is after the record
+    known = [Known(day, "top", 0.012) for day in days]
+    bed = bed_with()
+    rain = watered([bed], weather, known)[0].rain_in - watered([bed], weather, [])[0].rain_in
+    assert rain[[0, -1]] == pytest.approx([0.010, 0.010])  # on 1.2 m2
+    assert rain.sum() == pytest.approx(0.020)
+
+
+def test_a_fill_to_the_lip_takes_nothing_from_what_stands_above_it(weather):
+    bed, today = bed_with(), LAST + DAY
+    above = water_at("9.8 cm", bed, LAST, where="")
+    known = [Known(today, "is", above), Known(today, "lip")]
+    assert walk([bed], weather, known).state.open_water[0] * 1.2 == pytest.approx(above)
+
+
+def test_what_stands_under_the_feet_of_the_legs_is_not_counted_as_left(weather):
+    legs = layered("crates", wick_foot="3 cm")
+    dead = dead_storage(legs)
+    assert dead > 0.02
+    start = [Known(LAST + DAY, "is", water_at("6 cm", legs, LAST, where=""))]
+    found = outlook(legs, Days(weather), walk([legs], weather, start).state, counted=LAST)
+    for at, day in enumerate(found.empty):
+        assert 0 < day < HORIZON
+        before, after = found.left[[day - 1, day], at]
+        assert before - dead >= 0.0005 > after - dead  # half a millimetre is empty
+    marks = readings_of(legs, weather, "metric")
+    assert [mark.usable_litres for mark in marks[:3]] == pytest.approx([0.0, 0.0, 0.0], abs=1e-9)
+    assert marks[5].usable_litres == pytest.approx(marks[5].litres - dead * 1200)
+
+
 def test_readings_by_height_volume_and_share():
     # Four pipes of 10 cm inside and 12 outside, 2 m long, in 2 m by 60 cm, lip at 9 cm.
     bed = bed_with()
@@ -175,6 +223,11 @@ def test_readings_by_height_volume_and_share():
     dead = dead_storage(bed) * plan_area(bed)
     share = water_at("40 %", bed, LAST, where="--level")
     assert share == pytest.approx(dead + 0.4 * (full - dead))
+    assert water_at("100 %", bed, LAST, where="--level") == pytest.approx(full)
+    # Four pipes full to the top, 2 m long: 62.83 L.
+    assert water_at("62.8 L", bed, LAST, where="--level") == pytest.approx(0.0628)
+    with pytest.raises(InputError, match="from nothing to 63 L"):
+        water_at("62.9 L", bed, LAST, where="--level")
 
 
 @pytest.mark.parametrize(
