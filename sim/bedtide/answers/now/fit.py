@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime
-import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
+import tomlkit
 from numpy.typing import NDArray
 
 from bedtide.answers.now.forecast import (
@@ -287,15 +287,12 @@ def fit_notes(bed: Bed, weather: xr.Dataset, known: Sequence[Known]) -> Fit:
 
 def fit_text(fit: Fit, bed: Bed) -> str:
     """The file that is kept beside a bed: what is used, and below it what it rests on."""
-    used = {"bed": bed.name, "made_for": mark_of(bed)} | asdict(fit)
-    del used["mornings"]
-    lines = [
-        "# What the notes of this bed taught: every command of bedtide uses demand,",
-        "# surface_supply and lift while this file is here. Without it the bed is as described.",
-    ]
-    for name, value in used.items():
-        lines.append(f"{name.rstrip('_')} = {json.dumps(value, ensure_ascii=False)}")
-    return "\n".join(lines) + "\n"
+    figures = {name.rstrip("_"): each for name, each in asdict(fit).items() if name != "mornings"}
+    used = {"bed": bed.name, "made_for": mark_of(bed)} | figures
+    return (
+        "# What the notes of this bed taught: every command of bedtide uses demand,\n"
+        "# surface_supply and lift while this file is here. Without it the bed is as described.\n"
+    ) + tomlkit.dumps(used)
 
 
 def _nearest(model: Model) -> tuple[Array, Array]:

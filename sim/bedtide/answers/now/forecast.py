@@ -13,7 +13,16 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.balance import Demand, Run, State, demands_of, due_days, run_many, set_store
+from bedtide.balance import (
+    Demand,
+    Run,
+    State,
+    days_of,
+    demands_of,
+    due_days,
+    run_many,
+    set_store,
+)
 from bedtide.bed import (
     Bed,
     Watering,
@@ -94,8 +103,8 @@ class Days(NamedTuple):
 
 def ends(weather: xr.Dataset) -> tuple[datetime.date, datetime.date]:
     """First and last day of a record."""
-    first, last = weather["time"].to_numpy()[[0, -1]].astype("datetime64[D]")
-    return first.item(), last.item()
+    first, last = days_of(weather)[[0, -1]].tolist()
+    return first, last
 
 
 def joined_with(weather: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
@@ -134,7 +143,7 @@ def days_after(weather: xr.Dataset, forecast: xr.Dataset, *, where: str) -> Days
             hint="Get weather of the days between, or an older forecast",
         )
     after = forecast.sel(time=slice(str(last + _DAY), None))
-    return Days(weather, after, overlap=max((last - begins).days + 1, 0))
+    return Days(weather, after, overlap=(last - begins).days + 1)
 
 
 def full_on(day: datetime.date, bed: Bed) -> tuple[float, float]:
@@ -396,24 +405,22 @@ def readings_of(bed: Bed, weather: xr.Dataset, units: System) -> tuple[Reading, 
     from each mark without a fill, its plants and its rain as they were; told is the middle one of
     the years. Months in which a full store lasts very long are left out.
     """
-    axis = weather["time"].to_numpy().astype("datetime64[D]")
-    lip = min(float(lip_on(axis, bed.overflow).max()), crown_height(bed))
+    lip = min(float(lip_on(days_of(weather), bed.overflow).max()), crown_height(bed))
     step, dead = _STEP[units], dead_storage(bed)
     heights = [*(number * step for number in range(1, math.ceil(lip / step - 1e-6))), lip]
     held = open_store(np.array(heights), bed)
-    day_of_month = (axis - axis.astype("datetime64[M]")).astype(int) + 1
-    middles = axis[SPIN_UP:-_LONGEST][day_of_month[SPIN_UP:-_LONGEST] == 15]
+    middles = [day for day in days_of(weather)[SPIN_UP:-_LONGEST].tolist() if day.day == 15]
     usual: dict[int, Array] = {}
-    if middles.size:
-        dates, left = middles.tolist(), [replace(bed, watering=NEVER)] * held.size
-        eves = [day - SPIN_UP * _DAY for day in dates]
+    if middles:
+        left = [replace(bed, watering=NEVER)] * held.size
+        eves = [day - SPIN_UP * _DAY for day in middles]
         eve = run_many([kept(bed)], weather, eves, days=SPIN_UP).end
         begun = State(*(np.concatenate([values] * held.size) for values in eve))
-        begun = set_store(begun, left * len(dates), np.repeat(held, len(dates)))
-        run = run_many(left, weather, dates, days=_LONGEST, start=begun)
+        begun = set_store(begun, left * len(middles), np.repeat(held, len(middles)))
+        run = run_many(left, weather, middles, days=_LONGEST, start=begun)
         empty = run.series.open_water - dead < EMPTY
-        lasting = first_day(empty).reshape(held.size, len(dates))
-        month = middles.astype("datetime64[M]").astype(int) % 12 + 1
+        lasting = first_day(empty).reshape(held.size, len(middles))
+        month = np.array([day.month for day in middles])
         usual = {m: np.median(lasting[:, month == m], axis=1) for m in np.unique(month).tolist()}
     area = plan_area(bed) * 1e3
     found = [
