@@ -195,6 +195,9 @@ def test_classes_of_dates_and_of_a_difference_by_hand():
 
 
 def test_beds_that_differ_nowhere_are_said_so_in_one_word():
+    unfit = sheet_named(spoilt(figures_of(2), *range(6)), "wet_days_difference")
+    assert unfit.words == ("no figure",)
+    assert set(unfit.layers[0].classes) == {-1}
     figures = figures_of(2)
     figures["wet_days"][:] = 3
     assert sheet_named(figures, "wet_days_difference").alike == "0"
@@ -279,3 +282,13 @@ def test_the_netcdf_of_a_map_has_units(tmp_path):
         assert (
             found["suited"].attrs["flag_meanings"] == "unfit_weather none Bed_number_1 Bed_number_2"
         )
+
+
+def test_two_stations_at_one_place_make_no_grid_of_four():
+    figures = figures_of(1, 2, 2)
+    figures["latitude"][:], figures["longitude"][:] = [50, 50, 50, 51], [4, 4, 5, 5]
+    for unknown in (0, 1):  # and where one is not known
+        figures["latitude"][:unknown] = np.nan
+        drawn = drawn_of(figures)
+        assert unstacked(drawn).sizes["place"] == 4
+        assert ground_of(drawn).wide == 0

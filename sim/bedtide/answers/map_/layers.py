@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from bedtide.answers.map_.summary import ESTIMATED, FIGURES
+from bedtide.answers.map_.summary import ESTIMATED, FIGURES, on_grid
 from bedtide.many import BY_MONTH
 from bedtide.report.templates import day_of_year
 from bedtide.units import US_GALLON
@@ -115,7 +115,7 @@ def sheets_of(drawn: xr.Dataset, units: System) -> list[Sheet]:
             if f"{name}_difference" in drawn:
                 values = drawn[f"{name}_difference"].to_numpy() * factor
                 whole = f"{title}: {beds[1]} less {beds[0]}"
-                found.append(_apart(f"{name}_difference", whole, values))
+                found.append(_sheet(f"{name}_difference", whole, [("", values)], difference=True))
     for name, title in (
         ("last_frost", "Last frost of spring, later in 1 year of 10"),
         ("first_frost", "First frost of autumn, earlier in 1 year of 10"),
@@ -127,40 +127,33 @@ def sheets_of(drawn: xr.Dataset, units: System) -> list[Sheet]:
 
 
 def _sheet(
-    name: str, title: str, layers: Sequence[tuple[str, Array]], *, dates: bool = False
+    name: str,
+    title: str,
+    layers: Sequence[tuple[str, Array]],
+    *,
+    dates: bool = False,
+    difference: bool = False,
 ) -> Sheet:
-    """A sheet of rising classes with round ends."""
+    """A sheet of rising classes with round ends; of a difference, on both sides of nought."""
     together = np.concatenate([values for _, values in layers])
-    ends = _ends(together, even=dates)
-    classes = [Layer(title=word, classes=_classes(values, ends)) for word, values in layers]
+    ends = _ends_about_nought(together) if difference else _ends(together, even=dates)
+    classes = [np.where(np.isnan(values), -1, np.digitize(values, ends)) for _, values in layers]
     return Sheet(
         name=name,
         title=title,
         words=_words(ends, together, dates=dates),
-        colours=_spread(STEPS, len(ends) + 1),
-        layers=tuple(classes),
+        colours=_spread(APART if difference else STEPS, len(ends) + 1),
+        layers=tuple(
+            Layer(title=word, classes=tuple(own.tolist()))
+            for (word, _), own in zip(layers, classes, strict=True)
+        ),
     )
 
 
-def _apart(name: str, title: str, values: Array) -> Sheet:
-    """A sheet of classes on both sides of nought."""
-    known = np.abs(values[~np.isnan(values)])
-    if not known.any():
-        return _sheet(name, title, [("", values)])
-    step = _round(float(known.max()) / 2.5)
-    ends = np.array([-1.5, -0.5, 0.5, 1.5]) * step
-    return Sheet(
-        name=name,
-        title=title,
-        words=_words(ends, values),
-        colours=APART,
-        layers=(Layer(title="", classes=_classes(values, ends)),),
-    )
-
-
-def _classes(values: Array, ends: Array) -> tuple[int, ...]:
-    found = np.where(np.isnan(values), -1, np.digitize(values, ends))
-    return tuple(found.tolist())
+def _ends_about_nought(values: Array) -> Array:
+    """Ends of five classes as wide, the middle one about nought; none where all are nought."""
+    most = float(np.nanmax(np.abs(values), initial=0.0))
+    return np.array([-1.5, -0.5, 0.5, 1.5]) * _round(most / 2.5) if most else np.array([])
 
 
 def _ends(values: Array, *, even: bool = False) -> Array:
@@ -252,12 +245,7 @@ def ground_of(drawn: xr.Dataset) -> Ground | None:
     known = ~(np.isnan(latitude) | np.isnan(longitude))
     if not known.any():
         return None
-    rows, columns = np.unique(latitude[known]), np.unique(longitude[known])
-    grid = bool(
-        known.all()
-        and rows.size * columns.size == latitude.size
-        and min(rows.size, columns.size) > 1
-    )
+    rows, columns, grid = np.unique(latitude[known]), np.unique(longitude[known]), on_grid(drawn)
     step_y, step_x = (_least_step(each) if grid else 0.0 for each in (rows, columns))
     margin = 0.0 if grid else 0.06 * max(np.ptp(rows), np.ptp(columns), 0.5)
     south, north = rows[0] - step_y / 2 - margin, rows[-1] + step_y / 2 + margin

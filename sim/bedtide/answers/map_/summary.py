@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from bedtide import __version__
 from bedtide.constants import FAILS
 from bedtide.many import BY_MONTH, FOLLOWED, Ask, suited, years_of
+from bedtide.report.results import number
 from bedtide.tables import attributes
 
 if TYPE_CHECKING:
@@ -203,10 +204,18 @@ def drawn_of(figures: xr.Dataset) -> xr.Dataset:
     return found
 
 
+def on_grid(drawn: xr.Dataset) -> bool:
+    """Whether the places fill a grid of latitudes and longitudes, one place in each cell."""
+    spots = np.stack([drawn["latitude"], drawn["longitude"]])
+    rows, columns = (np.unique(each).size for each in spots)
+    different = np.unique(spots, axis=1).shape[1]
+    whole = rows * columns == different == drawn.sizes["place"] and min(rows, columns) > 1
+    return whole and not np.isnan(spots).any()
+
+
 def unstacked(drawn: xr.Dataset) -> xr.Dataset:
     """The same with latitude and longitude as dimensions, where the places fill a grid."""
-    rows, columns = (np.unique(drawn[name]) for name in ("latitude", "longitude"))
-    if rows.size * columns.size != drawn.sizes["place"] or min(rows.size, columns.size) < 2:
+    if not on_grid(drawn):
         return drawn
     found = drawn.reset_coords(["elevation", "place_name"]).set_index(
         place=["latitude", "longitude"]
@@ -325,14 +334,17 @@ def compass(degrees: float, ends: str) -> str:
 def _bed(figures: xr.Dataset, drawn: xr.Dataset, at: int, names: list[str]) -> BedOver:
     own, read = drawn.isel(bed=at), figures.isel(bed=at)
     want, rooted = read["wet_days"] + read["limited_days"], read["rooted_days"]
+    monthly = own[list(_MONTHLY)].transpose("month", "place")
+    filled = (monthly[_MONTHLY[0]] > 0).sum("place").to_numpy().tolist()
+    middles = [[number(each) for each in monthly[name].median("place")] for name in _MONTHLY]
     months = tuple(
         MonthOver(
-            month=int(month),
-            places_filled=int((own[f"interval_median{BY_MONTH}"].sel(month=month) > 0).sum()),
-            days_between_refills_median=_median(own[f"interval_median{BY_MONTH}"], month),
-            days_between_refills_p10=_median(own[f"interval_p10{BY_MONTH}"], month),
+            month=month,
+            places_filled=places,
+            days_between_refills_median=median,
+            days_between_refills_p10=p10,
         )
-        for month in range(1, 13)
+        for month, places, median, p10 in zip(range(1, 13), filled, *middles, strict=True)
     )
     return BedOver(
         bed=str(own["bed"].item()),
@@ -370,11 +382,6 @@ def _over(values: xr.DataArray | None, names: list[str], factor: float = 1.0) ->
     )
 
 
-def _median(values: xr.DataArray, month: int) -> float | None:
-    each = values.sel(month=month).to_numpy()
-    return None if np.isnan(each).all() else float(np.nanmedian(each))
-
-
 def _rows(drawn: xr.Dataset, names: list[str], fit: NDArray[np.bool_]) -> Iterator[PlaceRow]:
     beds = drawn["bed"].to_numpy().tolist()
 
@@ -382,17 +389,15 @@ def _rows(drawn: xr.Dataset, names: list[str], fit: NDArray[np.bool_]) -> Iterat
         about = _TOLD[told]
         if about.name not in drawn:
             return tuple(None for _ in beds)
-        values = drawn[about.name].isel(place=at).to_numpy() * about.factor
-        return tuple(None if np.isnan(value) else float(value) for value in values)
+        return tuple(number(value, about.factor) for value in drawn[about.name].isel(place=at))
 
     told = ("days_between_refills_median", "refill_litres", "wet_days", "dry_days", "days_safe")
     for at in np.flatnonzero(fit).tolist():
         chosen = int(drawn["suited"].to_numpy()[at])
-        latitude, longitude = (float(drawn[n].to_numpy()[at]) for n in ("latitude", "longitude"))
         yield PlaceRow(
             place=names[at],
-            latitude=None if np.isnan(latitude) else latitude,
-            longitude=None if np.isnan(longitude) else longitude,
+            latitude=number(drawn["latitude"][at]),
+            longitude=number(drawn["longitude"][at]),
             suits=beds[chosen] if chosen >= 0 else None,
             **{name: each(name, at) for name in told},
         )
