@@ -31,7 +31,7 @@ from bedtide.many.years import on_that_day
 from bedtide.readings import NEED_LIMIT, all_readings, by_month_of_year
 from bedtide.statistics import percentile
 from bedtide.tables import attributes
-from bedtide.weather import one_place
+from bedtide.weather import estimated_days, one_place
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -41,7 +41,7 @@ Days = NDArray[np.datetime64]
 
 _TO_JULY: Final = 181  # days from 1 January to 1 July, in a year without 29 February
 _PLAIN: Final = 365
-_MEASURED: Final = {"humidity": 4, "wind": 8, "radiation": 16}  # bits of `measured`
+_ESTIMATED: Final = ("humidity", "wind", "radiation")
 _OF_BED: Final = (
     *("days", "refill_count", "refill_volume", "refill_each", "interval_count"),
     *("interval_median", "interval_p10", "interval_p90", "first_month", "last_month"),
@@ -56,7 +56,7 @@ _OF_MONTH: Final = (
 )
 _OF_PLACE: Final = (
     *("frost_days", "last_frost", "first_frost", "filled_days"),
-    *(f"{name}_estimated_days" for name in _MEASURED),
+    *(f"{name}_estimated_days" for name in _ESTIMATED),
 )
 _WHERE: Final = {
     name: {"units": unit, "standard_name": standard, "long_name": name}
@@ -163,9 +163,9 @@ def _figures(
     for name in _OF_MONTH:
         yield f"{name}{BY_MONTH}", months[name].to_numpy()
     within = ready.sel(time=slice(str(first), str(last)))
-    measured = within["measured"].to_numpy()
-    for name, bit in _MEASURED.items():
-        yield f"{name}_estimated_days", ((measured & bit) == 0).sum(axis=-1)
+    estimated = [estimated_days(one_place(within, at)) for at in range(within.sizes["place"])]
+    for name in _ESTIMATED:
+        yield f"{name}_estimated_days", np.array([each[name] for each in estimated])
     yield "filled_days", within["filled"].to_numpy().sum(axis=-1)
     cold = frost(
         within["tmin"].to_numpy(),

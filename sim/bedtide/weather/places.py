@@ -192,4 +192,5 @@ def one_place(ready: xr.Dataset, at: int) -> xr.Dataset:
         own = own.drop_dims("hour")
     apart = [str(name) for name in own.variables if own[name].ndim == 0]
     own = own.drop_vars(apart)
-    return own.assign_attrs(place=str(ready["place_name"].values[at]), **place, rain_day="midnight")
+    told = {"place": str(ready["place_name"].values[at]), **place, "rain_day": "midnight"}
+    return own.assign_attrs(told, et0_method=str(ready["et0_method"].values[at]))

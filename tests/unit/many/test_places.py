@@ -76,6 +76,32 @@ def test_an_unfit_place_has_its_reason_and_no_figure(figures):
     assert all(np.isnan(figures[name].isel(place=1)).all() for name in numbers)
 
 
+def test_what_was_estimated_is_counted_day_by_day(tmp_path):
+    """Twenty days: wind on none of them, humidity not on the last four, with a gap of a day."""
+    head = "# latitude: 50\n# elevation: 30 m\n"
+    days = [f"2020-06-{day:02}" for day in range(1, 21)]
+    lines = [f"{day},24,12,0,{'' if at > 15 else 55},18" for at, day in enumerate(days)]
+    lines[9] = f"{days[9]},24,,0,55,18"  # its lowest temperature is filled from its neighbours
+    own = "date,tmax (C),tmin (C),rain (mm),rh_mean (%),radiation (MJ/m2)"
+    (tmp_path / "a.csv").write_text("\n".join([head + own, *lines]) + "\n")
+    ready_made = ["date,ET0 (mm),rain (mm)", *(f"{day},3,1" for day in days)]
+    (tmp_path / "b.csv").write_text(
+        "\n".join([head + "date,ET0 (mm),rain (mm)", *ready_made]) + "\n"
+    )
+    found = place_figures([example_bed()], ready_of(tmp_path / "a.csv", tmp_path / "b.csv"), Ask())
+    assert found["unfit"].to_numpy().tolist() == ["", ""]
+    told = {
+        name: found[f"{name}_days"].to_numpy().tolist()
+        for name in ("filled", "humidity_estimated", "wind_estimated", "radiation_estimated")
+    }
+    assert told == {
+        "filled": [1, 0],
+        "humidity_estimated": [4, 20],
+        "wind_estimated": [19, 20],
+        "radiation_estimated": [0, 0],  # nothing rests on it beside ET0 that is ready made
+    }
+
+
 def test_the_order_of_places_changes_nothing(stations, figures):
     turned = ready_of(*stations[::-1], **SPAN)
     found = place_figures([example_bed()], turned, Ask(leave=LEAVE), threads=1)

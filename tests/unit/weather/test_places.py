@@ -48,7 +48,7 @@ def test_a_grid_is_each_cell_alone(made, tmp_path):
         assert set(alone.data_vars) <= set(mine.data_vars)
         for name in (*alone.data_vars, "time"):
             assert np.array_equal(alone[name].values, mine[name].values), (at, name)
-        for name in ("latitude", "elevation"):
+        for name in ("latitude", "elevation", "et0_method"):
             assert alone.attrs[name] == mine.attrs[name]
 
 
