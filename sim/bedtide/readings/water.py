@@ -12,6 +12,7 @@ from bedtide.readings.wet_and_dry import (
     dataset_of,
     dryness,
     limited_days,
+    longest_run,
     per_bed,
     share_of,
     time_last,
@@ -147,17 +148,11 @@ def filling_season(
     rows = refill.shape[0]
     row, day = np.nonzero(refill > 0)
     count = np.bincount(row * 12 + months[day] % 12, minlength=rows * 12).reshape(rows, 12)
-    none = count == 0
-    run, longest, end = (np.zeros(rows, int) for _ in range(3))
-    for month in range(24):  # twice round, so that a stretch may span the new year
-        run = np.where(none[:, month % 12], run + 1, 0)
-        end = np.where(run > longest, month % 12, end)
-        longest = np.maximum(longest, run)
-    any_refill = longest < 12
-    whole = longest < _LEAST_BREAK
-    first = np.where(whole, 1, (end + 1) % 12 + 1)
-    last = np.where(whole, 12, (end - longest) % 12 + 1)
-    return np.where(any_refill, first, 0), np.where(any_refill, last, 0)
+    pause = longest_run(np.tile(count == 0, 2))  # twice round: it may span the new year
+    never, always = pause.longest >= 12, pause.longest < _LEAST_BREAK
+    first = np.select([never, always], [0, 1], (pause.start + pause.longest) % 12 + 1)
+    last = np.select([never, always], [0, 12], (pause.start - 1) % 12 + 1)
+    return first, last
 
 
 # --- the account, and months ---------------------------------------------------------------------
