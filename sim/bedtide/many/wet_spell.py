@@ -199,12 +199,12 @@ class Outlet(NamedTuple):
 
     outlet_bore: float  # inside [m]
     outlet_height: float  # of its lower lip above the floor [m]
-    head_in_reservoir: float  # of water above its centre [m]
-    head_at_surface: float
-    flow_in_reservoir: float  # what it carries, clean [m3 d-1]
-    flow_at_surface: float
-    rain_in_reservoir: float  # that brings as much [m d-1]; without end under a cover
-    rain_at_surface: float
+    head_in_reservoir: float = np.nan  # of water above its centre [m]
+    head_at_surface: float = np.nan
+    flow_in_reservoir: float = np.nan  # what it carries, clean [m3 d-1]
+    flow_at_surface: float = np.nan
+    rain_in_reservoir: float = np.nan  # that brings as much [m d-1]; without end under a cover
+    rain_at_surface: float = np.nan
 
 
 _TOUCHING = 1e-6  # m between heights that are one, however a description is rounded
@@ -216,13 +216,11 @@ def outlet_of(bed: Bed, lip: float) -> Outlet:
     The daily model lets an open overflow carry whatever comes in a day; could it? Only an opening
     that water covers can be told, so none whose top lies above the surface of the mix.
     """
-    bore, opened = bed.overflow.bore, bed.overflow.state == "open"
-    if not opened or bore is None:
-        missing = [np.nan] * 6
-        return Outlet(np.nan if bore is None else bore, lip if opened else np.nan, *missing)
-    covered, surface = lip + bore, surface_height(bed)
-    if covered > surface + _TOUCHING:
-        return Outlet(bore, lip, *[np.nan] * 6)
+    bore = np.nan if bed.overflow.bore is None else bed.overflow.bore
+    outlet = Outlet(bore, lip if bed.overflow.state == "open" else np.nan)
+    covered, surface = outlet.outlet_height + bore, surface_height(bed)
+    if np.isnan(covered) or covered > surface + _TOUCHING:
+        return outlet
     centre = lip + 0.5 * bore
     heads = [max(height, covered) - centre for height in (crown_height(bed), surface)]
     flows = [float(outlet_flow(head, bore)) for head in heads]
