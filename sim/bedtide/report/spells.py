@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
@@ -139,6 +139,7 @@ class Spells:
     least_depths: tuple[LeastDepth, ...]
     balance_error_mm: float
     assumptions: tuple[str, ...]
+    on: str | None = None  # first day that was asked for; left out of the figures where none was
 
     @property
     def outlets(self) -> list[list[SpellBed]]:
@@ -197,7 +198,8 @@ def run_spells(
     if with_range:
         begin("Trying other values")
         ranges = [spell_ranges(bed, placed) for bed in beds]
-    return SpellRun(result, spells_summary(result, depths, records, ranges))
+    summary = spells_summary(result, depths, records, ranges)
+    return SpellRun(result, replace(summary, on=None if first is None else str(first)))
 
 
 def _depths(variants: Sequence[Variant], placed: Sequence[Placed]) -> list[LeastDepth]:

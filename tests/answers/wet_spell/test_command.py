@@ -44,3 +44,6 @@ def test_a_spell_on_a_day(cli, bed_file, two_years):
     result = cli(*words, "--units", "us")
     assert result.exit_code == 0, result.stderr
     assert "2.00 in of rain put on 10 to 11 July 2023" in result.stdout
+    held = cli("wet-spell", bed_file, two_years, "--spell", "2 days", "--on", "2023-07-10")
+    assert "the 2 days from 10 July 2023" in held.stdout.replace("\n", " ")
+    assert "hardest on roots" not in held.stdout.replace("\n", " ")

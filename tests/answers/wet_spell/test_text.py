@@ -218,6 +218,21 @@ def test_the_range_of_one_bed_and_of_several(figures):
     assert plain(wet)["range"]["wet_days"]["high"] == 12
 
 
+def test_days_that_were_asked_for_are_not_called_the_worst(figures):
+    a, on = course(figures.beds[0], 5), {"on": "2022-07-01"}
+    assert answer(figures, a, **on).startswith(
+        "In the 7 days from 1 July 2022 the roots lack air on up to 5 days"
+    )
+    bare = replace(a, has_roots=False)
+    assert answer(figures, bare, **on) == (
+        "Nothing grows in the bed during the 7 days from 1 July 2022, so no roots lack air."
+    )
+    one = replace(figures, spells=(replace(figures.spells[1], days=1),), beds=(bare,), **on)
+    assert "during the day of 1 July 2022, so" in told(one)
+    assert plain(one)["on"] == "2022-07-01"
+    assert "on" not in plain(figures)
+
+
 def test_answer_of_one_bed(figures):
     a = figures.beds[0]
     assert answer(figures, course(a, 5)) == (
