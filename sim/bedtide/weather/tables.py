@@ -138,10 +138,13 @@ def _open(text: Text, layout: Layout, line: int, delimiter: str) -> Table:
             )
     if delimiter == "blanks" or layout.widths:
         at = list(layout.widths.values())
-        rows = [
-            "\t".join([row[a:b].strip() for a, b in at] if at else row.split())
+        cells = [
+            [row[a:b].strip() for a, b in at] if at else row.split()
             for row in text.lines[start:last]
         ]
+        if last:  # days of a month that are still to come have no more than their number
+            cells = [row + [""] * (len(names) - 1) if len(row) == 1 else row for row in cells]
+        rows = ["\t".join(row) for row in cells]
         whole = text.whole or bool(last) or "DAYS" in layout.widths  # which show it themselves
         text = Text(text.name, [*text.lines[:start], *rows], text.notes, whole)
         last, delimiter = None, "\t"

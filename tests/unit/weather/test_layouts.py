@@ -173,6 +173,41 @@ def test_a_month_in_the_title_day_alone_in_the_rows(write):
     assert float(weather["rain"].sum()) == pytest.approx(sum(d % 4 for d in range(1, 30)) / 1000)
 
 
+@pytest.mark.parametrize(
+    ("units", "high", "low", "rain", "wind"),
+    [("(F), RAIN (in), WIND SPEED (mph)", 68.0, 50.0, 0.5, 10.0),
+     ("(C), RAIN (mm), WIND SPEED (kph)", 20.0, 10.0, 12.7, 16.09344)],
+)  # fmt: skip
+def test_a_monthly_summary_of_a_month_that_is_not_over(write, units, high, low, rain, wind):
+    """In the shape of the same report by other programs; 68 F are 20 C, half an inch 12.7 mm."""
+    lines = [
+        "              MONTHLY CLIMATOLOGICAL SUMMARY for Sep 2010",
+        "",
+        "NAME: Hill Farm",
+        "ELEV: 328 feet    LAT: 45-41.16 N    LONG: 121-33.96 W",
+        f"             TEMPERATURE {units}",
+        "",
+        "DAY   TEMP   HIGH   TIME    LOW   TIME   DAYS   DAYS   RAIN  SPEED   HIGH   TIME    DIR",
+        "-" * 87,
+        *(
+            f" {d:02d}   59.5   {high}  16:00   {low}  04:00    5.5    0.0   {rain}   {wind}   19.2"
+            "  00:00    335"
+            for d in range(1, 13)
+        ),
+        *(f" {d:02d}" for d in range(13, 31)),
+        "-" * 87,
+        "      57.1   79.8     01   38.9     03   29.4    0.0   1.28   11.5   24.0     03     61",
+    ]
+    weather = read_weather(write(lines))
+    assert weather.sizes["time"] == 12
+    np.testing.assert_allclose(weather["tmax"], 20.0)
+    np.testing.assert_allclose(weather["tmin"], 10.0)
+    np.testing.assert_allclose(weather["rain"], 0.0127)
+    # 10 miles an hour are 4.4704 m/s
+    np.testing.assert_allclose(weather["wind_speed"], 4.4704, rtol=1e-6)
+    assert weather.attrs["elevation"] == pytest.approx(328 * 0.3048)
+
+
 def test_two_header_lines_over_columns_of_blanks(write):
     """In the shape of a WeatherLink export; a row is the end of its ten minutes."""
     widths = (8, 8, 8, 7, 7, 6, 8, 6)
