@@ -24,9 +24,8 @@ def level_wind(record: Record, height: float | None) -> None:
     stands = record.wind_height if height is None else height
     if stands is None:
         record.notes.append(
-            f"Wind of {record.source}: taken as measured 2 m above the ground on "
-            f"{days_text(int((~np.isnan(wind.values)).sum()))}, as no height is given. If it was "
-            "10 m, the wind was a quarter less."
+            f"Wind of {record.source}: taken as measured 2 m above the ground, as no height is "
+            "given. If it was 10 m, the wind was a quarter less."
         )
         stands = 2.0
     wind.values = wind_at_2m(wind.values, stands)
@@ -66,7 +65,7 @@ def join_records(records: Sequence[Record]) -> Record:
         lines=np.zeros(len(days), dtype=np.int64),
         columns=columns,
         ignored=sorted({name for record in records for name in record.ignored}),
-        notes=[note for record in records for note in record.notes],
+        notes=_told_once(records),
         errors=[],
         rain_hours=_joined_hours([record.on(days) for record in ordered], columns.get("rain")),
     )
@@ -79,6 +78,18 @@ def join_records(records: Sequence[Record]) -> Record:
             "used."
         )
     return joined
+
+
+def _told_once(records: Sequence[Record]) -> list[str]:
+    """Notes of all files; what several of them say alike is told of the first and their number."""
+    said: dict[str, list[str]] = {}
+    for record in records:
+        for note in record.notes:
+            said.setdefault(note.replace(record.source, "\0"), []).append(record.source)
+    return [
+        note.replace("\0", first + (f" and {len(others)} more" if others else ""))
+        for note, (first, *others) in said.items()
+    ]
 
 
 def _joined_hours(records: Sequence[Record], rain: Column | None) -> NDArray[np.float64] | None:

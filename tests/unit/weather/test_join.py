@@ -37,6 +37,16 @@ def test_years_and_columns_of_one_station_join_by_date(write):
     np.testing.assert_allclose(one["rain"].values * 1000, [2] * 5 + [3] * 5)
 
 
+def test_what_many_files_say_alike_is_told_once(write):
+    names = "tmax (C),tmin (C),wind (m/s),rain (mm)"
+    files = [write(daily(names, "20,10,4,2", [day]), f"{day}.csv") for day in (1, 2, 3)]
+    files += [write(daily(names, "20,10,4,2", [4, 4]), "4.csv")]
+    notes = read_weather(files).attrs["assumptions"]
+    (wind,) = (note for note in notes if note.startswith("Wind of"))
+    assert wind.startswith("Wind of 1.csv and 3 more: taken as measured 2 m above the ground")
+    assert "1 day came twice in 4.csv with the same values." in notes
+
+
 def test_files_that_contradict_are_refused(write):
     a = write(daily("tmax (C),tmin (C),rain (mm)", "20,10,2"), "a.csv")
     b = write(daily("rain (mm)", "3"), "b.csv")
@@ -220,7 +230,7 @@ def test_wind_is_brought_to_2_m_where_its_height_is_known():
         level_wind(given, said)
         assert given.columns["wind_speed"].values[0] == pytest.approx(expected, abs=0.05)
         assert given.wind_height == 2.0
-        assert ("2 m above the ground on 2 days, as no height" in " ".join(given.notes)) is (
+        assert ("2 m above the ground, as no height" in " ".join(given.notes)) is (
             (own, said) == (None, None)
         )
     still = record("a", (1,), {"rain": 1.0})
