@@ -8,6 +8,7 @@ import pytest
 import xarray as xr
 
 from bedtide.bed import document_of, example_text, read_bed
+from bedtide.files import _WRITERS
 from bedtide.many import varied_beds
 from helpers.commands import left_in
 
@@ -163,7 +164,7 @@ def test_an_interrupted_run_leaves_the_earlier_one(cli, tmp_path, bed_file, two_
         path.write_bytes(b"half")
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("bedtide.files.write_figure", stop)
+    monkeypatch.setitem(_WRITERS, ".png", stop)
     words = ("compare", bed_file, two_years, "--vary", "box.depth=15 in,16 in", "--out", folder)
     assert cli(*words).exit_code == 130
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before

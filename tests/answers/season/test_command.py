@@ -7,6 +7,7 @@ import os
 import pandas as pd
 import pytest
 
+from bedtide.files import _WRITERS
 from helpers.commands import left_in
 from helpers.weather_text import HEAD, weather_rows
 
@@ -199,7 +200,7 @@ def test_an_interrupted_run_leaves_the_earlier_one(
         path.write_bytes(b"half")
         raise trouble
 
-    monkeypatch.setattr("bedtide.files.write_figure", stop)
+    monkeypatch.setitem(_WRITERS, ".png", stop)
     result = cli("season", bed_file, weather_file, "--out", folder, "--to", "2023-05-20")
     assert result.exit_code == status
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
