@@ -189,14 +189,13 @@ def written_in(text: str) -> System:
 
 
 def trimmed(value: float, digits: int = 0) -> str:
-    """A figure with at most so many digits, without noughts at its end.
+    """A figure with at most so many digits, without noughts at its end or a sign before nought.
 
     >>> trimmed(1234.50, 2)
     '1,234.5'
     """
-    text = f"{value:,.{digits}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text == "-0" else text
+    text = f"{value:z,.{digits}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def length_text(metres: float, system: System = "metric") -> str:
@@ -227,7 +226,7 @@ def bulk_text(cubic_metres: float, system: System = "metric") -> str:
 
 def depth_text(metres: float, system: System = "metric") -> str:
     """Depth of water as people write it: ``"12 mm"`` or ``"0.47 in"``."""
-    return f"{metres / INCH:.2f} in" if system == "us" else f"{trimmed(metres * 1000)} mm"
+    return f"{metres / INCH:z.2f} in" if system == "us" else f"{trimmed(metres * 1000)} mm"
 
 
 def volume_text(cubic_metres: float, system: System = "metric") -> str:

@@ -44,6 +44,7 @@ def told(tmp_path):
         ("{{ []|listed }}|{{ ['A']|listed }}|{{ 'AB'|list|listed }}", "|A|A and B"),
         ("{{ 'ABC'|list|listed }}, {{ [3, 7, 14]|listed('or') }}", "A, B and C, 3, 7 or 14"),
         ("{{ 97.4|percent }}, {{ 10.15|percent(1) }}, {{ 1200|percent }}", "97 %, 10.2 %, 1,200 %"),
+        ("{{ -0.2|percent }}, {{ -0.2|percent(1) }}", "0 %, -0.2 %"),
         ("{{ 0.0001234|small }} {{ 12.3|small }}", "0.00012 12"),
         ("{{ '12 US gal'|bare }} {{ '1.5 L'|bare }}", "12 1.5"),
         ("{{ span('2023-06-25', '2023-07-06') }}", "25 June to 6 July 2023"),

@@ -58,6 +58,7 @@ def test_numbers_without_noughts(value, digits, text):
 def test_next_to_nothing_has_no_sign():
     told = length_text(-1e-5), depth_text(-1e-4), volume_text(-1e-6), mass_text(-0.1)
     assert told == ("0 cm", "0 mm", "0 L", "0 kg")
+    assert depth_text(-1e-5, "us") == "0.00 in"
 
 
 def test_centimetres_make_no_fractions_of_an_inch():

@@ -184,16 +184,16 @@ def _reading(name: str) -> Callable[..., Any]:
         "str, Path or sequence of these": FILE,
         "str or datetime64": Date("01-01" if name == "start" else "12-31"),
     }
-    several = about.many and about.choices
+    kind = kinds.get(about.kind)
+    if about.choices and not about.many:
+        kind = click.Choice(about.choices)
+    elif about.unit == "m":  # with or without its unit
+        kind = None
     return click.option(
         about.flag,
         name,
         cls=ReadingOption,
-        type=click.Choice(about.choices)
-        if about.choices and not several
-        else None
-        if about.unit == "m"  # with or without its unit
-        else kinds.get(about.kind),
+        type=kind,
         multiple=about.many,
         default=about.default,
         show_default=bool(about.default),

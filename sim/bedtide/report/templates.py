@@ -160,7 +160,7 @@ def listed(names: Iterable[Any], word: str = "and") -> str:
 
 def percent(number: float, digits: int = 0) -> str:
     """A share in hundredths with its sign."""
-    return f"{number:,.{digits}f} %"
+    return f"{number:z,.{digits}f} %"
 
 
 def small(number: float) -> str:

@@ -113,7 +113,7 @@ def compare(
     wanted = parse_spells(spell, where="--wet-spell") if spell is not None else []
     asked.check()
     bed_files, weather_files = split_files(files)
-    with progress(4 + (2 if wanted else 0) + int(with_range)) as begin:
+    with progress(4 + with_range + (2 + with_range if wanted else 0)) as begin:
         begin("Reading the beds")
         variants = compared_beds(bed_files, vary)
         beds = [variant.bed for variant in variants]
