@@ -25,12 +25,26 @@ def test_a_fraction_of_an_inch_is_told_as_it_was_written(inches, text):
 @pytest.mark.parametrize(
     ("metres", "text"),
     [
-        (0.424, "42.4 cm"), (0.4, "40 cm"), (0.999, "99.9 cm"), (1.0, "1 m"), (1.5, "1.5 m"),
+        (0.42449, "42.4 cm"), (0.4, "40 cm"), (0.999, "99.9 cm"), (1.0, "1 m"), (1.5, "1.5 m"),
         (12.345, "12.35 m"), (-1.5, "-1.5 m"),
     ],
 )  # fmt: skip
 def test_a_length_is_in_centimetres_up_to_a_metre(metres, text):
     assert length_text(metres) == text
+
+
+@pytest.mark.parametrize(
+    ("litres", "metric", "us"),
+    [
+        (9.94, "9.9 L", "2.6 US gal"),
+        (12.4, "12 L", "3.3 US gal"),  # a gallon is 3.785411784 L
+        (120.0, "120 L", "32 US gal"),
+        (4096.0, "4,096 L", "1,082 US gal"),
+    ],
+)
+def test_a_volume_has_tenths_up_to_ten(litres, metric, us):
+    assert volume_text(litres / 1000) == metric
+    assert volume_text(litres / 1000, "us") == us
 
 
 @pytest.mark.parametrize(
