@@ -19,7 +19,6 @@ from bedtide.report.options import (
     progress,
     range_option,
 )
-from bedtide.report.results import UNITS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -183,6 +182,8 @@ def _files(
 def table_of_cases(stay: xr.Dataset, *, units: System = "metric") -> pd.DataFrame:
     """One row a change and case; days that equal `days_followed` are that or more."""
     import pandas as pd
+
+    from bedtide.report.results import UNITS
 
     days = ["days_lasted", "days_to_half", "days_to_empty"]
     ending, size, _ = UNITS["volume"][units]
