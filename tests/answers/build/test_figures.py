@@ -145,6 +145,11 @@ def test_pieces_of_two_beds():
     assert item(sheet, "screws").count == item(sheet, "screws").needed == 2 * 2 * 4 * 3
     assert item(sheet, "liner").needed == pytest.approx(2 * 3.4 * 1.62)
     assert item(sheet, "end cap").count == 2 * 2 * 4
+    used = sum(each.needed for each in sheet.items if each.item == "boards")
+    assert used == pytest.approx(2 * 2 * 2 * (2.486 + 0.630))
+    # Two runs of 2.34 m out of each length of 6 m, none of them joined.
+    assert [each.pieces_mm for each in sheet.pipes] == [(pytest.approx(2340),) * 2]
+    assert "coupler" not in {each.item for each in sheet.items}
     assert item(sheet, "fill pipe").piece_mm == pytest.approx((450,))
 
 
@@ -163,6 +168,8 @@ def test_crates_are_counted_once_their_size_is_known():
     unknown = item(built(CRATES, units="us"), "crate")
     assert unknown.count is None
     assert unknown.needed == pytest.approx(96 * 48 * 6 * 10 / 12 * 0.0254**3)
+    both = item(built(CRATES, units="us", beds=2), "crate")
+    assert both.needed == pytest.approx(2 * unknown.needed)
     # 96 x 48 in less 2/12 of legs over 24 x 16 in: exactly ten.
     assert item(sheet, "crate").count == 10
 
@@ -174,6 +181,8 @@ def test_amendments_by_their_labels():
     assert item(sheet, "lime").needed == pytest.approx(4 * 0.444701, abs=1e-5)
     assert item(sheet, "feed").needed == pytest.approx(0.1488)
     assert sheet.amendments == ("lime", "feed")
+    both = built(PIPES, own=own, beds=2)
+    assert item(both, "lime").needed == pytest.approx(2 * item(sheet, "lime").needed)
 
 
 def test_an_amendment_has_a_price_by_its_name():
