@@ -185,6 +185,14 @@ def test_amendments_by_their_labels():
     assert item(both, "lime").needed == pytest.approx(2 * item(sheet, "lime").needed)
 
 
+def test_a_mix_that_was_measured_is_bought_as_it_is():
+    pot = {"height": "20 cm", "total_porosity": "85 %", "air_after_draining": "18 %"}
+    own = {"name": "my mix", "bench": {**pot, "like": "peat"}}
+    sheet = built(PIPES, changes={"mix": {**PIPES["mix"], "top": own}})
+    # 372 L lie over the pipes, settled by 15 %.
+    assert item(sheet, "my mix").needed == pytest.approx(0.372 / 0.85)
+
+
 def test_an_amendment_has_a_price_by_its_name():
     own = {"amendments.lime": "4 kg/m3", "amendments.feed": "100 g/m2", "amendments.grit": "2 %"}
     own |= {"prices.lime": "2 / kg", "prices.feed": 9}
