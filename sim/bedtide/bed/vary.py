@@ -147,8 +147,12 @@ def with_fit(bed: Bed, bed_file: Path, *, described: Bed | None = None) -> Bed:
         if not isinstance(value, (int, float)) or not 0.2 <= value <= 5.0:
             where, expected = f"{path.name}, {name}", "a factor between 0.2 and 5"
             raise FieldError(where, "no such factor", expected=expected, hint=again)
+    readings = fit.get("readings")
+    if not isinstance(readings, int) or readings < 1:
+        where, expected = f"{path.name}, readings", "the number of readings that it was fitted to"
+        raise FieldError(where, "no such number", expected=expected, hint=again)
     said = (
-        f"{bed.name} was fitted to {fit.get('readings')} of its own readings ({path.name}): its "
+        f"{bed.name} was fitted to {readings} of its own readings ({path.name}): its "
         f"plants drink {values['demand']:.2f} times what is described, its surface loses "
         f"{values['surface_supply']:.2f} times as much beside that."
     )

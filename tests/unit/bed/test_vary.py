@@ -3,11 +3,12 @@
 import copy
 
 import pytest
+import tomlkit
 
-from bedtide.bed import bed_from_mapping, with_value
+from bedtide.bed import bed_from_mapping, fit_beside, mark_of, with_fit, with_value
 from bedtide.bed.vary import varied_keys
 from bedtide.errors import FieldError
-from helpers.beds import LAYER, described
+from helpers.beds import LAYER, bed_with, described
 
 
 def test_the_original_stays():
@@ -110,3 +111,30 @@ def test_nothing_near_lists_all():
     with pytest.raises(FieldError) as caught:
         with_value(described(), "zzzzzz", "1 m")
     assert "box.depth" in caught.value.expected
+
+
+FIT = {"demand": 1.1, "surface_supply": 0.9, "lift": 1.2, "readings": 12}
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "problem"),
+    [
+        ("demand", 9, "demand: no such factor"),
+        ("lift", None, "lift: no such factor"),
+        ("surface_supply", "much", "surface_supply: no such factor"),
+        ("readings", None, "readings: no such number"),
+        ("readings", 0, "readings: no such number"),
+        ("made_for", "another", "made for another bed than tub.toml describes now"),
+    ],
+)
+def test_a_fit_that_was_tampered_with(tmp_path, key, value, problem):
+    bed = bed_with()
+    fit = {"bed": bed.name, "made_for": mark_of(bed), **FIT}
+    path = fit_beside(tmp_path / "tub.toml")
+    path.write_text(tomlkit.dumps(fit), encoding="utf-8")
+    told = with_fit(bed, tmp_path / "tub.toml").fitted
+    assert told.startswith("plain was fitted to 12 of its own readings (tub.fit.toml)")
+    fit = {name: each for name, each in {**fit, key: value}.items() if each is not None}
+    path.write_text(tomlkit.dumps(fit), encoding="utf-8")
+    with pytest.raises(FieldError, match=problem):
+        with_fit(bed, tmp_path / "tub.toml")
