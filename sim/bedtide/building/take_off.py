@@ -198,7 +198,7 @@ def held_at_rest(bed: Bed) -> float:
     crown = crown_height(bed)
     faces = np.unique(np.append(np.linspace(0.0, surface_height(bed), _SLICES + 1), crown))
     middles = 0.5 * (faces[:-1] + faces[1:])
-    suction = np.maximum(middles - full_level(bed), 0.0)
+    suction = middles - full_level(bed)  # below the level negative: saturated
     wick, top = (water_content(suction, mix) for mix in (bed.wick_mix, bed.top_mix))
     content = np.where(middles < crown, wick, top)
     in_mix = float((np.diff(mix_below(faces, bed)) * content).sum())
