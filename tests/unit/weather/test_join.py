@@ -103,8 +103,9 @@ def test_nothing_to_borrow_is_said(airport, table):
 
 def test_no_common_day_is_said(rain_only, write):
     other = write(daily("tmax (C),tmin (C)", "20,10").replace("2021", "1999"), "old.csv")
-    with pytest.raises(InputError, match="no day of"):
+    with pytest.raises(InputError, match="no day of rain.csv") as caught:
         read_weather(rain_only, borrow=other)
+    assert "Expected days from 2021-05-01 to 2021-05-10" in caught.value.text
 
 
 def test_your_own_gauge_overrides_the_station_on_its_dates(table, write):
@@ -182,18 +183,19 @@ def test_of_files_that_differ_the_finished_one_is_right_and_two_unfinished_contr
     again = record("c", (3, 5), {"rain": [8.0, 7.0]}, rank=200)
     with pytest.raises(InputError) as caught:
         join_records([finished, recent, again])
-    assert caught.value.where == "c, line 3, column rain"
-    assert "7 its unit on 2021-05-05, but b says 5 its unit on line 5" in caught.value.text
+    said = "7 its unit on 2021-05-05, but b says 5 its unit on line 5."
+    assert caught.value.text.splitlines()[0] == f"c, line 3, column rain: {said}"
 
 
 def test_a_joined_record_knows_what_any_of_its_files_says():
     first = record("a", (1,), {"rain": 1.0}, latitude=48.0, notes=["one"], ignored=["y", "x"])
     other = record("b", (1, 2), {"tmax": 20.0}, longitude=11.5, elevation=0.0, place="Farm",
-                   notes=["two"], ignored=["x"])  # fmt: skip
+                   notes=["two"], ignored=["x"], wind_height=10.0)  # fmt: skip
     joined = join_records([first, other])
     assert (joined.latitude, joined.longitude, joined.elevation) == (48.0, 11.5, 0.0)
     assert (joined.place, joined.source, joined.notes) == ("Farm", "a + b", ["one", "two"])
     assert joined.ignored == ["x", "y"]
+    assert join_records([other, first]).wind_height == 10.0  # of the first
     np.testing.assert_array_equal(joined.columns["rain"].values, [1.0, np.nan])
     assert join_records([first]) is first
 
