@@ -38,6 +38,8 @@ Setting = Literal["inland", "coast"]
 Method = Literal["penman-monteith", "hargreaves"]
 RAIN_DAYS: tuple[RainDay, ...] = get_args(RainDay)
 READY_MADE = "ready-made"  # ET0 of the file itself
+CLOCKS_APART = 26 * 3600
+"""The most by which two clocks on Earth differ [s]."""
 
 _Words = ParamSpec("_Words")
 _Answer = TypeVar("_Answer")
@@ -107,18 +109,18 @@ class Options:
                 ) from None
         return days[0], days[1]
 
-    def in_span(self, times: NDArray[np.datetime64]) -> NDArray[np.bool_]:
-        """Whether times fall on the days wanted, as far as they are known."""
+    def in_span(self, times: NDArray[np.datetime64], *, beside: int = 0) -> NDArray[np.bool_]:
+        """Whether times, as far as known, fall on the days wanted or so many seconds `beside`."""
         import numpy as np
 
         first, last = self.span
-        days = times.astype("datetime64[D]")
-        keep = np.ones(len(days), dtype=bool)
+        margin = np.timedelta64(beside, "s")
+        keep = np.ones(len(times), dtype=bool)
         if first is not None:
-            keep &= days >= first
+            keep &= times + margin >= first
         if last is not None:
-            keep &= days <= last
-        keep |= np.isnat(days)
+            keep &= times - margin < last + np.timedelta64(1, "D")
+        keep |= np.isnat(times)
         return keep
 
 

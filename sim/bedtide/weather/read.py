@@ -40,6 +40,7 @@ from bedtide.weather.join import borrow_columns, join_records, level_wind, own_r
 from bedtide.weather.layouts import layout_of, no_header, tabled
 from bedtide.weather.netcdf import read_netcdf
 from bedtide.weather.options import (
+    CLOCKS_APART,
     OPTIONS,
     READY_MADE,
     Options,
@@ -258,13 +259,15 @@ def by_day(
     record.ends = options.hour_stamp == "end" or (record.ends and not options.hour_stamp)
     record.rain_day_said |= options.rain_day is not None
     record.rain_day = options.rain_day or record.rain_day
-    _cut_to(record, options)
+    zoned = not record.daily and (record.offset is not None or options.stamps is not None)
+    _cut_to(record, options, beside=CLOCKS_APART if zoned else 0)
     if drop:
         drop_impossible(record)
     problems += [*time_errors(record), *value_errors(record, accept=accept)]
     drop_impossible(record)  # what is noted already
     if not record.daily:
         problems += to_local_clock(record, options)
+        _cut_to(record, options)
         record = to_days(record)
         problems += [*record.errors, *value_errors(record, accept=accept)]
         drop_impossible(record)
@@ -312,12 +315,13 @@ def known_place(record: Record) -> dict[str, float]:
     return {name: float(getattr(record, name)) for name in lines}
 
 
-def _cut_to(record: Record, options: Options) -> None:
-    """Leave the days that are wanted."""
+def _cut_to(record: Record, options: Options, *, beside: int = 0) -> None:
+    """Leave the days that are wanted and so many seconds `beside` them."""
     early = np.timedelta64(1 if record.ends and not record.daily else 0, "s")
-    days = (record.times - early).astype("datetime64[D]")
-    keep = options.in_span(days)
+    times = record.times - early
+    keep = options.in_span(times, beside=beside)
     if not keep.any():
+        days = times.astype("datetime64[D]")
         problem, wanted = "it has none of the days that are wanted", f"{days.min()} to {days.max()}"
         hint = Pieces("Mend  ", Option("start"), "  or  ", Option("end"))
         raise TimeAxisError(record.source, problem, expected=f"days within {wanted}", hint=hint)

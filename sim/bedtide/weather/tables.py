@@ -25,7 +25,7 @@ from bedtide.weather import ghcn
 from bedtide.weather.columns import Heading, by_entry, by_name, with_units
 from bedtide.weather.dates import MONTHS, Stamps, parse_stamps, stamps_from_columns
 from bedtide.weather.layouts import PLAIN, Layout, Marks, above_header, cut, header_names
-from bedtide.weather.options import Options
+from bedtide.weather.options import CLOCKS_APART, Options
 from bedtide.weather.preamble import Said, read_preamble
 from bedtide.weather.record import (
     Column,
@@ -73,9 +73,11 @@ def read_table(text: Text, layout: Layout, line: int, delimiter: str, options: O
     if layout.shape:
         table, layout = ghcn.in_days(table, layout, options)
     stamps = read_times(table, layout, above, options.date_order or layout.order or None)
-    wanted = options.in_span(stamps.times)
-    if stamps.clock:  # midnight may end its hour
-        wanted |= options.in_span(stamps.times - np.timedelta64(1, "s"))
+    minutes = float(layout.clock.replace("UTC", "0")) if layout.clock else said.offset
+    beside = int(stamps.clock)  # midnight may end its hour
+    if stamps.clock and (stamps.offset is not None or minutes is not None or options.stamps):
+        beside = CLOCKS_APART
+    wanted = options.in_span(stamps.times, beside=beside)
     if wanted.any():  # what is wrong in other rows won't count
         table.keep(np.flatnonzero(wanted))
         stamps = stamps.taken(wanted)
@@ -89,7 +91,6 @@ def read_table(text: Text, layout: Layout, line: int, delimiter: str, options: O
     for name in {"latitude", "longitude", "elevation"} & above.keys():
         setattr(record, name, float(above[name]))
     _place_from_columns(record, table, layout.place)
-    minutes = float(layout.clock.replace("UTC", "0")) if layout.clock else said.offset
     if record.offset is None and minutes is not None and not record.daily:
         record.offset = np.full(len(record.times), minutes)
     if own:

@@ -168,6 +168,26 @@ def test_universal_time_asks_where_the_day_begins(write):
         read_weather(path, time_zone="Europe/Atlantis")
 
 
+@pytest.mark.parametrize("zone", ["+10:00", "-10:00", "UTC"])
+@pytest.mark.parametrize("mark", ["Z", ""])
+def test_the_days_wanted_are_those_of_the_clock_that_cuts_them(write, zone, mark):
+    body = "".join(row(f"{t}{mark}", f"{i % 24},50,2,100,0") for i, t in enumerate(hours(10)))
+    path = write(HEAD + NAMES + body)
+    span = {"start": "2021-06-03", "end": "2021-06-05"}
+    weather = read_weather(path, time_zone=zone, stamps=None if mark else "UTC", **span)
+    assert weather["time"].dt.day.values.tolist() == [3, 4, 5]
+    assert not weather["filled"].values.any()
+    assert not any("readings in fewer" in s for s in weather.attrs["assumptions"])
+    # what is wrong more than a day before or after is not looked at
+    for day, hour in ((1, 20), (8, 5)):
+        at = f"2021-06-{day:02d} {hour:02d}:00{mark},"
+        assert f"{at}{hour},50" in body
+        body = body.replace(f"{at}{hour},50", f"{at}x,50")
+    path = write(HEAD + NAMES + body)
+    again = read_weather(path, time_zone=zone, stamps=None if mark else "UTC", **span)
+    np.testing.assert_array_equal(again["tmax"], weather["tmax"])
+
+
 def test_times_with_their_local_offset_are_local(write):
     body = "".join(row(f"{t}+10:00") for t in hours(3))
     assert read_weather(write(HEAD + NAMES + body)).sizes["time"] == 3

@@ -103,7 +103,7 @@ def test_nothing_to_borrow_is_said(airport, table):
 
 def test_no_common_day_is_said(rain_only, write):
     other = write(daily("tmax (C),tmin (C)", "20,10").replace("2021", "1999"), "old.csv")
-    with pytest.raises(InputError, match="no day of rain.csv") as caught:
+    with pytest.raises(InputError, match=r"no day of rain\.csv") as caught:
         read_weather(rain_only, borrow=other)
     assert "Expected days from 2021-05-01 to 2021-05-10" in caught.value.text
 
