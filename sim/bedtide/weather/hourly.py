@@ -256,7 +256,7 @@ def _vapour_pressure(columns: Mapping[str, Column]) -> Column | None:
         values, source = first_known(values, other), source or columns["rh_mean"]
     if source is None:
         return None
-    return Column(source.name, source.unit, values, rate=True)
+    return Column(source.name, "kPa", values, rate=True)
 
 
 def _counted(

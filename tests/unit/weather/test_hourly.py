@@ -4,7 +4,9 @@ import pytest
 from bedtide.errors import InputError
 from bedtide.weather import read_weather
 from bedtide.weather.et0 import saturation_pressure
-from bedtide.weather.hourly import LEAST_HOURS
+from bedtide.weather.hourly import LEAST_HOURS, to_days, to_local_clock
+from bedtide.weather.options import Options
+from bedtide.weather.record import Column, Record
 
 HEAD = "# latitude: 48\n# elevation: 0\n"
 NAMES = "time,temp (C),RH (%),wind at 2 m (m/s),solar (W/m2),rain (mm)\n"
@@ -198,3 +200,106 @@ def test_some_times_without_zone_are_refused(write):
     times[5] = times[5][:-6]
     with pytest.raises(InputError, match="does not say its zone"):
         read_weather(write(HEAD + NAMES + "".join(row(t) for t in times)))
+
+
+# records by themselves -------------------------------------------------------------------------
+
+
+def record(times, columns, **about):
+    """A record of clock times, its lines counted from 2, with columns of these values."""
+    made = {
+        key: Column(key, "its unit", np.full(len(times), values, dtype=np.float64))
+        for key, values in columns.items()
+    }
+    times, lines = np.asarray(times, dtype="datetime64[s]"), np.arange(2, len(times) + 2)
+    return Record("g.csv", "plain table", times, lines, made, daily=False, **about)
+
+
+@pytest.mark.parametrize(
+    ("zone", "first"),
+    [
+        ("+05:30", "2021-06-01T05:30"),
+        ("-0930", "2021-05-31T14:30"),
+        ("UTC+1", "2021-06-01T01:00"),
+        ("+23:59", "2021-06-01T23:59"),
+        ("Asia/Kathmandu", "2021-06-01T05:45"),
+    ],
+)
+def test_times_are_moved_to_the_zone_that_is_named(zone, first):
+    for said in ({"offset": np.zeros(48)}, {}):
+        moved = record(hours(2), {"rain": 0.0}, **said)
+        stamps = None if said else "UTC"
+        assert to_local_clock(moved, Options(time_zone=zone, stamps=stamps)) == []
+        assert moved.times[0] == np.datetime64(first)
+        assert moved.notes == [f"Days of g.csv run from midnight to midnight in {zone}."]
+
+
+def test_zones_that_are_none():
+    for zone in ("+24:00", "Mars/Olympus", "../UTC"):
+        (error,) = to_local_clock(record(hours(2), {"rain": 0.0}), Options(time_zone=zone))
+        assert f'"{zone}" is not a time zone' in error.text
+
+
+def test_a_zone_of_the_stamps_alone_cuts_the_days_and_is_named():
+    stamped = record(hours(2), {"rain": 0.0})
+    assert to_local_clock(stamped, Options(stamps="Europe/Berlin")) == []
+    assert stamped.times[0] == np.datetime64("2021-06-01T00:00")
+    assert stamped.notes == ["Days of g.csv run from midnight to midnight in Europe/Berlin."]
+
+
+def test_the_first_time_without_a_zone_is_named_alone():
+    offset = np.zeros(48)
+    offset[[5, 9]] = np.nan
+    (error,) = to_local_clock(record(hours(2), {"rain": 0.0}, offset=offset), Options())
+    assert error.where == "g.csv, line 7"
+    assert "also" not in error.text
+
+
+@pytest.mark.parametrize(
+    ("key", "swing", "peak", "said"),
+    [
+        ("solar_radiation", 0.6, 9.0, "brightest at 9 h"),
+        ("solar_radiation", 0.6, 15.7, "brightest at 16 h"),
+        ("solar_radiation", 0.6, 10.3, ""),
+        ("solar_radiation", 0.6, 14.7, ""),
+        ("solar_radiation", 0.4, 3.0, ""),  # no run of the day to speak of
+        ("temperature", 1.1, 9.3, "warmest at 9 h"),
+        ("temperature", 1.1, 19.7, "warmest at 20 h"),
+        ("temperature", 1.1, 10.3, ""),
+        ("temperature", 1.1, 18.7, ""),
+        ("temperature", 0.9, 3.0, ""),
+    ],
+)
+def test_by_which_hour_a_clock_is_seen_not_to_be_local(key, swing, peak, said):
+    for days, enough in ((20, True), (19, False)):
+        times = hours(days)
+        hour = np.arange(days * 24) % 24 + 0.5  # the middle of a reading's hour
+        curve = 5.0 + swing * np.cos((hour - peak) * np.pi / 12)
+        errors = to_local_clock(record(times, {key: curve}), Options())
+        assert len(errors) == bool(said and enough)
+        if errors:
+            assert f"the day is {said}" in errors[0].text
+        accepted = Options(accept=("columns",))
+        assert to_local_clock(record(times, {key: curve}), accepted) == []
+
+
+def test_days_that_lack_hours_are_counted():
+    """Of four days one has 23 hours, one has one, one has none of wind."""
+    times, rain = hours(4), np.ones(96)
+    rain[24] = np.nan
+    rain[48:71] = np.nan
+    wind = np.where(np.arange(96) >= 72, np.nan, 2.0)
+    daily = to_days(record(times, {"rain": rain, "wind_speed": wind}))
+    np.testing.assert_array_equal(daily.columns["rain"].values, [24.0, 23.0, np.nan, 24.0])
+    np.testing.assert_array_equal(daily.columns["wind_speed"].values, [2.0, 2.0, 2.0, np.nan])
+    assert daily.lines.tolist() == [2, 26, 50, 74]
+    few, some = daily.notes
+    assert few.startswith("1 day of g.csv has readings in fewer than 20 hours")
+    assert some.startswith("1 day of g.csv lacks up to 4 hours")
+    assert daily.fullest.endswith("the fullest has 24")
+
+
+def test_the_missing_hours_of_radiation_shine_as_the_others_and_no_hour_is_no_light():
+    sun = np.r_[np.ones(20), np.full(4, np.nan), np.full(24, np.nan)]
+    daily = to_days(record(hours(2), {"solar_radiation": sun, "rain": 0.0}))
+    np.testing.assert_array_equal(daily.columns["solar_radiation"].values, [24.0, np.nan])
