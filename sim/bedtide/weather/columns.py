@@ -69,7 +69,7 @@ _USUAL: dict[str, tuple[float, float, float, float]] = {
     "rain": (0.0, 5.0, 1.0, 150.0),
 }
 _SIGNS = str.maketrans("²℃℉", "2cf")
-_MEANING = re.compile(r"(?P<key>\w+)(?:\s*,\s*(?:(?P<factor>[\d.]+)\s+)?(?P<unit>\S.*))?")
+_MEANING = re.compile(r"(?P<key>\w+)(?:\s*,\s*(?:(?P<factor>\d*\.?\d+)\s+)?(?P<unit>\S.*))?")
 _BRACKET = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 _HEIGHT = re.compile(r"(?:\bat|@|_|\s|^)\s*(\d{1,2}(?:\.\d+)?)\s*m(?:eters?|etres?)?(?=$|[\s_,.)])")
 

@@ -17,7 +17,15 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import pandas as pd
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    NonNegativeInt,
+    PositiveInt,
+    ValidationError,
+)
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, raise_all, shown
 from bedtide.toml_text import tables_of, text_of
@@ -33,6 +41,11 @@ _LONGEST = 20_000  # characters of a line that may be a header
 
 _Pattern = re.Pattern[str] | None
 _Columns = dict[str, Annotated[Heading, BeforeValidator(heading_of)]]
+_Minutes = Annotated[float, BeforeValidator(lambda said: 0.0 if said == "UTC" else said)]
+_Date = Annotated[
+    dict[Literal["date", "clock", "year", "month", "day", "doy", "hour", "minute", "unix"], str],
+    BeforeValidator(lambda said: {"date": said} if isinstance(said, str) else said),
+]
 
 
 class _Frozen(BaseModel):
@@ -65,12 +78,12 @@ class Layout(_Frozen):
     names: tuple[str, ...] = ()  # of the columns, where there is no header
     widths: dict[str, tuple[int, int]] = {}  # of columns of fixed width, in characters from 0
     delimiter: Literal["", ",", ";", "\t", "|", "blanks"] = ""
-    within: int = _SEARCHED  # lines in which the header is looked for
+    within: PositiveInt = _SEARCHED  # lines in which the header is looked for
     rows: Literal[1, 2] = 1  # of the header
-    skip: int = 0  # lines between header and rows
+    skip: NonNegativeInt = 0  # lines between header and rows
     until: _Pattern = None  # the line that ends the table
     after: str = ""  # where this stands above the header, `until` must come
-    date: str | dict[str, str] = "date"
+    date: _Date = {"date": "date"}  # the column of each part
     order: Literal["", "dmy", "mdy"] = ""
     daily: bool = False  # whatever the clock says
     columns: _Columns = {}
@@ -85,10 +98,10 @@ class Layout(_Frozen):
     leave: dict[str, tuple[str, ...]] = {}
     ends: tuple[str, str] | None = None  # a column and what each row must have in it
     station: str = ""
-    place: dict[str, str] = {}  # latitude, longitude, elevation, place by column
-    wind_height: float | None = None
+    place: dict[Literal["latitude", "longitude", "elevation", "place"], str] = {}  # by column
+    wind_height: Annotated[float, Field(ge=0.5, le=200.0)] | None = None  # [m]
     rain_day: RainDay = "midnight"
-    clock: str = ""  # UTC, or minutes ahead of it
+    clock: _Minutes | None = None  # ahead of universal time, or UTC
     stamp: Literal["start", "end"] = "start"
     days: str = ""  # column with the days that a rain total covers
     daylight: str = ""  # column with the seconds over which radiation is a mean
@@ -124,7 +137,8 @@ def own_layout(path: str | Path) -> Layout:
     except ValidationError as error:
         told: list[InputError] = []
         for one in error.errors():
-            what, key = one["msg"].removeprefix("Value error, "), ".".join(map(str, one["loc"]))
+            what = one["msg"].removeprefix("Value error, ")
+            key = ".".join(str(part) for part in one["loc"] if part != "[key]")
             wanted = ""
             if one["type"] == "extra_forbidden":
                 what, wanted = "there is no such key", f"one of {', '.join(Layout.model_fields)}"

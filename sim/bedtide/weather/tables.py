@@ -73,7 +73,7 @@ def read_table(text: Text, layout: Layout, line: int, delimiter: str, options: O
     if layout.shape:
         table, layout = ghcn.in_days(table, layout, options)
     stamps = read_times(table, layout, above, options.date_order or layout.order or None)
-    minutes = float(layout.clock.replace("UTC", "0")) if layout.clock else said.offset
+    minutes = said.offset if layout.clock is None else layout.clock
     beside = int(stamps.clock)  # midnight may end its hour
     if stamps.clock and (stamps.offset is not None or minutes is not None or options.stamps):
         beside = CLOCKS_APART
@@ -86,11 +86,11 @@ def read_table(text: Text, layout: Layout, line: int, delimiter: str, options: O
     headings, no_unit = with_units(table, named, said.meanings)
     record = _make_record(table, layout, stamps, headings, options, said)
     record.errors = [*wrong, *no_unit, *record.errors]
-    record.notes += [*notes, *(note.format(source=text.name) for note in layout.notes)]
+    record.notes += [*notes, *(note.replace("{source}", text.name) for note in layout.notes)]
     record.place = said.place or above.get("place", "") or (f"station {station}" if station else "")
-    for name in {"latitude", "longitude", "elevation"} & above.keys():
-        setattr(record, name, float(above[name]))
-    _place_from_columns(record, table, layout.place)
+    numbers_above = {"latitude", "longitude", "elevation"} & above.keys()
+    _take_place(record, {name: [above[name]] for name in numbers_above})
+    _take_place(record, {name: table.column(column) for name, column in layout.place.items()})
     if record.offset is None and minutes is not None and not record.daily:
         record.offset = np.full(len(record.times), minutes)
     if own:
@@ -113,7 +113,7 @@ def _of_your_own(table: Table, named: Mapping[int, Heading], said: Said) -> Layo
         "station": date.get("station", ""),
         "wind_height": said.wind_height or next(heights, None),
         "rain_day": said.rain_day or "midnight",
-        "clock": "UTC" if universal else "",
+        "clock": 0.0 if universal else None,
     }
     return PLAIN.model_copy(update=update)
 
@@ -160,8 +160,7 @@ def _open(text: Text, layout: Layout, line: int, delimiter: str) -> Table:
 def read_times(table: Table, layout: Layout, above: Mapping[str, str], order: str | None) -> Stamps:
     """Time of each row from its parts: which column has the date, the clock, the year and so on."""
     source, lines = table.name, table.lines
-    date = layout.date if isinstance(layout.date, dict) else {"date": layout.date}
-    date = {part: name for part, name in date.items() if table.has(name)}
+    date: dict[str, str] = {part: c for part, c in layout.date.items() if table.has(c)}
     name = date.get("unix", date.get("date", ""))
     texts = table.column(name)
     seconds = bool(texts) and "clock" not in date and all(map(_SECONDS.fullmatch, texts))
@@ -276,7 +275,7 @@ def _make_record(
         ends=stamps.ends or layout.stamp == "end",
         notes=list(table.notes),
         errors=[*table.errors, *errors, *stamps.errors],
-        offset=stamps.offset,
+        offset=None if daily else stamps.offset,
     )
     if stamps.order:
         order = "day before month" if stamps.order == "dmy" else "month before day"
@@ -320,18 +319,18 @@ def _place_alone(table: Table, layout: Layout) -> Record:
     none = np.empty(0, dtype=np.int64)
     record = Record(table.name, layout.name, none.astype("datetime64[s]"), none, {})
     table.keep(np.arange(len(table.lines))[-1:])
-    _place_from_columns(record, table, layout.place)
+    _take_place(record, {name: table.column(column) for name, column in layout.place.items()})
     return record
 
 
-def _place_from_columns(record: Record, table: Table, columns: Mapping[str, str]) -> None:
-    """Place from columns of a table, by what they say."""
-    for name, column in columns.items():
+def _take_place(record: Record, said: Mapping[str, Sequence[str]]) -> None:
+    """Place from texts of each of its parts, the first that is one."""
+    for name, texts in said.items():
         if name == "place":
-            record.place = next(filter(None, table.column(column)), "") or record.place
+            record.place = next(filter(None, texts), "") or record.place
         else:
-            texts = [text.replace(",", ".") for text in table.column(column)]
-            values = pd.to_numeric(pd.Series(texts, dtype=object), errors="coerce").to_numpy()
+            points = [text.replace(",", ".") for text in texts]
+            values = pd.to_numeric(pd.Series(points, dtype=object), errors="coerce").to_numpy()
             if (known := values[np.abs(values) < 9000]).size:
                 setattr(record, name, float(known[0]))
 
@@ -354,7 +353,7 @@ def _finish(record: Record, table: Table, layout: Layout, options: Options) -> N
         seconds, errors, _ = numbers({name: table.column(name)}, table.lines, source=record.source)
         sun.values = sun.values * seconds[name] / 86400.0
         record.errors += errors
-    if layout.days and "rain" in record.columns and table.has(layout.days):
+    if layout.days and record.daily and "rain" in record.columns and table.has(layout.days):
         _share_totals(record, table, layout.days, options.multi_day)
     if layout.halves:
         _merge_halves(record)

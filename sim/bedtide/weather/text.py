@@ -73,7 +73,8 @@ class Table:
             start = plain(name)
             return next((i for known, i in self.by_name.items() if known.startswith(start)), None)
         at = self.by_name.get(plain(name) or name.strip())
-        return int(name) - 1 if at is None and name.isdecimal() else at
+        numbered = at is None and name.isdecimal() and 1 <= int(name) <= len(self.header)
+        return int(name) - 1 if numbered else at
 
     def has(self, name: str) -> bool:
         """Whether there is such a column."""

@@ -455,6 +455,39 @@ def test_a_layout_of_ones_own(write):
 
 
 @pytest.mark.parametrize(
+    "more",
+    [
+        'ends = ["9", "X"]',  # there are four columns
+        'notes = ["{source} has {braces} and {"]',
+        "above = '(?P<latitude>north)'",
+    ],
+)
+def test_what_an_entry_says_beside_the_columns_may_not_be_there(write, more):
+    entry = write(f"{more}\n{OWN}", "mine.toml")
+    rows = [f"{d:%d.%m.%y};{200 + d.day};{100};{d.day % 2}" for d in DAYS]
+    path = write(["up north", "Tag;Hoch;Tief;Nass", *rows])
+    weather = read_weather(path, layout=entry, **PLACE)
+    assert weather["tmax"].values[0] == pytest.approx(20.1)
+    assert weather.attrs["latitude"] == 48.0
+    assert said(weather, "garden.csv has {braces} and {") is ("braces" in more)
+
+
+def test_minutes_ahead_of_universal_time_in_an_entry(write):
+    entry = write(
+        'header = ["at", "warm"]\ndate = "at"\nclock = 120\ndays = "n"\n[columns]\n'
+        'warm = "temperature, C"\nwet = "rain, mm"\n',
+        "mine.toml",
+    )
+    hours = np.datetime64("2021-05-01T00") + np.arange(96)
+    lines = [f"{t}:00,{15 + i % 24},{3.0 * (i == 49)},2" for i, t in enumerate(hours)]
+    path = write(["at,warm,wet,n", *lines])
+    for zone, day in (("+02:00", "2021-05-03"), ("UTC", "2021-05-02")):  # of 01:00 on the 3rd
+        rain = read_weather(path, layout=entry, time_zone=zone, **PLACE)["rain"].to_series()
+        assert rain[rain > 0].index.astype(str).tolist() == [day]
+        assert rain.sum() == pytest.approx(0.003)  # days of a total are counted on rows of days
+
+
+@pytest.mark.parametrize(
     ("old", "new", "part"),
     [
         ('Nass = "rain, 0.01 in"', 'Nass = "rayn, mm"', '"rayn, mm" is none of tmax'),
@@ -466,6 +499,12 @@ def test_a_layout_of_ones_own(write):
         ("name =", "name", "mine.toml, line 2: not TOML"),
         ("wind_height = 10", f"wind_height = {'[' * 3000}", "brackets too deep"),
         ('date = "Tag"', 'first = "("', "a valid regular expression"),
+        ('date = "Tag"', 'date = {dat = "Tag"}', "mine.toml, date.dat: input should be 'date'"),
+        ('date = "Tag"', 'clock = "CET"', "mine.toml, clock: input should be a valid number"),
+        ('date = "Tag"', 'place = {lat = "Tag"}', "mine.toml, place.lat: input should be 'lat"),
+        ('date = "Tag"', "skip = -1", "mine.toml, skip"),
+        ("wind_height = 10", "wind_height = 0", "mine.toml, wind_height"),
+        ('Nass = "rain, 0.01 in"', 'Nass = "rain, 0.0.1 in"', '"0.0.1 in" is not a unit of rain'),
     ],
 )
 def test_a_wrong_entry_is_told(write, old, new, part):
