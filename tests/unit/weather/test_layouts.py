@@ -472,6 +472,43 @@ def test_what_an_entry_says_beside_the_columns_may_not_be_there(write, more):
     assert said(weather, "garden.csv has {braces} and {") is ("braces" in more)
 
 
+def test_a_row_without_its_end_is_named(write):
+    entry = write(f'ends = ["Ende", "x"]\n{OWN}', "mine.toml")
+    rows = [f"{d:%d.%m.%y};{200 + d.day};{100};{d.day % 2};{'' if d.day == 4 else 'x'}"
+            for d in DAYS]  # fmt: skip
+    with pytest.raises(InputError, match="line 5: it does not end with x"):
+        read_weather(write(["Tag;Hoch;Tief;Nass;Ende", *rows]), layout=entry, **PLACE)
+
+
+def test_marks_of_a_column_behind_one_that_has_none(write):
+    more = '[marks]\ncolumn = "*_Q"\ndrop = ["bad"]\ncount = {odd = "is odd"}\n'
+    entry = write(f"{OWN}\n{more}", "mine.toml")
+    rows = [f"{d:%d.%m.%y};{200 + d.day};{100};{d.day % 2};{'bad' if d.day == 4 else 'odd'}"
+            for d in DAYS]  # fmt: skip
+    weather = read_weather(write(["Tag;Hoch;Tief;Nass;Nass_Q", *rows]), layout=entry, **PLACE)
+    assert np.flatnonzero(weather["filled"].values).tolist() == [3 - 1]  # rain of the day before
+    assert said(weather, "Nass of 11 days of garden.csv is odd; used as it is")
+
+
+@pytest.mark.parametrize(("count", "more"), [(8, r"h\.\n"), (9, r"h \.\.\.\n")])
+def test_no_more_than_eight_stations_are_named(write, count, more):
+    entry = write(f'station = "Ort"\n{OWN}', "mine.toml")
+    rows = [f"01.05.21;200;100;0;{name}" for name in "abcdefghi"[:count]]
+    with pytest.raises(InputError, match=f"it holds {count} stations: a, b, c, d, e, f, g, {more}"):
+        read_weather(write(["Tag;Hoch;Tief;Nass;Ort", *rows]), layout=entry, **PLACE)
+
+
+def test_a_place_above_the_header_is_told_before_the_name_of_a_station(write):
+    entry = write(f"above = 'Site (?P<place>.*)'\nstation = 'Ort'\n{OWN}", "mine.toml")
+    rows = [f"{d:%d.%m.%y};{200 + d.day};{100};{d.day % 2};7" for d in DAYS]
+    for above, place in (("Site Hill Farm", "Hill Farm"), ("Name: Home\nSite Hill", "Home")):
+        path = write([above, "Tag;Hoch;Tief;Nass;Ort", *rows])
+        assert read_weather(path, layout=entry, **PLACE).attrs["place"] == place
+    entry = write(f"station = 'Ort'\n{OWN}", "mine.toml")
+    path = write(["Tag;Hoch;Tief;Nass;Ort", *rows])
+    assert read_weather(path, layout=entry, **PLACE).attrs["place"] == "station 7"
+
+
 def test_minutes_ahead_of_universal_time_in_an_entry(write):
     entry = write(
         'header = ["at", "warm"]\ndate = "at"\nclock = 120\ndays = "n"\n[columns]\n'
