@@ -9,10 +9,8 @@ from __future__ import annotations
 import csv
 import json
 import re
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache, lru_cache
-from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -28,6 +26,7 @@ from pydantic import (
 )
 
 from bedtide.errors import FieldError, FileError, InputError, Option, Pieces, raise_all, shown
+from bedtide.tables import read_toml
 from bedtide.toml_text import tables_of, text_of
 from bedtide.weather.columns import Heading, heading_of, plain, read_heading
 from bedtide.weather.options import Options, RainDay
@@ -119,8 +118,7 @@ PLAIN = Layout(name="plain table")
 @cache
 def layouts() -> tuple[Layout, ...]:
     """Every layout that has an entry."""
-    text = files("bedtide").joinpath("data/layouts.toml").read_text(encoding="utf-8")
-    return tuple(Layout(**entry) for entry in tomllib.loads(text)["layout"])
+    return tuple(Layout(**entry) for entry in read_toml("layouts.toml")["layout"])
 
 
 def own_layout(path: str | Path) -> Layout:
