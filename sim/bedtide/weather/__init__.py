@@ -19,7 +19,6 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.places import one_place, read_places, ready_places
     from bedtide.weather.read import describe_weather, read_weather
     from bedtide.weather.record import QUANTITIES, Record, days_text, listed, runs
-    from bedtide.weather.services import SERVICES
     from bedtide.weather.suspicious import Suspicion, doubts, estimated_days, measured, suspicions
     from bedtide.weather.text import decode, load
 
@@ -27,7 +26,6 @@ __all__ = [
     "OPTIONS",
     "QUANTITIES",
     "READY_MADE",
-    "SERVICES",
     "Options",
     "Record",
     "Suspicion",
@@ -63,7 +61,7 @@ __all__ = [
 
 # where to look for a name, what is quickly loaded first
 _HOMES = (
-    "options", "services", "record", "text", "dates", "et0", "hourly", "fill", "suspicious", "read",
+    "options", "record", "text", "dates", "et0", "hourly", "fill", "suspicious", "read",
     "grids", "places", "normals", "made", "fetch",
 )  # fmt: skip
 

@@ -11,6 +11,7 @@ import json
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,8 +20,8 @@ import pandas as pd
 from pydantic import AliasPath, BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
 from bedtide.errors import FileError, Option, TimeAxisError, choice, in_range, shown
+from bedtide.tables import read_toml
 from bedtide.weather.options import Options
-from bedtide.weather.services import FORECAST, SERVICES, Service
 
 if TYPE_CHECKING:
     import httpx
@@ -36,6 +37,39 @@ _YEARS_AT_ONCE = 10
 _LONGEST_WAIT = 120.0  # s
 _KEPT_ALREADY = "Try again later; what was downloaded before is kept"
 _WAITS = {"busy": (5.0, 20.0, 60.0), "broken": (2.0, 10.0), "no connection": (1.0,)}  # s
+
+
+@dataclass(frozen=True)
+class Service:
+    """An open service of daily weather: how it is asked, what it gives, whose data it is."""
+
+    name: str
+    title: str
+    address: str
+    first: datetime.date
+    wind_height: int  # [m]
+    days: str
+    data: str
+    terms: str
+    columns: list[tuple[str, str, str, list[str]]]  # our heading, name there, what it is, units
+    query: dict[str, str]
+    days_back: int = 0  # of a forecast: the days before today that it has [d]
+    days_ahead: int = 0  # and those after it [d]
+
+    def question(self, latitude: float, longitude: float, span: Span) -> dict[str, str]:
+        """What is sent: place [degree] and days."""
+        columns = ",".join(name for _, name, *_ in self.columns)
+        words = {"latitude": latitude, "longitude": longitude, "first": span[0], "last": span[1]}
+        return {key: text.format(columns=columns, **words) for key, text in self.query.items()}
+
+
+_ENTRIES = read_toml("services.toml")
+_AHEAD = _ENTRIES["open-meteo"].pop("forecast")
+SERVICES = {name: Service(name, **entry) for name, entry in _ENTRIES.items()}
+"""Each service by the name that people give."""
+
+FORECAST = Service("open-meteo-forecast", **_ENTRIES["open-meteo"] | _AHEAD)
+"""The one whose days go on after a record."""
 
 
 class _Later(FileError):
@@ -164,7 +198,7 @@ def _fetched(
     base, named = address or about.address, f"{about.name}_{north:.2f}_{east:.2f}"
     elevation, parts = 0.0, list[pd.DataFrame]()
     for a, b in spans(*span):
-        query = about.question(north, east, a, b)
+        query = about.question(north, east, (a, b))
         mark = hashlib.sha256(json.dumps([base, query]).encode()).hexdigest()[:8]
         path = kept / f"{named}_{a}_{b}_{mark}.json"
         if tell is not None:

@@ -23,8 +23,9 @@ from bedtide.report.options import (
     to_option,
     typed,
 )
-from bedtide.weather import SERVICES
+from bedtide.tables import read_toml
 
+_SERVICES = list(read_toml("services.toml"))
 _YEARS = 30  # that are downloaded where no first day is given
 
 
@@ -38,8 +39,8 @@ _YEARS = 30  # that are downloaded where no first day is given
 )
 @click.option(
     "--service",
-    type=click.Choice(list(SERVICES)),
-    default=next(iter(SERVICES)),
+    type=click.Choice(_SERVICES),
+    default=_SERVICES[0],
     show_default=True,
     help="Whose data --near downloads.",
 )
