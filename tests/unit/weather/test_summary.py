@@ -5,7 +5,7 @@ import pytest
 
 from bedtide.answers.weather.summary import coverage, estimated_share, spells, summary_of, verdict
 from bedtide.tables import samples_folder
-from bedtide.weather import read_weather, suspicions
+from bedtide.weather import Suspicion, read_weather, suspicions
 from helpers.plain_weather import with_fault
 
 
@@ -23,7 +23,7 @@ def test_figures(weather):
     figures = summary_of(weather)
     assert (figures.from_, figures.to) == ("1995-01-01", "2024-12-31")
     assert figures.days == 10958
-    assert figures.days_filled == 0
+    assert figures.days_filled == figures.days_estimated == 0
     assert estimated(figures) == {"humidity": 0, "wind": 0, "radiation": 0}
     assert [month.month for month in figures.months] == list(range(1, 13))
     assert {month.whole_months for month in figures.months} == {30}
@@ -42,6 +42,14 @@ def test_months_that_are_not_whole_are_scaled_up(table):
     assert may.rain_mm == pytest.approx(sum((i % 4) * 1.5 for i in range(31)))
     assert june.rain_mm == pytest.approx(sum((i % 4) * 1.5 for i in range(31, 45)) / 14 * 30)
     assert june.rain_mm_least is None
+
+
+@pytest.mark.parametrize(("days", "rain"), [(364, None), (365, 819 / 365 * 365.25)])
+def test_a_year_is_told_from_365_days_on(table, days, rain):
+    """Of every four days three have 1.5, 3 and 4.5 mm: 91 times 9 mm and a dry day in 365."""
+    figures = summary_of(read_weather(table(days=days)))
+    assert figures.days_with_rain == 273
+    assert figures.rain_mm_a_year == (rain if rain is None else pytest.approx(rain))
 
 
 def test_what_it_says_of_itself(weather):
@@ -122,3 +130,98 @@ def test_verdicts(good, table):
     assert figures.grade == "doubtful"
     assert [s.kind for s in figures.suspicious] == ["dry month"]
     assert "2003-11-01 to 2003-11-30" in figures.suspicious[0].sentence
+
+
+FLAGS = {"humidity": 4, "wind": 8}
+
+
+def with_stand_ins(good, **days):
+    """The record without what was measured on its first days, so many of each."""
+    record = good.copy(deep=True)
+    for name, count in days.items():
+        record["measured"].values[:count] -= FLAGS[name]
+        record["estimated"].values[:count] += 1
+    return record
+
+
+def with_filled(good, count):
+    record = good.copy(deep=True)
+    record["filled"].values[:count] = True
+    return record
+
+
+ALL_DAYS = 4383  # twelve years from 2000 on, three of them with a leap day
+AGAINST = {
+    "nothing": (lambda good: good, "good", "12 years, all measured, nothing suspicious."),
+    "few gaps": (
+        lambda good: with_filled(good, 219), "good", "Gaps were filled on 219 of 4,383 days.",
+    ),
+    "more than one day in twenty": (
+        lambda good: with_filled(good, 220), "doubtful", "Gaps were filled on 220 of 4,383 days.",
+    ),
+    "temperature alone": (
+        lambda good: good.assign_attrs(et0_method="hargreaves"), "usable",
+        "ET0 rests on temperature alone and can be a fifth or more off.",
+    ),
+    "ET0 of the file": (
+        lambda good: good.assign_attrs(et0_method="ready-made"), "usable",
+        "ET0 is the file's own and could not be checked.",
+    ),
+    "a tenth estimated": (
+        lambda good: with_stand_ins(good, wind=438), "good",
+        "Wind was estimated on 10 % of the days.",
+    ),
+    "more than a tenth": (
+        lambda good: with_stand_ins(good, wind=439), "usable",
+        "Wind was estimated on 10 % of the days.",
+    ),
+    "two on the same days": (
+        lambda good: with_stand_ins(good, humidity=ALL_DAYS, wind=ALL_DAYS), "usable",
+        "Humidity and wind were estimated on every day.",
+    ),
+    "two on others": (
+        lambda good: with_stand_ins(good, humidity=1000, wind=2000), "usable",
+        "Humidity or wind was estimated on 46 % of the days.",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", AGAINST)
+def test_what_speaks_against_a_record(good, case):
+    change, grade, reason = AGAINST[case]
+    assert verdict(change(good), []) == (grade, (reason,))
+
+
+def stretch(first, last, kind="stuck"):
+    return Suspicion(kind, "tmax", np.datetime64(first), np.datetime64(last), "It is odd.")
+
+
+@pytest.mark.parametrize(
+    ("found", "grade", "reason"),
+    [
+        ([stretch("2003-07-01", "2003-07-09")], "usable", "1 suspicious stretch on 9 days"),
+        ([stretch("2003-07-01", "2003-07-09"), stretch("2003-07-08", "2003-07-10")], "usable",
+         "2 suspicious stretches on 10 days"),
+        ([stretch("2000-01-01", "2000-08-06")], "usable", "1 suspicious stretch on 219 days"),
+        ([stretch("2000-01-01", "2000-08-07")], "doubtful", "1 suspicious stretch on 220 days"),
+        ([stretch("2011-12-31", "2011-12-31", "no dry day")], "doubtful",
+         "1 suspicious stretch on 1 day"),
+        ([stretch("2003-11-01", "2003-11-30", "dry month")], "doubtful",
+         "1 suspicious stretch on 30 days"),
+    ],
+)  # fmt: skip
+def test_suspicious_stretches_count_by_their_days_and_kind(good, found, grade, reason):
+    assert verdict(good, found) == (grade, (f"{reason}; see below.",))
+
+
+def test_the_weightiest_reason_comes_first(good):
+    record = with_filled(with_stand_ins(good, wind=ALL_DAYS), 100).isel(time=slice(2000))
+    assert verdict(record, [stretch("2003-07-01", "2003-07-09", "dry month")]) == (
+        "doubtful",
+        (
+            "1 suspicious stretch on 9 days; see below.",
+            "Wind was estimated on every day.",
+            "Gaps were filled on 100 of 2,000 days.",
+            "It has 5.5 years, enough for odds; 10 would be better.",
+        ),
+    )
