@@ -261,6 +261,13 @@ def test_bounds_hold_where_a_month_lies_on_them():
     assert (daily[MONTH_OF_DAY == 4] == 1.0).all()
 
 
+def test_bounds_and_months_moved_and_stretched_alike_move_and_stretch_the_days():
+    monthly = np.array([0, 0, 0.1, 1, 1, 0.7, 0.5, 0.2, 0, 0.3, 0.1, 0])
+    daily = smooth_days(monthly, low=0.0, high=1.0)
+    moved = smooth_days(10.0 + 4.0 * monthly, low=10.0, high=14.0)
+    assert moved == pytest.approx(10.0 + 4.0 * daily, abs=1e-9)
+
+
 def test_the_same_seed_makes_the_same_file_and_another_another():
     own = climate("monsoon")
     digests = {
@@ -301,6 +308,8 @@ def test_wind_has_the_mean_of_the_months():
     # each day varies by half of its mean, by itself: of 6000 days 0.5 / 77
     assert mean == pytest.approx(wind, rel=4 * 0.5 / math.sqrt(28.25 * YEARS))
     assert columns["wind_speed"].min() > 0.0
+    january = columns["wind_speed"][month == 0]  # 4 m/s in the months on either side as well
+    assert january.std() / january.mean() == pytest.approx(0.5, abs=4 * 0.5 / math.sqrt(62 * YEARS))
 
 
 def test_whole_years_leap_days_too():
