@@ -232,9 +232,9 @@ def _by_month(table: Table, units: Mapping[str, str]) -> tuple[dict[str, Floats]
             problem = f'the month "{cell.strip()}" is there twice'
             errors.append(FieldError(where[row], problem, expected="each month once"))
         row_of.setdefault(month, row)
-    values, wrong, _ = numbers(texts, table.lines, source=table.name)
+    values, _, _ = numbers(texts, table.lines, source=table.name)  # none is missing, so all below
     for name, cells in texts.items():
-        for row in np.flatnonzero(np.isnan(values[name])).tolist() if not wrong else ():
+        for row in np.flatnonzero(np.isnan(values[name])).tolist():
             problem = f'"{shown(cells[row])}" is not a number'
             wanted = "a number for each month"
             errors.append(FieldError(f"{where[row]}, {name}", problem, expected=wanted))
@@ -244,7 +244,7 @@ def _by_month(table: Table, units: Mapping[str, str]) -> tuple[dict[str, Floats]
         if lack and not errors:
             problem += f"; {listed(lack)} {'is' if len(lack) == 1 else 'are'} not there"
         errors.append(FieldError(table.name, problem, expected="12, one for each month"))
-    raise_all([*wrong, *errors])
+    raise_all(errors)
     order = [row_of[month] for month in range(1, 13)]
     return {name: column[order] for name, column in values.items()}, [where[i] for i in order]
 

@@ -60,8 +60,9 @@ def test_wind_is_that_of_ten_metres_unless_said(tmp_path):
     rows = [f"{month},20,10,60,8,3.2" for month in range(1, 13)]
     header = "month,high (C),low (C),rain (mm),rain days (>= 0.1 mm),wind (m/s)"
     made = read_normals(written(tmp_path, *PLACE, header, *rows))
-    # FAO-56 Example 14: 3.2 m/s at 10 m are 2.4 m/s at 2 m
-    assert made.wind == pytest.approx(np.full(12, 2.4), abs=0.05)
+    # FAO-56 Example 14: 3.2 m/s at 10 m are 2.4 m/s at 2 m, by Eq. 47
+    assert made.wind == pytest.approx(np.full(12, 3.2 * 4.87 / np.log(67.8 * 10 - 5.42)))
+    assert made.wind.round(1).tolist() == [2.4] * 12
     assert made.least_rain == 0.1
 
 
@@ -111,6 +112,71 @@ def test_what_is_refused_is_named(tmp_path, lines, said):
         read_normals(written(tmp_path, *lines))
     assert said in caught.value.text
     assert caught.value.text.startswith("normals.csv")
+
+
+def every(high=10, low=2, rain=50, days=10, sunshine=100):
+    """Twelve months alike."""
+    return [f"{month}, {high}, {low}, {rain}, {days}, {sunshine}" for month in range(1, 13)]
+
+
+PERCENT = HEADER.replace("(h)", "(%)")
+
+
+@pytest.mark.parametrize(
+    ("header", "rows", "said"),
+    [
+        (HEADER, every(rain=10), ""),  # a millimetre on each of ten days is just enough
+        (HEADER, every(rain=9.9), "so little rain on 10 rain days is less than 1 mm a day"),
+        (HEADER, every(rain=0.4, days=0.5), "so little rain on 0.5 rain days"),
+        (HEADER, every(rain=0.4, days=0), "there is rain and no rain day"),
+        (HEADER, every(rain=37.5, days=0.5), ""),  # 75 mm each
+        (HEADER, every(rain=38, days=0.5), "76 mm for each rain day"),
+        (HEADER, every(rain=0, days=0), ""),
+        (HEADER, every(high=42), ""),
+        (HEADER, every(high=42.1), "the mean high of the year is 42 C"),
+        (HEADER, every(sunshine=0), ""),
+        (HEADER, every(sunshine=-1), "-1 h can't be at latitude 51.9"),
+        (HEADER, every(sunshine=24), "no month has more than 24 hours of sunshine"),
+        (HEADER, every(sunshine=24.5), ""),
+        (PERCENT, every(sunshine=-0.5), "-0.5 % can't be at latitude 51.9"),
+        (PERCENT, every(sunshine=102), ""),
+        (PERCENT, every(sunshine=102.1), "102.1 % can't be at latitude 51.9"),
+    ],
+)
+def test_how_far_a_month_may_go(tmp_path, header, rows, said):
+    path = written(tmp_path, *PLACE, header, *rows)
+    if not said:
+        assert (read_normals(path).sunshine <= 1.0).all()
+        return
+    with pytest.raises(InputError) as caught:
+        read_normals(path)
+    assert said in caught.value.text
+
+
+def test_what_is_no_number_is_told_with_its_line_and_no_option_of_weather_files(tmp_path):
+    """Three lines stand above the header."""
+    with pytest.raises(InputError) as caught:
+        read_normals(written(tmp_path, *PLACE, HEADER, *changed(3, "Apr, 14, 5, inf, 8, 175")))
+    at = len(PLACE) + 1 + 4
+    assert caught.value.told(str) == (
+        f'normals.csv, line {at}, rain: "inf" is not a number.\nExpected a number for each month.'
+    )
+    with pytest.raises(InputError, match=f"normals.csv, line {len(PLACE) + 1}: two columns"):
+        read_normals(written(tmp_path, *PLACE, HEADER.replace("low", "high"), *ROWS))
+
+
+def test_a_place_on_the_equator_by_the_sea_is_one(tmp_path):
+    made = read_normals(written(tmp_path, "# latitude: 0", "# elevation: 0 m", HEADER, *every()))
+    assert (made.latitude, made.elevation) == (0.0, 0.0)
+    assert climate("hot dry summer", latitude=0.0).high[0] == climate("hot dry summer").high[0]
+
+
+def test_where_the_sun_stays_down_none_of_it_shines(tmp_path):
+    """At 75 degrees it does not rise in December, and does not set in June."""
+    rows = [f"{month}, 2, -5, 20, 6, {24 if month == 6 else 0}" for month in range(1, 13)]
+    place, header = ["# latitude: 75", "# elevation: 10 m"], HEADER.replace("(h)", "(h/day)")
+    made = read_normals(written(tmp_path, *place, header, *rows))
+    assert made.sunshine[[5, 11]] == pytest.approx([1.0, 0.0])
 
 
 def test_hours_a_day_are_not_taken_for_hours_a_month(tmp_path):
