@@ -149,23 +149,22 @@ def known_groups(columns: Mapping[str, Floats]) -> dict[str, Flags]:
     return found
 
 
-def lacking(record: Record, absent: Sequence[str]) -> FieldError:
-    """What is said where columns of `CORE` are not there."""
+def lacking(record: Record, absent: Sequence[str], *how: str) -> FieldError:
+    """What is said where columns of `CORE` are not there; `how` to mend it, if not as in a file."""
     names = {"tmax": "HIGHEST", "tmin": "LOWEST", "rain": "RAIN"}
-    how: tuple[str, ...] = (". Take it from another file with  ", Option("borrow", "FILE"))
-    if record.ignored:
+    hint: tuple[str | Option, ...] = how
+    if not how and record.ignored:
         columns = {names[key]: f"{key}, UNIT" for key in absent}
-        how = (". Say which it is with  ", Option("columns", columns))
+        hint = (". Say which it is with  ", Option("columns", columns))
+    elif not how:
+        hint = (". Take it from another file with  ", Option("borrow", "FILE"))
+    found = [f"{column.name} ({key})" for key, column in record.columns.items()]
+    text = f"Found: {', '.join(found) or 'no weather column'}"
+    if record.ignored:
+        text += f"; not understood: {', '.join(record.ignored[:12])}"
     problem = f"there is no {' and no '.join(CORE[key] for key in absent)} in it"
     wanted = "columns for the highest and the lowest temperature and for rain"
-    return FieldError(record.source, problem, expected=wanted, hint=Pieces(found_in(record), *how))
-
-
-def found_in(record: Record) -> str:
-    """Which columns of a record are known, and which are not."""
-    names = [f"{column.name} ({key})" for key, column in record.columns.items()]
-    text = f"Found: {', '.join(names) or 'no weather column'}"
-    return text + (f"; not understood: {', '.join(record.ignored[:12])}" if record.ignored else "")
+    return FieldError(record.source, problem, expected=wanted, hint=Pieces(text, *hint))
 
 
 def _refuse_long(record: Record, core: Mapping[str, str], most: int) -> None:

@@ -18,7 +18,7 @@ from bedtide.errors import (
     printable,
     raise_all,
 )
-from bedtide.weather.fill import core_of, found_in, lacking
+from bedtide.weather.fill import core_of, lacking
 from bedtide.weather.netcdf import (
     as_we_have_it,
     calendar_note,
@@ -257,8 +257,8 @@ def _joined(opened: Sequence[xr.Dataset], options: Options) -> xr.Dataset:
         raise FieldError(source, "there is no weather in it", expected="variables with CF names")
     written = {quantity: several[0][quantity].attrs for quantity, several in parts.items()}
     _refuse_lacking(source, written, [key for each in opened for key in each.attrs["ignored"]])
-    known = {str(k): v for each in opened[::-1] for k, v in each.coords.items() if k != "time"}
-    known = {name: each.drop_vars("time", errors="ignore").variable for name, each in known.items()}
+    told = (item for each in opened[::-1] for item in each.coords.items())
+    known = {str(name): each.variable for name, each in told if name != "time"}
     if "elevation" not in known and options.elevation is None:
         raise FieldError(
             source,
@@ -301,11 +301,8 @@ def _refuse_lacking(
     columns = {key: Column(values=none, **names) for key, names in written.items()}
     record = Record(source, "CF NetCDF", none.astype("M8[s]"), none.astype(int), columns)
     record.ignored = ignored
-    absent = [key for key in core_of(record) if key not in columns]
-    if absent:
-        error = lacking(record, absent)
-        hint = f"{found_in(record)}. Give the file that has it as well"
-        raise FieldError(error.where, error.problem, expected=error.expected, hint=hint)
+    if absent := [key for key in core_of(record) if key not in columns]:
+        raise lacking(record, absent, ". Give the file that has it as well")
 
 
 def _along_time(quantity: str, several: Sequence[xr.Dataset]) -> xr.DataArray:
