@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from bedtide.tables import read_table
 from bedtide.units import INCH, US_GALLON, System
 
 if TYPE_CHECKING:
@@ -97,12 +98,28 @@ UNITS: Final[dict[str, dict[System, tuple[str, float, str]]]] = {
     "plain": {"metric": ("", 1.0, ""), "us": ("", 1.0, "")},
 }
 """Ending of a column's name, size of the unit in SI and its word, of each kind and system."""
+COLUMNS: Final = {n: (row["column"], row["kind"]) for n, row in read_table("columns.csv").items()}
+"""Column of a table of days that tells each variable, but for its ending, and the kind of it."""
 _CLASSES = (0.1, 0.2, 0.3, 0.4)  # air shares that part the colours of a page [1]
 
 
-def amounts(found: xr.Dataset, name: str, kind: str, units: System) -> xr.DataArray:
-    """A variable in the reader's unit of a kind, of the whole bed where that is a volume."""
+def column_of(name: str, units: System) -> str:
+    """Name of the column of a variable, which ends in the reader's unit."""
+    column, kind = COLUMNS[name]
+    return column + UNITS[kind][units][0]
+
+
+def unit_of(name: str, units: System) -> str:
+    """The reader's word for the unit of a variable."""
+    return UNITS[COLUMNS[name][1]][units][2]
+
+
+def amounts(found: xr.Dataset, name: str, units: System) -> xr.DataArray:
+    """A variable in the reader's unit, of the whole bed where that is a volume."""
+    kind = COLUMNS[name][1]
     size = UNITS[kind][units][1]
+    if kind == "plain":
+        return found[name]
     return found[name] / (size / found["plan_area"] if kind == "volume" else size)
 
 

@@ -21,7 +21,7 @@ from bedtide.many import (
     wet_spells,
     whole_record,
 )
-from bedtide.report.results import UNITS, amounts, figure, rests_of, rows_of
+from bedtide.report.results import amounts, column_of, figure, rests_of, rows_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -254,23 +254,10 @@ def _in_spells(bed: xr.Dataset) -> tuple[BedSpell, ...]:
 
 # --- the table of days ------------------------------------------------------------------------
 
-_DAILY: Final = (  # name of the column, variable, kind
-    ("spell_days", "spell_days", "plain"),
-    ("bed", "bed", "plain"),
-    ("label", "label", "plain"),
-    ("outlet", "outlet", "plain"),
-    ("day_of_spell", "day", "plain"),
-    ("date", "date", "plain"),
-    ("rain", "rain", "depth"),
-    ("air_root_zone", "air_root_zone", "share"),
-    ("air_top_15_cm", "air_top", "share"),
-    ("depth_with_air", "aerated_depth", "height"),
-    ("water_level", "level", "height"),
-    ("root_depth", "root_depth", "height"),
-    ("water_standing_on_mix", "standing_water", "depth"),
-    ("overflow", "overflow", "volume"),
-    ("spill_over_rim", "rim_spill", "volume"),
-)
+_DAILY: Final = (
+    "spell_days", "bed", "label", "outlet", "day", "date", "rain", "air_root_zone", "air_top",
+    "aerated_depth", "level", "root_depth", "standing_water", "overflow", "rim_spill",
+)  # fmt: skip
 
 
 def table_of_spells(spells: xr.Dataset, *, units: System = "metric") -> pd.DataFrame:
@@ -278,9 +265,8 @@ def table_of_spells(spells: xr.Dataset, *, units: System = "metric") -> pd.DataF
     import pandas as pd
 
     columns = {}
-    for column, name, kind in _DAILY:
-        values = spells[name] if kind == "plain" else amounts(spells, name, kind, units)
-        whole = values.broadcast_like(spells["air_root_zone"]).transpose(*_DIMS)
-        columns[column + UNITS[kind][units][0]] = whole.to_numpy().reshape(-1)
+    for name in _DAILY:
+        whole = amounts(spells, name, units).broadcast_like(spells["air_root_zone"])
+        columns[column_of(name, units)] = whole.transpose(*_DIMS).to_numpy().reshape(-1)
     table = pd.DataFrame(columns).assign(day_of_spell=columns["day_of_spell"] + 1)
     return table[table["date"].notna()].reset_index(drop=True)

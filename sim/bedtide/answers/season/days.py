@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from bedtide.bed import Bed
 from bedtide.readings import days_to_refill, limited_days, wet_days
-from bedtide.report.results import UNITS, air_classes, amounts, series
+from bedtide.report.results import UNITS, air_classes, amounts, column_of, series
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,47 +19,19 @@ if TYPE_CHECKING:
 
 _MOST: Final = 800  # days that are drawn one by one; of more the last year is [d]; ours
 
-# Column and kind of each variable of the season. Volumes are for the whole bed.
-_DAILY: Final = {
-    "rain": ("rain", "depth"),
-    "rain_in": ("rain_into_bed", "volume"),
-    "refill": ("refill", "volume"),
-    "overflow": ("overflow", "volume"),
-    "rim_spill": ("spill_over_rim", "volume"),
-    "et0": ("reference_evapotranspiration", "depth"),
-    "transpiration_potential": ("transpiration_wanted", "depth"),
-    "transpiration": ("transpiration", "depth"),
-    "evaporation": ("evaporation", "depth"),
-    "rise": ("rise_from_reservoir", "depth"),
-    "open_water": ("reservoir_water", "volume"),
-    "store_share": ("reservoir_filled", "share"),
-    "level": ("water_level", "height"),
-    "lip_height": ("overflow_lip", "height"),
-    "mix_water": ("water_in_mix", "depth"),
-    "standing_water": ("water_standing_on_mix", "depth"),
-    "air_root_zone": ("air_root_zone", "share"),
-    "air_top": ("air_top_15_cm", "share"),
-    "aerated_depth": ("depth_with_air", "height"),
-    "uptake_factor": ("need_met", "share"),
-    "surface_suction": ("surface_suction", "height"),
-    "root_depth": ("root_depth", "height"),
-    "cover": ("ground_covered", "share"),
-    "kcb": ("basal_crop_coefficient", "plain"),
-    "evaporation_potential": ("evaporation_asked", "depth"),
-}
-
+_DAILY: Final = (
+    "rain", "rain_in", "refill", "overflow", "rim_spill", "et0", "transpiration_potential",
+    "transpiration", "evaporation", "rise", "open_water", "store_share", "level", "lip_height",
+    "mix_water", "standing_water", "air_root_zone", "air_top", "aerated_depth", "uptake_factor",
+    "surface_suction", "root_depth", "cover", "kcb",
+)  # fmt: skip
 USES: Final = ("transpiration", "evaporation", "transpiration_potential")
 """Water that the plants took, that dried off the surface, that the plants wanted."""
 
 
 def daily(season: xr.Dataset, name: str, units: System) -> NDArray[np.float64]:
     """A variable of every day in the reader's unit, of the whole bed where it is a volume."""
-    return np.asarray(amounts(season, name, _DAILY[name][1], units))
-
-
-def unit_of(name: str, units: System) -> str:
-    """The reader's word for the unit of a variable."""
-    return UNITS[_DAILY[name][1]][units][2]
+    return np.asarray(amounts(season, name, units))
 
 
 def table_of_days(season: xr.Dataset, *, units: System = "metric") -> pd.DataFrame:
@@ -67,14 +39,15 @@ def table_of_days(season: xr.Dataset, *, units: System = "metric") -> pd.DataFra
     import pandas as pd
 
     columns: dict[str, Any] = {"date": season["time"].to_numpy()}
-    for name, (label, kind) in _DAILY.items():
-        columns[label + UNITS[kind][units][0]] = daily(season, name, units)
-    last, values = columns.popitem()  # so that the columns before it stay where they were
+    for name in _DAILY:
+        columns[column_of(name, units)] = daily(season, name, units)
     columns["days_to_refill"] = days_to_refill(season).to_numpy()
     columns["wet_day"] = wet_days(season).astype(int)
     cause = limited_days(season)
     columns["dry_day"] = np.select([cause.empty, cause.wick], ["reservoir empty", "wick"], "")
-    return pd.DataFrame({**columns, last: values})
+    asked = "evaporation_potential"
+    columns[column_of(asked, units)] = daily(season, asked, units)
+    return pd.DataFrame(columns)
 
 
 def days_of(season: xr.Dataset, bed: Bed, units: System) -> dict[str, Any]:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bedtide.answers.season.days import USES, daily, drawn_days, has_lip, unit_of
+from bedtide.answers.season.days import USES, daily, drawn_days, has_lip
 from bedtide.constants import AIR_LIMIT
 from bedtide.readings import wet_days
+from bedtide.report.results import unit_of
 from bedtide.report.style import (
     INK,
     STYLES,
