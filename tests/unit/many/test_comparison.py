@@ -191,6 +191,7 @@ def test_names_units_and_what_was_run(two_years):
     found = compare([bed], two_years, labels=["mine"])
     held = float(capacity(bed, bed.overflow.height)) * plan_area(bed)
     assert float(found["reservoir_volume"][0]) == pytest.approx(held)
+    assert float(found["mix_depth"][0]) == pytest.approx(0.42 - 0.03 - 0.12)  # freeboard, pipes
     assert found["label"].to_numpy().tolist() == ["mine"]
     for name in found.data_vars:
         assert found[name].attrs["long_name"], name
@@ -270,6 +271,24 @@ def test_ranges_are_those_of_ten_years_and_of_what_all_of_them_have_more():
         assert own[name].typical == pytest.approx(values[0]), name
         assert (own[name].low, own[name].high) == pytest.approx(tuple(ends)), name
     assert own["wet_days_mean"].low < own["wet_days_mean"].typical < own["wet_days_mean"].high
+
+
+def test_the_typical_headlines_are_those_of_the_season_itself():
+    """A bed filled every ninth day, too seldom in summer; its dry days by an account of its own."""
+    weather = plain_weather("2021-01-01", 365, et0_mm=6.0)
+    rule = {"when": "every n days", "every": "9 days"}
+    bed = bed_with({"watering": rule, "planting.0.area_share": "100 %"})
+    own = compare_ranges([bed], weather, compare([bed], weather)).beds["A"]
+    season = run_season(bed, weather)
+    asked, got, poured = (
+        season[n].to_numpy() for n in ("transpiration_potential", "transpiration", "refill")
+    )
+    short = int(((asked > 0) & (got < 0.9 * asked)).sum())
+    assert short > 0
+    assert own["dry_days_mean"].typical == short
+    assert own["days_between_refills_median"].typical == 9
+    assert own["refills_mean"].typical == (poured > 0).sum()
+    assert own["refill_litres_mean"].typical == pytest.approx(poured.sum() * 1.2 * 1000.0)
 
 
 def test_ranges_do_not_hang_on_the_order_of_the_beds():
