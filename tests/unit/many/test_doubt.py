@@ -127,6 +127,8 @@ def test_half_way_to_an_end_is_its_root_or_for_exponents_its_half(monkeypatch):
     assert quarter.beds[1].site.exposure == pytest.approx(math.sqrt(1.25))
     assert quarter.beds[1].top_mix.k_s == pytest.approx(math.sqrt(5.0 * 1.0))
     assert quarter.beds[1].top_mix.l == pytest.approx(-1.5)
+    coarser = drawn_at(monkeypatch, bed, retention=0.25).beds[1].top_mix.alpha
+    assert coarser == pytest.approx(math.sqrt(bed.top_mix.alpha * 21.67), rel=1e-3)
 
 
 def test_a_mix_without_published_bounds_has_those_of_potting_mix(monkeypatch):
@@ -185,6 +187,19 @@ def test_crops_that_follow_one_another_never_meet():
     ]
     assert longest
     assert all(p.removed is not None for p in longest)
+
+
+def test_of_two_crops_on_one_place_the_first_is_cleared_when_it_was_to_be(monkeypatch):
+    """Lettuce of 75 days from 20 March is over on 3 June, however long its stages are drawn."""
+    after = [
+        {"crop": "lettuce", "planted": "03-20", "area_share": "100 %"},
+        {"crop": "green bean", "planted": "06-03", "area_share": "70 %"},
+    ]
+    drawn = drawn_at(monkeypatch, bed_with({"planting": after}), stage_lengths=1.0)
+    assert drawn.beds[1].plantings[0].removed == (6, 3)
+    after[0]["area_share"] = "30 %"  # side by side they are in nobody's way
+    drawn = drawn_at(monkeypatch, bed_with({"planting": after}), stage_lengths=1.0)
+    assert drawn.beds[1].plantings[0].removed is None
 
 
 def test_a_perennial_stays_one_beside_crops_that_follow_one_another():
@@ -262,6 +277,17 @@ def test_what_has_no_value_is_left_out():
 def test_values_that_are_no_set_are_refused():
     with pytest.raises(RangeError, match="1 values are no set"):
         range_of([1.0])
+
+
+def test_three_things_are_told_that_move_it_more_than_chance():
+    influence = {"mulch": 0.31, "exposure": -0.5, "retention": 0.29, "rain": 0.4, "stages": -0.35}
+    doubt = replace(range_of([5.0, 4.0, 6.0]), influence=influence)
+    assert doubt.most == ["exposure", "rain", "stages"]
+    assert replace(doubt, influence={"mulch": -0.3, "rain": 0.29}).most == ["mulch"]
+
+
+def test_of_three_sets_something_may_matter():
+    assert range_of([5.0, 4.0, 6.0, 7.0]).matters is not None
 
 
 def test_of_two_sets_nothing_is_said_to_matter():
