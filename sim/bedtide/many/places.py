@@ -31,7 +31,7 @@ from bedtide.many.years import on_that_day
 from bedtide.readings import NEED_LIMIT, all_readings, by_month_of_year
 from bedtide.statistics import percentile
 from bedtide.tables import attributes
-from bedtide.weather import estimated_days, one_place
+from bedtide.weather import PLACE, estimated_days, one_place
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -58,14 +58,6 @@ _OF_PLACE: Final = (
     *("frost_days", "last_frost", "first_frost", "filled_days"),
     *(f"{name}_estimated_days" for name in _ESTIMATED),
 )
-_WHERE: Final = {
-    name: {"units": unit, "standard_name": standard, "long_name": name}
-    for name, unit, standard in (
-        ("latitude", "degrees_north", "latitude"),
-        ("longitude", "degrees_east", "longitude"),
-        ("elevation", "m", "altitude"),
-    )
-}
 BY_MONTH: Final = "_by_month"
 """Ending of what is told by month of the year."""
 
@@ -89,7 +81,7 @@ def place_figures(
     in so many threads.
     """
     found = no_figures(beds, ready.sizes["place"], leave=ask.leave is not None)
-    for name in ("latitude", "longitude", "elevation", "place_name"):
+    for name in (*PLACE, "place_name"):
         found[name][:] = ready[name].to_numpy()
     ends = [ready[name].to_numpy().astype("datetime64[D]") for name in ("first_day", "last_day")]
     why = ready["unfit"].to_numpy().copy()
@@ -120,29 +112,21 @@ def no_figures(beds: Sequence[Bed], places: int, *, leave: bool) -> xr.Dataset:
     import xarray as xr
 
     names = (*_OF_BED, *(("days_safe",) if leave else ()))
-    of_bed, of_month, of_place = ("bed", "place"), ("bed", "place", "month"), ("place",)
-    shapes: dict[str, tuple[str, ...]] = dict.fromkeys(names, of_bed)
-    shapes |= {f"{name}{BY_MONTH}": of_month for name in _OF_MONTH}
-    shapes |= dict.fromkeys(_OF_PLACE, of_place)
+    shapes: dict[str, tuple[str, ...]] = dict.fromkeys(names, ("bed", "place"))
+    shapes |= {f"{name}{BY_MONTH}": ("bed", "place", "month") for name in _OF_MONTH}
+    shapes |= dict.fromkeys(_OF_PLACE, ("place",))
     sizes = {"bed": len(beds), "place": places, "month": 12}
-    texts = {name: ("place", np.full(places, "", dtype=object)) for name in ("place_name", "unfit")}
-    found = xr.Dataset(
-        {
-            name: (
-                dims,
-                np.full([sizes[dim] for dim in dims], np.nan),
-                attributes(name.removesuffix(BY_MONTH)),
-            )
-            for name, dims in shapes.items()
-        },
-        coords={
-            "bed": ("bed", np.array([bed.name for bed in beds], object)),
-            "month": np.arange(1, 13),
-        },
-    )
-    where = {name: ("place", np.full(places, np.nan), dict(_WHERE[name])) for name in _WHERE}
-    area = ("bed", np.array([plan_area(bed) for bed in beds]), attributes("plan_area"))
-    return found.assign({**texts, "plan_area": area}).assign_coords(where)
+    called = np.array([bed.name for bed in beds], dtype=object)
+    found = xr.Dataset(coords={"bed": called, "month": np.arange(1, 13)})
+    for name, dims in shapes.items():
+        none = np.full([sizes[dim] for dim in dims], np.nan)
+        found[name] = dims, none, attributes(name.removesuffix(BY_MONTH))
+    for name in ("place_name", "unfit"):
+        found[name] = "place", np.full(places, "", dtype=object)
+    found["plan_area"] = "bed", [plan_area(bed) for bed in beds], attributes("plan_area")
+    for name, about in PLACE.items():
+        found.coords[name] = "place", np.full(places, np.nan), {**about, "long_name": name}
+    return found
 
 
 def _figures(

@@ -11,7 +11,7 @@ if typing.TYPE_CHECKING:
     from bedtide.weather.et0 import reference_et
     from bedtide.weather.fetch import fetch_forecast, fetch_weather, last_day, spans
     from bedtide.weather.fill import known_groups
-    from bedtide.weather.grids import open_places
+    from bedtide.weather.grids import PLACE, open_places
     from bedtide.weather.hourly import usual_rain_hours
     from bedtide.weather.made import made_text
     from bedtide.weather.normals import climate, climates, read_normals
@@ -24,6 +24,7 @@ if typing.TYPE_CHECKING:
 
 __all__ = [
     "OPTIONS",
+    "PLACE",
     "QUANTITIES",
     "READY_MADE",
     "Options",

@@ -102,6 +102,13 @@ def test_what_was_estimated_is_counted_day_by_day(tmp_path):
     }
 
 
+def test_where_a_place_lies_has_the_names_of_cf(figures):
+    """CF standard names: the height of the ground is surface_altitude."""
+    names = {name: figures[name].attrs["standard_name"] for name in ("latitude", "elevation")}
+    assert names == {"latitude": "latitude", "elevation": "surface_altitude"}
+    assert figures["elevation"].to_numpy().tolist() == [60.0, 60.0, 110.0]
+
+
 def test_the_order_of_places_changes_nothing(stations, figures):
     turned = ready_of(*stations[::-1], **SPAN)
     found = place_figures([example_bed()], turned, Ask(leave=LEAVE), threads=1)
