@@ -102,6 +102,12 @@ def test_what_was_estimated_is_counted_day_by_day(tmp_path):
     }
 
 
+def test_north_of_the_equator_frost_ends_in_spring_and_comes_in_autumn(figures):
+    """At 54 degrees north: the last in the half-year to 30 June, the first after it."""
+    last, first = (float(figures[name][2]) for name in ("last_frost", "first_frost"))
+    assert 60 < last < 182 < first < 350
+
+
 def test_where_a_place_lies_has_the_names_of_cf(figures):
     """CF standard names: the height of the ground is surface_altitude."""
     names = {name: figures[name].attrs["standard_name"] for name in ("latitude", "elevation")}
