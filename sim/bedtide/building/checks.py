@@ -138,8 +138,9 @@ def _outlet(bed: Bed, trade: Trade) -> Iterator[Check]:
         yield _check("bore of the overflow", "not known", None, None, "", "asked for")
     elif isinstance(bed.reservoir, Pipes):
         top = bed.reservoir.wall + bed.reservoir.inside
-        narrow = top - lip >= _LEAST_BORE
-        change = ("overflow.bore", top - lip) if narrow else ("overflow.height", top - bore)
+        change = ("overflow.height", top - bore)
+        if top - lip >= _LEAST_BORE - 1e-9 or top - bore <= bed.reservoir.wall:
+            change = ("overflow.bore", top - lip)
         verdict: Verdict = "fine" if lip + bore <= top + 1e-9 else "fails"
         yield _check("outlet inside a pipe", verdict, lip + bore, top, "mm", GEOMETRY, change)
     upstand, least = depth - lip, trade["liner.upstand"]
