@@ -120,6 +120,52 @@ def test_amounts_are_of_a_year_of_365_and_a_quarter_days():
     assert bed.months[11].days_between_refills_median == pytest.approx(5.25 + 11)
 
 
+def test_every_figure_of_a_bed_by_hand():
+    """Two years of six places that have 5, 5.1 ... 5.5 of everything."""
+    _, summary = told(figures_of(), **LEAVE)
+    (bed,) = summary.beds
+    for name in ("refills", "wet_days", "dry_days"):
+        over = getattr(bed, name)
+        assert (over.least, over.median, over.most) == pytest.approx((2.5, 2.625, 2.75)), name
+        assert (over.least_at, over.most_at) == ("50 N, 4 E", "51 N, 6 E")
+    for name, factor in (("rain_share_percent", 100.0), ("days_safe", 1.0)):
+        assert getattr(bed, name).median == pytest.approx(5.25 * factor)
+    # Of 730.5 days 0, 0.1 ... 0.5 were estimated.
+    assert summary.estimated_percent["wind"] == pytest.approx(100 * 0.25 / 730.5)
+    drawn = drawn_of(figures_of())
+    assert drawn["wind_estimated"].to_numpy()[-1] == pytest.approx(0.5 / 730.5)
+    assert drawn["gaps_estimated"].to_numpy()[-1] == pytest.approx(0.5 / 730.5)
+    assert [row.wet_days for row in summary.listed][1] == pytest.approx((2.55,))
+    assert (summary.listed[1].latitude, summary.listed[1].longitude) == (50.0, 5.0)
+    assert (summary.period, summary.mean_years) == ("a year", pytest.approx(2.0))
+    assert summary.balance_error_mm == pytest.approx(5500.0)
+    assert told(figures_of(days=500))[1].period == "a year"
+    assert told(figures_of(days=400))[1].period == "in all"
+
+
+def test_places_that_no_bed_suits_are_told_from_those_left_out():
+    figures = spoilt(figures_of(2), 0, 1)
+    figures["wet_days"][:, 5] = 26.0  # with 5.5 limited ones over a tenth of 300 days with roots
+    _, summary = told(figures)
+    assert (summary.places_left_out, summary.places_none_suits) == (2, 1)
+    assert [bed.places_failing for bed in summary.beds] == [1, 1]
+    assert drawn_of(figures)["suited"].attrs["flag_values"].tolist() == [-2, -1, 0, 1]
+    sheet = sheet_named(figures, "suits")
+    assert sheet.words == ("Bed number 1", "Bed number 2", "none")
+    assert sheet.layers[0].classes == (-1, -1, 0, 0, 0, 2)
+
+
+def test_where_all_are_left_out_nothing_was_estimated_and_no_water_lost():
+    _, summary = told(STATES["all unfit"][0])
+    assert set(summary.estimated_percent.values()) == {0.0}
+    assert (summary.balance_error_mm, summary.mean_years) == (0.0, 1.0)
+
+
+@pytest.mark.parametrize(("places", "listed"), [(12, 12), (13, 0)])
+def test_up_to_a_dozen_places_are_told_one_by_one(places, listed):
+    assert len(told(figures_of(1, 1, places))[1].listed) == listed
+
+
 def test_a_bed_that_outlasts_what_is_followed():
     figures = figures_of()
     figures["days_safe"][0, :3] = np.inf
@@ -173,6 +219,33 @@ def test_classes_by_hand():
     sheet = sheet_named(figures, "interval_median")
     assert sheet.words == ("under 3", "3\u20138", "8\u201320", "20\u201340", "40 up")
     assert sheet.layers[0].classes == (0, 1, 2, 3, 4)
+
+
+def test_ends_of_classes_are_near_the_fifths():
+    figures = figures_of(1, 1, 6)  # of six values the inner ones are the fifths
+    figures["interval_median"][0] = [1, 1.21, 2.6, 7.2, 9.1, 60]
+    sheet = sheet_named(figures, "interval_median")
+    assert sheet.words == ("under 1.2", "1.2\u20132.5", "2.5\u20137", "7\u20139", "9 up")
+    assert sheet.colours == ("air4", "air3", "air2", "air1", "air0")
+
+
+def test_amounts_are_drawn_in_the_readers_units():
+    figures = figures_of(1, 1, 6)
+    figures["refill_volume"][0] = [2, 4, 8, 12, 16, 20]  # m3 in two years
+    sheet = sheet_named(figures, "refill_volume")
+    assert sheet.title == "Water poured in, L a year"
+    assert sheet.words[1:4] == ("2,000\u20134,000", "4,000\u20136,000", "6,000\u20138,000")
+    figures["refill_volume"][0] *= 3.785411784
+    sheet = sheet_named(figures, "refill_volume", "us")
+    assert sheet.title == "Water poured in, US gal a year"
+    assert sheet.words[1:4] == ("2,000\u20134,000", "4,000\u20136,000", "6,000\u20138,000")
+    assert sheet_named(figures, "rain_share").title == "Share that rain meets, %"
+    assert sheet_named(figures, "interval_median").title == "Days between fills"
+    by_month = sheet_named(figures_of(2), "median_by_month_2")
+    assert by_month.title == "Bed number 2: days between fills by month"
+    apart = sheet_named(figures_of(2), "wet_days_difference")
+    assert apart.title == "Wet days a year: Bed number 2 less Bed number 1"
+    assert sheet_named(figures_of(), "estimated").words[0] == "under 0.015"  # a fifth have 0.0137
 
 
 def test_classes_of_dates_and_of_a_difference_by_hand():

@@ -1,14 +1,25 @@
 """bedtide now: the answer first, what it rests on, and mistakes named."""
 
+import dataclasses
 import datetime
 import json
 import re
+from types import SimpleNamespace
 
 import pytest
 from icalendar import Calendar
 
+from bedtide.answers.now.fit import Morning
 from bedtide.answers.now.forecast import Days, Known, Standing
-from bedtide.answers.now.summary import Case, Now, calendar_text, now_of, round_of, series_of
+from bedtide.answers.now.summary import (
+    Ahead,
+    Case,
+    Now,
+    calendar_text,
+    now_of,
+    round_of,
+    series_of,
+)
 from bedtide.report.templates import render
 from helpers.beds import bed_with
 from helpers.commands import left_in
@@ -188,7 +199,9 @@ def test_the_calendar_has_a_whole_day_for_each_bed_that_wants_water():
     assert Calendar.from_ical(later)["name"] == "Fill Kitchen bed"
     again = Calendar.from_ical(later).walk("VEVENT")[0]
     assert again["uid"] == found[0]["uid"] != found[1]["uid"]
-    assert again["sequence"] > found[0]["sequence"]
+    minutes = (made - datetime.datetime(1970, 1, 1, tzinfo=datetime.UTC)).total_seconds() / 60
+    assert found[0]["sequence"] == minutes
+    assert again["sequence"] == minutes + 60
     assert again.decoded("dtstart") == datetime.date(2027, 7, 16)
 
 
@@ -210,6 +223,26 @@ def test_the_days_ahead_are_between_their_least_and_most():
     first = summary.ahead[0].usable_litres
     assert drawn["usable_litres"][0] == pytest.approx(first / 3.785411784)
     assert drawn["date"][-1] > summary.empty_latest
+
+
+def test_a_page_draws_the_days_until_it_is_empty_and_two_more():
+    dates = [str(datetime.date(2027, 7, 14) + at * DAY) for at in range(60)]
+    litres = {"usable_litres_low": 1.0, "usable_litres": 2.0, "usable_litres_high": 3.785411784}
+    given = told(ahead=tuple(Ahead(date=date, **litres) for date in dates))  # empty on the 18th
+    assert series_of(given, "metric")["course"] == {
+        "date": dates[:7], **{name: [each] * 7 for name, each in litres.items()}, "full": [62.0]
+    }  # fmt: skip
+    assert series_of(given, "us")["course"]["usable_litres_high"] == pytest.approx([1.0] * 7)
+    assert series_of(given, "metric")["learned"] is None
+    lasting = dataclasses.replace(given, empty_latest=None)
+    assert series_of(lasting, "metric")["course"]["date"] == dates
+    mornings = (Morning(date="2027-07-14", described_cm=2.54, fitted_cm=5.08, read_cm=None),)
+    learned = dataclasses.replace(given, fit=SimpleNamespace(mornings=mornings))
+    for units, inch in (("us", 1.0), ("metric", 2.54)):
+        drawn = series_of(learned, units)["learned"]
+        assert drawn["described_cm"] == pytest.approx([inch])
+        assert drawn["fitted_cm"] == pytest.approx([2 * inch])
+        assert drawn["read_cm"] == [None]
 
 
 def test_a_page_is_of_one_bed(cli, tmp_path, bed_file, two_years):

@@ -122,7 +122,7 @@ def sheets_of(drawn: xr.Dataset, units: System) -> list[Sheet]:
     ):
         found.append(_sheet(name, title, [("", drawn[name].to_numpy())], dates=True))
     kinds = [(name, drawn[f"{name}_estimated"].to_numpy() * 100.0) for name in ESTIMATED]
-    found.append(_sheet("estimated", "Days estimated, %", kinds, dates=False))
+    found.append(_sheet("estimated", "Days estimated, %", kinds))
     return found
 
 

@@ -274,7 +274,7 @@ def summary_of(
     unfit = figures["unfit"].to_numpy() != ""
     names = names_of(figures)
     fit = figures.isel(place=~unfit)
-    days = float(fit["days"].sum()) / max(fit.sizes["bed"], 1)
+    days = float(fit["days"].sum()) / fit.sizes["bed"]
     return Map(
         bedtide_version=__version__,
         weather_source=source,
