@@ -227,6 +227,13 @@ def test_ends_of_classes_are_near_the_fifths():
     sheet = sheet_named(figures, "interval_median")
     assert sheet.words == ("under 1.2", "1.2\u20132.5", "2.5\u20137", "7\u20139", "9 up")
     assert sheet.colours == ("air4", "air3", "air2", "air1", "air0")
+    figures["interval_median"][0] = [1, 2, 2, 2, 4, 9]
+    sheet = sheet_named(figures, "interval_median")
+    assert sheet.words == ("under 2", "2\u20134", "4 up")
+    assert sheet.colours == ("air4", "air2", "air0")  # from end to end
+    figures["interval_median"][0] = [1, 5, 5, 5, 5, 9]  # one end parts nothing: even steps then
+    sheet = sheet_named(figures, "interval_median")
+    assert sheet.words == ("under 2", "2\u20134", "4\u20136", "6\u20138", "8 up")
 
 
 def test_amounts_are_drawn_in_the_readers_units():
@@ -273,7 +280,9 @@ def test_beds_that_differ_nowhere_are_said_so_in_one_word():
     assert set(unfit.layers[0].classes) == {-1}
     figures = figures_of(2)
     figures["wet_days"][:] = 3
-    assert sheet_named(figures, "wet_days_difference").alike == "0"
+    same = sheet_named(figures, "wet_days_difference")
+    assert (same.alike, same.colours) == ("0", ("same",))
+    assert sheet_named(figures, "wet_days").colours == ("air2",)  # the middle one
 
 
 def test_a_place_without_a_figure_is_blank_and_the_key_says_so():

@@ -19,6 +19,7 @@ from bedtide.answers.now.notes import (
     noted,
     notes_beside,
     read_notes,
+    standing_of,
 )
 from bedtide.bed import plan_area
 from bedtide.errors import InputError
@@ -119,8 +120,18 @@ def test_what_notes_mean(tmp_path):
     # An overflow that runs leaves the store full up to the lip at 9 cm.
     assert known[4].water == pytest.approx(water_at("9 cm", BED, LAST, where=""))
     assert bed.plantings[0].removed == (6, 8)
-    with pytest.raises(InputError, match="line 10: 2024-06-08 is after the weather"):
-        noted(notes, BED, plain_weather("2024-05-01", 36))
+    with pytest.raises(InputError, match="line 10: 2024-06-08 is after the weather") as caught:
+        noted(notes, BED, plain_weather("2024-05-01", 36))  # to 5 June
+    assert "2024-06-06 at the latest" in caught.value.told(str)
+
+
+def test_a_fill_that_is_told_lies_within_the_record_or_on_the_day_after_it():
+    weather, how = plain_weather(str(FIRST), 61), {"level": None, "notes": None, "order": None}
+    for day in (FIRST, LAST, LAST + datetime.timedelta(days=1)):
+        assert standing_of(BED, weather, filled=day, **how).known == [Known(day, "lip")]
+    for day in (FIRST - datetime.timedelta(days=1), LAST + datetime.timedelta(days=2)):
+        with pytest.raises(InputError, match=f"{day} is outside the weather record"):
+            standing_of(BED, weather, filled=day, **how)
 
 
 def harvested(plantings, *days, crop="tomato"):
@@ -145,6 +156,9 @@ SUMMER = {"crop": "lettuce", "planted": "06-20", "removed": "09-15"}
         ([YEARLY], [(2023, 8, 20), (2024, 6, 8)], "tomato", [(6, 8)]),
         # Planted in autumn, it has not come round since.
         ([{"crop": "tomato", "planted": "10-01"}], [(2024, 3, 2)], "tomato", [(3, 2)]),
+        # It comes round on the day after the record, and on the day after that.
+        ([YEARLY | {"planted": "07-01"}], [(2023, 8, 20)], "tomato", [None]),
+        ([YEARLY | {"planted": "07-02"}], [(2023, 8, 20)], "tomato", [(8, 20)]),
         # 29 February is not in every year.
         ([{"crop": "tomato", "planted": "10-01"}], [(2024, 2, 29)], "tomato", [(2, 28)]),
         # Of two plantings of a crop the one that was planted last before is meant.
