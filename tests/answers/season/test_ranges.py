@@ -68,13 +68,14 @@ def test_days_on_which_plants_go_short_stand_in_the_headline(season):
 def test_a_set_fails_with_more_dry_days_by_the_wick_than_a_tenth(monkeypatch):
     """Of 64 sets, 13 lift too slowly on 11 of 100 days with demand, six on 10."""
     wick = np.repeat([0.0, 11.0, 10.0, 0.0], [1, 13, 6, 45])  # the first is the bed as described
+    asked: list[tuple[list[datetime.date], int]] = []
     names = ("interval_median", "refill_count", "refill_volume", "wet_days", "limited_days")
     read = {name: ("bed", np.arange(65.0)) for name in names}
     found = xr.Dataset({**read, "wick_days": ("bed", wick), "demand_days": 100.0})
     for name, given in {
         "near": lambda weather, *ends: weather,
         "drawn_demand": lambda *given: None,
-        "run_many": lambda *given, **words: None,
+        "run_many": lambda beds, weather, starts, **words: asked.append((starts, words["days"])),
         "readable": lambda *given: xr.Dataset(coords={"year": [2021]}),
         "all_readings": lambda run: found,
     }.items():
@@ -82,6 +83,7 @@ def test_a_set_fails_with_more_dry_days_by_the_wick_than_a_tenth(monkeypatch):
     ranges = season_ranges(bed_with(), None, FIRST, LAST)
     assert {each.failing for each in ranges.values()} == {13}
     assert {each.runs for each in ranges.values()} == {64}
+    assert asked == [([FIRST], 365)]
 
 
 def test_sets_that_would_starve_the_plants_are_counted(season):

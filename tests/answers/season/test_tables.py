@@ -70,6 +70,23 @@ def test_summary_of_a_drought_tells_the_causes_apart():
     assert found["longest_wet_spell_start"] is None
 
 
+def test_wet_days_that_lack_air_low_down_alone_are_graded_so():
+    season = by_hand()
+    season["air_root_zone"][:] = 0.2
+    season["aerated_depth"][:] = 0.05  # of the 15 cm that these roots need
+    found = summary_of(season)
+    assert (found.wet_days, found.wet_days_air_not_deep) == (12, 12)
+    assert found.wet_low_down
+    assert found.wet_grade == "too wet low down"
+    season["air_root_zone"][4] = 0.05
+    found = summary_of(season)
+    assert (found.wet_days, found.wet_days_air_not_deep) == (12, 11)
+    assert not found.wet_low_down
+    assert found.wet_grade == "too wet to breathe"
+    assert replace(found, wet_days=1, wet_days_air_not_deep=1).wet_low_down
+    assert not replace(found, wet_days=0, wet_days_air_not_deep=0).wet_low_down
+
+
 def test_what_stands_in_water_below_the_overflow_is_its_deepest():
     season = by_hand()
     assert summary_of(season).mix_below_overflow_cm == 0  # the mix begins at 12 cm, the lip is at 6
