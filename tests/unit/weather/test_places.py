@@ -220,6 +220,15 @@ def hourly(made):
     return made.assign_coords(time=made.time.values[0] + np.arange(500) * np.timedelta64(6, "h"))
 
 
+def by_the_hour(made):
+    return made.assign_coords(time=made.time.values[0] + np.arange(500) * np.timedelta64(1, "h"))
+
+
+def two_times(made):
+    """Of one day, which no median of many steps tells."""
+    return hourly(made).isel(time=[0, 1])
+
+
 def monthly(made):
     return made.assign_coords(time=made.time.values[0] + np.arange(500) * np.timedelta64(30, "D"))
 
@@ -257,6 +266,8 @@ BAD = {
         "(wind_speed); not understood: odd. Give the file that has it as well."
     ),
     hourly: "grid.nc: its times are 6 hours apart.\nExpected one value a day.",
+    by_the_hour: "grid.nc: its times are 1 hour apart.\nExpected one value a day.",
+    two_times: "grid.nc: its times are 6 hours apart.\nExpected one value a day.",
     monthly: "grid.nc: its times are 30 days apart.\nExpected one value a day.",
     unit: 'grid.nc, variable pr: its unit "furlong" does not fit precipitation_flux.',
     no_unit: "grid.nc, variable tasmax: it has no unit.",
@@ -299,6 +310,34 @@ def test_files_that_do_not_go_together(made, tmp_path):
     (tmp_path / "g.nc").write_bytes((tmp_path / "a.nc").read_bytes()[:3000])
     with pytest.raises(InputError, match=r"g.nc: it can't be opened"):
         read_places(tmp_path / "g.nc")
+
+
+def test_places_that_differ_in_longitude_alone_are_others(made, tmp_path):
+    made[["tasmax", "orog"]].to_netcdf(tmp_path / "a.nc")
+    made[["tasmin"]].assign_coords(lon=[350.0, 355.0, 0.5]).to_netcdf(tmp_path / "b.nc")
+    with pytest.raises(InputError, match=r"b.nc: its place 3 has longitude 0.5, in a.nc 0"):
+        read_places([tmp_path / "a.nc", tmp_path / "b.nc"])
+
+
+def test_days_in_two_files_are_told_by_both(made, tmp_path):
+    """From 10 February 2019 on, the 41st day."""
+    made.isel(time=slice(0, 50)).to_netcdf(tmp_path / "a.nc")
+    made.isel(time=slice(40, 100)).to_netcdf(tmp_path / "b.nc")
+    with pytest.raises(InputError) as caught:
+        read_places([tmp_path / "a.nc", tmp_path / "b.nc"])
+    assert caught.value.text.startswith("b.nc: 2019-02-10 is there and in a.nc.")
+
+
+def test_one_day_and_a_single_level_are_as_good_as_none(made, tmp_path):
+    """Beside bounds of the days, as climate models have them."""
+    one = made.isel(time=[20])
+    one["tasmax"] = one["tasmax"].expand_dims(level=[2.0])
+    ends = one["time"].values[:, None] + np.array([[0, 1]]) * np.timedelta64(1, "D")
+    one.assign(time_bnds=(("time", "bnds"), ends)).to_netcdf(tmp_path / "one.nc")
+    ready = read_places(tmp_path / "one.nc").compute()
+    assert ready["time"].values.tolist() == one["time"].values.tolist()
+    warm = np.delete(made["tasmax"].values[20].reshape(-1), 5) - 273.15  # the last is sea
+    assert ready["tmax"].values[:5, 0] == pytest.approx(warm, abs=1e-4)
 
 
 @pytest.mark.parametrize("calendar", ["360_day", "noleap"])
