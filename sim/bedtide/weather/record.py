@@ -163,7 +163,7 @@ def runs(flag: NDArray[np.bool_], *, least: int = 1) -> Iterator[tuple[int, int]
 def note_traces(record: Record, count: int) -> None:
     """Say how often rain was too little to measure."""
     if count:
-        record.notes.append(f"Rain marked as a trace counts as none: {count} times.")
+        record.notes.append(f"Traces of rain, which count as none: {count}.")
 
 
 def failed(record: Record, quantity: str, bad: NDArray[np.bool_], why: str) -> None:
@@ -199,9 +199,9 @@ def share_out(
     if not totals.any() or np.isnat(record.times).any():
         return []
     days = record.times.astype("datetime64[D]").astype(np.int64).tolist()
-    spans = {row: range(days[row] - int(period[row]) + 1, days[row] + 1) for row in rows}
-    absent = set(itertools.chain(*spans.values())) - set(days)
-    new = {day: record.lines[row] for row, span in spans.items() for day in span if day in absent}
+    before = {row: range(days[row] - int(period[row]) + 1, days[row]) for row in rows}
+    absent = set(itertools.chain(*before.values())) - set(days)
+    new = {day: record.lines[row] for row, span in before.items() for day in span if day in absent}
     at = {day: i for i, day in enumerate([*days, *new])}
     none, more = np.full(len(new), np.nan), np.asarray(list(new), dtype="datetime64[D]")
     record.times = np.concatenate([record.times, more.astype("datetime64[s]")])
@@ -210,8 +210,8 @@ def share_out(
         column.values = np.concatenate([column.values, none])
     rain = record.columns["rain"].values
     mixed: list[int] = []
-    for row, span in spans.items():
-        others = np.asarray([at[day] for day in span if day != days[row]])
+    for row, span in before.items():
+        others = np.asarray([at[day] for day in span])
         known = others[~np.isnan(rain[others])]
         mixed += [row] if len(known) else []
         empty = [*np.setdiff1d(others, known), row]
@@ -220,12 +220,13 @@ def share_out(
         if how != "spread":
             rain[row] = rest
     if rows:
-        where = "spread evenly over them" if how == "spread" else "put on the last of them"
-        note = f"{len(rows)} rain totals of several days in {record.source} were {where}."
-        record.notes.append(note)
+        where = "spread evenly over its days" if how == "spread" else "put on the last of its days"
+        record.notes.append(
+            f"Rain totals of several days in {record.source}: {len(rows)}, each {where}."
+        )
     if mixed:
         record.notes.append(
-            f"{len(mixed)} of them cover days that have rain of their own, the first on line "
+            f"Of these cover days that have rain of their own: {len(mixed)}, the first on line "
             f"{record.lines[mixed[0]]} of {record.source}; only what is left of the total went to "
             "the others."
         )

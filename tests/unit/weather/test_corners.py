@@ -165,7 +165,11 @@ def test_totals_and_flags_in_a_list(write):
     weather = read_weather(write("\n".join(out) + "\n"), latitude=48, elevation=200)
     np.testing.assert_allclose(weather["rain"].values[12:15], 0.003)
     text = " ".join(weather.attrs["assumptions"])
-    for part in ("trace counts as none: 1", "presumed to be none", "own checks doubt it"):
+    for part in (
+        "Traces of rain, which count as none: 1.",
+        "presumed to be none",
+        "own checks doubt it",
+    ):
         assert part in text
     assert np.flatnonzero(weather["filled"].values).tolist() == [20]
 

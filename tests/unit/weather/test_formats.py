@@ -157,7 +157,10 @@ def test_totals_of_several_days_are_spread_or_put_last_and_kept(tmp_path):
     last = read_weather(path, rain_day="midnight", multi_day="last")
     np.testing.assert_allclose(last["rain"].values[4:7], [0, 0, 0.030])
     assert not spread["filled"].values.any()
-    assert any("1 rain totals of several days" in s for s in spread.attrs["assumptions"])
+    assert any(
+        s.startswith("Rain totals of several days in") and ": 1, each spread" in s
+        for s in spread.attrs["assumptions"]
+    )
     # a blank without a total is unknown, not zero
     path.write_text((head + "\n".join(rows) + "\n").replace('"300","3"', '"",""'))
     unknown = read_weather(path, rain_day="midnight")
@@ -287,7 +290,7 @@ def test_a_total_over_measured_days_gives_the_rest_to_the_others(station):
     paths[0].write_text("\n".join(lines) + "\n")
     weather = read_weather(paths, latitude=-33, elevation=10)
     np.testing.assert_allclose(weather["rain"].values[9:12] * 1000, [*own, 9.0])
-    assert any("rain of their own, the first on line 14" in s for s in weather.attrs["assumptions"])
+    assert any("rain of their own: 1, the first on line 14" in s for s in weather.attrs["assumptions"])
 
 
 def test_blank_rows_at_the_ends_of_an_element_file(station):
@@ -356,7 +359,7 @@ def test_flags_of_the_canadian_file(station):
     weather = read_weather(path, elevation=200)
     assert weather["rain"].values[4] == 0.0
     assert weather["filled"].values.sum() == 1
-    assert any("trace" in s for s in weather.attrs["assumptions"])
+    assert any("Traces of rain" in s for s in weather.attrs["assumptions"])
 
 
 def test_quality_of_the_european_set(station):
@@ -382,7 +385,7 @@ def test_doubtful_values_of_the_french_file(station):
 def test_rain_of_minus_one_is_a_trace_in_the_dutch_file(station):
     path = edit(station("dutch"), b",    0,   75", b",   -1,   75")
     weather = read_weather(path, latitude=52, elevation=0)
-    assert any("trace counts as none: 1 times" in s for s in weather.attrs["assumptions"])
+    assert any("Traces of rain, which count as none: 1." in s for s in weather.attrs["assumptions"])
     check(weather, "dutch")
 
 

@@ -386,7 +386,7 @@ def test_json_with_a_list_of_days_text_for_numbers_and_a_trace(write):
     rows[4]["tmax"] = "19,0"
     weather = read_weather(write(json.dumps(rows), "w.json"), latitude=41.0)
     assert weather["tmax"].values[0] == 18.5
-    assert said(weather, "trace counts as none: 1 times")
+    assert said(weather, "Traces of rain, which count as none: 1.")
     assert weather.attrs["place"] == "COLINA"
 
 
