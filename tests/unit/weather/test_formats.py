@@ -290,7 +290,9 @@ def test_a_total_over_measured_days_gives_the_rest_to_the_others(station):
     paths[0].write_text("\n".join(lines) + "\n")
     weather = read_weather(paths, latitude=-33, elevation=10)
     np.testing.assert_allclose(weather["rain"].values[9:12] * 1000, [*own, 9.0])
-    assert any("rain of their own: 1, the first on line 14" in s for s in weather.attrs["assumptions"])
+    assert any(
+        "rain of their own: 1, the first on line 14" in s for s in weather.attrs["assumptions"]
+    )
 
 
 def test_blank_rows_at_the_ends_of_an_element_file(station):

@@ -226,7 +226,9 @@ def verdict(weather: xr.Dataset, found: list[Suspicion]) -> tuple[str, tuple[str
         against.append((1, "ET0 is the file's own and could not be checked."))
     else:
         against += _guessed(weather)
-    if years < _FEW_YEARS:
+    if total < _YEAR:
+        against.append((1, f"It has {days_text(total)}; odds need at least 5 years, better 10."))
+    elif years < _FEW_YEARS:
         against.append((1, f"It has {years:.1f} years; odds need at least 5, better 10."))
     elif years < _MANY_YEARS:
         against.append((0, f"It has {years:.1f} years, enough for odds; 10 would be better."))
