@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from bedtide.many.choice import beaten, choose, scores
+from bedtide import example_bed
+from bedtide.many import no_figures
+from bedtide.many.choice import Scores, beaten, choose, ordered, scores, suited
 
 
 def comparison(**columns) -> xr.Dataset:
@@ -178,3 +180,72 @@ def test_the_best_of_those_with_room_is_what_others_are_measured_by():
 
 def test_a_single_bed_was_never_better_than_another():
     assert choose(comparison(refill_count=[10.0])).kept_up == 0
+
+
+def test_room_counts_only_in_beds_that_keep_their_plants():
+    """The roomy bed fails; of the cramped ones the second wants 19 days more than the first."""
+    found = comparison(
+        mix_depth=[0.3, 0.1, 0.1], wet_days=[80.0, 1.0, 15.0], refill_count=[5.0, 50.0, 10.0]
+    )
+    assert choose(found).pick == 1
+
+
+def test_beds_of_one_set_are_ordered_as_they_are_alone():
+    draw = np.random.default_rng(3)
+    shape = (60, 3)
+    score = Scores(
+        fills=draw.integers(1, 4, shape).astype(float),
+        wet=draw.integers(0, 5, shape).astype(float),
+        dry=draw.integers(0, 3, shape).astype(float),
+        weight=draw.integers(1, 3, shape).astype(float),
+        water=draw.integers(1, 3, shape).astype(float),
+        lack=draw.integers(0, 2, shape) * 0.05,
+        fails=draw.random(shape) < 0.5,
+    )
+    together = ordered(score)
+    assert score.fails.all(axis=1).any()
+    for row in range(60):
+        alone = ordered(Scores(*(each[row] for each in score)))
+        for mine, own in zip(together, alone, strict=True):
+            np.testing.assert_array_equal(mine[row], own)
+
+
+# --- which bed suits a place --------------------------------------------------------------------
+
+
+def at_a_place(days) -> xr.Dataset:
+    """Figures of two beds at two places, run for so many days at the first, none at the second."""
+    figures = no_figures([example_bed(), example_bed()], 2, leave=False)
+    figures["days"][:, 0] = days
+    figures["rooted_days"][:, 0] = 200
+    return figures
+
+
+@pytest.mark.parametrize(
+    ("wet", "dry", "fills", "water", "suits"),
+    [
+        ((0, 0), (0, 0), (30, 20), (1, 2), 1),  # fewer fills
+        ((0, 3), (0, 0), (30, 20), (1, 2), 0),  # three days more of want than the best
+        ((0, 1), (0, 1), (30, 20), (1, 2), 1),  # two are allowed
+        ((0, 21), (0, 0), (30, 0), (1, 0), 0),  # 21 of 200 days with roots: it fails
+        ((11, 0), (10, 30), (30, 0), (1, 0), -1),  # both fail
+        ((0, 0), (0, 0), (20.4, 19.6), (2, 1), 1),  # both 20 fills: less water
+        ((0, 0), (0, 0), (20, 20), (1, 1), 0),  # alike: the first
+    ],
+)
+def test_which_bed_suits_by_hand(wet, dry, fills, water, suits):
+    figures = at_a_place(365)
+    named = {"wet_days": wet, "limited_days": dry, "refill_count": fills, "refill_volume": water}
+    for name, values in named.items():
+        figures[name][:, 0] = list(values)
+    assert suited(figures).tolist() == [suits, -2]  # the second place is unfit
+
+
+@pytest.mark.parametrize(("wet", "suits"), [((0, 5), 1), ((0, 7), 0)])
+def test_a_run_of_two_years_is_judged_by_the_mean_of_them(wet, suits):
+    """Two or three whole days of want a year more than the best."""
+    figures = at_a_place(731)
+    for name, values in {"wet_days": wet, "limited_days": (0, 0), "refill_count": (60, 40)}.items():
+        figures[name][:, 0] = list(values)
+    figures["refill_volume"][:, 0] = 1.0
+    assert suited(figures).tolist() == [suits, -2]

@@ -1,4 +1,4 @@
-"""Figures of many places: each as for that place alone, frost by hand, which bed suits by hand."""
+"""Figures of many places: each as for that place alone, frost by hand."""
 
 import datetime
 from dataclasses import replace
@@ -9,7 +9,7 @@ import pytest
 from bedtide import dryness, example_bed, read_weather, refills, run_season, sample_weather, wetness
 from bedtide.bed import Watering
 from bedtide.errors import BalanceError
-from bedtide.many import BY_MONTH, Ask, no_figures, place_figures, places, suited
+from bedtide.many import BY_MONTH, Ask, place_figures, places
 from bedtide.many.places import frost
 from bedtide.many.stay import away
 from bedtide.readings import by_month_of_year, water_account
@@ -210,28 +210,3 @@ def test_frost_of_several_places_at_once():
     found = frost(np.stack([lowest, none, lowest + 1.0]), days, south=[False, False, False])
     assert np.array_equal(found.last_frost, [95, np.nan, np.nan], equal_nan=True)
     assert np.array_equal(found.frost_days * 365 / 365.25, [1, np.nan, 0], equal_nan=True)
-
-
-# --- which bed suits ---------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("wet", "dry", "fills", "water", "suits"),
-    [
-        ((0, 0), (0, 0), (30, 20), (1, 2), 1),  # fewer fills
-        ((0, 3), (0, 0), (30, 20), (1, 2), 0),  # three days more of want than the best
-        ((0, 1), (0, 1), (30, 20), (1, 2), 1),  # two are allowed
-        ((0, 21), (0, 0), (30, 0), (1, 0), 0),  # 21 of 200 days with roots: it fails
-        ((11, 0), (10, 30), (30, 0), (1, 0), -1),  # both fail
-        ((0, 0), (0, 0), (20.4, 19.6), (2, 1), 1),  # both 20 fills: less water
-        ((0, 0), (0, 0), (20, 20), (1, 1), 0),  # alike: the first
-    ],
-)
-def test_which_bed_suits_by_hand(wet, dry, fills, water, suits):
-    figures = no_figures([example_bed(), example_bed()], 2, leave=False)
-    figures["days"][:, 0] = 365.25
-    figures["rooted_days"][:, 0] = 200
-    named = {"wet_days": wet, "limited_days": dry, "refill_count": fills, "refill_volume": water}
-    for name, values in named.items():
-        figures[name][:, 0] = list(values)
-    assert suited(figures).tolist() == [suits, -2]  # the second place is unfit
