@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy.integrate import solve_ivp
+from scipy.integrate import quad, solve_ivp
 
 from bedtide.bed import mix_share, plan_area, surface_height
 from bedtide.building.checks import lift
@@ -75,6 +75,16 @@ def test_how_high_the_mix_lifts():
     assert reach == pytest.approx(above.t[-1], abs=2e-3)
     at_most = climb(bed.wick_mix, carried / narrow, level, 1e-6, 5.0)
     assert at_most.t[-1] == pytest.approx(0.12, abs=1e-3)
+
+
+def test_how_high_the_mix_lifts_from_water_at_the_crown():
+    watering = {"when": "below share", "share": "100 %"}
+    bed = changed(CRATES, {"overflow.height": "6 in", "watering": watering})
+    carried, reach = lift(bed, 0.008, 4.0)
+    assert carried is None  # no wick to pass
+    # dz/ds = 1 / (1 + q/K(s)) from the water up to 4 m of suction.
+    over = quad(lambda s: 1 / (1 + 0.008 / supply_conductivity(s, bed.top_mix)), 0, 4.0, limit=500)
+    assert reach == pytest.approx(6 * 0.0254 + over[0], abs=1e-3)
 
 
 def _fill_level(bed):
