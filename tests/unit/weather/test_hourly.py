@@ -247,6 +247,41 @@ def test_a_zone_of_the_stamps_alone_cuts_the_days_and_is_named():
     assert stamped.notes == ["Days of g.csv run from midnight to midnight in Europe/Berlin."]
 
 
+@pytest.mark.parametrize(
+    ("longitude", "hours_ahead", "said"),
+    [
+        (151.2, 10, "10 h ahead, so its days were cut at midnight of UTC+10."),
+        (7.4, 0, "0 h ahead, so its days were cut at midnight of UTC+0."),
+        (7.6, 1, "1 h ahead, so its days were cut at midnight of UTC+1."),
+        (-80.2, -5, "5 h behind, so its days were cut at midnight of UTC-5."),
+    ],
+)
+def test_days_of_universal_time_are_cut_by_the_sun(longitude, hours_ahead, said):
+    given = record(hours(2), {"rain": 0.0}, offset=np.zeros(48), longitude=longitude)
+    assert to_local_clock(given, Options()) == []
+    assert given.times[0] == np.datetime64("2021-06-01T00") + np.timedelta64(hours_ahead, "h")
+    assert given.notes[0].endswith(f"at longitude {longitude:g} the sun is {said}")
+
+
+def test_rain_itself_comes_before_a_gauge_that_counts():
+    counted = np.arange(48.0) % 24
+    both = to_days(record(hours(2), {"rain_counter": counted, "rain": 0.5}))
+    assert both.columns["rain"].values.tolist() == [12.0, 12.0]
+    alone = to_days(record(hours(2), {"rain_counter": counted}))
+    assert alone.columns["rain"].values.tolist() == [23.0, 23.0]
+    none = to_days(record(hours(2), {"tmax": 20.0}))
+    assert list(none.columns) == ["tmax"]
+
+
+def test_a_day_of_amounts_without_one_reading_has_no_sum():
+    rain = np.r_[np.full(24, np.nan), np.ones(24)]
+    sun = np.r_[np.ones(24), np.full(24, np.nan)]
+    daily = to_days(record(hours(2), {"rain": rain, "sunshine": sun}))
+    np.testing.assert_array_equal(daily.columns["rain"].values, [np.nan, 24.0])
+    np.testing.assert_array_equal(daily.columns["sunshine"].values, [24.0, np.nan])
+    np.testing.assert_allclose(daily.rain_hours[1], 1 / 24)
+
+
 def test_the_first_time_without_a_zone_is_named_alone():
     offset = np.zeros(48)
     offset[[5, 9]] = np.nan
