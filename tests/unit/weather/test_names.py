@@ -68,6 +68,8 @@ def test_other_quantities_are_not_taken(heading):
         ("solar_radiation", "W/m2", 1.0, 0.0864),
         ("solar_radiation", "kWh/m2", 1.0, 3.6),
         ("solar_radiation", "J/cm2", 100.0, 1.0),
+        ("solar_radiation", "MJ/m2/day", 1.0, 1.0),
+        ("solar_radiation", "MJ m^-2 d^-1", 1.0, 1.0),
         ("sunshine", "min", 90.0, 1.5),
         ("vapour_pressure", "hPa", 10.0, 1.0),
     ],
@@ -111,6 +113,7 @@ def test_a_wrong_mapping_says_what_exists(meaning, part):
         read_heading("blob", {"blob": meaning}, where="garden.csv")
     assert part in caught.value.text
     assert "garden.csv, column blob" in caught.value.text
+    assert ("Closest:" in caught.value.text) is meaning.startswith("rayn")
 
 
 # units by the values ---------------------------------------------------------------------------
