@@ -333,6 +333,13 @@ def test_the_calendar_in_words(year):
     assert "last less than 1 day at" in first(year, fewest_days_safe=0)
 
 
+def test_a_calendar_begins_with_its_midwinter(year):
+    assert [m.month for m in year.by_month] == list(range(1, 13))
+    south = dataclasses.replace(year, first_month=7).by_month
+    assert [m.month for m in south] == [*range(7, 13), *range(1, 7)]
+    assert {type(date.season_left) for date in year.dates} == {int, type(None)}  # whole days
+
+
 def test_the_calendar_with_its_range(ranged_year):
     text = told(ranged_year)
     low, high = ranged_year.fewest_days_safe_low, ranged_year.fewest_days_safe_high
