@@ -114,6 +114,12 @@ def test_a_fault_of_many_combinations_is_told_once_with_the_combination():
     assert text.count("reaches the mix surface at 7 cm") == 1
 
 
+def test_a_key_that_is_varied_alone_is_named_once():
+    with pytest.raises(InputError) as found:
+        varied_beds(PLAIN, {"box.depth": ["-25 cm"]}, where="bed.toml")
+    assert str(found.value).count("box.depth") == 1
+
+
 def test_faults_of_several_combinations_are_told_together():
     with pytest.raises(SeveralErrors) as found:
         varied_beds(PLAIN, {"box.depth": ["10 cm", "42 cm"], "overflow.height": ["6 cm", "1 m"]})
