@@ -303,6 +303,12 @@ def test_ground_of_a_grid_and_of_points():
     assert ground.tall == pytest.approx(1 / (3 * np.cos(np.radians(50.5))))
     assert ground.x[:3] == pytest.approx((1 / 6, 0.5, 5 / 6))
     assert ground.y[0] > ground.y[3]  # the north is up
+    ground = ground_of(drawn_of(figures_of(1, 3, 3)))  # about 51 N
+    width = 3 * np.cos(np.radians(51))  # in degrees of latitude
+    assert ground.y[::3] == pytest.approx((2.5 / width, 1.5 / width, 0.5 / width))
+    assert ground.height == pytest.approx(3 / width)
+    assert (ground.south, ground.north) == pytest.approx((49.5, 52.5))
+    assert (ground.west, ground.east) == pytest.approx((3.5, 6.5))
     assert ground_of(drawn_of(figures_of(grid=False))).wide == 0
     none = figures_of()
     none["longitude"][:] = np.nan
@@ -316,6 +322,20 @@ def test_the_path_of_a_class_joins_cells_that_touch():
         "M10.0 20.0H110.0v50.0H10.0zM10.0 70.0H60.0v50.0H10.0z"
     )
     assert path_of(ground, (1, 1, 1, 0), 2, 10, 20, 100) == ""
+    assert path_of(ground, (1, 1, 1, 0), 0, 10, 20, 100) == "M60.0 70.0H110.0v50.0H60.0z"
+    row = dataclasses.replace(ground, x=(0.125, 0.375, 0.875), y=(0.5,) * 3, wide=0.25)
+    assert path_of(row, (1, 1, 1), 1, 10, 20, 100) == (
+        "M10.0 45.0H60.0v50.0H10.0zM85.0 45.0H110.0v50.0H85.0z"  # a gap parts them
+    )
+
+
+def test_the_path_of_points_is_circles_about_them():
+    nan = float("nan")
+    ground = Ground(x=(0.25, 0.5, nan), y=(0.5, 0.75, nan), wide=0.0, tall=0.0,
+                    height=1.0, south=0.0, north=2.0, west=0.0, east=2.0)  # fmt: skip
+    circle = "a4 4 0 1 0 8 0a4 4 0 1 0-8 0"  # of 4 about its middle, from its left end
+    assert path_of(ground, (1, 0, 1), 1, 10, 20, 100) == f"M31.0 70.0{circle}"
+    assert path_of(ground, (1, 0, 1), 0, 10, 20, 100) == f"M56.0 95.0{circle}"
 
 
 def test_cells_stand_where_the_figures_of_a_grid_do():
