@@ -193,6 +193,8 @@ def test_litres_of_fills_give_the_thirst_and_the_surface_back(bed, thirsty):
     assert fit.error_after_cm < 0.2 * fit.error_before_cm
     assert fit.next_reading_error_cm < 1.0
     assert fit.readings > 12  # the litres of a fill are a reading
+    noted = thirsty.notes(litres=0.0)
+    assert (fit.from_, fit.to) == (str(noted[0].day), str(noted[-1].day))
     # The last reading is of litres; what is told is how far a stick, of 5 mm error, may miss.
     assert fit.next_reading_error_cm >= 0.5
     assert len(fit.mornings) == 43
