@@ -82,9 +82,24 @@ def test_how_high_the_mix_lifts_from_water_at_the_crown():
     bed = changed(CRATES, {"overflow.height": "6 in", "watering": watering})
     carried, reach = lift(bed, 0.008, 4.0)
     assert carried is None  # no wick to pass
-    # dz/ds = 1 / (1 + q/K(s)) from the water up to 4 m of suction.
-    over = quad(lambda s: 1 / (1 + 0.008 / supply_conductivity(s, bed.top_mix)), 0, 4.0, limit=500)
-    assert reach == pytest.approx(6 * 0.0254 + over[0], abs=1e-3)
+    assert reach == pytest.approx(6 * 0.0254 + climbed(0.008, bed.top_mix, 4.0), abs=1e-3)
+
+
+def test_how_high_a_wick_lifts_that_can_not_carry_it():
+    bed = changed(PIPES, {})
+    carried, reach = lift(bed, 2.0, 4.0)
+    assert carried < 2.0
+    level = _fill_level(bed)
+    narrow = float(mix_share(np.linspace(level, 0.12 - 1e-9, 2001), bed).min())
+    climb = climbed(2.0 / narrow, bed.wick_mix, 4.0)
+    assert 0.005 < climb < 0.12 - level
+    assert reach == pytest.approx(level + climb, abs=1e-4)
+
+
+def climbed(flux, mix, dry):
+    """Height of a suction above water at a steady flux: dz/ds = 1 / (1 + q/K(s)) [m]."""
+    found = quad(lambda s: 1 / (1 + flux / supply_conductivity(s, mix)), 0, dry, limit=500)
+    return found[0]
 
 
 def _fill_level(bed):
