@@ -109,6 +109,7 @@ def test_a_stated_spell_needs_no_rain_in_the_record():
     dry = plain_weather("2021-01-01", 365)
     (found,) = place_spells([bed_with()], dry, [Wanted(5, 0.03)])
     assert float(found.weather["rain"].sum()) == pytest.approx(0.15)
+    assert found.spell.first == datetime.date(2021, 7, 2)  # the middle of the year
 
 
 def test_a_day_may_be_given(weather):

@@ -80,3 +80,14 @@ def test_names_and_units_are_the_glossarys(reading, season):
         assert values.attrs["long_name"] == terms()[name]["long_name"]
         assert values.attrs.get("units", "") == terms()[name]["unit"]
     assert days_to_refill(season()).attrs["units"] == "d"
+
+
+@pytest.mark.parametrize("read", READINGS, ids=lambda read: read.__name__)
+def test_a_run_of_one_day_has_its_readings(read):
+    """That of the day on which it is filled, without the day itself among the coordinates."""
+    season = bucket_year()
+    filled = int((season["refill"].to_numpy() > 0.0).argmax())
+    found = read(season.isel(time=[filled]))
+    assert "time" not in found.coords
+    if read in (refills, by_month):
+        assert found["refill_count"].sum() == 1
