@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from bedtide.answers.away.summary import calendar_of, summary_of
+from bedtide.answers.away.summary import Case, calendar_of, summary_of
 from bedtide.files import json_text
 from bedtide.many import Range
 from bedtide.many.leaving import away_calendar
@@ -331,6 +331,40 @@ def test_the_calendar_in_words(year):
     assert "\n* Nothing grows when you leave.\n" in text
     assert "whenever you leave (9 in 10 years)" in first(year, fewest_days_safe=None)
     assert "last less than 1 day at" in first(year, fewest_days_safe=0)
+
+
+@pytest.mark.parametrize(
+    ("days", "named"),
+    [
+        ([5, 5, 7, 8, 8, 9, 20, None], [(5, [2001, 2002]), (7, [2003]), (8, [2004, 2005])]),
+        ([5, 15, 16, None], [(5, [2001]), (15, [2002])]),  # 16 days are the stay
+        ([20, 21], [(20, [2001])]),
+        ([None, None], []),
+    ],
+)
+def test_the_worst_years_are_few_and_too_short(joined, days, named):
+    cases = [
+        Case(year=2001 + at, start=f"{2001 + at}-07-10", days_lasted=lasted, days_to_empty=None)
+        for at, lasted in enumerate(days)
+    ]
+    found = dataclasses.replace(joined, case_list=tuple(cases), days_away=16)
+    assert found.worst_years == named
+    assert found.best_years == [2001 + at for at, lasted in enumerate(days) if lasted == days[-1]]
+
+
+def test_the_mix_fails_in_more_than_a_tenth_of_the_cases(joined):
+    three = dataclasses.replace(joined, cases=30, cases_short_even_if_filled=3)
+    assert not three.mix_fails
+    assert dataclasses.replace(three, cases_short_even_if_filled=4).mix_fails
+
+
+def test_what_outlasts_the_days_followed_buys_most(joined):
+    first = joined.measures[0]
+    last_day = dataclasses.replace(first, measure="mulch", days_safe=45, cases_lasting=30)
+    longer = dataclasses.replace(first, measure="drum", days_safe=None, cases_lasting=29)
+    found = dataclasses.replace(joined, measures=(first, last_day, longer))
+    assert found.days_followed == 45
+    assert [change.measure for change in found.changes] == [first.measure, "drum", "mulch"]
 
 
 def test_a_calendar_begins_with_its_midwinter(year):
