@@ -333,6 +333,17 @@ def test_the_calendar_in_words(year):
     assert "last less than 1 day at" in first(year, fewest_days_safe=0)
 
 
+def test_the_chance_is_the_share_of_the_years_and_what_they_can_tell(thirty):
+    from scipy.stats import binomtest
+
+    assert (thirty.leave, thirty.back, thirty.days_away) == ("2027-07-10", "2027-07-26", 16)
+    assert 0 < thirty.cases_lasting < thirty.cases == 30
+    assert thirty.chance_percent == pytest.approx(100 * thirty.cases_lasting / 30)
+    ends = binomtest(thirty.cases_lasting, 30).proportion_ci(0.8, method="exact")
+    assert thirty.chance_low_percent == pytest.approx(100 * ends.low)
+    assert thirty.chance_high_percent == pytest.approx(100 * ends.high)
+
+
 @pytest.mark.parametrize(
     ("days", "named"),
     [
