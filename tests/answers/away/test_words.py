@@ -8,6 +8,7 @@ import re
 import pytest
 
 from bedtide.answers.away.summary import Case, calendar_of, summary_of
+from bedtide.bed import capacity, full_level, plan_area
 from bedtide.files import json_text
 from bedtide.many import Range
 from bedtide.many.leaving import away_calendar
@@ -331,6 +332,14 @@ def test_the_calendar_in_words(year):
     assert "\n* Nothing grows when you leave.\n" in text
     assert "whenever you leave (9 in 10 years)" in first(year, fewest_days_safe=None)
     assert "last less than 1 day at" in first(year, fewest_days_safe=0)
+
+
+def test_what_the_bed_holds_and_what_was_tried(two, bark):
+    bed = bed_with()
+    held = float(capacity(bed, full_level(bed))) * plan_area(bed) * 1000
+    assert two.reservoir_litres == pytest.approx(held)
+    assert two.shade_percent == 50
+    assert (two.cases_short_before_empty, bark.cases_short_before_empty) == (0, 10)
 
 
 def test_the_chance_is_the_share_of_the_years_and_what_they_can_tell(thirty):
