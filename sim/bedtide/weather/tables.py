@@ -181,7 +181,14 @@ def read_times(table: Table, layout: Layout, above: Mapping[str, str], order: st
             parts[part] = table.column(date[part])
         elif part in above:
             said = above[part]
-            parts[part] = [str(MONTHS.get(said[:3].lower(), said))] * len(lines)
+            number = str(MONTHS.get(said[:3].lower(), said))
+            if not number.isdecimal():
+                problem, wanted = (
+                    f'"{said}" above its rows is not a {part}',
+                    "Jan to Dec, or figures",
+                )
+                raise FieldError(source, problem, expected=wanted)
+            parts[part] = [number] * len(lines)
     needed = ("year",) if "doy" in date else ("year", "month", "day")
     if lacking := [part for part in needed if part not in parts]:
         problem = f"there is no column for the {' and the '.join(lacking)} of its rows"

@@ -208,6 +208,35 @@ def test_a_monthly_summary_of_a_month_that_is_not_over(write, units, high, low, 
     assert weather.attrs["elevation"] == pytest.approx(328 * 0.3048)
 
 
+def test_a_month_in_another_language_is_named(write):
+    entry = write(
+        f"above = 'for (?P<month>\\w+) (?P<year>\\d+)'\n{OWN}".replace(
+            '"Tag"\n', '{day = "Tag"}\n'
+        ),
+        "mine.toml",
+    )
+    for month, read in (("Feb", True), ("February", True), ("Mai", False)):
+        rows = [f"{d.day};{200 + d.day};100;{d.day % 2}" for d in DAYS]
+        path = write([f"Summary for {month} 2021", "Tag;Hoch;Tief;Nass", *rows])
+        if read:
+            found = read_weather(path, layout=entry, rain_day="midnight", **PLACE)
+            assert str(found["time"].values[0])[:10] == "2021-02-01"
+        else:
+            with pytest.raises(InputError, match='"Mai" above its rows is not a month'):
+                read_weather(path, layout=entry, **PLACE)
+
+
+@pytest.mark.parametrize(
+    ("written", "said"), [("%d/%m/%Y", "day before month"), ("%m/%d/%Y", "month before day")]
+)
+def test_the_order_of_day_and_month_that_was_found_is_told(write, written, said):
+    days = [datetime.date(2021, 5, 10) + datetime.timedelta(days=i) for i in range(6)]
+    rows = [f"{d.strftime(written)},20,{8 + d.day % 3},{d.day % 2}" for d in days]
+    weather = read_weather(write(["date,tmax (C),tmin (C),rain (mm)", *rows]), **PLACE)
+    assert str(weather["time"].values[0])[:10] == "2021-05-10"
+    assert any(f"were read as {said}" in each for each in weather.attrs["assumptions"])
+
+
 def test_two_header_lines_over_columns_of_blanks(write):
     """In the shape of a WeatherLink export; a row is the end of its ten minutes."""
     widths = (8, 8, 8, 7, 7, 6, 8, 6)
