@@ -175,7 +175,7 @@ def test_beds_that_fail_their_plants_are_named_and_not_good(summary):
 def test_a_bed_with_air_that_does_not_reach_deep_enough_is_not_said_to_lack_it(summary):
     low = {"wet_days_mean": 198.0, "lowest_air_percent_min": 22.0, "fails": True}
     text = opening(summary, {}, low, choice_reason="fails")
-    assert "fails them: air does not reach as deep as the roots need on 198 days a year, and" in text
+    assert "fails them: air does not reach as deep as the roots need on 198 days a year" in text
     drowned = opening(summary, {}, {**low, "lowest_air_percent_min": 9.9}, choice_reason="fails")
     assert "fails them: the roots lack air on 198 days a year and water on 0." in drowned
 
