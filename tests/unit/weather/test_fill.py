@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from bedtide.errors import InputError
+from bedtide.errors import InputError, Option
 from bedtide.weather import read_weather
 from bedtide.weather.et0 import clear_sky_radiation, extraterrestrial_radiation, saturation_pressure
 from bedtide.weather.fill import DailyColumns, fill_in
@@ -136,7 +136,41 @@ def test_long_gaps_are_refused_each_with_its_line_and_the_way_out_once(table, co
     assert errors[0].where == "garden.csv, after line 11"
     assert errors[0].problem == "rain missing from 2021-05-09 to 2021-05-12 (4 days)"
     assert errors[1].where == "garden.csv, after line 17"
-    assert [at for at, error in enumerate(errors) if error.hint] == [0 if count > 10 else count - 1]
+    (hint,) = [error.hint for error in errors if error.hint]
+    assert hint is errors[0 if count > 10 else -1].hint
+    options = {part.name: part.value for part in hint.parts if isinstance(part, Option)}
+    last = np.datetime64("2021-05-01") + 6 * count + 19
+    assert options["start"] == str(last - 13)  # the fourteen days after the last gap
+    assert options["end"] == str(last)
+
+
+def test_a_part_before_all_gaps_may_be_the_longest(table):
+    def change(rows):
+        for at in range(20, 25):
+            rows[at][3] = ""
+
+    with pytest.raises(InputError) as refusal:
+        read_weather(table(change, days=40))
+    options = [part.value for part in refusal.value.hint.parts if isinstance(part, Option)]
+    assert options[:2] == ["2021-05-01", "2021-05-20"]
+
+
+def test_days_at_the_ends_that_lack_something_are_cut_off_and_counted(table):
+    def change(rows):
+        rows[0][3], rows[1][1], rows[-1][2] = "", "", ""
+
+    record = read_weather(table(change))
+    assert record["time"].values[[0, -1]].astype("M8[D]").astype(str).tolist() == [
+        "2021-05-03",
+        "2021-05-09",
+    ]
+    told = [said for said in record.attrs["assumptions"] if "at the ends" in said]
+    assert told == [
+        "3 days at the ends of the record lack temperature or rain; it is used from 2021-05-03 to "
+        "2021-05-09."
+    ]
+    whole = read_weather(table())
+    assert not any("at the ends" in said for said in whole.attrs["assumptions"])
 
 
 def test_a_gap_is_as_long_as_that_of_one_column(table):
@@ -174,4 +208,7 @@ def test_twelve_columns_that_are_not_understood_are_named(write):
     body = [f"2021-05-{day:02},20,0{',1' * 14}" for day in range(1, 11)]
     with pytest.raises(InputError) as refusal:
         read_weather(write(["# latitude: 48", "# elevation: 0", head, *body]))
-    assert f"not understood: {', '.join(odd[:12])}." in str(refusal.value)
+    assert f"not understood: {', '.join(odd[:12])}. Say which it is with" in str(refusal.value)
+    path = write(["# latitude: 48", "# elevation: 0", "date,tmax (C),rain (mm)", "2021-05-01,20,0"])
+    with pytest.raises(InputError, match=r"\(rain\). Take it from another file with  borrow"):
+        read_weather(path)

@@ -140,9 +140,13 @@ PERCENT = HEADER.replace("(h)", "(%)")
         (HEADER, every(sunshine=24.5), ""),
         (PERCENT, every(sunshine=-0.5), "-0.5 % can't be at latitude 51.9"),
         (PERCENT, every(sunshine=102), ""),
-        (PERCENT, every(sunshine=102.1), "102.1 % can't be at latitude 51.9"),
+        (PERCENT, every(sunshine=102.1),
+         "102.1 % can't be at latitude 51.9.\nExpected 0 to 100 %."),
+        (HEADER.replace("days", "days (5 mm)"), every(rain=60), ""),
+        (HEADER.replace("days", "days (5.1 mm)"), every(rain=60), "a rain day of 5.1 mm is odd"),
+        (HEADER.replace("days", "days (0 mm)"), every(rain=60), "a rain day of 0 mm is odd"),
     ],
-)
+)  # fmt: skip
 def test_how_far_a_month_may_go(tmp_path, header, rows, said):
     path = written(tmp_path, *PLACE, header, *rows)
     if not said:
