@@ -119,6 +119,10 @@ def test_whole_years_are_whole_whatever_their_leap_days(weather, days, said):
     assert verdict(record, []) == ("usable" if days <= 1800 else "good", (said,))
 
 
+def test_a_leap_year_that_was_measured_whole_is_whole(good):
+    assert (coverage(good).to_numpy() == 1.0).all()
+
+
 def test_verdicts(good, table):
     short = read_weather(table(days=40))
     grade, reasons = verdict(short, [])
