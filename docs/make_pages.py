@@ -114,7 +114,8 @@ def _rain_of(layout: Layout) -> str:
     keys = {heading.key for heading in layout.columns.values()}
     if not keys & {"rain", "rain_counter"}:
         return "none in it"
-    return "by the hour" if layout.clock or layout.stamp == "end" else f"`{layout.rain_day}`"
+    hours = layout.clock is not None or layout.stamp == "end"
+    return "by the hour" if hours else f"`{layout.rain_day}`"
 
 
 def _run(code: str, names: dict[str, object]) -> str:
