@@ -127,6 +127,8 @@ def test_a_floor_out_of_level():
     assert (found.figure, found.limit) == pytest.approx(tuple(lost), rel=1e-4)
     slope = built(PIPES).slope
     assert slope["low_end_litres"] == pytest.approx(litres(0.001), rel=1e-5)
+    middle = [segment(0.081 + 0.001 * (1.17 - x), 0.051) for x in along]
+    assert slope["middle_litres"] == pytest.approx(LITRES * 4 * 2.34 * np.mean(middle), rel=1e-5)
     assert slope["high_end_litres"] == pytest.approx(litres(-0.001), rel=1e-5)
 
 

@@ -98,6 +98,20 @@ def test_the_hole(pipes):
     assert pipes.asked == ("fitting.hole",)
 
 
+@pytest.mark.parametrize(("lip", "joint"), [("175 mm", 200), ("174.4 mm", None)])
+def test_a_hole_within_half_a_millimetre_of_a_joint(lip, joint):
+    # Centre 5 mm of liner, the lip and 10 mm up; a hole of 20 mm, a joint at 200.
+    assert built(PIPES, changes={"overflow.height": lip}).hole.meets_joint_mm == joint
+
+
+def test_figures_of_the_file_and_the_bed(pipes):
+    assert pipes.cost == 44  # boards alone have a price
+    assert pipes.moisture_percent == pytest.approx(20)
+    assert pipes.pipe_wall_mm == pytest.approx((120 - 102) / 2)
+    known = built(PIPES, own={"fitting.hole": "35 mm"}).hole
+    assert known.diameter_mm == pytest.approx(35)
+
+
 def test_the_bore(pipes):
     inside = check(pipes, "outlet inside a pipe")
     assert (inside.figure, inside.limit) == pytest.approx((110, 111))
@@ -129,6 +143,12 @@ def test_the_dipstick(pipes):
     marks = [(round(mark.litres, 2), round(mark.height_mm, 1)) for mark in pipes.dipstick]
     heights = [9.0, 28.2, 40.4, 51.3, 61.8, 72.4, 83.7, 90.0]
     assert marks == list(zip([0, 10, 20, 30, 40, 50, 60, 65.13], heights, strict=True))
+
+
+def test_marks_of_a_large_store():
+    # 298.9 L in steps of 50, of which there are no more than eight.
+    marks = [mark.litres for mark in built(CRATES).dipstick]
+    assert marks == pytest.approx([0, 50, 100, 150, 200, 250, 10.5556 * FT3], rel=1e-4)
 
 
 # --- a tapered tub ----------------------------------------------------------------------------
