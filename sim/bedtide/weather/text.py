@@ -213,7 +213,8 @@ def split_table(
             column += [known(cell, cell) for cell in cells]
     notes = list(text.notes)
     if repeated:
-        notes.append(f"The header line came again {repeated} times in {text.name}.")
+        often = "once" if repeated == 1 else f"{repeated} times"
+        notes.append(f"The header line came again {often} in {text.name}.")
     end, short = len(text.lines), ragged["fewer"]
     if not text.whole and last is None:
         above = text.lines[start:-1]

@@ -157,8 +157,11 @@ def _marked(ax: Axes, rows: Sequence[_Row], value: float, shade: str) -> None:
 
 def _headed(ax: Axes, title: str = "") -> Axes:
     """No frame, no ground that would hide a label, and a title of two lines."""
-    if title:
-        ax.set_title(title, loc="left", fontsize=TITLE, color=INK, pad=4, linespacing=1.1)
+    if title:  # each line by itself, to stand in a row with those beside it
+        above, below = title.splitlines()
+        ax.set_title(above, loc="left", fontsize=TITLE, color=INK, pad=16)
+        place: dict[str, Any] = {"xycoords": "axes fraction", "textcoords": "offset points"}
+        ax.annotate(below, (0, 1), (0, 3), fontsize=TITLE, color=INK, **place)
     ax.set_facecolor("none")
     ax.spines[:].set_visible(False)
     ax.set_xticks([])
