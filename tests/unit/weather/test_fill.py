@@ -141,9 +141,8 @@ def test_long_gaps_are_refused_each_with_its_line_and_the_way_out_once(table, co
     (hint,) = [error.hint for error in errors if error.hint]
     assert hint is errors[0 if count > 10 else -1].hint
     options = {part.name: part.value for part in hint.parts if isinstance(part, Option)}
-    last = datetime.date(2021, 5, 1) + datetime.timedelta(
-        days=6 * count + 19
-    )  # fourteen days after the gaps
+    # fourteen days after the gaps
+    last = datetime.date(2021, 5, 1) + datetime.timedelta(days=6 * count + 19)
     assert options["start"] == str(last - datetime.timedelta(days=13))
     assert options["end"] == str(last)
 
