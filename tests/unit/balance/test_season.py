@@ -319,6 +319,8 @@ def test_share_of_the_store_is_of_what_the_mix_can_reach():
     found = _share_of_store(water, cap, np.full(4, 0.045))
     assert found == pytest.approx([1.0, 5.0 / 32.4, 0.0, 0.0])
     assert _share_of_store(np.array([0.045]), np.array([0.045]), np.array([0.045])) == 0.0
+    brimful = np.array([0.12])  # over a blocked lip
+    assert _share_of_store(brimful, np.array([0.08]), np.array([0.01])) == 1.0
 
 
 def test_days_may_be_text_or_dates(weather):
@@ -341,15 +343,15 @@ def test_roots_are_told_as_deep_as_they_get_in_this_bed():
     ("site", "said"),
     [
         ({}, []),
-        ({"latitude": 45.9, "elevation": "390 m"}, []),
+        ({"latitude": 46.0, "elevation": "400 m"}, []),
         (
-            {"latitude": 51.5},
-            ["The bed stands at 51.5 degrees, but its weather was measured at 45.0 degrees."],
+            {"latitude": 46.1},
+            ["The bed stands at 46.1 degrees, but its weather was measured at 45.0 degrees."],
         ),
         (
-            {"latitude": 44.5, "elevation": "1200 m"},
+            {"latitude": 44.5, "elevation": "400.6 m"},
             [
-                "The bed stands at 1200 m above the sea, but its weather was measured at 100 m "
+                "The bed stands at 401 m above the sea, but its weather was measured at 100 m "
                 "above the sea."
             ],
         ),
