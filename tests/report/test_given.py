@@ -43,17 +43,22 @@ def test_one_date_leaves_the_other_end_to_the_record():
 
 
 @pytest.mark.parametrize(
-    ("start", "end", "where"),
+    ("start", "end", "where", "expected"),
     [
-        (datetime.date(2019, 12, 31), None, "--from"),
-        (None, datetime.date(2025, 1, 1), "--to"),
-        (datetime.date(2022, 1, 2), datetime.date(2022, 1, 1), "--to"),
+        (
+            datetime.date(2019, 12, 31),
+            None,
+            "--from",
+            "2020-01-01 or later, where the weather begins",
+        ),
+        (None, datetime.date(2025, 1, 1), "--to", "2024-12-31 or earlier, where the weather ends"),
+        (datetime.date(2022, 1, 2), datetime.date(2022, 1, 1), "--to", "2022-01-02 or later"),
     ],
 )
-def test_dates_that_make_no_sense(start, end, where):
+def test_dates_that_make_no_sense(start, end, where, expected):
     with pytest.raises(RangeError) as caught:
         season_span(record("2020-01-01", 1827), start=start, end=end)
-    assert caught.value.where == where
+    assert (caught.value.where, caught.value.expected) == (where, expected)
 
 
 def test_beds_of_one_name_are_told_apart_by_their_files(tmp_path):

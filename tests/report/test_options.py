@@ -11,7 +11,15 @@ from click.testing import CliRunner
 
 from bedtide.bed import example_text
 from bedtide.errors import FieldError, Option, Pieces, SeveralErrors, TimeAxisError
-from bedtide.report.options import Date, progress, reading_words, to_option, typed, weather_options
+from bedtide.report.options import (
+    Date,
+    _units_of,
+    progress,
+    reading_words,
+    to_option,
+    typed,
+    weather_options,
+)
 from bedtide.weather import OPTIONS
 
 
@@ -172,3 +180,13 @@ def test_what_is_typed_reaches_the_reader(cli, weather_file):
         result = cli("weather", weather_file, *wrong)
         assert result.exit_code == (2 if part else 0), result.output
         assert part in result.stderr
+
+
+def test_units_are_those_of_the_first_bed(tmp_path):
+    us, metric = tmp_path / "us.toml", tmp_path / "metric.toml"
+    us.write_text('[box]\ndepth = "17 in"\nlength = "8 ft"\n', "utf-8")
+    metric.write_text('[box]\ndepth = "42 cm"\nlength = "2.4 m"\n', "utf-8")
+    assert _units_of({"files": (us, metric)}) == "us"
+    assert _units_of({"files": (metric, us)}) == "metric"
+    assert _units_of({"bed_file": us, "files": (metric,)}) == "us"
+    assert _units_of({"files": ()}) == "metric"
