@@ -156,14 +156,8 @@ def dated(ax: Axes, times: Any) -> Axes:
     quiet(ax, keep_x=True)
     locator = AutoDateLocator(minticks=3, maxticks=7)
     ax.xaxis.set_major_locator(locator)
-    below = [
-        "",
-        "%Y",
-        "%b %Y",
-        "%d %b %Y",
-        "%d %b %Y",
-        "%d %b %Y",
-    ]  # for ticks of years, months, days
+    # what stands below ticks of years, of months, of days, and of hours, minutes and seconds
+    below = ["", "%Y", "%b %Y", *["%d %b %Y"] * 3]
     ax.xaxis.set_major_formatter(ConciseDateFormatter(locator, offset_formats=below))
     ax.xaxis.get_offset_text().set_fontsize(TICK)
     half = np.timedelta64(12, "h")

@@ -145,27 +145,34 @@ def test_radiation_over_daylight(write):
     np.testing.assert_allclose(weather["vapour_pressure"], 0.9)
 
 
-def test_a_month_in_the_title_day_alone_in_the_rows(write):
-    """In the shape of the monthly summary of a Davis station."""
-    lines = [
-        "              MONTHLY CLIMATOLOGICAL SUMMARY for Feb 2012",
+def month_report(month, place, units, days) -> list[str]:
+    """Lines of the monthly report of a station of one's own, sums of the month below its days."""
+    return [
+        f"              MONTHLY CLIMATOLOGICAL SUMMARY for {month}",
         "",
         "NAME: Hill Farm                  ",
-        "ELEV: 652 meters    LAT: 33-16.40 S    LONG: 026-37.40 E",
+        place,
         "",
-        "             TEMPERATURE (°C), RAIN (mm), WIND SPEED (km/h)",
+        f"             TEMPERATURE {units}",
         "      MEAN                               DEG    DEG          WIND                   DOM",
         "DAY   TEMP   HIGH   TIME    LOW   TIME   DAYS   DAYS   RAIN  SPEED   HIGH   TIME    DIR",
         "-" * 87,
-        *(
-            f" {d:02d}   14.4   21.{d % 10}  15:25    8.7  06:40    4.0    0.0    {d % 4}.0    8.4"
-            "   17.6  10:35    329"
-            for d in range(1, 30)
-        ),
+        *days,
         "-" * 87,
         "       17.0   27.5     3    4.2    30   60.1   10.0  105.0   12.1   52.6    15     NW",
     ]
-    weather = read_weather(write(lines))
+
+
+def test_a_month_in_the_title_day_alone_in_the_rows(write):
+    """In the shape of the monthly summary of a Davis station."""
+    place = "ELEV: 652 meters    LAT: 33-16.40 S    LONG: 026-37.40 E"
+    days = [
+        f" {d:02d}   14.4   21.{d % 10}  15:25    8.7  06:40    4.0    0.0    {d % 4}.0    8.4"
+        "   17.6  10:35    329"
+        for d in range(1, 30)
+    ]
+    units = "(°C), RAIN (mm), WIND SPEED (km/h)"
+    weather = read_weather(write(month_report("Feb 2012", place, units, days)))
     assert weather.sizes["time"] == 29
     assert weather.attrs["place"] == "Hill Farm"
     assert weather.attrs["latitude"] == pytest.approx(-33 - 16.4 / 60)
@@ -180,25 +187,14 @@ def test_a_month_in_the_title_day_alone_in_the_rows(write):
 )  # fmt: skip
 def test_a_monthly_summary_of_a_month_that_is_not_over(write, units, high, low, rain, wind):
     """In the shape of the same report by other programs; 68 F are 20 C, half an inch 12.7 mm."""
-    lines = [
-        "              MONTHLY CLIMATOLOGICAL SUMMARY for Sep 2010",
-        "",
-        "NAME: Hill Farm",
-        "ELEV: 328 feet    LAT: 45-41.16 N    LONG: 121-33.96 W",
-        f"             TEMPERATURE {units}",
-        "",
-        "DAY   TEMP   HIGH   TIME    LOW   TIME   DAYS   DAYS   RAIN  SPEED   HIGH   TIME    DIR",
-        "-" * 87,
-        *(
-            f" {d:02d}   59.5   {high}  16:00   {low}  04:00    5.5    0.0   {rain}   {wind}   19.2"
-            "  00:00    335"
-            for d in range(1, 13)
-        ),
-        *(f" {d:02d}" for d in range(13, 31)),
-        "-" * 87,
-        "      57.1   79.8     01   38.9     03   29.4    0.0   1.28   11.5   24.0     03     61",
+    place = "ELEV: 328 feet    LAT: 45-41.16 N    LONG: 121-33.96 W"
+    over = [
+        f" {d:02d}   59.5   {high}  16:00   {low}  04:00    5.5    0.0   {rain}   {wind}   19.2"
+        "  00:00    335"
+        for d in range(1, 13)
     ]
-    weather = read_weather(write(lines))
+    to_come = [f" {d:02d}" for d in range(13, 31)]
+    weather = read_weather(write(month_report("Sep 2010", place, units, over + to_come)))
     assert weather.sizes["time"] == 12
     np.testing.assert_allclose(weather["tmax"], 20.0)
     np.testing.assert_allclose(weather["tmin"], 10.0)
